@@ -1,0 +1,1 @@
+"""vecrepeat: seamless surface-pattern repeats from SVG drawings."""

@@ -1,0 +1,1 @@
+"""Finding motifs in SVG drawings: reading, style resolution, outlines."""

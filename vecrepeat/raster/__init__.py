@@ -1,0 +1,1 @@
+"""Pixels: the plan in whole pixels, the renderers, the streaming writers."""

@@ -1,0 +1,1 @@
+"""Vector files out."""
