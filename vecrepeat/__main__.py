@@ -1,0 +1,5 @@
+"""``python -m vecrepeat``."""
+
+from vecrepeat.cli import main
+
+main()

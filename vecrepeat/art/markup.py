@@ -1,0 +1,84 @@
+"""Writing elements in normal form as SVG text, their ids scoped to one drawing."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator, Mapping
+from xml.sax.saxutils import escape
+
+from lxml import etree
+
+from vecrepeat.art.structure import DESCRIPTIVE, LABEL, LAYER
+from vecrepeat.art.xml import HREF, XML, local
+
+_URL_RE = re.compile(r"url\(\s*[\"']?#([^)\"']*)[\"']?\s*\)")
+_QUOTE = {'"': "&quot;", "\n": "&#10;", "\t": "&#9;", "\r": "&#13;"}
+_OURS = frozenset((LABEL, LAYER))
+
+
+def references(element: etree._Element) -> Iterator[str]:
+    """Yield the ids an element's own attributes refer to."""
+    for name, value in element.attrib.items():
+        if "url(" in value:
+            yield from _URL_RE.findall(value)
+        elif name in ("href", HREF) and value.startswith("#"):
+            yield value[1:]
+
+
+def to_markup(
+    element: etree._Element, scope: Callable[[str], str], extra: Mapping[str, str] | None = None
+) -> str:
+    """Return an element and all it holds as SVG text without namespace declarations.
+
+    Args:
+        element: in normal form; its tail is not written.
+        scope: maps every id, and every reference to one, to its name in the output.
+        extra: attributes set on the element itself where it has none of that name.
+    """
+    out: list[str] = []
+    _write(element, scope, extra or {}, out)
+    return "".join(out)
+
+
+def _write(
+    element: etree._Element,
+    scope: Callable[[str], str],
+    extra: Mapping[str, str],
+    out: list[str],
+) -> None:
+    name = local(element)
+    out.append(f"<{name}")
+    attributes = dict(extra)
+    for raw, value in element.attrib.items():
+        key = str(raw)
+        if key in _OURS:
+            continue
+        if key in ("href", HREF):
+            key = "xlink:href"
+            if value.startswith("#"):
+                value = f"#{scope(value[1:])}"
+        elif key == "id":
+            value = scope(value)
+        elif key.startswith(f"{{{XML}}}"):
+            key = f"xml:{key.partition('}')[2]}"
+        elif "url(" in value:
+            value = _URL_RE.sub(lambda m: f"url(#{scope(m.group(1))})", value)
+        attributes[key] = value
+    for key, value in attributes.items():
+        out.append(f' {key}="{escape(value, _QUOTE)}"')
+    inside = len(out)
+    out.append(">")
+    # White space between elements is layout of the source, text inside text is content.
+    keeps_text = name in ("text", "tspan", "textPath", "style") or name in DESCRIPTIVE
+    if keeps_text and element.text:
+        out.append(escape(element.text))
+    empty = len(out)
+    for child in element:
+        if isinstance(child.tag, str) and local(child):
+            _write(child, scope, {}, out)
+        if keeps_text and child.tail:
+            out.append(escape(child.tail))
+    if len(out) == empty == inside + 1:
+        out[inside] = "/>"
+    else:
+        out.append(f"</{name}>")

@@ -1,0 +1,279 @@
+"""SVG shapes as cubic segments, and segments as polylines.
+
+Shapes are parsed by svgelements; flattening is vectorised over all the segments of a
+drawing at once.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from lxml import etree
+from numpy.typing import NDArray
+from svgelements import Arc, Close, CubicBezier, Line, Move, Path, QuadraticBezier
+
+from vecrepeat.art.xml import local
+
+SHAPES = frozenset(("path", "rect", "circle", "ellipse", "line", "polyline", "polygon"))
+
+MAX_COORDINATE = 1e7
+"""Coordinates beyond this (in user units) are no drawing; such shapes draw nothing."""
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+
+@dataclass(frozen=True, eq=False)
+class Segments:
+    """A shape's outline as cubic Bézier segments in its own user space.
+
+    Attributes:
+        points: control points, shape (n, 4, 2).
+        straight: which segments are straight lines, shape (n,).
+        subpath: index of each segment's subpath, ascending, shape (n,).
+        closed: whether each subpath is closed, shape (subpaths,).
+    """
+
+    points: Floats
+    straight: NDArray[np.bool_]
+    subpath: Ints
+    closed: NDArray[np.bool_]
+
+
+EMPTY = Segments(
+    np.empty((0, 4, 2)), np.empty(0, bool), np.empty(0, np.int64), np.empty(0, bool)
+)
+
+
+def _float(element: etree._Element, name: str, default: float = 0.0) -> float:
+    try:
+        return float(element.get(name, default))
+    except ValueError:
+        return default
+
+
+def shape_segments(element: etree._Element) -> Segments:
+    """Return the segments of a basic shape or path in normal form (plain numbers).
+
+    Args:
+        element: one of :data:`SHAPES`, its lengths already plain numbers in user units.
+
+    Returns:
+        Its segments; empty where the element draws nothing (SVG 2 §7 and §10).
+    """
+    name = local(element)
+    if name == "path":
+        return path_segments(element.get("d", ""))
+    if name == "rect":
+        return _rect(element)
+    if name in ("circle", "ellipse"):
+        rx = _float(element, "r" if name == "circle" else "rx")
+        ry = rx if name == "circle" else _float(element, "ry")
+        if not (0 < rx <= MAX_COORDINATE and 0 < ry <= MAX_COORDINATE):
+            return EMPTY
+        centre = np.array([_float(element, "cx"), _float(element, "cy")])
+        if not np.all(np.abs(centre) <= MAX_COORDINATE):
+            return EMPTY
+        return _one(_UNIT_CIRCLE * (rx, ry) + centre, np.zeros(len(_UNIT_CIRCLE), bool), True)
+    if name == "line":
+        ends = [_float(element, k) for k in ("x1", "y1", "x2", "y2")]
+        return _polyline(np.array(ends).reshape(2, 2), closed=False)
+    try:
+        values = [float(v) for v in element.get("points", "").replace(",", " ").split()]
+    except ValueError:
+        return path_segments(f"M{element.get('points', '')}{'Z' if name == 'polygon' else ''}")
+    # An odd last number is an error after which the pairs before it still count.
+    points = np.array(values[: len(values) // 2 * 2]).reshape(-1, 2)
+    return _polyline(points, closed=name == "polygon")
+
+
+def _one(points: Floats, straight: NDArray[np.bool_], closed: bool) -> Segments:
+    """Return the segments of a shape with a single subpath."""
+    return Segments(points, straight, np.zeros(len(points), np.int64), np.array([closed]))
+
+
+def _polyline(points: Floats, closed: bool) -> Segments:
+    with np.errstate(invalid="ignore"):
+        if len(points) < 2 or not np.all(np.abs(points) <= MAX_COORDINATE):
+            return EMPTY
+    ends = np.roll(points, -1, axis=0)
+    starts = points if closed else points[:-1]
+    ends = ends if closed else ends[:-1]
+    return _one(np.stack([starts, starts, ends, ends], axis=1), np.ones(len(starts), bool), closed)
+
+
+def _arcs(angles: Floats) -> Floats:
+    """Return cubics along the unit circle between successive angles, shape (n, 4, 2).
+
+    Pieces of π/8 stay within 2e-8 of the circle.
+    """
+    a, b = angles[:-1], angles[1:]
+    reach = (4 / 3 * np.tan((b - a) / 4))[:, None]
+    start = np.stack([np.cos(a), np.sin(a)], axis=1)
+    end = np.stack([np.cos(b), np.sin(b)], axis=1)
+    after = start + reach * np.stack([-start[:, 1], start[:, 0]], axis=1)
+    before = end - reach * np.stack([-end[:, 1], end[:, 0]], axis=1)
+    arcs = np.stack([start, after, before, end], axis=1)
+    # The quarter points are exact, so that a circle's bounds are.
+    return np.where(np.abs(arcs) < 1e-15, 0.0, arcs)
+
+
+_UNIT_CIRCLE = _arcs(np.linspace(0.0, 2 * math.pi, 17))
+
+
+def _rect(element: etree._Element) -> Segments:
+    x, y = _float(element, "x"), _float(element, "y")
+    w, h = _float(element, "width"), _float(element, "height")
+    rx, ry = _float(element, "rx", -1.0), _float(element, "ry", -1.0)
+    if not (w > 0 and h > 0 and max(abs(x), abs(y), w, h) <= MAX_COORDINATE):
+        return EMPTY
+    rx, ry = (ry if rx < 0 else rx), (rx if ry < 0 else ry)
+    rx, ry = min(max(rx, 0.0), w / 2), min(max(ry, 0.0), h / 2)
+    if not rx or not ry:
+        return _polyline(np.array([(x, y), (x + w, y), (x + w, y + h), (x, y + h)]), closed=True)
+    rows: list[Floats] = []
+    straight: list[bool] = []
+    centres = [(x + w - rx, y + h - ry), (x + rx, y + h - ry), (x + rx, y + ry), (x + w - rx, y + ry)]
+    for quarter, centre in enumerate(centres):
+        arc = _UNIT_CIRCLE[quarter * 4 : quarter * 4 + 4] * (rx, ry) + np.array(centre)
+        if rows:
+            rows.append(np.stack([rows[-1][-1, 3]] * 2 + [arc[0, 0]] * 2)[None])
+            straight.append(True)
+        rows.append(arc)
+        straight.extend([False] * 4)
+    rows.append(np.stack([rows[-1][-1, 3]] * 2 + [rows[0][0, 0]] * 2)[None])
+    straight.append(True)
+    return _one(np.concatenate(rows), np.array(straight), True)
+
+
+@lru_cache(maxsize=4096)
+def path_segments(d: str) -> Segments:
+    """Return the segments of path data, up to its first error (SVG 2 §9.5.4)."""
+    if not d.strip():
+        return EMPTY
+    path = Path()
+    try:
+        path.parse(d)
+    except (ValueError, IndexError, TypeError, AttributeError, ZeroDivisionError, KeyError):
+        # What was read before the error has been added to the path and still counts.
+        pass
+    rows: list[tuple[float, ...]] = []
+    straight: list[bool] = []
+    subpath: list[int] = []
+    closed: list[bool] = []
+    drawing = False
+    for segment in path:
+        if isinstance(segment, Move):
+            drawing = False
+            continue
+        if segment.start is None or segment.end is None:
+            continue
+        if not drawing:
+            closed.append(False)
+            drawing = True
+        index = len(closed) - 1
+        s, e = segment.start, segment.end
+        if isinstance(segment, (Line, Close)):
+            rows.append((s.x, s.y, s.x, s.y, e.x, e.y, e.x, e.y))
+            straight.append(True)
+            subpath.append(index)
+            if isinstance(segment, Close):
+                closed[-1] = True
+                drawing = False
+            continue
+        curves: list[tuple[float, ...]] = []
+        if isinstance(segment, CubicBezier):
+            a, b = segment.control1, segment.control2
+            curves.append((s.x, s.y, a.x, a.y, b.x, b.y, e.x, e.y))
+        elif isinstance(segment, QuadraticBezier):
+            c = segment.control
+            curves.append(
+                (
+                    *(s.x, s.y),
+                    *(s.x + (c.x - s.x) * 2 / 3, s.y + (c.y - s.y) * 2 / 3),
+                    *(e.x + (c.x - e.x) * 2 / 3, e.y + (c.y - e.y) * 2 / 3),
+                    *(e.x, e.y),
+                )
+            )
+        elif isinstance(segment, Arc):
+            # At most π/8 a piece keeps the cubic within 2e-8 of the radius.
+            pieces = max(1, math.ceil(abs(segment.sweep) / (math.pi / 8)))
+            curves.extend(
+                (c.start.x, c.start.y, c.control1.x, c.control1.y)
+                + (c.control2.x, c.control2.y, c.end.x, c.end.y)
+                for c in segment.as_cubic_curves(pieces)
+            )
+        rows.extend(curves)
+        straight.extend([False] * len(curves))
+        subpath.extend([index] * len(curves))
+    if not rows:
+        return EMPTY
+    points = np.array(rows, dtype=np.float64).reshape(-1, 4, 2)
+    with np.errstate(invalid="ignore"):
+        if not np.all(np.abs(points) <= MAX_COORDINATE):
+            return EMPTY
+    return Segments(points, np.array(straight), np.array(subpath), np.array(closed))
+
+
+def flatten(points: Floats, straight: NDArray[np.bool_], tolerance: float) -> tuple[Floats, Ints]:
+    """Flatten cubic segments into chords, keeping their extreme points exactly.
+
+    Args:
+        points: control points, shape (n, 4, 2), in the frame the tolerance is meant in.
+        straight: which segments are straight, shape (n,).
+        tolerance: the greatest distance between curve and chord, in that frame.
+
+    Returns:
+        The end points of the chords, shape (m, 2), without each segment's start point, and
+        the index of the segment each belongs to, shape (m,), ascending. The points where a
+        curve is extreme in x or y are among them, so the bounds of the polyline are the
+        bounds of the curve.
+    """
+    n = len(points)
+    p0, p1, p2, p3 = (points[:, k] for k in range(4))
+    # |B(t) − chord| <= h²/8 · max|B''|, and B'' is a blend of 6(p0−2p1+p2) and 6(p1−2p2+p3).
+    bend = np.maximum(
+        np.hypot(*(p0 - 2 * p1 + p2).T), np.hypot(*(p1 - 2 * p2 + p3).T)
+    )
+    count = np.ceil(np.sqrt(0.75 * bend / tolerance)).astype(np.int64)
+    count = np.where(straight, 1, np.clip(count, 1, 2000))
+    segment = np.repeat(np.arange(n), count)
+    first = np.cumsum(count) - count
+    step = np.arange(len(segment)) - first[segment] + 1
+    t = step / count[segment]
+    curved = np.flatnonzero(~straight)
+    if len(curved):
+        extra_segment, extra_t = _extremes(points, curved)
+        segment = np.concatenate([segment, extra_segment])
+        t = np.concatenate([t, extra_t])
+        order = np.lexsort((t, segment))
+        segment, t = segment[order], t[order]
+    at = t[:, None]
+    s = 1 - at
+    ends = t == 1
+    q = points[segment]
+    xy = (
+        s * s * s * q[:, 0] + 3 * s * s * at * q[:, 1] + 3 * s * at * at * q[:, 2] + at**3 * q[:, 3]
+    )
+    xy[ends] = q[ends, 3]
+    return xy, segment
+
+
+def _extremes(points: Floats, curved: Ints) -> tuple[Ints, Floats]:
+    """Return where 0 < t < 1 makes x or y of a curve extreme, as (segment, t) pairs."""
+    p = points[curved]
+    # B'(t)/3 = a·t² + b·t + c, a column for x and one for y.
+    c = p[:, 1] - p[:, 0]
+    b = 2 * (p[:, 0] - 2 * p[:, 1] + p[:, 2])
+    a = p[:, 3] - 3 * p[:, 2] + 3 * p[:, 1] - p[:, 0]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        root = np.sqrt(b * b - 4 * a * c)
+        # The stable pair of formulas: neither subtracts nearly equal numbers.
+        q = -0.5 * (b + np.copysign(root, b))
+        candidates = np.stack([q / a, c / q], axis=-1)
+    inside = np.isfinite(candidates) & (candidates > 1e-9) & (candidates < 1 - 1e-9)
+    where = np.nonzero(inside)
+    return curved[where[0]], candidates[where]

@@ -1,0 +1,203 @@
+"""From an SVG file to motifs with outlines: the one way art comes in."""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+from pathlib import Path
+from xml.sax.saxutils import quoteattr
+
+import cssselect2
+import shapely
+from lxml import etree
+
+from vecrepeat.art.markup import references, to_markup
+from vecrepeat.art.motifs import CHOSEN, Finder, Node, unique_names
+from vecrepeat.art.outline import DEFAULT_TOLERANCE, Outliner
+from vecrepeat.art.page import read_page
+from vecrepeat.art.structure import DESCRIPTIVE, elements_by_id, normalise
+from vecrepeat.art.style import (
+    INHERITED,
+    inherited_properties,
+    resolve_current_color,
+    resolve_styles,
+)
+from vecrepeat.art.xml import local, parse, read_bytes
+from vecrepeat.errors import InputError
+from vecrepeat.layout import Layout
+from vecrepeat.repeat import Ground, Motif, Placement, Repeat
+
+
+@dataclass(frozen=True, eq=False)
+class Art:
+    """A drawing that has been read.
+
+    Attributes:
+        file: where it came from.
+        width: the page's width in mm, exact.
+        height: the page's height in mm, exact.
+        motifs: in stacking order, the first at the bottom.
+        ground: the flat page-filling colour, if there is one.
+        resources: shared definitions by id, as markup.
+        metadata: the drawing's own title, description and metadata, as markup.
+        notes: what was left out or taken in a special way, a sentence each.
+    """
+
+    file: Path
+    width: Fraction
+    height: Fraction
+    motifs: tuple[Motif, ...]
+    ground: Ground | None
+    resources: Mapping[str, str]
+    metadata: str
+    notes: tuple[str, ...]
+
+    @property
+    def name(self) -> str:
+        """Short name, for files and ids."""
+        return self.file.stem
+
+    def repeat(self, layout: Layout | str = "block") -> Repeat:
+        """Return the repeat whose tile is the page.
+
+        Raises:
+            InputError: the layout's name is not known.
+        """
+        return Repeat(
+            name=self.name,
+            width=self.width,
+            height=self.height,
+            placements=tuple(Placement(motif) for motif in self.motifs),
+            layout=Layout.parse(layout) if isinstance(layout, str) else layout,
+            ground=self.ground,
+            resources=self.resources,
+            metadata=self.metadata,
+        )
+
+
+def read_art(
+    path: str | Path, *, motifs: str | None = None, tolerance: float = DEFAULT_TOLERANCE
+) -> Art:
+    """Read an SVG drawing whose page is the tile.
+
+    Args:
+        path: the SVG (or gzipped SVGZ) file.
+        motifs: a CSS selector of the elements to take as motifs, in place of finding them.
+        tolerance: the greatest distance in mm between a curve and its outline.
+
+    Raises:
+        InputError: the file can't be read, is not SVG, is hostile, has no usable page size,
+            or holds no motif.
+    """
+    file = Path(path)
+    data = read_bytes(file)
+    root = parse(data, file)
+    page = read_page(root, file)
+    chosen = motifs is not None and _mark(root, motifs, file)
+    # The root's own clip and placement are the page's; only its styles are inherited.
+    styles = resolve_styles(root)
+    notes = [*styles.ignored, *normalise(root, page, file)]
+    resolve_current_color(root)
+    definitions = elements_by_id(root)
+    finder = Finder(page, Outliner(definitions, tolerance))
+    nodes = finder.find(root, chosen)
+    notes += finder.notes
+    outlines = finder.outlines(nodes)
+    # By boxes: a bough that runs round outside a corner belongs to the drawing, while what
+    # is parked beside the page does not.
+    page_box = shapely.box(0, 0, float(page.width), float(page.height))
+    on_page = shapely.intersects(shapely.envelope(outlines), page_box) if nodes else []
+    names = unique_names([node.element for node in nodes])
+    scope = f"{_slug(file.stem)}-{hashlib.sha256(data).hexdigest()[:4]}"
+    needed: set[str] = set()
+    found: list[Motif] = []
+    for node, outline, name, seen in zip(nodes, outlines, names, on_page, strict=True):
+        if not seen:
+            notes.append(f"beside the page: “{name}” is left out")
+            continue
+        uses = _closure(node.element, definitions)
+        needed |= set(uses)
+        found.append(
+            Motif(
+                name=name,
+                outline=outline,
+                markup=_motif_markup(node, scope),
+                resources=tuple(f"{scope}-{key}" for key in uses),
+            )
+        )
+    if not found:
+        raise InputError(
+            "no motifs: nothing is drawn on the page" if motifs is None
+            else f"no motifs: nothing drawn matches the selector “{motifs}”",
+            file=file,
+        )
+    return Art(
+        file=file,
+        width=page.width,
+        height=page.height,
+        motifs=tuple(found),
+        ground=finder.ground,
+        resources={
+            f"{scope}-{key}": _resource_markup(definitions[key], scope) for key in sorted(needed)
+        },
+        metadata="".join(
+            to_markup(child, lambda key: key) for child in root if local(child) in DESCRIPTIVE
+        ),
+        notes=tuple(dict.fromkeys(notes)),
+    )
+
+
+def _slug(text: str) -> str:
+    plain = re.sub(r"[^a-z0-9]+", "-", text.lower()).strip("-")[:24].strip("-")
+    return plain if plain[:1].isalpha() else f"art-{plain}".rstrip("-")
+
+
+def _mark(root: etree._Element, selector: str, file: Path) -> bool:
+    """Mark what the selector picks; it sees the drawing as it was written."""
+    try:
+        compiled = cssselect2.compile_selector_list(selector)
+    except cssselect2.SelectorError as error:
+        raise InputError(
+            f"the selector “{selector}” is not understood: {error}",
+            file=file,
+            hint="use CSS, such as 'g.motif' or '#leaf, #bud'",
+        ) from None
+    matcher = cssselect2.Matcher()
+    for one in compiled:
+        matcher.add_selector(one, None)
+    for wrapped in cssselect2.ElementWrapper.from_xml_root(root).iter_subtree():
+        if matcher.match(wrapped):
+            wrapped.etree_element.set(CHOSEN, "1")
+    return True
+
+
+def _closure(element: etree._Element, definitions: Mapping[str, etree._Element]) -> list[str]:
+    """Return the ids of all definitions an element needs, directly or through others."""
+    found: dict[str, None] = {}
+    queue: list[etree._Element] = [element]
+    while queue:
+        for part in queue.pop().iter():
+            for key in references(part):
+                if key in definitions and key not in found:
+                    found[key] = None
+                    queue.append(definitions[key])
+    return list(found)
+
+
+def _baked(names: Iterable[tuple[str, str]]) -> dict[str, str]:
+    return {key: value for key, value in names if key in INHERITED and key != "color"}
+
+
+def _motif_markup(node: Node, scope: str) -> str:
+    """Return the motif in mm of the page, with all it inherits written on it."""
+    body = to_markup(node.element, lambda key: f"{scope}-{key}")
+    outer = "".join(f" {k}={quoteattr(v)}" for k, v in _baked(node.inherited.items()).items())
+    return f'<g transform="{node.matrix.svg()}"{outer}>{body}</g>'
+
+
+def _resource_markup(element: etree._Element, scope: str) -> str:
+    inherited = _baked(inherited_properties(element).items())
+    return to_markup(element, lambda key: f"{scope}-{key}", inherited)

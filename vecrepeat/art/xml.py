@@ -1,0 +1,188 @@
+"""Reading SVG's XML safely: no network, no external entities, bounded size and depth."""
+
+from __future__ import annotations
+
+import re
+import zlib
+from pathlib import Path
+
+from lxml import etree
+
+from vecrepeat.errors import InputError
+
+SVG = "http://www.w3.org/2000/svg"
+XLINK = "http://www.w3.org/1999/xlink"
+XML = "http://www.w3.org/XML/1998/namespace"
+HREF = f"{{{XLINK}}}href"
+
+MAX_BYTES = 256 << 20
+MAX_ELEMENTS = 400_000
+MAX_DEPTH = 200
+MAX_ENTITIES = 100
+
+_GZIP = b"\x1f\x8b"
+# The formats people most often hand over by mistake, by their first bytes.
+_FOREIGN = {
+    b"\x89PNG": "a PNG picture",
+    b"\xff\xd8\xff": "a JPEG picture",
+    b"%PDF": "a PDF",
+    b"%!PS": "a PostScript file",
+    b"GIF8": "a GIF picture",
+    b"PK\x03\x04": "a zip archive",
+    b"RIFF": "a RIFF file (WebP or sound)",
+    b"II*\x00": "a TIFF picture",
+    b"MM\x00*": "a TIFF picture",
+}
+
+
+def read_bytes(path: Path) -> bytes:
+    """Read a file of at most 256 MiB, unpacking gzip (``.svgz``) within the same bound.
+
+    Raises:
+        InputError: the file can't be read or is too large.
+    """
+    try:
+        if path.is_dir():
+            raise InputError("this is a folder, not a file", file=path)
+        if path.stat().st_size > MAX_BYTES:
+            raise InputError(f"the file is larger than {MAX_BYTES >> 20} MiB", file=path)
+        data = path.read_bytes()
+    except (OSError, ValueError) as error:
+        if isinstance(error, InputError):
+            raise
+        reason = getattr(error, "strerror", None) or str(error)
+        raise InputError(f"can't read the file: {reason.lower()}", file=path) from None
+    if not data.startswith(_GZIP):
+        return data
+    inflater = zlib.decompressobj(zlib.MAX_WBITS | 16)
+    try:
+        plain = inflater.decompress(data, MAX_BYTES + 1)
+    except zlib.error:
+        raise InputError("the gzip data is damaged", file=path) from None
+    if len(plain) > MAX_BYTES:
+        raise InputError(f"the file unpacks to more than {MAX_BYTES >> 20} MiB", file=path)
+    return plain
+
+
+def parse(data: bytes, file: Path | str) -> etree._Element:
+    """Parse SVG into a tree of elements only (comments and instructions are dropped).
+
+    Args:
+        data: the document's bytes.
+        file: its name, for error messages.
+
+    Returns:
+        The root ``svg`` element.
+
+    Raises:
+        InputError: not XML, not SVG, entities that nest or reach outside, or a tree larger
+            than 400,000 elements or deeper than 200.
+    """
+    for magic, what in _FOREIGN.items():
+        if data.startswith(magic):
+            raise InputError(f"this is {what}, not SVG", file=file, hint="give the SVG drawing")
+    declares_entities = b"<!ENTITY" in data or _not_ascii_compatible(data)
+    parser = etree.XMLParser(
+        resolve_entities=declares_entities,
+        no_network=True,
+        load_dtd=False,
+        dtd_validation=False,
+        remove_comments=True,
+        remove_pis=True,
+        # Large embedded pictures need libxml2's roomy limits; those also switch off its
+        # guard against entity amplification, so they are given only where there are none.
+        huge_tree=not declares_entities,
+    )
+    if declares_entities:
+        _check_entities(data, file)
+    try:
+        root = etree.fromstring(data, parser)
+    except (etree.XMLSyntaxError, ValueError) as error:
+        raise InputError(
+            f"not a well-formed SVG file: {_first_line(error)}",
+            file=file,
+            hint="save it again as plain SVG",
+        ) from None
+    if root is None or etree.QName(root).localname != "svg":
+        name = "nothing" if root is None else f"<{etree.QName(root).localname}>"
+        raise InputError(f"not SVG: the document holds {name}, not <svg>", file=file)
+    _check_size(root, file)
+    _adopt_namespace(root)
+    return root
+
+
+def _first_line(error: Exception) -> str:
+    return str(error).splitlines()[0].rstrip(".")[:160] if str(error) else "it is empty"
+
+
+def _not_ascii_compatible(data: bytes) -> bool:
+    """Whether the bytes may hide a declaration from a byte search (UTF-16, UTF-7, EBCDIC …)."""
+    head = data[:200]
+    if head.startswith(b"\xef\xbb\xbf"):
+        head = head[3:]
+    if b"\x00" in head or head[:2] in (b"\xfe\xff", b"\xff\xfe"):
+        return True
+    declared = re.search(rb"encoding\s*=\s*[\"']([^\"']*)", head)
+    return declared is not None and not re.fullmatch(
+        rb"(?i)utf-?8|us-ascii|ascii|iso-8859-\d+|latin-?1|windows-125\d|cp125\d", declared.group(1)
+    )
+
+
+def _check_entities(data: bytes, file: Path | str) -> None:
+    """Allow only a few flat, internal entities, as some drawing programs write for namespaces."""
+    guard = etree.XMLParser(
+        resolve_entities=False, no_network=True, load_dtd=False, huge_tree=False, recover=True
+    )
+    try:
+        tree = etree.fromstring(data, guard)
+    except (etree.XMLSyntaxError, ValueError) as error:
+        raise InputError(f"not a well-formed SVG file: {_first_line(error)}", file=file) from None
+    dtd = None if tree is None else tree.getroottree().docinfo.internalDTD
+    entities = [] if dtd is None else list(dtd.iterentities())
+    if len(entities) > MAX_ENTITIES:
+        raise InputError(f"the file declares {len(entities)} entities", file=file)
+    for entity in entities:
+        value = entity.content
+        if value is None or entity.orig is None:
+            raise InputError(
+                f"the entity “{entity.name}” refers outside the file, which is not allowed",
+                file=file,
+            )
+        if "&" in entity.orig or "%" in entity.orig or len(value) > 4096:
+            raise InputError(
+                f"the entity “{entity.name}” expands other entities, which is not allowed",
+                file=file,
+            )
+
+
+def _check_size(root: etree._Element, file: Path | str) -> None:
+    depth = count = 0
+    for event, _ in etree.iterwalk(root, events=("start", "end")):
+        depth += 1 if event == "start" else -1
+        count += event == "start"
+        if depth > MAX_DEPTH:
+            raise InputError(f"elements are nested more than {MAX_DEPTH} deep", file=file)
+        if count > MAX_ELEMENTS:
+            raise InputError(f"the file holds more than {MAX_ELEMENTS:,} elements", file=file)
+
+
+def _adopt_namespace(root: etree._Element) -> None:
+    """Read a document without the SVG namespace, as some tools write it, as SVG."""
+    if etree.QName(root).namespace:
+        return
+    for element in root.iter():
+        if isinstance(element.tag, str) and not element.tag.startswith("{"):
+            element.tag = f"{{{SVG}}}{element.tag}"
+
+
+def local(element: etree._Element) -> str:
+    """Return an SVG element's name without its namespace, or "" for a foreign element."""
+    tag = element.tag
+    if isinstance(tag, str) and tag.startswith(f"{{{SVG}}}"):
+        return tag[len(SVG) + 2 :]
+    return ""
+
+
+def href(element: etree._Element) -> str:
+    """Return an element's link, ``href`` before ``xlink:href`` (SVG 2 §16.1.6)."""
+    return (element.get("href") or element.get(HREF) or "").strip()

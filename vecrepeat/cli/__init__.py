@@ -1,0 +1,74 @@
+"""The command line. Each command lives in a module of its own, imported when it is called."""
+
+from __future__ import annotations
+
+import importlib
+import sys
+
+import click
+
+from vecrepeat.errors import InputError
+
+COMMANDS = {
+    "motifs": "List the motifs of a drawing and the bounds they cross.",
+    "compose": "Write the seamless repeat as an SVG pattern.",
+    "export": "Write print-ready PNG files: a tile, a block or a sheet.",
+}
+
+
+class _Commands(click.Group):
+    """Knows its commands by name and loads the one that is asked for."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        if cmd_name not in COMMANDS:
+            return None
+        module = importlib.import_module(f"vecrepeat.cli.{cmd_name}")
+        command: click.Command = module.command
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        with formatter.section("Commands"):
+            formatter.write_dl(list(COMMANDS.items()))
+
+
+@click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(package_name="vecrepeat")
+def cli() -> None:
+    """Seamless surface-pattern repeats from SVG drawings.
+
+    Draw motifs on a page the size of your repeat and let them run over its edges; they wrap
+    by themselves, at every layout, print size and dpi.
+    """
+
+
+def main() -> None:
+    """Run the command line; errors of the user's are one line and exit code 2."""
+    try:
+        code = cli.main(standalone_mode=False)
+    except InputError as error:
+        _fail(str(error))
+    except click.exceptions.NoArgsIsHelpError as error:
+        click.echo(error.format_message())
+        sys.exit(2)
+    except click.ClickException as error:
+        hint = f" (see {error.ctx.command_path} --help)" if getattr(error, "ctx", None) else ""
+        _fail(" ".join(error.format_message().split()) + hint)
+    except (click.Abort, KeyboardInterrupt):
+        click.echo("stopped", err=True)
+        sys.exit(130)
+    except BrokenPipeError:
+        sys.stderr.close()
+        sys.exit(1)
+    except OSError as error:
+        _fail(f"{error.filename or ''}: {error.strerror or error}".lstrip(": "))
+    except MemoryError:
+        _fail("there is not enough memory for this size (lower the dpi or the size)")
+    sys.exit(code if isinstance(code, int) else 0)
+
+
+def _fail(line: str) -> None:
+    click.echo(f"vecrepeat: {line}", err=True)
+    sys.exit(2)

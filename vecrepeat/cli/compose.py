@@ -1,0 +1,77 @@
+"""``vecrepeat compose``: the repeat as an SVG file."""
+
+from __future__ import annotations
+
+import json
+from fractions import Fraction
+from pathlib import Path
+
+import click
+
+from vecrepeat.cli import options
+from vecrepeat.layout import Layout
+from vecrepeat.units import Size
+
+
+@click.command()
+@options.art_argument
+@click.option(
+    "-o", "--output", required=True, type=click.Path(path_type=Path), help="The SVG file to write."
+)
+@options.layout_option
+@options.motifs_option
+@click.option(
+    "--sheet",
+    type=options.SizeType(),
+    metavar="SIZE",
+    help="Fill a sheet of this size, such as 54x36in, instead of one straight block.",
+)
+@click.option(
+    "--repeat-width", type=options.LengthType(), metavar="LENGTH", help="Print width of one tile."
+)
+@click.option(
+    "--repeat-height", type=options.LengthType(), metavar="LENGTH", help="Print height of one tile."
+)
+@click.option(
+    "--inline",
+    is_flag=True,
+    help="Write every copy out, for programs that ignore <use> inside patterns.",
+)
+@click.option(
+    "--tile-only", is_flag=True, help="Write one finished tile as a plain drawing, no pattern."
+)
+@options.json_option
+def command(
+    art: Path,
+    output: Path,
+    layout: Layout,
+    selector: str | None,
+    sheet: Size | None,
+    repeat_width: tuple[str, Fraction] | None,
+    repeat_height: tuple[str, Fraction] | None,
+    inline: bool,
+    tile_only: bool,
+    as_json: bool,
+) -> None:
+    """Write the seamless repeat of ART as an SVG pattern.
+
+    Motifs that cross the page's edges or corners come in again on the other side.
+    """
+    from vecrepeat.art.read import read_art
+    from vecrepeat.compose import compose
+
+    drawing = read_art(art, motifs=selector)
+    composed = compose(
+        drawing.repeat(layout),
+        output,
+        sheet=sheet,
+        width=None if repeat_width is None else repeat_width[1],
+        height=None if repeat_height is None else repeat_height[1],
+        inline=inline,
+        tile_only=tile_only,
+    )
+    if as_json:
+        click.echo(json.dumps({**composed.as_dict(), "notes": list(drawing.notes)}, indent=2))
+        return
+    options.show_notes(drawing.notes)
+    click.echo(composed.line())

@@ -1,0 +1,151 @@
+"""``vecrepeat export``: print files from art."""
+
+from __future__ import annotations
+
+import json
+from fractions import Fraction
+from itertools import product
+from pathlib import Path
+
+import click
+
+from vecrepeat.cli import options
+from vecrepeat.cli.progress import progress
+from vecrepeat.errors import InputError
+from vecrepeat.layout import Layout
+from vecrepeat.units import Size
+
+Length = tuple[str, Fraction]
+
+
+@click.command()
+@options.art_argument
+@click.option(
+    "-o",
+    "--output",
+    required=True,
+    metavar="FILE",
+    help="The PNG to write; may hold {name}, {layout}, {width}, {height} and {dpi}.",
+)
+@options.layout_option
+@options.motifs_option
+@click.option(
+    "--dpi",
+    "dpis",
+    type=options.DpiType(),
+    multiple=True,
+    default=["300"],
+    show_default="300",
+    metavar="N",
+    help="Pixels per inch; may be given several times.",
+)
+@click.option("--sheet", type=options.SizeType(), metavar="SIZE", help="Fill a sheet: 54x36in.")
+@click.option("--block", is_flag=True, help="Write the straight block, for printers that need it.")
+@click.option(
+    "--repeat-width",
+    "widths",
+    type=options.LengthType(),
+    multiple=True,
+    metavar="LENGTH",
+    help="Print width of one tile; may be given several times.",
+)
+@click.option(
+    "--repeat-height",
+    "heights",
+    type=options.LengthType(),
+    multiple=True,
+    metavar="LENGTH",
+    help="Print height of one tile; may be given several times.",
+)
+@click.option("--exact", is_flag=True, help="Refuse sizes that are not whole pixels.")
+@click.option("--transparent", is_flag=True, help="Leave the ground out; write an alpha channel.")
+@options.json_option
+def command(
+    art: Path,
+    output: str,
+    layout: Layout,
+    selector: str | None,
+    dpis: tuple[Fraction, ...],
+    sheet: Size | None,
+    block: bool,
+    widths: tuple[Length, ...],
+    heights: tuple[Length, ...],
+    exact: bool,
+    transparent: bool,
+    as_json: bool,
+) -> None:
+    """Write ART as a print-ready PNG: one tile, a straight block or a sheet.
+
+    Without --sheet or --block it writes one tile of the layout. Sizes that are not whole
+    pixels are snapped and the difference is told.
+    """
+    from vecrepeat.art.read import read_art
+    from vecrepeat.export import Exporter, file_name
+    from vecrepeat.units import format_mm
+
+    if sheet is not None and block:
+        raise InputError("--sheet and --block exclude each other", hint="give one of them")
+    sizes = _sizes(widths, heights)
+    drawing = read_art(art, motifs=selector)
+    exporter = Exporter(drawing.repeat(layout))
+    jobs = {}
+    for (width, height), dpi in product(sizes, dpis):
+        plan = exporter.plan(
+            dpi,
+            width=None if width is None else width[1],
+            height=None if height is None else height[1],
+            exact=exact,
+        )
+        fields = {
+            "name": drawing.name,
+            "layout": str(layout).replace(":", "-").replace("/", "-"),
+            "width": width[0] if width else format_mm(plan.printed.width).replace(" ", ""),
+            "height": height[0] if height else format_mm(plan.printed.height).replace(" ", ""),
+            "dpi": f"{float(dpi):g}",
+        }
+        name = file_name(output, {k: v.replace("/", "-") for k, v in fields.items()})
+        if Path(name).suffix.lower() != ".png":
+            raise InputError("export writes PNG", file=name, hint="end the name in .png")
+        if name in jobs:
+            raise InputError(
+                f"two sizes would both be written to {name}",
+                hint="put {width}, {height} or {dpi} in the name",
+            )
+        jobs[name] = exporter.sheet(plan, size=sheet, block=block)
+    if not as_json:
+        options.show_notes(drawing.notes)
+    results = []
+    for name, planned in jobs.items():
+        with progress(name, planned.height) as step:
+            done = exporter.png(name, planned, transparent=transparent, progress=step)
+        results.append(done.as_dict())
+        if not as_json:
+            options.show_notes(done.notes)
+            click.echo(
+                f"{done.file}: {done.width:,} × {done.height:,} px at {float(done.plan.dpi):g} dpi, "
+                f"{_size_text(done.width, done.height, done.plan.dpi)}, {done.size / 1e6:.1f} MB"
+            )
+    if as_json:
+        click.echo(json.dumps({"files": results, "notes": list(drawing.notes)}, indent=2))
+
+
+def _size_text(width: int, height: int, dpi: Fraction) -> str:
+    from vecrepeat.units import MM_PER_INCH, format_mm
+
+    return " × ".join(format_mm(side * MM_PER_INCH / dpi) for side in (width, height))
+
+
+def _sizes(
+    widths: tuple[Length, ...], heights: tuple[Length, ...]
+) -> list[tuple[Length | None, Length | None]]:
+    """Return the print sizes asked for as (width, height) pairs."""
+    if widths and heights:
+        if len(widths) > 1 or len(heights) > 1:
+            raise InputError(
+                "several repeat widths and heights can't be paired",
+                hint="give several of one kind only",
+            )
+        return [(widths[0], heights[0])]
+    if widths:
+        return [(width, None) for width in widths]
+    return [(None, height) for height in heights] or [(None, None)]

@@ -1,0 +1,118 @@
+"""Options and parameter types that several commands share."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from fractions import Fraction
+from pathlib import Path
+from typing import Any, TypeVar
+
+import click
+
+from vecrepeat.errors import InputError
+from vecrepeat.layout import Layout
+from vecrepeat.units import Size, parse_length, parse_size
+
+_F = TypeVar("_F", bound=Callable[..., Any])
+
+
+class LengthType(click.ParamType):
+    """A length with its unit; keeps the text for file names."""
+
+    name = "length"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> tuple[str, Fraction]:
+        """Return the text without spaces and the length in mm."""
+        if isinstance(value, tuple):
+            return value
+        return ("".join(value.split()), parse_length(value, _named(param)))
+
+
+class SizeType(click.ParamType):
+    """A width × height."""
+
+    name = "size"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> Size:
+        """Return the size in mm."""
+        return value if isinstance(value, Size) else parse_size(value, _named(param))
+
+
+class LayoutType(click.ParamType):
+    """A layout by name."""
+
+    name = "layout"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> Layout:
+        """Return the layout."""
+        return value if isinstance(value, Layout) else Layout.parse(value)
+
+
+class DpiType(click.ParamType):
+    """Pixels per inch, exact."""
+
+    name = "dpi"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> Fraction:
+        """Return the resolution as an exact number."""
+        if isinstance(value, Fraction):
+            return value
+        try:
+            dpi = Fraction(value) if len(value) <= 20 and "e" not in value.lower() else None
+        except (ValueError, ZeroDivisionError):
+            dpi = None
+        if dpi is None or not 1 <= dpi <= 100_000:
+            raise InputError(f"{_named(param)} “{value[:40]}” is not usable", hint="such as 150 or 300")
+        return dpi
+
+
+def _named(param: click.Parameter | None) -> str:
+    return param.opts[0] if param is not None and param.opts else "value"
+
+
+def art_argument(function: _F) -> _F:
+    """Add the ART argument."""
+    return click.argument("art", type=click.Path(path_type=Path))(function)
+
+
+def motifs_option(function: _F) -> _F:
+    """Add --motifs SELECTOR."""
+    return click.option(
+        "--motifs",
+        "selector",
+        metavar="SELECTOR",
+        help="CSS selector of the elements to take as motifs, such as 'g.motif'.",
+    )(function)
+
+
+def layout_option(function: _F) -> _F:
+    """Add --layout."""
+    return click.option(
+        "--layout",
+        type=LayoutType(),
+        default="block",
+        show_default=True,
+        metavar="LAYOUT",
+        help="block, half-drop, drop:k/n, brick or brick:k/n.",
+    )(function)
+
+
+def json_option(function: _F) -> _F:
+    """Add --json."""
+    return click.option(
+        "--json", "as_json", is_flag=True, help="Print the result as JSON on standard output."
+    )(function)
+
+
+def show_notes(notes: tuple[str, ...] | list[str]) -> None:
+    """Print notes on standard error, a line each."""
+    for note in notes:
+        click.echo(f"note: {note}", err=True)

@@ -1,0 +1,105 @@
+"""The compose workflow: a repeat to an SVG file."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+from vecrepeat.errors import InputError
+from vecrepeat.files import written_whole
+from vecrepeat.geometry import Rect
+from vecrepeat.raster.plan import LONGEST_SHEET, printed_size
+from vecrepeat.repeat import Repeat
+from vecrepeat.units import Size, format_mm
+from vecrepeat.vector.sheet import pattern_svg, tile_svg
+from vecrepeat.wrap import copies
+
+
+@dataclass(frozen=True)
+class Composed:
+    """What was written.
+
+    Attributes:
+        file: the SVG file.
+        layout: the layout's name.
+        motifs: how many motifs the tile holds.
+        copies: how many copies the straight block (or the tile) draws, wraps included.
+        tile: one tile's print size in mm.
+    """
+
+    file: Path
+    layout: str
+    motifs: int
+    copies: int
+    tile: Size
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the facts as plain data, lengths in mm."""
+        return {
+            "file": str(self.file),
+            "layout": self.layout,
+            "motifs": self.motifs,
+            "copies": self.copies,
+            "tile_mm": [float(side) for side in self.tile],
+        }
+
+    def line(self) -> str:
+        """Return the facts as one line."""
+        return (
+            f"{self.file}: {self.layout} repeat of {self.motifs} motifs "
+            f"({self.copies} copies with wraps), tile {format_mm(self.tile.width)} × "
+            f"{format_mm(self.tile.height)}"
+        )
+
+
+def compose(
+    repeat: Repeat,
+    path: str | Path,
+    *,
+    sheet: Size | None = None,
+    width: Fraction | None = None,
+    height: Fraction | None = None,
+    inline: bool = False,
+    tile_only: bool = False,
+) -> Composed:
+    """Write a repeat as SVG, whole or not at all.
+
+    Args:
+        repeat: the endless cloth.
+        path: the file to write.
+        sheet: size of the drawing in mm; one straight block where it is not given.
+        width: one tile's print width in mm.
+        height: one tile's print height in mm.
+        inline: write every copy out instead of referring to it.
+        tile_only: write one finished tile as a plain drawing instead of a pattern.
+
+    Raises:
+        InputError: options that exclude each other, a size beyond 10 km, or a file that can't
+            be written.
+    """
+    file = Path(path)
+    if file.suffix.lower() != ".svg":
+        raise InputError("compose writes SVG", file=file, hint="end the name in .svg")
+    printed = printed_size(repeat, width, height)
+    scale = printed.width / repeat.width
+    if abs(printed.height / repeat.height / scale - 1) > Fraction(1, 2000):
+        raise InputError(
+            "the repeat's width and height together would stretch the drawing",
+            hint="give one of them",
+        )
+    if tile_only and sheet is not None:
+        raise InputError("--tile-only writes one tile, --sheet many", hint="give one of them")
+    if max(sheet or (0, 0)) > LONGEST_SHEET or max(printed) > LONGEST_SHEET:
+        raise InputError("the size is more than 10 km", hint="give a size that can be printed")
+    if tile_only:
+        size = (repeat.width, repeat.height)
+        text = tile_svg(repeat, scale=scale)
+    else:
+        size = repeat.block_size
+        text = pattern_svg(repeat, sheet=sheet, scale=scale, inline=inline)
+    count = len(copies(repeat, Rect(0.0, 0.0, float(size[0]), float(size[1]))))
+    with written_whole(file) as out:
+        out.write(text.encode())
+    return Composed(file, str(repeat.layout), len(repeat.placements), count, printed)

@@ -1,0 +1,171 @@
+"""The export workflow: a repeat to a print-ready PNG of any size."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from vecrepeat.errors import InputError
+from vecrepeat.files import written_whole
+from vecrepeat.raster.paint import CairoEngine, Painter
+from vecrepeat.raster.plan import PixelPlan, plan_pixels, sheet_pixels, stretch_note
+from vecrepeat.raster.png import PngHeader, write_periodic
+from vecrepeat.raster.sheet import Sheet, opaque, straight
+from vecrepeat.repeat import Repeat
+from vecrepeat.units import Size
+
+Progress = Callable[[int], None]
+"""Called with the number of rows finished since the last call."""
+
+
+@dataclass(frozen=True)
+class Exported:
+    """What was written.
+
+    Attributes:
+        file: the file.
+        width: in pixels.
+        height: in pixels.
+        plan: the tile in whole pixels, its deviation included.
+        size: bytes of the file.
+        notes: what the receiver should know, a sentence each.
+    """
+
+    file: Path
+    width: int
+    height: int
+    plan: PixelPlan
+    size: int
+    notes: tuple[str, ...]
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the facts as plain data, lengths in mm."""
+        plan = self.plan
+        return {
+            "file": str(self.file),
+            "width_px": self.width,
+            "height_px": self.height,
+            "dpi": float(plan.dpi),
+            "bytes": self.size,
+            "layout": str(plan.repeat.layout),
+            "tile_px": [plan.width, plan.height],
+            "tile_mm": [float(side) for side in plan.printed],
+            "straight_block_px": list(plan.block),
+            "deviation_mm": list(plan.deviation_mm),
+            "deviation_ppm": list(plan.deviation_ppm),
+            "notes": list(self.notes),
+        }
+
+
+class Exporter:
+    """Exports one repeat any number of times from one reading of its art.
+
+    Args:
+        repeat: the endless cloth.
+    """
+
+    def __init__(self, repeat: Repeat) -> None:
+        self.repeat = repeat
+        self._engine: CairoEngine | None = None
+
+    def plan(
+        self,
+        dpi: Fraction,
+        *,
+        width: Fraction | None = None,
+        height: Fraction | None = None,
+        exact: bool = False,
+    ) -> PixelPlan:
+        """Plan one tile in whole pixels; see :func:`vecrepeat.raster.plan.plan_pixels`."""
+        return plan_pixels(self.repeat, dpi, width=width, height=height, exact=exact)
+
+    def painter(self, plan: PixelPlan, *, ground: bool = True) -> Painter:
+        """Return what draws windows of the plane at ``plan``'s size."""
+        if self._engine is None:
+            self._engine = CairoEngine(self.repeat)
+        return self._engine.painter(plan, ground=ground)
+
+    def sheet(self, plan: PixelPlan, *, size: Size | None = None, block: bool = False) -> Sheet:
+        """Return the rectangle to write: a sheet of ``size``, a straight block or one tile."""
+        if size is not None:
+            return Sheet(plan, *sheet_pixels(size, plan.dpi))
+        return Sheet(plan, *(plan.block if block else (plan.width, plan.height)))
+
+    def png(
+        self,
+        path: str | Path,
+        sheet: Sheet,
+        *,
+        transparent: bool = False,
+        progress: Progress | None = None,
+    ) -> Exported:
+        """Write a sheet as PNG, whole or not at all, in memory that does not grow with it.
+
+        Args:
+            path: the file to write.
+            sheet: from :meth:`sheet`.
+            transparent: leave the ground out and write an alpha channel; otherwise bare cloth
+                is white.
+            progress: called with rows finished.
+
+        Raises:
+            InputError: the file can't be written or the disk is full.
+        """
+        file = Path(path)
+        plan = sheet.plan
+        header = PngHeader(sheet.width, sheet.height, 4 if transparent else 3, plan.dpi)
+        painter = self.painter(plan, ground=not transparent)
+        convert = straight if transparent else opaque
+        with written_whole(file) as out:
+            write_periodic(out, header, sheet.period, _converted(sheet, painter, convert), progress=progress)
+            size = out.tell()
+        return Exported(file, sheet.width, sheet.height, plan, size, tuple(self.notes(sheet)))
+
+    def notes(self, sheet: Sheet) -> Iterator[str]:
+        """Yield what the receiver of a sheet should know."""
+        plan = sheet.plan
+        if note := stretch_note(self.repeat, plan.printed):
+            yield note
+        if note := plan.note():
+            yield note
+        one_tile = (sheet.width, sheet.height) == (plan.width, plan.height)
+        if one_tile and not plan.has_whole_shift:
+            side = "height" if self.repeat.layout.kind == "drop" else "width"
+            yield (
+                f"the tile's {side} does not divide by {self.repeat.layout.steps} in pixels, so "
+                f"this {self.repeat.layout} tile can't be laid out in whole pixels: send the "
+                "straight block (--block) or choose another size"
+            )
+
+
+def _converted(
+    sheet: Sheet, painter: Painter, convert: Callable[[NDArray[np.uint8]], NDArray[np.uint8]]
+) -> Iterator[NDArray[np.uint8]]:
+    for strip in sheet.strips(painter):
+        yield convert(strip)
+
+
+def file_name(template: str, fields: dict[str, str]) -> str:
+    """Fill a file-name template such as ``out/{name}-{width}-{dpi}.png``.
+
+    Raises:
+        InputError: a placeholder that is not known, or braces that don't match.
+    """
+    try:
+        return template.format_map(fields)
+    except KeyError as error:
+        known = ", ".join(f"{{{key}}}" for key in fields)
+        raise InputError(
+            f"the output name “{template}” has the unknown placeholder {{{error.args[0]}}}",
+            hint=f"known are {known}",
+        ) from None
+    except (ValueError, IndexError, AttributeError):
+        raise InputError(
+            f"the output name “{template}” is not a usable template", hint="write a brace as {{"
+        ) from None

@@ -1,0 +1,71 @@
+"""Writing files whole or not at all."""
+
+from __future__ import annotations
+
+import errno
+import os
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import IO
+
+from vecrepeat.errors import InputError
+
+_REASONS = {
+    errno.ENOSPC: "the disk is full",
+    errno.EDQUOT: "the disk quota is used up",
+    errno.EACCES: "writing there is not permitted",
+    errno.EPERM: "writing there is not permitted",
+    errno.EROFS: "the disk is read-only",
+    errno.EISDIR: "there is a folder of that name",
+    errno.ENOTDIR: "a part of the path is not a folder",
+    errno.EEXIST: "a part of the path is not a folder",
+    errno.ENAMETOOLONG: "the name is too long",
+    errno.EFBIG: "the file is larger than this disk allows",
+}
+
+
+def write_error(path: Path, error: OSError) -> InputError:
+    """Return the one-line error for a failed write."""
+    reason = _REASONS.get(error.errno or 0) or (error.strerror or str(error)).lower()
+    return InputError(f"can't write the file: {reason}", file=path, hint="choose another place")
+
+
+@contextmanager
+def written_whole(path: Path) -> Iterator[IO[bytes]]:
+    """Open a file for writing beside ``path`` and rename it there when all went well.
+
+    A kill at any moment leaves at most a ``.part`` file, never half a file under the final
+    name. Missing folders are made.
+
+    Raises:
+        InputError: the folder or file can't be written, or the disk is full.
+    """
+    path = Path(path)
+    part: str | None = None
+    try:
+        if path.is_dir():
+            raise IsADirectoryError(errno.EISDIR, "is a directory")
+        path.parent.mkdir(parents=True, exist_ok=True)
+        handle, part = tempfile.mkstemp(
+            dir=path.parent, prefix=f".{path.name[:80]}.", suffix=".part"
+        )
+        with os.fdopen(handle, "wb") as out:
+            yield out
+            out.flush()
+            os.fsync(out.fileno())
+        # mkstemp makes private files; a print file is an ordinary one.
+        umask = os.umask(0)
+        os.umask(umask)
+        os.chmod(part, 0o666 & ~umask)
+        os.replace(part, path)
+        part = None
+    except OSError as error:
+        raise write_error(path, error) from None
+    finally:
+        if part is not None:
+            try:
+                os.unlink(part)
+            except FileNotFoundError:
+                pass

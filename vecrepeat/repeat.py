@@ -1,0 +1,146 @@
+"""The model of a repeat: placed motifs, a ground, a tile and a layout.
+
+Everything here is plain data in millimetres; nothing reads a file. A motif carries its own
+markup in SVG's normal form (styles as presentation attributes, no ``use``, lengths as
+plain numbers), which the writers and renderers take as it is.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from fractions import Fraction
+from functools import cached_property
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
+
+from vecrepeat.geometry import IDENTITY, Affine, Rect
+from vecrepeat.layout import Lattice, Layout
+
+
+@dataclass(frozen=True)
+class Ground:
+    """What lies behind all motifs: one flat colour.
+
+    Attributes:
+        colour: ``#rrggbb``, sRGB.
+        opacity: 0 to 1.
+    """
+
+    colour: str
+    opacity: float = 1.0
+
+    @property
+    def rgb(self) -> tuple[int, int, int]:
+        """Red, green and blue, 0 to 255."""
+        value = int(self.colour[1:], 16)
+        return (value >> 16, value >> 8 & 255, value & 255)
+
+
+@dataclass(frozen=True, eq=False)
+class Motif:
+    """One drawn unit.
+
+    Attributes:
+        name: unique within its repeat; taken from the drawing where it has one.
+        outline: the painted area, strokes included, in mm of the drawing's page.
+        markup: an SVG fragment in normal form that draws the motif in mm of the page.
+        resources: ids of the shared definitions that the markup refers to, directly or not.
+    """
+
+    name: str
+    outline: BaseGeometry
+    markup: str
+    resources: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, eq=False)
+class Placement:
+    """A motif put somewhere on the cloth.
+
+    Attributes:
+        motif: what is placed.
+        transform: from the motif's own mm to the mm of the tile.
+    """
+
+    motif: Motif
+    transform: Affine = IDENTITY
+
+    @cached_property
+    def outline(self) -> BaseGeometry:
+        """The painted area in mm of the tile."""
+        if self.transform == IDENTITY:
+            return self.motif.outline
+        return shapely.transform(self.motif.outline, self.transform.apply)
+
+
+@dataclass(frozen=True, eq=False)
+class Repeat:
+    """Art and a lattice: the endless cloth.
+
+    Attributes:
+        name: short name, for files.
+        width: the tile's width in mm, exact.
+        height: the tile's height in mm, exact.
+        placements: motifs in stacking order, the first at the bottom.
+        layout: how tiles tessellate.
+        ground: the colour behind all motifs, or None for bare cloth.
+        resources: shared definitions (gradients, clip paths …) by id, as SVG markup.
+        metadata: the drawing's own ``title``, ``desc`` and ``metadata`` elements, as markup.
+    """
+
+    name: str
+    width: Fraction
+    height: Fraction
+    placements: tuple[Placement, ...]
+    layout: Layout = field(default_factory=Layout)
+    ground: Ground | None = None
+    resources: Mapping[str, str] = field(default_factory=dict)
+    metadata: str = ""
+
+    def with_layout(self, layout: Layout | str) -> Repeat:
+        """Return the same art on another layout.
+
+        Raises:
+            InputError: the layout's name is not known.
+        """
+        if isinstance(layout, str):
+            layout = Layout.parse(layout)
+        return replace(self, layout=layout)
+
+    @property
+    def lattice(self) -> Lattice:
+        """The lattice of the layout in mm."""
+        return self.layout.lattice(self.width, self.height)
+
+    @property
+    def block_size(self) -> tuple[Fraction, Fraction]:
+        """The straight block's width and height in mm."""
+        across, down = self.layout.straight_block
+        return (self.width * across, self.height * down)
+
+    @property
+    def tile_rect(self) -> Rect:
+        """The tile as a rectangle in mm, its corner at the origin."""
+        return Rect(0.0, 0.0, float(self.width), float(self.height))
+
+    @cached_property
+    def outlines(self) -> NDArray[np.object_]:
+        """Painted outline of every placement, shape (n,), in mm of the tile."""
+        array = np.empty(len(self.placements), dtype=object)
+        array[:] = [p.outline for p in self.placements]
+        return array
+
+    @cached_property
+    def index(self) -> shapely.STRtree:
+        """Spatial index over :attr:`outlines`."""
+        return shapely.STRtree(self.outlines)
+
+    def _repr_svg_(self) -> str:
+        """Show the repeat, 2 × 2 tiles, in a notebook."""
+        from vecrepeat.vector.sheet import preview_svg
+
+        return preview_svg(self)

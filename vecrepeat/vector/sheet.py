@@ -1,0 +1,96 @@
+"""The repeat as SVG: a pattern file, a sheet of any size, one finished tile."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from vecrepeat.geometry import Rect, number
+from vecrepeat.repeat import Repeat
+from vecrepeat.units import Size
+from vecrepeat.vector.document import (
+    Ids,
+    document,
+    ground_rect,
+    inlined_copies,
+    mm,
+    motif_definitions,
+    resources,
+    title,
+    used_copies,
+)
+from vecrepeat.wrap import copies
+
+
+def pattern_svg(
+    repeat: Repeat,
+    *,
+    sheet: Size | None = None,
+    scale: Fraction = Fraction(1),
+    inline: bool = False,
+) -> str:
+    """Return the repeat as an SVG pattern over a sheet.
+
+    The pattern is the layout's straight block, so that any program which repeats a pattern
+    straight shows every layout right. The ground is its own rectangle under the pattern,
+    where it can show no hairlines.
+
+    Args:
+        repeat: the endless cloth.
+        sheet: the drawing's size in mm; one straight block where it is not given.
+        scale: print size over drawn size.
+        inline: write every copy out instead of referring to it, for programs that ignore
+            ``use`` inside patterns.
+
+    Source: SVG 2 §14.3, *Patterns*.
+    """
+    block_width, block_height = repeat.block_size
+    width, height = sheet or Size(block_width * scale, block_height * scale)
+    ids = Ids(repeat)
+    region = Rect(0.0, 0.0, float(block_width), float(block_height))
+    found = copies(repeat, region)
+    content = inlined_copies(repeat, found, ids) if inline else used_copies(repeat, found, ids)
+    zoom = "" if scale == 1 else f' patternTransform="scale({number(float(scale))})"'
+    body = (
+        f"<defs>\n{resources(repeat)}{'' if inline else motif_definitions(ids)}"
+        f'<pattern id="{ids.pattern}" patternUnits="userSpaceOnUse" '
+        f'width="{mm(block_width)}" height="{mm(block_height)}"{zoom}>\n{content}</pattern>\n'
+        f"</defs>\n{ground_rect(repeat.ground, width, height)}"
+        f'<rect width="{mm(width)}" height="{mm(height)}" fill="url(#{ids.pattern})"/>\n'
+    )
+    return document(width, height, body, metadata=title(repeat))
+
+
+def tile_svg(repeat: Repeat, *, scale: Fraction = Fraction(1)) -> str:
+    """Return one finished tile as a plain drawing: no pattern, every copy written out."""
+    return _plane_svg(repeat, repeat.width, repeat.height, scale, inline=True)
+
+
+def expanded_svg(repeat: Repeat, sheet: Size) -> str:
+    """Return a sheet with every copy drawn out and no pattern.
+
+    This is the plain meaning of a repeat, which every other way of drawing it must match.
+    """
+    return _plane_svg(repeat, sheet.width, sheet.height, Fraction(1), inline=False)
+
+
+def preview_svg(repeat: Repeat) -> str:
+    """Return 2 × 2 tiles for a notebook."""
+    return expanded_svg(repeat, Size(repeat.width * 2, repeat.height * 2))
+
+
+def _plane_svg(
+    repeat: Repeat, width: Fraction, height: Fraction, scale: Fraction, *, inline: bool
+) -> str:
+    """Return the plane from the tile's corner, ``width`` × ``height`` mm before scaling."""
+    ids = Ids(repeat)
+    found = copies(repeat, Rect(0.0, 0.0, float(width), float(height)))
+    if inline:
+        definitions, content = "", inlined_copies(repeat, found, ids)
+    else:
+        definitions, content = motif_definitions(ids), used_copies(repeat, found, ids)
+    definitions = resources(repeat) + definitions
+    body = f"<defs>\n{definitions}</defs>\n" if definitions else ""
+    body += ground_rect(repeat.ground, width * scale, height * scale)
+    if scale != 1:
+        content = f'<g transform="scale({number(float(scale))})">\n{content}</g>\n'
+    return document(width * scale, height * scale, body + content, metadata=title(repeat))
