@@ -176,6 +176,10 @@ SELECTORS = [
     one("and the whole of its list", ".a, rect:zz{fill:red}", {"fill": None}, judge=False),
     one("namespace", f'@namespace s "{SVG}";s|rect{{fill:lime}}', {"fill": "#00ff00"},
         judge=False),
+    Row("a namespace rule speaks for its own sheet",
+        f'<style>@namespace url(urn:x);</style><style>rect{{fill:lime}}</style>'
+        f'<rect id="r" {SHAPE}/>',
+        {"r": {"fill": "#00ff00"}}, False),
     one("default namespace", "@namespace url(urn:x);rect{fill:red}", {"fill": None},
         judge=False),
 ]  # fmt: skip
@@ -300,7 +304,7 @@ VALUES = [
         '<feDiffuseLighting id="d" lighting-color="rgb(0 0 255 / .5)"/></filter>',
         {"s": {"stop-color": "#ff0000", "stop-opacity": "0.25098039"},
          "f": {"flood-color": "#ff0000", "flood-opacity": "0.2"},
-         "d": {"lighting-color": "#0000ff", "flood-opacity": None}}),
+         "d": {"lighting-color": "#0000ff", "lighting-opacity": None}}),
 ]  # fmt: skip
 
 GEOMETRY = [
