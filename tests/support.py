@@ -19,6 +19,7 @@ from lxml import etree
 from numpy.typing import NDArray
 from PIL import Image
 from shapely.geometry.base import BaseGeometry
+
 from vecrepeat.art.read import Art, read_art
 from vecrepeat.cli import main
 from vecrepeat.layout import Layout
@@ -111,7 +112,12 @@ def vecrepeat(*arguments: str | Path) -> Run:
 def by_resvg(text: str, width: int, height: int | None = None) -> Pixels:
     """A drawing as resvg paints it, RGBA of shape (height, width, 4)."""
     data = resvg_py.svg_to_bytes(
-        svg_string=text, width=width, height=height or width, dpi=96, skip_system_fonts=True
+        svg_string=text,
+        width=width,
+        height=height or width,
+        dpi=96,
+        languages=["en"],
+        skip_system_fonts=True,
     )
     with Image.open(io.BytesIO(data)) as image:
         return np.array(image.convert("RGBA"))

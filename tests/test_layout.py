@@ -8,6 +8,7 @@ from fractions import Fraction as F  # noqa: N817
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+
 from vecrepeat.errors import InputError
 from vecrepeat.layout import MAX_STEPS, Layout, Vector
 
@@ -130,12 +131,13 @@ def test_after_n_columns_or_rows_the_tiles_line_up(layout: Layout, width: F, hei
     k = layout.shift.numerator
     if layout.kind == "drop":
         # n·a − k·b is purely horizontal, the straight block's width.
-        assert lattice.at(n, -k) == (n * width, 0)
+        assert lattice.at(n, -k) == Vector(n * width, F(0))
     elif layout.kind == "brick":
         # n·b − k·a is purely vertical, the straight block's height.
-        assert lattice.at(-k, n) == (0, n * height)
+        assert lattice.at(-k, n) == Vector(F(0), n * height)
     else:
-        assert (lattice.at(1, 0), lattice.at(0, 1)) == ((width, 0), (0, height))
+        assert lattice.at(1, 0) == Vector(width, F(0))
+        assert lattice.at(0, 1) == Vector(F(0), height)
 
 
 def steps_to(layout: Layout, width: F, height: F, x: F, y: F) -> tuple[F, F]:
@@ -169,7 +171,7 @@ def test_any_step_is_i_times_a_and_j_times_b(
     layout: Layout, width: F, height: F, i: int, j: int
 ) -> None:
     step = layout.lattice(width, height).at(i, j)
-    assert steps_to(layout, width, height, step.x, step.y) == (i, j)
+    assert steps_to(layout, width, height, step.x, step.y) == (F(i), F(j))
 
 
 def test_the_longest_cycle_is_stated() -> None:

@@ -8,6 +8,7 @@ from fractions import Fraction as F  # noqa: N817
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+
 from vecrepeat.errors import InputError
 from vecrepeat.units import (
     MM_PER_INCH,

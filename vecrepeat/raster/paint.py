@@ -7,12 +7,14 @@ exact number of pixels, so that the same motif falls on the same pixels wherever
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import NamedTuple, Protocol
 
 import cairocffi
 import numpy as np
+import shapely
 from cairosvg.parser import Node, Tree
 from cairosvg.surface import PNGSurface
 from numpy.typing import NDArray
@@ -28,6 +30,9 @@ MAX_SURFACE = 32_767
 
 BLOCK_BYTES = 64 << 20
 """The most bytes of RGBA drawn at once."""
+
+MARGIN = 4
+"""Pixels around an outline that antialiasing and its tolerance may reach."""
 
 Pixels = NDArray[np.uint8]
 
@@ -120,19 +125,49 @@ class _CairoPainter:
         Large windows are drawn in blocks and joined, so that memory stays near the size of
         the result and no side exceeds what cairo allows.
         """
-        across = min(window.width, MAX_SURFACE)
-        down = min(max(1, BLOCK_BYTES // (across * 4)), MAX_SURFACE)
-        if window.width <= across and window.height <= down:
-            return self._block(window)
         out = np.empty((window.height, window.width, 4), np.uint8)
-        for y in range(0, window.height, down):
-            for x in range(0, window.width, across):
-                w, h = min(across, window.width - x), min(down, window.height - y)
-                out[y : y + h, x : x + w] = self._block(Window(window.x + x, window.y + y, w, h))
+        # Cutting a window into rows changes no pixel; cutting it into columns may, see _canvas.
+        across = min(window.width, MAX_SURFACE // 2)
+        for x in range(0, window.width, across):
+            w = min(across, window.width - x)
+            y = 0
+            while y < window.height:
+                part = Window(window.x + x, window.y + y, w, window.height - y)
+                canvas = self._canvas(part)
+                h = min(part.height, max(1, BLOCK_BYTES // (canvas.width * 4)), MAX_SURFACE)
+                part = part._replace(height=h)
+                self._draw(part, canvas, out[y : y + h, x : x + w])
+                y += h
         return out
 
-    def _block(self, window: Window) -> Pixels:
-        image = cairocffi.ImageSurface(cairocffi.FORMAT_ARGB32, window.width, window.height)
+    def _canvas(self, window: Window) -> Window:
+        """Return the window widened to the whole width of all that reaches into it.
+
+        cairo cuts polygons at the left and right of a surface. The cut ends an edge within a
+        pixel row, and cairo then samples that whole row's coverage in another way: pixels
+        far from the cut change by a few levels. Cut above or below, none do. So nothing that
+        shows in the window may cross the surface's sides.
+        """
+        repeat, lattice = self.plan.repeat, self.plan.lattice
+        found = copies(repeat, reach(self.plan, window))
+        if not found:
+            return window
+        sx = self.plan.scale[0]
+        boxes = shapely.bounds(repeat.outlines)
+        shifts = np.array([float(lattice.at(c.i, c.j).x) for c in found])
+        which = [c.placement for c in found]
+        left = math.floor((boxes[which, 0] * sx + shifts).min()) - MARGIN
+        right = math.ceil((boxes[which, 2] * sx + shifts).max()) + MARGIN
+        left, right = min(left, window.x), max(right, window.x + window.width)
+        spare = (MAX_SURFACE - window.width) // 2
+        left = max(left, window.x - spare)
+        right = min(right, window.x + window.width + spare)
+        return window._replace(x=left, width=right - left)
+
+    def _draw(self, window: Window, canvas: Window, out: Pixels) -> None:
+        """Draw a window on a canvas of the same rows and put its pixels in ``out``."""
+        canvas = canvas._replace(y=window.y, height=window.height)
+        image = cairocffi.ImageSurface(cairocffi.FORMAT_ARGB32, canvas.width, canvas.height)
         context = cairocffi.Context(image)
         repeat = self.plan.repeat
         if self.ground and repeat.ground is not None:
@@ -143,13 +178,14 @@ class _CairoPainter:
         self.surface.context = context
         for copy in copies(repeat, reach(self.plan, window)):
             context.save()
-            context.set_matrix(cairocffi.Matrix(*copy_matrix(self.plan, copy, window)))
+            context.set_matrix(cairocffi.Matrix(*copy_matrix(self.plan, copy, canvas)))
             self.surface.draw(self.nodes[repeat.placements[copy.placement].motif])
             context.restore()
         image.flush()
-        stride = image.get_stride()
-        native = np.frombuffer(image.get_data(), np.uint8).reshape(window.height, stride)
-        bgra = native[:, : window.width * 4].reshape(window.height, window.width, 4)
-        return bgra[..., [2, 1, 0, 3]]
-
-
+        native = np.frombuffer(image.get_data(), np.uint8)
+        native = native.reshape(canvas.height, image.get_stride())
+        start = (window.x - canvas.x) * 4
+        bgra = native[:, start : start + window.width * 4].reshape(out.shape)
+        out[..., 0], out[..., 1] = bgra[..., 2], bgra[..., 1]
+        out[..., 2], out[..., 3] = bgra[..., 0], bgra[..., 3]
+        image.finish()

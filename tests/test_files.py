@@ -1,0 +1,268 @@
+"""Files are written whole or not at all, and what goes wrong is told in one line."""
+
+from __future__ import annotations
+
+import errno
+import os
+import signal
+import stat
+import subprocess
+import sys
+import tempfile
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from vecrepeat.errors import InputError
+from vecrepeat.files import written_whole
+
+
+def write(path: Path, data: bytes = b"new") -> None:
+    with written_whole(path) as out:
+        out.write(data)
+
+
+def fail_half_way(path: Path, error: BaseException) -> None:
+    with written_whole(path) as out:
+        out.write(b"half of it")
+        out.flush()
+        raise error
+
+
+def names(folder: Path) -> list[str]:
+    return sorted(os.listdir(folder))
+
+
+def test_the_file_holds_what_was_written(tmp_path: Path) -> None:
+    data = bytes(range(256)) * 5000
+    write(tmp_path / "a.png", data)
+    assert (tmp_path / "a.png").read_bytes() == data
+    assert names(tmp_path) == ["a.png"]
+
+
+def test_nothing_stands_under_the_name_before_all_is_written(tmp_path: Path) -> None:
+    with written_whole(tmp_path / "a.png") as out:
+        out.write(b"half")
+        out.flush()
+        assert not (tmp_path / "a.png").exists()
+
+
+def test_an_existing_file_is_replaced(tmp_path: Path) -> None:
+    (tmp_path / "a.png").write_bytes(b"a longer old file")
+    write(tmp_path / "a.png", b"new")
+    assert (tmp_path / "a.png").read_bytes() == b"new"
+    assert names(tmp_path) == ["a.png"]
+
+
+def test_missing_folders_are_made(tmp_path: Path) -> None:
+    write(tmp_path / "a" / "b c" / "d.png")
+    assert (tmp_path / "a" / "b c" / "d.png").read_bytes() == b"new"
+
+
+def test_a_name_without_a_folder_is_written_here(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    write(Path("a.png"))
+    assert names(tmp_path) == ["a.png"]
+
+
+def test_the_file_is_as_readable_as_any_other(tmp_path: Path) -> None:
+    mask = os.umask(0o027)
+    try:
+        write(tmp_path / "a.png")
+    finally:
+        os.umask(mask)
+    assert stat.S_IMODE((tmp_path / "a.png").stat().st_mode) == 0o640
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        # 255 bytes are the most a name may have on common file systems.
+        "a" * 251 + ".png",
+        "é" * 125 + ".png",
+        "柄" * 83 + ".png",
+        "🌸" * 62 + ".png",
+        "with spaces and %{}.png",
+    ],
+    ids=["longest", "two bytes each", "three bytes each", "four bytes each", "odd characters"],
+)
+def test_any_name_the_disk_allows_can_be_written(tmp_path: Path, name: str) -> None:
+    write(tmp_path / name)
+    assert names(tmp_path) == [name]
+
+
+@pytest.mark.parametrize(
+    "error",
+    [RuntimeError("x"), KeyboardInterrupt(), OSError(errno.ENOSPC, "x"), InputError("x")],
+    ids=lambda e: type(e).__name__,
+)
+@pytest.mark.parametrize("old", [None, b"old"], ids=["no file before", "a file before"])
+def test_a_failure_leaves_all_as_it_was(
+    tmp_path: Path, error: BaseException, old: bytes | None
+) -> None:
+    path = tmp_path / "a.png"
+    if old is not None:
+        path.write_bytes(old)
+    with pytest.raises((type(error), InputError)):
+        fail_half_way(path, error)
+    assert names(tmp_path) == ([] if old is None else ["a.png"])
+    assert old is None or path.read_bytes() == old
+
+
+@pytest.mark.parametrize(
+    "error", [RuntimeError("mine"), KeyboardInterrupt(), InputError("mine")], ids=repr
+)
+def test_an_error_that_is_not_the_disks_passes_through(
+    tmp_path: Path, error: BaseException
+) -> None:
+    with pytest.raises(type(error)) as caught:
+        fail_half_way(tmp_path / "a.png", error)
+    assert caught.value is error
+
+
+REASONS = [
+    # (errno, what the user is told)
+    (errno.ENOSPC, "the disk is full"),
+    (errno.EDQUOT, "quota"),
+    (errno.EACCES, "not permitted"),
+    (errno.EPERM, "not permitted"),
+    (errno.EROFS, "read-only"),
+    (errno.ENAMETOOLONG, "too long"),
+    (errno.EFBIG, "larger than this disk allows"),
+    (errno.EIO, "input/output error"),
+]
+
+
+@pytest.mark.parametrize(("number", "told"), REASONS, ids=[errno.errorcode[r[0]] for r in REASONS])
+@pytest.mark.parametrize("when", ["while writing", "when opening", "when renaming"])
+def test_what_the_disk_refuses_is_told_in_one_line(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, number: int, told: str, when: str
+) -> None:
+    error = OSError(number, os.strerror(number))
+
+    def refuse(*_: object, **__: object) -> None:
+        raise error
+
+    if when == "when opening":
+        monkeypatch.setattr(tempfile, "mkstemp", refuse)
+    if when == "when renaming":
+        monkeypatch.setattr(os, "replace", refuse)
+    path = tmp_path / "a.png"
+    with pytest.raises(InputError, match=told) as caught:
+        fail_half_way(path, error) if when == "while writing" else write(path)
+    monkeypatch.undo()
+    assert "\n" not in str(caught.value)
+    assert str(path) in str(caught.value)
+    assert names(tmp_path) == []
+
+
+@pytest.mark.parametrize(
+    ("place", "told"),
+    [
+        # A file where a folder should be.
+        ("file/a.png", "not a folder"),
+        # The same, further up.
+        ("file/b/a.png", "not a folder"),
+        # A folder where the file should be.
+        ("folder", "there is a folder of that name"),
+        # A name longer than any disk allows.
+        ("n" * 300 + ".png", "too long"),
+        # A folder's name longer than any disk allows.
+        ("n" * 300 + "/a.png", "too long"),
+    ],
+    ids=["file as folder", "file as a higher folder", "folder", "long name", "long folder"],
+)
+def test_a_place_that_can_not_be_written(tmp_path: Path, place: str, told: str) -> None:
+    (tmp_path / "file").write_bytes(b"here first")
+    (tmp_path / "folder").mkdir()
+    with pytest.raises(InputError, match=told):
+        write(tmp_path / place)
+    assert names(tmp_path) == ["file", "folder"]
+    assert (tmp_path / "file").read_bytes() == b"here first"
+    assert names(tmp_path / "folder") == []
+
+
+@pytest.fixture
+def small_disk(tmp_path: Path) -> Iterator[Path]:
+    """A disk of 256 KiB."""
+    if os.name != "posix" or os.geteuid() != 0:
+        pytest.skip("only root may mount a disk")
+    disk = tmp_path / "disk"
+    disk.mkdir()
+    mount = ["mount", "-t", "tmpfs", "-o", "size=256k", "tmpfs", str(disk)]
+    if subprocess.run(mount, capture_output=True, check=False).returncode:
+        pytest.skip("a disk can't be mounted here")
+    try:
+        yield disk
+    finally:
+        subprocess.run(["umount", str(disk)], check=True)
+
+
+def test_a_disk_that_fills_up(small_disk: Path) -> None:
+    """The real thing, at every size of buffering: the old file stays, no part is left."""
+
+    def fill(step: int) -> None:
+        with written_whole(small_disk / "a.png") as out:
+            for _ in range(0, 1 << 21, step):
+                out.write(bytes(step))
+
+    write(small_disk / "a.png", b"old")
+    for step in (1 << 10, 1 << 20):
+        with pytest.raises(InputError, match="the disk is full"):
+            fill(step)
+        assert names(small_disk) == ["a.png"]
+        assert (small_disk / "a.png").read_bytes() == b"old"
+
+
+KILLED = """
+import sys, time
+from pathlib import Path
+from vecrepeat.files import written_whole
+with written_whole(Path(sys.argv[1])) as out:
+    out.write(bytes(1_000_000))
+    out.flush()
+    print("writing", flush=True)
+    time.sleep(60)
+"""
+
+
+@pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="there is no SIGKILL here")
+@pytest.mark.parametrize("old", [None, b"old"], ids=["no file before", "a file before"])
+def test_a_killed_process_leaves_nothing_under_the_name(tmp_path: Path, old: bytes | None) -> None:
+    path = tmp_path / "a.png"
+    if old is not None:
+        path.write_bytes(old)
+    with subprocess.Popen(
+        [sys.executable, "-c", KILLED, str(path)], stdout=subprocess.PIPE
+    ) as process:
+        assert process.stdout is not None
+        assert process.stdout.readline() == b"writing\n"
+        process.kill()
+    assert process.returncode == -signal.SIGKILL
+    assert path.exists() == (old is not None)
+    assert old is None or path.read_bytes() == old
+    rest = [name for name in names(tmp_path) if name != "a.png"]
+    assert all(name.startswith(".") and name.endswith(".part") for name in rest)
+
+
+@pytest.mark.parametrize(
+    ("error", "line"),
+    [
+        (InputError("it is wrong"), "it is wrong"),
+        (InputError("it is wrong", file="a.svg"), "a.svg: it is wrong"),
+        (InputError("it is wrong", element="leaf"), "element “leaf”: it is wrong"),
+        (InputError("it is wrong", hint="mend it"), "it is wrong (mend it)"),
+        (
+            InputError("it is wrong", file="a.svg", element="leaf", hint="mend it"),
+            "a.svg: element “leaf”: it is wrong (mend it)",
+        ),
+        # One line, whatever its parts hold.
+        (InputError("it\nis\twrong", file="a\nb.svg"), "a b.svg: it is wrong"),
+    ],
+    ids=["bare", "file", "element", "hint", "all", "line breaks"],
+)
+def test_an_error_is_one_line(error: InputError, line: str) -> None:
+    assert str(error) == line
