@@ -111,10 +111,18 @@ def vecrepeat(*arguments: str | Path) -> Run:
 
 def by_resvg(text: str, width: int, height: int | None = None) -> Pixels:
     """A drawing as resvg paints it, RGBA of shape (height, width, 4)."""
+    height = height or width
+    # resvg rounds a page to whole pixels before it scales it, so its page is made the picture.
+    sized = re.sub(
+        r' width="[^"]*mm" height="[^"]*mm"( viewBox=)',
+        rf' width="{width}" height="{height}"\1',
+        text,
+        count=1,
+    )
     data = resvg_py.svg_to_bytes(
-        svg_string=text,
+        svg_string=sized,
         width=width,
-        height=height or width,
+        height=height,
         dpi=96,
         languages=["en"],
         skip_system_fonts=True,

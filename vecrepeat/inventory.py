@@ -73,7 +73,7 @@ def motif_rows(art: Art) -> list[MotifRow]:
     """Return a row for each motif, in stacking order."""
     rows = []
     for motif in art.motifs:
-        x0, y0, x1, y1 = motif.outline.bounds
+        x0, y0, x1, y1 = motif.box
         crosses = bounds_crossed(motif.outline, float(art.width), float(art.height))
         rows.append(
             MotifRow(motif.name, x0, y0, x1 - x0, y1 - y0, motif.outline.area, crosses)

@@ -46,15 +46,26 @@ class Motif:
 
     Attributes:
         name: unique within its repeat; taken from the drawing where it has one.
-        outline: the painted area, strokes included, in mm of the drawing's page.
+        parts: polygons, shape (n,), whose union is the painted area, strokes included, in mm
+            of the drawing's page.
         markup: an SVG fragment in normal form that draws the motif in mm of the page.
         resources: ids of the shared definitions that the markup refers to, directly or not.
     """
 
     name: str
-    outline: BaseGeometry
+    parts: NDArray[np.object_]
     markup: str
     resources: tuple[str, ...] = ()
+
+    @cached_property
+    def outline(self) -> BaseGeometry:
+        """The painted area as one polygon or multipolygon."""
+        return shapely.union_all(self.parts)
+
+    @cached_property
+    def box(self) -> Rect:
+        """The painted area's bounds."""
+        return Rect(*(float(v) for v in shapely.total_bounds(self.parts)))
 
 
 @dataclass(frozen=True, eq=False)
@@ -70,8 +81,16 @@ class Placement:
     transform: Affine = IDENTITY
 
     @cached_property
+    def parts(self) -> NDArray[np.object_]:
+        """Polygons whose union is the painted area, in mm of the tile."""
+        if self.transform == IDENTITY:
+            return self.motif.parts
+        moved: NDArray[np.object_] = shapely.transform(self.motif.parts, self.transform.apply)
+        return moved
+
+    @cached_property
     def outline(self) -> BaseGeometry:
-        """The painted area in mm of the tile."""
+        """The painted area in mm of the tile, as one polygon or multipolygon."""
         if self.transform == IDENTITY:
             return self.motif.outline
         return shapely.transform(self.motif.outline, self.transform.apply)
@@ -128,16 +147,18 @@ class Repeat:
         return Rect(0.0, 0.0, float(self.width), float(self.height))
 
     @cached_property
-    def outlines(self) -> NDArray[np.object_]:
-        """Painted outline of every placement, shape (n,), in mm of the tile."""
-        array = np.empty(len(self.placements), dtype=object)
-        array[:] = [p.outline for p in self.placements]
-        return array
+    def boxes(self) -> NDArray[np.float64]:
+        """Bounds of every placement's painted area, shape (n, 4), in mm of the tile."""
+        boxes = [shapely.total_bounds(p.parts) for p in self.placements]
+        return np.array(boxes, dtype=np.float64).reshape(-1, 4)
 
     @cached_property
-    def index(self) -> shapely.STRtree:
-        """Spatial index over :attr:`outlines`."""
-        return shapely.STRtree(self.outlines)
+    def index(self) -> tuple[shapely.STRtree, NDArray[np.int64]]:
+        """Spatial index over all placements' parts, and the placement each part is of."""
+        parts = [p.parts for p in self.placements]
+        owner = np.repeat(np.arange(len(parts)), [len(p) for p in parts])
+        everything = np.concatenate(parts) if parts else np.empty(0, object)
+        return shapely.STRtree(everything), owner
 
     def _repr_svg_(self) -> str:
         """Show the repeat, 2 × 2 tiles, in a notebook."""

@@ -50,9 +50,8 @@ def index_range(repeat: Repeat, region: Rect) -> tuple[range, range]:
     """
     if not len(repeat.placements):
         return (range(0), range(0))
-    bounds = shapely.bounds(repeat.outlines)
-    x0, y0 = np.nanmin(bounds[:, :2], axis=0)
-    x1, y1 = np.nanmax(bounds[:, 2:], axis=0)
+    x0, y0 = np.nanmin(repeat.boxes[:, :2], axis=0)
+    x1, y1 = np.nanmax(repeat.boxes[:, 2:], axis=0)
     lattice = repeat.lattice
     ax, ay, bx, by = (float(v) for v in (*lattice.a, *lattice.b))
     det = ax * by - ay * bx
@@ -89,7 +88,10 @@ def copies(repeat: Repeat, region: Rect) -> list[Copy]:
     dx = ii * float(lattice.a.x) + jj * float(lattice.b.x)
     dy = ii * float(lattice.a.y) + jj * float(lattice.b.y)
     windows = shapely.box(inner.x0 - dx, inner.y0 - dy, inner.x1 - dx, inner.y1 - dy)
-    window, placement = repeat.index.query(windows, predicate="intersects")
+    index, owner = repeat.index
+    window, part = index.query(windows, predicate="intersects")
+    # A motif's parts meet a window together or singly: each pair counts once.
+    window, placement = np.unique(np.stack([window, owner[part]]), axis=1)
     order = np.lexsort((jj[window], ii[window], placement))
     return [
         Copy(int(p), int(i), int(j))

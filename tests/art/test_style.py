@@ -16,6 +16,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from lxml import etree
 from PIL import Image
+
 from vecrepeat.art import stylesheet
 from vecrepeat.art.css_values import expand
 from vecrepeat.art.style import (

@@ -22,6 +22,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 from PIL import Image
+
 from vecrepeat.raster import png
 from vecrepeat.raster.png import Adler, PngHeader, write_periodic
 

@@ -9,9 +9,8 @@ from dataclasses import dataclass, field
 import numpy as np
 import shapely
 from lxml import etree
-from shapely.geometry.base import BaseGeometry
 
-from vecrepeat.art.outline import Outliner, url_id
+from vecrepeat.art.outline import Outliner, Parts, url_id
 from vecrepeat.art.outline import matrix_of as transform_of
 from vecrepeat.art.page import Page
 from vecrepeat.art.paths import SHAPES
@@ -60,7 +59,7 @@ class Finder:
     outliner: Outliner
     notes: list[str] = field(default_factory=list)
     ground: Ground | None = None
-    _known: dict[etree._Element, BaseGeometry] = field(default_factory=dict)
+    _known: dict[etree._Element, Parts] = field(default_factory=dict)
 
     def find(self, root: etree._Element, chosen: bool) -> list[Node]:
         """Return the motifs in stacking order, and set :attr:`ground` where there is one.
@@ -82,12 +81,12 @@ class Finder:
             nodes = below
         return self._without_ground(nodes)
 
-    def outlines(self, nodes: Sequence[Node]) -> list[BaseGeometry]:
-        """Return each node's painted outline in mm of the page."""
+    def parts(self, nodes: Sequence[Node]) -> list[Parts]:
+        """Return each node's painted area in mm of the page, as parts that may overlap."""
         missing = [n for n in nodes if n.element not in self._known]
-        found = self.outliner.outlines([(n.element, n.matrix, n.inherited) for n in missing])
-        for node, outline in zip(missing, found, strict=True):
-            self._known[node.element] = outline
+        found = self.outliner.parts([(n.element, n.matrix, n.inherited) for n in missing])
+        for node, parts in zip(missing, found, strict=True):
+            self._known[node.element] = parts
         return [self._known[n.element] for n in nodes]
 
     def _children(self, node: Node) -> list[Node]:
@@ -105,10 +104,9 @@ class Finder:
         return [found for child in self._children(node) for found in self._chosen(child)]
 
     def _painted(self, nodes: list[Node]) -> list[Node]:
-        outlines = self.outlines(nodes)
         kept = []
-        for node, outline in zip(nodes, outlines, strict=True):
-            if not outline.is_empty:
+        for node, parts in zip(nodes, self.parts(nodes), strict=True):
+            if len(parts):
                 kept.append(node)
                 continue
             label = node.element.get("id")
@@ -168,9 +166,10 @@ class Finder:
         return any(name and _LAYER_RE.match(name) for name in names)
 
     def _spans_page(self, node: Node, share: float) -> bool:
-        x0, y0, x1, y1 = self.outlines([node])[0].bounds
-        return x1 - x0 >= share * float(self.page.width) and y1 - y0 >= share * float(
-            self.page.height
+        x0, y0, x1, y1 = shapely.total_bounds(self.parts([node])[0])
+        return bool(
+            x1 - x0 >= share * float(self.page.width)
+            and y1 - y0 >= share * float(self.page.height)
         )
 
     def _is_wrapper(self, node: Node) -> bool:
@@ -183,7 +182,7 @@ class Finder:
         grouped = any(local(child.element) == "g" for child in children)
         if grouped and self._spans_page(node, _SPAN):
             return True
-        return _clusters(self.outlines(children)) > 1
+        return _clusters(self.parts(children)) > 1
 
     def _all_layers(self, nodes: list[Node]) -> bool:
         """Whether every group looks like a layer: page-wide, holding named groups."""
@@ -211,16 +210,13 @@ class Finder:
         return nodes
 
     def _fills_page(self, node: Node) -> bool:
-        outline = self.outlines([node])[0]
-        x0, y0, x1, y1 = outline.bounds if not outline.is_empty else (0.0, 0.0, 0.0, 0.0)
+        parts = self.parts([node])[0]
+        x0, y0, x1, y1 = shapely.total_bounds(parts)
         width, height = float(self.page.width), float(self.page.height)
-        return (
-            x0 <= _EDGE
-            and y0 <= _EDGE
-            and x1 >= width - _EDGE
-            and y1 >= height - _EDGE
-            and abs(outline.area - (x1 - x0) * (y1 - y0)) <= 1e-6 * outline.area
-        )
+        if not (x0 <= _EDGE and y0 <= _EDGE and x1 >= width - _EDGE and y1 >= height - _EDGE):
+            return False
+        area = float(shapely.union_all(parts).area)
+        return bool(abs(area - (x1 - x0) * (y1 - y0)) <= 1e-6 * area)
 
     def _as_ground(self, node: Node) -> Ground | None:
         """Return the ground a page-filling, flat-coloured rectangle stands for."""
@@ -245,11 +241,12 @@ class Finder:
         return Ground(fill.lower(), opacity * float(property_of(element, "fill-opacity")))
 
 
-def _clusters(outlines: Sequence[BaseGeometry]) -> int:
-    """Return into how many groups of touching outlines the outlines fall."""
-    tree = shapely.STRtree(outlines)
-    left, right = tree.query(outlines, predicate="intersects")
-    parent = np.arange(len(outlines))
+def _clusters(motifs: Sequence[Parts]) -> int:
+    """Return into how many groups of touching painted areas the motifs fall."""
+    parts = np.concatenate(motifs)
+    owner = np.repeat(np.arange(len(motifs)), [len(p) for p in motifs])
+    left, right = shapely.STRtree(parts).query(parts, predicate="intersects")
+    parent = np.arange(len(motifs))
 
     def root(k: int) -> int:
         while parent[k] != k:
@@ -257,9 +254,9 @@ def _clusters(outlines: Sequence[BaseGeometry]) -> int:
             k = int(parent[k])
         return k
 
-    for one, other in zip(left, right, strict=True):
+    for one, other in np.unique(np.stack([owner[left], owner[right]], axis=1), axis=0):
         parent[root(int(one))] = root(int(other))
-    return len({root(k) for k in range(len(outlines))})
+    return len({root(k) for k in range(len(motifs))})
 
 
 def label_of(element: etree._Element) -> str:

@@ -28,6 +28,9 @@ DEFAULT_TOLERANCE = 0.02
 ARC_TOLERANCE = 0.001
 """Greatest distance in mm between a round join or cap and its outline."""
 
+Parts = NDArray[np.object_]
+"""Polygons whose union is a painted area."""
+
 _INHERITED = {
     "fill": "black",
     "fill-rule": "nonzero",
@@ -76,28 +79,29 @@ class Outliner:
     tolerance: float = DEFAULT_TOLERANCE
     _shapes: list[_Shape] = field(default_factory=list)
 
-    def outlines(
+    def parts(
         self, motifs: Sequence[tuple[etree._Element, Affine, Mapping[str, str]]]
-    ) -> list[BaseGeometry]:
-        """Return the painted outline of each motif in mm.
+    ) -> list[Parts]:
+        """Return the painted area of each motif in mm, in parts that may overlap.
 
         Args:
             motifs: for each, its element in normal form, the map from its parent's user
                 units to mm, and the inherited properties in force at its parent.
 
         Returns:
-            A polygon or multipolygon each; empty where nothing is painted.
+            For each motif an array of polygons and multipolygons whose union is its outline;
+            empty where nothing is painted. Uniting them costs more than all the rest, and
+            most questions need no union.
         """
         self._shapes = []
         for index, (element, matrix, inherited) in enumerate(motifs):
             self._walk(element, matrix, {**_INHERITED, **inherited}, index, ())
-        parts: list[list[BaseGeometry]] = [[] for _ in motifs]
-        for shape, geometry in zip(self._shapes, self._paint(self._shapes), strict=True):
+        found: list[list[BaseGeometry]] = [[] for _ in motifs]
+        for shape, areas in zip(self._shapes, self._paint(self._shapes), strict=True):
             for clip in shape.clips:
-                geometry = _intersection(geometry, clip)
-            if not geometry.is_empty:
-                parts[shape.motif].append(geometry)
-        return [_union(p) for p in parts]
+                areas = [_intersection(area, clip) for area in areas]
+            found[shape.motif].extend(area for area in areas if not area.is_empty)
+        return [_array(parts) for parts in found]
 
     def _walk(
         self,
@@ -188,11 +192,11 @@ class Outliner:
 
         visit(clip, matrix, {**_INHERITED, **inherited_of(clip)}, ())
         parts = []
-        for shape, geometry in zip(shapes, self._paint(shapes), strict=True):
+        for shape, areas in zip(shapes, self._paint(shapes), strict=True):
             for inner in shape.clips:
-                geometry = _intersection(geometry, inner)
-            parts.append(geometry)
-        area = _union([p for p in parts if not p.is_empty])
+                areas = [_intersection(area, inner) for area in areas]
+            parts.extend(area for area in areas if not area.is_empty)
+        area = _union(parts)
         link = clip.get("clip-path")
         if link:
             outer = self.clip_area(url_id(link), matrix, target, (*using, key))
@@ -224,13 +228,13 @@ class Outliner:
             return None
         return (float(x0), float(y0), float(x1), float(y1))
 
-    def _paint(self, shapes: Sequence[_Shape]) -> list[BaseGeometry]:
-        """Return the painted area of each shape in mm, clips not yet applied."""
+    def _paint(self, shapes: Sequence[_Shape]) -> list[list[BaseGeometry]]:
+        """Return the painted areas of each shape in mm, clips not yet applied."""
         lines = _Polylines.of(shapes, self.tolerance)
         areas: list[list[BaseGeometry]] = [[] for _ in shapes]
         _add_fills(shapes, lines, areas)
         _add_strokes(shapes, lines, areas)
-        return [_union(a) for a in areas]
+        return areas
 
 
 def matrix_of(element: etree._Element) -> Affine:
@@ -614,6 +618,12 @@ def _miters(
         corner = np.array([np.zeros(2), normal_u, tip, normal_v])
         miters.append(shapely.Polygon(at[n] + radius * corner))
     return miters
+
+
+def _array(parts: Sequence[BaseGeometry]) -> Parts:
+    array = np.empty(len(parts), dtype=object)
+    array[:] = parts
+    return array
 
 
 def _intersection(one: BaseGeometry, other: BaseGeometry) -> BaseGeometry:

@@ -15,6 +15,7 @@ from lxml import etree
 from numpy.typing import NDArray
 from svgelements import Arc, Close, CubicBezier, Line, Move, Path, QuadraticBezier
 
+from vecrepeat.art.pathdata import Steps, steps
 from vecrepeat.art.xml import local
 
 SHAPES = frozenset(("path", "rect", "circle", "ellipse", "line", "polyline", "polygon"))
@@ -154,6 +155,99 @@ def path_segments(d: str) -> Segments:
     """Return the segments of path data, up to its first error (SVG 2 §9.5.4)."""
     if not d.strip():
         return EMPTY
+    plain = steps(d)
+    return _from_steps(plain) if plain is not None else _from_library(d)
+
+
+def _from_steps(plain: Steps) -> Segments:
+    """Return the segments of plain path data."""
+    rows: list[tuple[float, ...]] = []
+    straight: list[bool] = []
+    subpath: list[int] = []
+    closed: list[bool] = []
+    x = y = sx = sy = 0.0
+    # Last control point and the kind of curve it belongs to, for smooth curves.
+    cx = cy = 0.0
+    curve = ""
+    drawing = False
+    if plain[0][0] not in "mM":
+        return EMPTY
+    for letter, n in plain:
+        lower = letter.lower()
+        ox, oy = (x, y) if letter == lower else (0.0, 0.0)
+        if lower == "m":
+            x, y = ox + n[0], oy + n[1]
+            sx, sy = x, y
+            drawing = False
+            curve = ""
+            continue
+        if not drawing:
+            closed.append(False)
+            drawing = True
+        subpath.append(len(closed) - 1)
+        if lower == "z":
+            rows.append((x, y, x, y, sx, sy, sx, sy))
+            straight.append(True)
+            closed[-1] = True
+            x, y = sx, sy
+            drawing = False
+            curve = ""
+            continue
+        if lower in "lhv":
+            ex = x if lower == "v" else ox + n[0]
+            ey = y if lower == "h" else oy + n[-1]
+            rows.append((x, y, x, y, ex, ey, ex, ey))
+            straight.append(True)
+            x, y = ex, ey
+            curve = ""
+            continue
+        straight.append(False)
+        ex, ey = ox + n[-2], oy + n[-1]
+        if lower in "cs":
+            if lower == "c":
+                ax, ay = ox + n[0], oy + n[1]
+            else:
+                ax, ay = (2 * x - cx, 2 * y - cy) if curve == "c" else (x, y)
+            cx, cy = ox + n[-4], oy + n[-3]
+            rows.append((x, y, ax, ay, cx, cy, ex, ey))
+            curve = "c"
+        else:
+            if lower == "q":
+                cx, cy = ox + n[0], oy + n[1]
+            else:
+                cx, cy = (2 * x - cx, 2 * y - cy) if curve == "q" else (x, y)
+            rows.append(_raised(x, y, cx, cy, ex, ey))
+            curve = "q"
+        x, y = ex, ey
+    return _assembled(rows, straight, subpath, closed)
+
+
+def _raised(
+    x: float, y: float, cx: float, cy: float, ex: float, ey: float
+) -> tuple[float, ...]:
+    """Return a quadratic curve as a cubic."""
+    return (
+        *(x, y),
+        *(x + (cx - x) * 2 / 3, y + (cy - y) * 2 / 3),
+        *(ex + (cx - ex) * 2 / 3, ey + (cy - ey) * 2 / 3),
+        *(ex, ey),
+    )
+
+
+def _assembled(
+    rows: list[tuple[float, ...]], straight: list[bool], subpath: list[int], closed: list[bool]
+) -> Segments:
+    if not rows:
+        return EMPTY
+    points = np.array(rows, dtype=np.float64).reshape(-1, 4, 2)
+    with np.errstate(invalid="ignore"):
+        if not np.all(np.abs(points) <= MAX_COORDINATE):
+            return EMPTY
+    return Segments(points, np.array(straight), np.array(subpath), np.array(closed))
+
+
+def _from_library(d: str) -> Segments:
+    """Return the segments of any path data, arcs and errors included, read by svgelements."""
     path = Path()
     try:
         path.parse(d)
@@ -190,14 +284,7 @@ def path_segments(d: str) -> Segments:
             curves.append((s.x, s.y, a.x, a.y, b.x, b.y, e.x, e.y))
         elif isinstance(segment, QuadraticBezier):
             c = segment.control
-            curves.append(
-                (
-                    *(s.x, s.y),
-                    *(s.x + (c.x - s.x) * 2 / 3, s.y + (c.y - s.y) * 2 / 3),
-                    *(e.x + (c.x - e.x) * 2 / 3, e.y + (c.y - e.y) * 2 / 3),
-                    *(e.x, e.y),
-                )
-            )
+            curves.append(_raised(s.x, s.y, c.x, c.y, e.x, e.y))
         elif isinstance(segment, Arc):
             # At most π/8 a piece keeps the cubic within 2e-8 of the radius.
             pieces = max(1, math.ceil(abs(segment.sweep) / (math.pi / 8)))
@@ -209,13 +296,7 @@ def path_segments(d: str) -> Segments:
         rows.extend(curves)
         straight.extend([False] * len(curves))
         subpath.extend([index] * len(curves))
-    if not rows:
-        return EMPTY
-    points = np.array(rows, dtype=np.float64).reshape(-1, 4, 2)
-    with np.errstate(invalid="ignore"):
-        if not np.all(np.abs(points) <= MAX_COORDINATE):
-            return EMPTY
-    return Segments(points, np.array(straight), np.array(subpath), np.array(closed))
+    return _assembled(rows, straight, subpath, closed)
 
 
 def flatten(points: Floats, straight: NDArray[np.bool_], tolerance: float) -> tuple[Floats, Ints]:

@@ -11,6 +11,7 @@ from pathlib import Path
 from xml.sax.saxutils import quoteattr
 
 import cssselect2
+import numpy as np
 import shapely
 from lxml import etree
 
@@ -105,16 +106,17 @@ def read_art(
     finder = Finder(page, Outliner(definitions, tolerance))
     nodes = finder.find(root, chosen)
     notes += finder.notes
-    outlines = finder.outlines(nodes)
+    areas = finder.parts(nodes)
     # By boxes: a bough that runs round outside a corner belongs to the drawing, while what
     # is parked beside the page does not.
-    page_box = shapely.box(0, 0, float(page.width), float(page.height))
-    on_page = shapely.intersects(shapely.envelope(outlines), page_box) if nodes else []
+    width, height = float(page.width), float(page.height)
+    boxes = np.array([shapely.total_bounds(parts) for parts in areas]).reshape(-1, 4)
+    on_page = (boxes[:, :2] <= (width, height)).all(axis=1) & (boxes[:, 2:] >= 0).all(axis=1)
     names = unique_names([node.element for node in nodes])
     scope = f"{_slug(file.stem)}-{hashlib.sha256(data).hexdigest()[:4]}"
     needed: set[str] = set()
     found: list[Motif] = []
-    for node, outline, name, seen in zip(nodes, outlines, names, on_page, strict=True):
+    for node, parts, name, seen in zip(nodes, areas, names, on_page, strict=True):
         if not seen:
             notes.append(f"beside the page: “{name}” is left out")
             continue
@@ -123,7 +125,7 @@ def read_art(
         found.append(
             Motif(
                 name=name,
-                outline=outline,
+                parts=parts,
                 markup=_motif_markup(node, scope),
                 resources=tuple(f"{scope}-{key}" for key in uses),
             )

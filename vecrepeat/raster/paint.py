@@ -14,13 +14,13 @@ from typing import NamedTuple, Protocol
 
 import cairocffi
 import numpy as np
-import shapely
 from cairosvg.parser import Node, Tree
 from cairosvg.surface import PNGSurface
 from numpy.typing import NDArray
 
 from vecrepeat.art.outline import DEFAULT_TOLERANCE
 from vecrepeat.geometry import Rect, number
+from vecrepeat.raster.cairo_path import quick_paths
 from vecrepeat.raster.plan import PixelPlan
 from vecrepeat.repeat import Motif, Repeat
 from vecrepeat.wrap import Copy, copies
@@ -153,7 +153,7 @@ class _CairoPainter:
         if not found:
             return window
         sx = self.plan.scale[0]
-        boxes = shapely.bounds(repeat.outlines)
+        boxes = repeat.boxes
         shifts = np.array([float(lattice.at(c.i, c.j).x) for c in found])
         which = [c.placement for c in found]
         left = math.floor((boxes[which, 0] * sx + shifts).min()) - MARGIN
@@ -176,11 +176,12 @@ class _CairoPainter:
             context.paint()
         self.surface.cairo = image
         self.surface.context = context
-        for copy in copies(repeat, reach(self.plan, window)):
-            context.save()
-            context.set_matrix(cairocffi.Matrix(*copy_matrix(self.plan, copy, canvas)))
-            self.surface.draw(self.nodes[repeat.placements[copy.placement].motif])
-            context.restore()
+        with quick_paths():
+            for copy in copies(repeat, reach(self.plan, window)):
+                context.save()
+                context.set_matrix(cairocffi.Matrix(*copy_matrix(self.plan, copy, canvas)))
+                self.surface.draw(self.nodes[repeat.placements[copy.placement].motif])
+                context.restore()
         image.flush()
         native = np.frombuffer(image.get_data(), np.uint8)
         native = native.reshape(canvas.height, image.get_stride())

@@ -339,10 +339,10 @@ class _Deflater:
     """A raw deflate compressor whose every output may stand, and be repeated, on its own."""
 
     def __init__(self) -> None:
-        # Measured on flat art with antialiased edges and gradients. Level 6 beats levels 1 to 3
-        # by 10 to 20 % in size. Run lengths alone (Z_RLE) take half the time at the same size,
-        # but twice the size for an upright gradient, whose filtered rows repeat every pixel.
-        self._deflate = zlib.compressobj(6, zlib.DEFLATED, -15)
+        # Up-filtered rows of drawn art are runs of zeros between short edges, for which looking
+        # for runs alone is enough: measured on the demo drawings 1.9 times as fast as level 6
+        # for files 2 % larger (11 % on discs with gradients, twice on nothing but a gradient).
+        self._deflate = zlib.compressobj(6, zlib.DEFLATED, -15, 9, zlib.Z_RLE)
 
     def __call__(self, data: NDArray[np.uint8]) -> bytes:
         # A full flush ends on a byte, and no later match reaches back over it.

@@ -104,7 +104,9 @@ def _copy_turned(source: Pixels, target: Pixels, turn: int) -> None:
 
 def opaque(strip: Pixels) -> NDArray[np.uint8]:
     """Return premultiplied RGBA laid on white, as RGB."""
-    rgb = np.ascontiguousarray(strip[..., :3])
+    rgb = np.empty((*strip.shape[:2], 3), np.uint8)
+    for channel in range(3):
+        rgb[..., channel] = strip[..., channel]
     alpha = strip[..., 3]
     if alpha.min(initial=255) < 255:
         rgb += 255 - alpha[..., None]

@@ -1,0 +1,135 @@
+"""A faster reading of path data for CairoSVG, making the very same calls to cairo.
+
+CairoSVG reads a path by cutting numbers off the front of a string, which takes time in the
+square of the path's length. Here the numbers are split once. The calls, their order and their
+arguments are CairoSVG's, so every pixel stays the same; what is unusual (arcs, markers, errors)
+is left to CairoSVG itself.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any
+
+from cairosvg import surface as cairosvg_surface
+from cairosvg.path import path as cairosvg_path
+from cairosvg.path import quadratic_points
+
+from vecrepeat.art.pathdata import steps
+
+_MARKERS = ("marker", "marker-start", "marker-mid", "marker-end")
+
+def _path(surface: Any, node: Any) -> None:
+    """Draw a path node; a drop-in for CairoSVG's own."""
+    parsed = None if any(m in node for m in _MARKERS) else steps(node.get("d", ""))
+    if parsed is None:
+        cairosvg_path(surface, node)
+        return
+    node.vertices = deque()
+    context = surface.context
+    if context.has_current_point():
+        x, y = context.get_current_point()
+    else:
+        context.move_to(0, 0)
+        x, y = 0.0, 0.0
+    last = ""
+    start: tuple[float, float] | None = None
+    # Control and end point of the last curve, as CairoSVG keeps them for smooth ones.
+    x1 = y1 = x2 = y2 = x3 = y3 = 0.0
+    for letter, n in parsed:
+        if last in ("", "m", "M", "z", "Z"):
+            start = None
+            if letter not in "mMzZ":
+                start = (x, y)
+        if letter == "c":
+            context.rel_curve_to(*n)
+            x1, y1, x2, y2, x3, y3 = n[0] + x, n[1] + y, n[2] + x, n[3] + y, n[4] + x, n[5] + y
+            x, y = x + n[4], y + n[5]
+        elif letter == "C":
+            context.curve_to(*n)
+            x1, y1, x2, y2, x3, y3 = n
+            x, y = x3, y3
+        elif letter == "l":
+            context.rel_line_to(*n)
+            x, y = x + n[0], y + n[1]
+        elif letter == "L":
+            context.line_to(*n)
+            x, y = n
+        elif letter == "h":
+            context.rel_line_to(n[0], 0)
+            x += n[0]
+        elif letter == "H":
+            context.line_to(n[0], y)
+            x = n[0]
+        elif letter == "v":
+            context.rel_line_to(0, n[0])
+            y += n[0]
+        elif letter == "V":
+            context.line_to(x, n[0])
+            y = n[0]
+        elif letter == "m":
+            context.rel_move_to(*n)
+            x, y = x + n[0], y + n[1]
+        elif letter == "M":
+            context.move_to(*n)
+            x, y = n
+        elif letter == "s":
+            smooth = last != "" and last in "csCS"
+            x1, y1 = (x3 - x2, y3 - y2) if smooth else (0, 0)
+            context.rel_curve_to(x1, y1, *n)
+            x1, y1, x2, y2, x3, y3 = x1 + x, y1 + y, n[0] + x, n[1] + y, n[2] + x, n[3] + y
+            x, y = x + n[2], y + n[3]
+        elif letter == "S":
+            smooth = last != "" and last in "csCS"
+            x1, y1 = (x3 + (x3 - x2), y3 + (y3 - y2)) if smooth else (x, y)
+            x2, y2, x3, y3 = n
+            context.curve_to(x1, y1, x2, y2, x3, y3)
+            x, y = x3, y3
+        elif letter == "q":
+            x1, y1 = 0, 0
+            x2, y2, x3, y3 = n
+            context.rel_curve_to(*quadratic_points(x1, y1, x2, y2, x3, y3))
+            x, y = x + x3, y + y3
+        elif letter == "Q":
+            x1, y1 = x, y
+            x2, y2, x3, y3 = n
+            context.curve_to(*quadratic_points(x1, y1, x2, y2, x3, y3))
+            x, y = x3, y3
+        elif letter == "t":
+            if last == "" or last not in "QqTt":
+                x2, y2, x3, y3 = 0, 0, 0, 0
+            elif last in "QT":
+                x2, y2, x3, y3 = x2 - x1, y2 - y1, x3 - x1, y3 - y1
+            x2, y2 = x3 - x2, y3 - y2
+            x1, y1 = 0, 0
+            x3, y3 = n
+            context.rel_curve_to(*quadratic_points(x1, y1, x2, y2, x3, y3))
+            x, y = x + x3, y + y3
+        elif letter == "T":
+            if last == "" or last not in "QqTt":
+                x2, y2, x3, y3 = x, y, x, y
+            elif last in "qt":
+                x2, y2, x3, y3 = x2 + x, y2 + y, x3 + x, y3 + y
+            x2, y2 = x + (x3 - x2), y + (y3 - y2)
+            x1, y1 = x, y
+            x3, y3 = n
+            context.curve_to(*quadratic_points(x1, y1, x2, y2, x3, y3))
+            x, y = x3, y3
+        elif start is not None:
+            context.close_path()
+            x, y = start
+        last = letter
+
+
+@contextmanager
+def quick_paths() -> Iterator[None]:
+    """Have CairoSVG draw paths through :func:`_path` for a while."""
+    tags = cairosvg_surface.TAGS
+    before = tags["path"]
+    tags["path"] = _path
+    try:
+        yield
+    finally:
+        tags["path"] = before
