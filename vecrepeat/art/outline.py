@@ -397,10 +397,15 @@ def _add_fills(
         if len(ks) == 1 and valid[ks[0]]:
             areas[owner].append(polygons[ks[0]])
             continue
-        if valid[ks].all() and _boxes_apart(shapely.bounds(polygons[ks])):
+        even_odd = shapes[owner].fill_rule == "evenodd"
+        ccw = shapely.is_ccw(rings[ks])
+        alike = not even_odd and (ccw.all() or not ccw.any())
+        if valid[ks].all() and (alike or _boxes_apart(shapely.bounds(polygons[ks]))):
+            # Rings that run the same way never cancel: each one's area is painted.
             areas[owner].extend(polygons[ks])
             continue
-        areas[owner].append(filled_area(rings[ks], shapes[owner].fill_rule == "evenodd"))
+        nested = _nested_area(polygons[ks], even_odd) if valid[ks].all() else None
+        areas[owner].append(filled_area(rings[ks], even_odd) if nested is None else nested)
 
 
 def _boxes_apart(bounds: NDArray[np.float64]) -> bool:
@@ -414,6 +419,35 @@ def _boxes_apart(bounds: NDArray[np.float64]) -> bool:
         & (y1[:, None] >= y0[None])
     )
     return int(meet.sum()) == len(bounds)
+
+
+def _is_inside(winding: NDArray[np.int64], even_odd: bool) -> NDArray[np.bool_]:
+    """Return which winding numbers count as inside (SVG 2 §13.4.2)."""
+    inside: NDArray[np.bool_] = winding % 2 != 0 if even_odd else winding != 0
+    return inside
+
+
+def _nested_area(polygons: NDArray[np.object_], even_odd: bool) -> BaseGeometry | None:
+    """Return the area of rings that lie inside or outside one another, or None if any meet.
+
+    This is the usual case, a shape with holes, and far quicker than :func:`filled_area`.
+    """
+    tree = shapely.STRtree(polygons)
+    outer, inner = tree.query(polygons, predicate="contains_properly")
+    meet, _ = tree.query(polygons, predicate="intersects")
+    if len(meet) != len(polygons) + 2 * len(outer):
+        return None
+    # Sign of the shoelace sum: which way round each ring runs.
+    turn = np.where(shapely.is_ccw(shapely.get_exterior_ring(polygons)), 1, -1)
+    around = np.bincount(inner, turn[outer], len(polygons)).astype(np.int64)
+    depth = np.bincount(inner, minlength=len(polygons))
+    inside, outside = _is_inside(around + turn, even_odd), _is_inside(around, even_odd)
+    holes: dict[int, list[BaseGeometry]] = {int(k): [] for k in np.flatnonzero(inside & ~outside)}
+    for hole in np.flatnonzero(outside & ~inside):
+        shells = [int(k) for k in outer[inner == hole] if int(k) in holes]
+        holes[max(shells, key=lambda k: depth[k])].append(polygons[hole].exterior)
+    parts = [shapely.Polygon(polygons[k].exterior, rings) for k, rings in holes.items()]
+    return parts[0] if len(parts) == 1 else shapely.MultiPolygon(parts)
 
 
 def filled_area(rings: Sequence[BaseGeometry], even_odd: bool) -> BaseGeometry:
@@ -437,8 +471,7 @@ def filled_area(rings: Sequence[BaseGeometry], even_odd: bool) -> BaseGeometry:
             up = (ay <= py) & (by > py) & (side > 0)
             down = (ay > py) & (by <= py) & (side < 0)
             winding[start : start + 256] += up.sum(axis=1) - down.sum(axis=1)
-    inside = winding % 2 != 0 if even_odd else winding != 0
-    return _union(list(faces[inside]))
+    return _union(list(faces[_is_inside(winding, even_odd)]))
 
 
 def _add_strokes(
