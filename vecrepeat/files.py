@@ -6,9 +6,9 @@ import errno
 import os
 import tempfile
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
-from typing import IO
+from typing import BinaryIO
 
 from vecrepeat.errors import InputError
 
@@ -33,7 +33,7 @@ def write_error(path: Path, error: OSError) -> InputError:
 
 
 @contextmanager
-def written_whole(path: Path) -> Iterator[IO[bytes]]:
+def written_whole(path: Path) -> Iterator[BinaryIO]:
     """Open a file for writing beside ``path`` and rename it there when all went well.
 
     A kill at any moment leaves at most a ``.part`` file, never half a file under the final
@@ -65,7 +65,5 @@ def written_whole(path: Path) -> Iterator[IO[bytes]]:
         raise write_error(path, error) from None
     finally:
         if part is not None:
-            try:
+            with suppress(FileNotFoundError):
                 os.unlink(part)
-            except FileNotFoundError:
-                pass

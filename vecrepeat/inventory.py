@@ -63,9 +63,7 @@ def bounds_crossed(outline: BaseGeometry, width: float, height: float) -> tuple[
         "bottom-left corner": (0.0, height),
         "bottom-right corner": (width, height),
     }
-    crossed += [
-        name for name, point in corners.items() if shapely.contains_xy(outline, *point)
-    ]
+    crossed += [name for name, point in corners.items() if shapely.contains_xy(outline, *point)]
     return tuple(crossed)
 
 
@@ -75,7 +73,5 @@ def motif_rows(art: Art) -> list[MotifRow]:
     for motif in art.motifs:
         x0, y0, x1, y1 = motif.box
         crosses = bounds_crossed(motif.outline, float(art.width), float(art.height))
-        rows.append(
-            MotifRow(motif.name, x0, y0, x1 - x0, y1 - y0, motif.outline.area, crosses)
-        )
+        rows.append(MotifRow(motif.name, x0, y0, x1 - x0, y1 - y0, motif.outline.area, crosses))
     return rows

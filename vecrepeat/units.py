@@ -53,7 +53,7 @@ def _number(text: str) -> Fraction:
         return Fraction(whole)
     parts = whole.split()
     negative = parts[0].startswith("-")
-    top = Fraction(parts[-1].lstrip("+-"), 1) / int(rest)
+    top = Fraction(int(parts[-1].lstrip("+-")), int(rest))
     if len(parts) == 2:
         top += int(parts[0].lstrip("+-"))
     return -top if negative else top
@@ -95,7 +95,9 @@ def parse_length(text: str, what: str = "length") -> Fraction:
     shown = _shown(text)
     match = _LENGTH_RE.fullmatch(text)
     if match is None or len(text) > 64:
-        raise InputError(f"{what} “{shown}” is not a length", hint="write a number and a unit: 12in")
+        raise InputError(
+            f"{what} “{shown}” is not a length", hint="write a number and a unit: 12in"
+        )
     number, unit = match.group(1), match.group(2).lower()
     if not unit:
         raise InputError(f"{what} “{shown}” has no unit", hint=f"add {_KNOWN}")

@@ -56,7 +56,9 @@ def index_range(repeat: Repeat, region: Rect) -> tuple[range, range]:
     ax, ay, bx, by = (float(v) for v in (*lattice.a, *lattice.b))
     det = ax * by - ay * bx
     corners = [
-        (tx, ty) for tx in (region.x0 - x1, region.x1 - x0) for ty in (region.y0 - y1, region.y1 - y0)
+        (tx, ty)
+        for tx in (region.x0 - x1, region.x1 - x0)
+        for ty in (region.y0 - y1, region.y1 - y0)
     ]
     i = [(tx * by - ty * bx) / det for tx, ty in corners]
     j = [(ty * ax - tx * ay) / det for tx, ty in corners]
@@ -95,7 +97,5 @@ def copies(repeat: Repeat, region: Rect) -> list[Copy]:
     order = np.lexsort((jj[window], ii[window], placement))
     return [
         Copy(int(p), int(i), int(j))
-        for p, i, j in zip(
-            placement[order], ii[window][order], jj[window][order], strict=True
-        )
+        for p, i, j in zip(placement[order], ii[window][order], jj[window][order], strict=True)
     ]

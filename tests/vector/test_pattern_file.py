@@ -15,7 +15,7 @@ from lxml import etree
 from support import SVG, by_resvg, ids_in, mean_difference, read, references_in, write_svg
 
 from vecrepeat.art.read import read_art
-from vecrepeat.compose import compose
+from vecrepeat.composing import compose
 from vecrepeat.errors import InputError
 from vecrepeat.geometry import Rect
 from vecrepeat.repeat import Repeat

@@ -9,7 +9,7 @@ from xml.sax.saxutils import escape
 from lxml import etree
 
 from vecrepeat.art.structure import DESCRIPTIVE, LABEL, LAYER
-from vecrepeat.art.xml import HREF, XML, local
+from vecrepeat.art.xml import HREF, XML, attributes, local
 
 _URL_RE = re.compile(r"url\(\s*[\"']?#([^)\"']*)[\"']?\s*\)")
 _QUOTE = {'"': "&quot;", "\n": "&#10;", "\t": "&#9;", "\r": "&#13;"}
@@ -18,7 +18,7 @@ _OURS = frozenset((LABEL, LAYER))
 
 def references(element: etree._Element) -> Iterator[str]:
     """Yield the ids an element's own attributes refer to."""
-    for name, value in element.attrib.items():
+    for name, value in attributes(element).items():
         if "url(" in value:
             yield from _URL_RE.findall(value)
         elif name in ("href", HREF) and value.startswith("#"):
@@ -48,9 +48,8 @@ def _write(
 ) -> None:
     name = local(element)
     out.append(f"<{name}")
-    attributes = dict(extra)
-    for raw, value in element.attrib.items():
-        key = str(raw)
+    written = dict(extra)
+    for key, value in attributes(element).items():
         if key in _OURS:
             continue
         if key in ("href", HREF):
@@ -63,8 +62,8 @@ def _write(
             key = f"xml:{key.partition('}')[2]}"
         elif "url(" in value:
             value = _URL_RE.sub(lambda m: f"url(#{scope(m.group(1))})", value)
-        attributes[key] = value
-    for key, value in attributes.items():
+        written[key] = value
+    for key, value in written.items():
         out.append(f' {key}="{escape(value, _QUOTE)}"')
     inside = len(out)
     out.append(">")

@@ -16,7 +16,7 @@ from vecrepeat.art.page import Page
 from vecrepeat.art.paths import SHAPES
 from vecrepeat.art.structure import LABEL, LAYER, drawn_children
 from vecrepeat.art.style import INHERITED, property_of
-from vecrepeat.art.xml import local
+from vecrepeat.art.xml import attributes, local
 from vecrepeat.geometry import Affine
 from vecrepeat.repeat import Ground
 
@@ -92,7 +92,7 @@ class Finder:
     def _children(self, node: Node) -> list[Node]:
         element = node.element
         matrix = node.matrix @ transform_of(element)
-        own = {str(k): v for k, v in element.attrib.items() if k in INHERITED}
+        own = {k: v for k, v in attributes(element).items() if k in INHERITED}
         inherited = {**node.inherited, **own}
         return [Node(child, matrix, inherited) for child in drawn_children(element)]
 
@@ -168,8 +168,7 @@ class Finder:
     def _spans_page(self, node: Node, share: float) -> bool:
         x0, y0, x1, y1 = shapely.total_bounds(self.parts([node])[0])
         return bool(
-            x1 - x0 >= share * float(self.page.width)
-            and y1 - y0 >= share * float(self.page.height)
+            x1 - x0 >= share * float(self.page.width) and y1 - y0 >= share * float(self.page.height)
         )
 
     def _is_wrapper(self, node: Node) -> bool:
@@ -269,7 +268,7 @@ def label_of(element: etree._Element) -> str:
     candidates = (
         element.get(LABEL),
         element.get("aria-label"),
-        None if title is None else "".join(title.itertext()),
+        None if title is None else "".join(str(text) for text in title.itertext()),
         element.get("data-name"),
         element.get("id"),
     )
@@ -293,5 +292,3 @@ def unique_names(elements: Sequence[etree._Element]) -> list[str]:
         taken.add(name)
         names.append(name)
     return names
-
-

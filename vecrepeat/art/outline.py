@@ -173,7 +173,10 @@ class Outliner:
         shapes: list[_Shape] = []
 
         def visit(
-            element: etree._Element, at: Affine, inherited: Mapping[str, str], inner: tuple[BaseGeometry, ...]
+            element: etree._Element,
+            at: Affine,
+            inherited: Mapping[str, str],
+            inner: tuple[BaseGeometry, ...],
         ) -> None:
             if element.get("display") == "none":
                 return
@@ -191,7 +194,7 @@ class Outliner:
                 shapes.append(_Shape(0, shape_segments(element), at, rule, None, inner))
 
         visit(clip, matrix, {**_INHERITED, **inherited_of(clip)}, ())
-        parts = []
+        parts: list[BaseGeometry] = []
         for shape, areas in zip(shapes, self._paint(shapes), strict=True):
             for inner in shape.clips:
                 areas = [_intersection(area, inner) for area in areas]
@@ -368,9 +371,7 @@ class _Polylines:
         return _build(shapely.linearrings, self, which)
 
 
-def _build(
-    make: object, lines: _Polylines, which: NDArray[np.int64]
-) -> NDArray[np.object_]:
+def _build(make: object, lines: _Polylines, which: NDArray[np.int64]) -> NDArray[np.object_]:
     lengths = lines.start[which + 1] - lines.start[which]
     owner = np.repeat(np.arange(len(which)), lengths)
     first = np.cumsum(lengths) - lengths
@@ -427,7 +428,7 @@ def _is_inside(winding: NDArray[np.int64], even_odd: bool) -> NDArray[np.bool_]:
     return inside
 
 
-def _nested_area(polygons: NDArray[np.object_], even_odd: bool) -> BaseGeometry | None:
+def _nested_area(polygons: Parts, even_odd: bool) -> BaseGeometry | None:
     """Return the area of rings that lie inside or outside one another, or None if any meet.
 
     This is the usual case, a shape with holes, and far quicker than :func:`filled_area`.
@@ -450,7 +451,7 @@ def _nested_area(polygons: NDArray[np.object_], even_odd: bool) -> BaseGeometry 
     return parts[0] if len(parts) == 1 else shapely.MultiPolygon(parts)
 
 
-def filled_area(rings: Sequence[BaseGeometry], even_odd: bool) -> BaseGeometry:
+def filled_area(rings: Parts, even_odd: bool) -> BaseGeometry:
     """Return the area that rings enclose under a fill rule (SVG 2 §13.4.2).
 
     The rings are cut at all their crossings into faces; each face is inside or not by the
@@ -528,7 +529,6 @@ def _buffered(
     quad_segs = max(4, math.ceil(math.pi / 4 / math.acos(1 - bow) if bow < 1 else 4))
     cap_style = _CAPS.get(cap, "flat")
     pointed = join not in ("round", "bevel")
-    join_style = "mitre" if pointed else join
     dots = np.flatnonzero(sizes == 1)
     for n in dots:
         # A subpath without length shows its caps only (SVG 2 §13.5.3).
@@ -603,9 +603,7 @@ def _sharpest_turn(
     inner[lines.start[:-1]] = False
     inner[lines.start[1:] - 1] = False
     turn[~inner] = 1.0
-    sharpest = np.array(
-        [turn[a : b + 1].min() for a, b in zip(first, last, strict=True)]
-    )
+    sharpest = np.array([turn[a : b + 1].min() for a, b in zip(first, last, strict=True)])
     if closed:
         # The turn where a closed line meets its own start.
         same = np.abs(coords[first] - coords[last]).max(axis=1) < 1e-12

@@ -7,6 +7,7 @@ drawing at once.
 from __future__ import annotations
 
 import math
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -44,9 +45,7 @@ class Segments:
     closed: NDArray[np.bool_]
 
 
-EMPTY = Segments(
-    np.empty((0, 4, 2)), np.empty(0, bool), np.empty(0, np.int64), np.empty(0, bool)
-)
+EMPTY = Segments(np.empty((0, 4, 2)), np.empty(0, bool), np.empty(0, np.int64), np.empty(0, bool))
 
 
 def _float(element: etree._Element, name: str, default: float = 0.0) -> float:
@@ -137,7 +136,12 @@ def _rect(element: etree._Element) -> Segments:
         return _polyline(np.array([(x, y), (x + w, y), (x + w, y + h), (x, y + h)]), closed=True)
     rows: list[Floats] = []
     straight: list[bool] = []
-    centres = [(x + w - rx, y + h - ry), (x + rx, y + h - ry), (x + rx, y + ry), (x + w - rx, y + ry)]
+    centres = [
+        (x + w - rx, y + h - ry),
+        (x + rx, y + h - ry),
+        (x + rx, y + ry),
+        (x + w - rx, y + ry),
+    ]
     for quarter, centre in enumerate(centres):
         arc = _UNIT_CIRCLE[quarter * 4 : quarter * 4 + 4] * (rx, ry) + np.array(centre)
         if rows:
@@ -222,9 +226,7 @@ def _from_steps(plain: Steps) -> Segments:
     return _assembled(rows, straight, subpath, closed)
 
 
-def _raised(
-    x: float, y: float, cx: float, cy: float, ex: float, ey: float
-) -> tuple[float, ...]:
+def _raised(x: float, y: float, cx: float, cy: float, ex: float, ey: float) -> tuple[float, ...]:
     """Return a quadratic curve as a cubic."""
     return (
         *(x, y),
@@ -249,11 +251,9 @@ def _assembled(
 def _from_library(d: str) -> Segments:
     """Return the segments of any path data, arcs and errors included, read by svgelements."""
     path = Path()
-    try:
+    # What was read before an error has been added to the path and still counts.
+    with suppress(ValueError, IndexError, TypeError, AttributeError, ZeroDivisionError, KeyError):
         path.parse(d)
-    except (ValueError, IndexError, TypeError, AttributeError, ZeroDivisionError, KeyError):
-        # What was read before the error has been added to the path and still counts.
-        pass
     rows: list[tuple[float, ...]] = []
     straight: list[bool] = []
     subpath: list[int] = []
@@ -289,8 +289,10 @@ def _from_library(d: str) -> Segments:
             # At most π/8 a piece keeps the cubic within 2e-8 of the radius.
             pieces = max(1, math.ceil(abs(segment.sweep) / (math.pi / 8)))
             curves.extend(
-                (c.start.x, c.start.y, c.control1.x, c.control1.y)
-                + (c.control2.x, c.control2.y, c.end.x, c.end.y)
+                (
+                    *(c.start.x, c.start.y, c.control1.x, c.control1.y),
+                    *(c.control2.x, c.control2.y, c.end.x, c.end.y),
+                )
                 for c in segment.as_cubic_curves(pieces)
             )
         rows.extend(curves)
@@ -316,9 +318,7 @@ def flatten(points: Floats, straight: NDArray[np.bool_], tolerance: float) -> tu
     n = len(points)
     p0, p1, p2, p3 = (points[:, k] for k in range(4))
     # |B(t) − chord| <= h²/8 · max|B''|, and B'' is a blend of 6(p0−2p1+p2) and 6(p1−2p2+p3).
-    bend = np.maximum(
-        np.hypot(*(p0 - 2 * p1 + p2).T), np.hypot(*(p1 - 2 * p2 + p3).T)
-    )
+    bend = np.maximum(np.hypot(*(p0 - 2 * p1 + p2).T), np.hypot(*(p1 - 2 * p2 + p3).T))
     count = np.ceil(np.sqrt(0.75 * bend / tolerance)).astype(np.int64)
     count = np.where(straight, 1, np.clip(count, 1, 2000))
     segment = np.repeat(np.arange(n), count)

@@ -111,12 +111,12 @@ def read_art(
     # is parked beside the page does not.
     width, height = float(page.width), float(page.height)
     boxes = np.array([shapely.total_bounds(parts) for parts in areas]).reshape(-1, 4)
-    on_page = (boxes[:, :2] <= (width, height)).all(axis=1) & (boxes[:, 2:] >= 0).all(axis=1)
+    on_page = np.all(boxes[:, :2] <= (width, height), axis=1) & np.all(boxes[:, 2:] >= 0, axis=1)
     names = unique_names([node.element for node in nodes])
     scope = f"{_slug(file.stem)}-{hashlib.sha256(data).hexdigest()[:4]}"
     needed: set[str] = set()
     found: list[Motif] = []
-    for node, parts, name, seen in zip(nodes, areas, names, on_page, strict=True):
+    for node, parts, name, seen in zip(nodes, areas, names, on_page.tolist(), strict=True):
         if not seen:
             notes.append(f"beside the page: “{name}” is left out")
             continue
@@ -132,7 +132,8 @@ def read_art(
         )
     if not found:
         raise InputError(
-            "no motifs: nothing is drawn on the page" if motifs is None
+            "no motifs: nothing is drawn on the page"
+            if motifs is None
             else f"no motifs: nothing drawn matches the selector “{motifs}”",
             file=file,
         )

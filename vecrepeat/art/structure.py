@@ -27,7 +27,7 @@ from vecrepeat.art.page import (
     user_length,
     view_box_transform,
 )
-from vecrepeat.art.xml import HREF, MAX_ELEMENTS, SVG, XML, href, local
+from vecrepeat.art.xml import HREF, MAX_ELEMENTS, SVG, XML, attributes, href, local, take
 from vecrepeat.errors import InputError
 from vecrepeat.geometry import IDENTITY, Affine, number
 
@@ -35,7 +35,8 @@ DESCRIPTIVE = frozenset(("title", "desc", "metadata"))
 PAINT_SERVERS = frozenset(("linearGradient", "radialGradient", "pattern"))
 DEFINITIONS = PAINT_SERVERS | {"defs", "clipPath", "mask", "filter", "marker", "symbol"}
 _DRAWN = frozenset(
-    "g path rect circle ellipse line polyline polygon image text tspan textPath stop".split()
+    {"g", "path", "rect", "circle", "ellipse", "line", "polyline", "polygon", "image"}
+    | {"text", "tspan", "textPath", "stop"}
 )
 _DROPPED = {
     "script": "scripts are dropped",
@@ -130,8 +131,8 @@ class _Normaliser:
         _keep_known_attributes(element)
         if name == "a":
             element.tag = f"{{{SVG}}}{'tspan' if in_text else 'g'}"
-            element.attrib.pop("href", None)
-            element.attrib.pop(HREF, None)
+            take(element, "href")
+            take(element, HREF)
             name = local(element)
         if name == "switch":
             _keep_first_match(element)
@@ -237,12 +238,12 @@ class _Normaliser:
         clone.tail = None
         for element in clone.iter():
             # The id stays with the original: references by id keep meaning that one.
-            element.attrib.pop("id", None)
+            take(element, "id")
         width, height = use.get("width"), use.get("height")
         x = user_length(use.get("x"), "x", context.viewport, context.font_size) or 0.0
         y = user_length(use.get("y"), "y", context.viewport, context.font_size) or 0.0
         for attribute in ("x", "y", "width", "height", "href", HREF):
-            use.attrib.pop(attribute, None)
+            take(use, attribute)
         for child in list(use):
             if local(child) not in DESCRIPTIVE:
                 use.remove(child)
@@ -262,7 +263,7 @@ class _Normaliser:
                 if text is not None:
                     clone.set(attribute, text)
                 elif local(clone) == "symbol":
-                    clone.attrib.pop(attribute, None)
+                    take(clone, attribute)
             self.viewport(clone, clone, inner)
         else:
             self.element(clone, inner, in_text=False)
@@ -289,7 +290,7 @@ class _Normaliser:
             inside = Viewport(float(view_box[2]), float(view_box[3]))
         clipped = element.get("overflow", "hidden") not in ("visible", "auto")
         for attribute in ("x", "y", "width", "height", "viewBox", "preserveAspectRatio", "version"):
-            element.attrib.pop(attribute, None)
+            take(element, attribute)
         element.tag = f"{{{SVG}}}g"
         _one_matrix(element, viewport)
         content = list(element)
@@ -326,8 +327,8 @@ class _Normaliser:
         """Give a gradient or pattern what it takes from the ones its ``href`` names."""
         seen = {server.get("id", "")}
         link = href(server)
-        server.attrib.pop("href", None)
-        server.attrib.pop(HREF, None)
+        take(server, "href")
+        take(server, HREF)
         kind = local(server)
         while link.startswith("#") and link[1:] not in seen:
             seen.add(link[1:])
@@ -335,8 +336,7 @@ class _Normaliser:
             if template is None or local(template) not in PAINT_SERVERS:
                 break
             shared = ("gradientUnits", "gradientTransform", "spreadMethod")
-            for attribute, value in template.attrib.items():
-                key = str(attribute)
+            for key, value in attributes(template).items():
                 if key in ("id", "href", HREF) or key in server.attrib:
                     continue
                 if local(template) == kind or key in shared:
@@ -354,12 +354,12 @@ def _opacity_to_group(element: etree._Element) -> None:
     parent = element.getparent()
     if parent is None or local(parent) in ("text", "tspan", "textPath", "clipPath"):
         return
-    group = etree.Element(f"{{{SVG}}}g", opacity=element.attrib.pop("opacity"))
+    group = etree.Element(f"{{{SVG}}}g", opacity=take(element, "opacity") or "1")
     group.tail, element.tail = element.tail, None
     parent.replace(element, group)
     # What names and cuts the element stays on the outside, with it its place in the tree.
     for attribute in ("id", "transform", "clip-path", "mask", "filter", "style", "display"):
-        value = element.attrib.pop(attribute, None)
+        value = take(element, attribute)
         if value is not None:
             group.set(attribute, value)
     group.append(element)
@@ -367,17 +367,16 @@ def _opacity_to_group(element: etree._Element) -> None:
 
 def _keep_known_attributes(element: etree._Element) -> None:
     """Drop event handlers and foreign attributes, but keep what names a layer or a motif."""
-    for attribute, value in list(element.attrib.items()):
-        key = str(attribute)
+    for key, value in attributes(element).items():
         if key.startswith("on"):
-            del element.attrib[attribute]
+            del element.attrib[key]
         elif key.startswith("{") and key != HREF and not key.startswith(f"{{{XML}}}"):
             name = etree.QName(key).localname
             if name == "label":
                 element.set(LABEL, value)
             elif name == "groupmode" and value == "layer":
                 element.set(LAYER, "layer")
-            del element.attrib[attribute]
+            del element.attrib[key]
 
 
 def _remove(element: etree._Element) -> None:
@@ -429,7 +428,7 @@ def _one_matrix(element: etree._Element, viewport: Viewport) -> None:
             del element.attrib[attribute]
         else:
             element.set(attribute, matrix.svg())
-    element.attrib.pop("transform-origin", None)
+    take(element, "transform-origin")
 
 
 _KEYWORDS = {"left": "0%", "top": "0%", "center": "50%", "right": "100%", "bottom": "100%"}
@@ -460,15 +459,13 @@ def _keep_first_match(switch: etree._Element) -> None:
             and not child.get("requiredExtensions", "").strip()
             and (
                 languages is None
-                or any(
-                    part.strip().lower().split("-")[0] == "en" for part in languages.split(",")
-                )
+                or any(part.strip().lower().split("-")[0] == "en" for part in languages.split(","))
             )
         )
         if holds and not chosen:
             chosen = True
             for attribute in ("systemLanguage", "requiredExtensions", "requiredFeatures"):
-                child.attrib.pop(attribute, None)
+                take(child, attribute)
         else:
             _remove(child)
 

@@ -112,7 +112,8 @@ def parse(data: bytes, file: Path | str) -> etree._Element:
 
 
 def _first_line(error: Exception) -> str:
-    return str(error).splitlines()[0].rstrip(".")[:160] if str(error) else "it is empty"
+    line = str(error).splitlines()[0] if str(error) else "it is empty"
+    return re.sub(r" \(<string>, line \d+\)$", "", line).rstrip(".")[:160]
 
 
 def _not_ascii_compatible(data: bytes) -> bool:
@@ -138,7 +139,7 @@ def _check_entities(data: bytes, file: Path | str) -> None:
     except (etree.XMLSyntaxError, ValueError) as error:
         raise InputError(f"not a well-formed SVG file: {_first_line(error)}", file=file) from None
     dtd = None if tree is None else tree.getroottree().docinfo.internalDTD
-    entities = [] if dtd is None else list(dtd.iterentities())
+    entities = [] if dtd is None else list(dtd.entities())
     if len(entities) > MAX_ENTITIES:
         raise InputError(f"the file declares {len(entities)} entities", file=file)
     for entity in entities:
@@ -186,3 +187,19 @@ def local(element: etree._Element) -> str:
 def href(element: etree._Element) -> str:
     """Return an element's link, ``href`` before ``xlink:href`` (SVG 2 §16.1.6)."""
     return (element.get("href") or element.get(HREF) or "").strip()
+
+
+def attributes(element: etree._Element) -> dict[str, str]:
+    """Return an element's attributes as plain strings, foreign ones as ``{namespace}name``."""
+    return {str(name): str(value) for name, value in element.attrib.items()}
+
+
+def take(element: etree._Element, *names: str) -> str | None:
+    """Remove attributes; return the value of the first of them that was there."""
+    found: str | None = None
+    for name in names:
+        value = element.get(name)
+        if value is not None:
+            del element.attrib[name]
+            found = value if found is None else found
+    return found

@@ -54,7 +54,8 @@ def main() -> None:
         click.echo(error.format_message())
         sys.exit(2)
     except click.ClickException as error:
-        hint = f" (see {error.ctx.command_path} --help)" if getattr(error, "ctx", None) else ""
+        context = getattr(error, "ctx", None)
+        hint = f" (see {context.command_path} --help)" if context is not None else ""
         _fail(" ".join(error.format_message().split()) + hint)
     except (click.Abort, KeyboardInterrupt):
         click.echo("stopped", err=True)

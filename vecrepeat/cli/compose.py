@@ -58,7 +58,7 @@ def command(
     Motifs that cross the page's edges or corners come in again on the other side.
     """
     from vecrepeat.art.read import read_art
-    from vecrepeat.compose import compose
+    from vecrepeat.composing import compose
 
     drawing = read_art(art, motifs=selector)
     composed = compose(

@@ -80,7 +80,7 @@ def command(
     pixels are snapped and the difference is told.
     """
     from vecrepeat.art.read import read_art
-    from vecrepeat.export import Exporter, file_name
+    from vecrepeat.exporting import Exporter, file_name
     from vecrepeat.units import format_mm
 
     if sheet is not None and block:
@@ -121,18 +121,9 @@ def command(
         results.append(done.as_dict())
         if not as_json:
             options.show_notes(done.notes)
-            click.echo(
-                f"{done.file}: {done.width:,} × {done.height:,} px at {float(done.plan.dpi):g} dpi, "
-                f"{_size_text(done.width, done.height, done.plan.dpi)}, {done.size / 1e6:.1f} MB"
-            )
+            click.echo(done.line())
     if as_json:
         click.echo(json.dumps({"files": results, "notes": list(drawing.notes)}, indent=2))
-
-
-def _size_text(width: int, height: int, dpi: Fraction) -> str:
-    from vecrepeat.units import MM_PER_INCH, format_mm
-
-    return " × ".join(format_mm(side * MM_PER_INCH / dpi) for side in (width, height))
 
 
 def _sizes(

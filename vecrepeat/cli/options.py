@@ -16,7 +16,7 @@ from vecrepeat.units import Size, parse_length, parse_size
 _F = TypeVar("_F", bound=Callable[..., Any])
 
 
-class LengthType(click.ParamType):
+class LengthType(click.ParamType):  # type: ignore[type-arg]
     """A length with its unit; keeps the text for file names."""
 
     name = "length"
@@ -30,19 +30,17 @@ class LengthType(click.ParamType):
         return ("".join(value.split()), parse_length(value, _named(param)))
 
 
-class SizeType(click.ParamType):
+class SizeType(click.ParamType):  # type: ignore[type-arg]
     """A width × height."""
 
     name = "size"
 
-    def convert(
-        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
-    ) -> Size:
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Size:
         """Return the size in mm."""
         return value if isinstance(value, Size) else parse_size(value, _named(param))
 
 
-class LayoutType(click.ParamType):
+class LayoutType(click.ParamType):  # type: ignore[type-arg]
     """A layout by name."""
 
     name = "layout"
@@ -54,7 +52,7 @@ class LayoutType(click.ParamType):
         return value if isinstance(value, Layout) else Layout.parse(value)
 
 
-class DpiType(click.ParamType):
+class DpiType(click.ParamType):  # type: ignore[type-arg]
     """Pixels per inch, exact."""
 
     name = "dpi"
@@ -70,7 +68,9 @@ class DpiType(click.ParamType):
         except (ValueError, ZeroDivisionError):
             dpi = None
         if dpi is None or not 1 <= dpi <= 100_000:
-            raise InputError(f"{_named(param)} “{value[:40]}” is not usable", hint="such as 150 or 300")
+            raise InputError(
+                f"{_named(param)} “{value[:40]}” is not usable", hint="such as 150 or 300"
+            )
         return dpi
 
 

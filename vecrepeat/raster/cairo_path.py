@@ -21,6 +21,7 @@ from vecrepeat.art.pathdata import steps
 
 _MARKERS = ("marker", "marker-start", "marker-mid", "marker-end")
 
+
 def _path(surface: Any, node: Any) -> None:
     """Draw a path node; a drop-in for CairoSVG's own."""
     parsed = None if any(m in node for m in _MARKERS) else steps(node.get("d", ""))

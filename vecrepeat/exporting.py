@@ -18,7 +18,7 @@ from vecrepeat.raster.plan import PixelPlan, plan_pixels, sheet_pixels, stretch_
 from vecrepeat.raster.png import PngHeader, write_periodic
 from vecrepeat.raster.sheet import Sheet, opaque, straight
 from vecrepeat.repeat import Repeat
-from vecrepeat.units import Size
+from vecrepeat.units import MM_PER_INCH, Size, format_mm, parse_length, parse_size
 
 Progress = Callable[[int], None]
 """Called with the number of rows finished since the last call."""
@@ -43,6 +43,15 @@ class Exported:
     plan: PixelPlan
     size: int
     notes: tuple[str, ...]
+
+    def line(self) -> str:
+        """Return the facts as one line."""
+        dpi = self.plan.dpi
+        mm = " × ".join(format_mm(px * MM_PER_INCH / dpi) for px in (self.width, self.height))
+        return (
+            f"{self.file}: {self.width:,} × {self.height:,} px at {float(dpi):g} dpi, {mm}, "
+            f"{self.size / 1e6:.1f} MB"
+        )
 
     def as_dict(self) -> dict[str, Any]:
         """Return the facts as plain data, lengths in mm."""
@@ -123,7 +132,9 @@ class Exporter:
         painter = self.painter(plan, ground=not transparent)
         convert = straight if transparent else opaque
         with written_whole(file) as out:
-            write_periodic(out, header, sheet.period, _converted(sheet, painter, convert), progress=progress)
+            write_periodic(
+                out, header, sheet.period, _converted(sheet, painter, convert), progress=progress
+            )
             size = out.tell()
         return Exported(file, sheet.width, sheet.height, plan, size, tuple(self.notes(sheet)))
 
@@ -142,6 +153,52 @@ class Exporter:
                 f"this {self.repeat.layout} tile can't be laid out in whole pixels: send the "
                 "straight block (--block) or choose another size"
             )
+
+
+def export(
+    repeat: Repeat,
+    path: str | Path,
+    *,
+    dpi: Fraction | int | float | str = 300,
+    width: Fraction | str | None = None,
+    height: Fraction | str | None = None,
+    sheet: Size | str | None = None,
+    block: bool = False,
+    exact: bool = False,
+    transparent: bool = False,
+    progress: Progress | None = None,
+) -> Exported:
+    """Write one tile, a straight block or a sheet of a repeat as PNG.
+
+    For several sizes of one repeat keep an :class:`Exporter`.
+
+    Args:
+        repeat: the endless cloth.
+        path: the file to write.
+        dpi: pixels per inch.
+        width: one tile's print width, in mm or as text such as ``"12in"``.
+        height: one tile's print height, likewise.
+        sheet: fill a sheet of this size, in mm or as text such as ``"54x36in"``.
+        block: write the straight block instead of one tile.
+        exact: refuse a tile that is not a whole number of pixels.
+        transparent: leave the ground out and write an alpha channel.
+        progress: called with rows finished.
+
+    Raises:
+        InputError: a size that can't be used, or a file that can't be written.
+    """
+    if sheet is not None and block:
+        raise InputError("a sheet and a block exclude each other", hint="give one of them")
+    exporter = Exporter(repeat)
+    plan = exporter.plan(
+        Fraction(dpi),
+        width=parse_length(width, "width") if isinstance(width, str) else width,
+        height=parse_length(height, "height") if isinstance(height, str) else height,
+        exact=exact,
+    )
+    size = parse_size(sheet, "sheet") if isinstance(sheet, str) else sheet
+    planned = exporter.sheet(plan, size=size, block=block)
+    return exporter.png(path, planned, transparent=transparent, progress=progress)
 
 
 def _converted(
