@@ -30,6 +30,7 @@ NAMESPACES = (
     f'xmlns="{SVG}" xmlns:xlink="http://www.w3.org/1999/xlink" xmlns:tool="http://tool.example/ns"'
 )
 Pixels = NDArray[np.uint8]
+DEMO = Path(__file__).parent.parent / "demo-svg"
 
 
 def svg(
@@ -73,6 +74,12 @@ def read(folder: Path, body: str, *, motifs: str | None = None, attributes: str 
     return read_art(write_svg(folder, body, attributes=attributes), motifs=motifs)
 
 
+def motif(name: str, *outlines: BaseGeometry) -> Motif:
+    """A motif that is known by its painted area alone, the union of its outlines."""
+    parts = shapely.get_parts(np.array(outlines, dtype=object))
+    return Motif(name, parts, "")
+
+
 def repeat_of(
     outlines: Sequence[BaseGeometry],
     width: Fraction | int = 10,
@@ -80,7 +87,7 @@ def repeat_of(
     layout: str | Layout = "block",
 ) -> Repeat:
     """A repeat whose motifs are known by their outlines alone; they are called m0, m1 …"""
-    placements = tuple(Placement(Motif(f"m{k}", outline, "")) for k, outline in enumerate(outlines))
+    placements = tuple(Placement(motif(f"m{k}", outline)) for k, outline in enumerate(outlines))
     lattice = Layout.parse(layout) if isinstance(layout, str) else layout
     return Repeat("art", Fraction(width), Fraction(height), placements, lattice)
 

@@ -12,11 +12,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import affinity
 from shapely.geometry.base import BaseGeometry
-from support import box, read, repeat_of
+from support import box, motif, read, repeat_of
 
 from vecrepeat.geometry import Affine, Rect
 from vecrepeat.layout import Layout
-from vecrepeat.repeat import Motif, Placement, Repeat
+from vecrepeat.repeat import Placement, Repeat
 from vecrepeat.wrap import CONTACT, Copy, copies, index_range
 
 TILE = Rect(0.0, 0.0, 10.0, 10.0)
@@ -233,8 +233,7 @@ def test_placements_come_in_stacking_order() -> None:
 
 def test_a_placement_is_wrapped_where_it_is_put() -> None:
     """The motif is drawn inside; its placement moves it over the right bound."""
-    motif = Motif("m", box(0, 0, 2, 2), "")
-    placement = Placement(motif, Affine.translation(9, 4))
+    placement = Placement(motif("m", box(0, 0, 2, 2)), Affine.translation(9, 4))
     repeat = Repeat("art", F(10), F(10), (placement,))
     assert copies(repeat, TILE) == [Copy(0, -1, 0), Copy(0, 0, 0)]
 
@@ -268,6 +267,18 @@ def test_no_motifs_make_no_copies() -> None:
 )
 def test_an_empty_outline_has_no_copies(art: list[BaseGeometry], expected: list[Copy]) -> None:
     assert copies(repeat_of(art), TILE) == expected
+
+
+def test_a_motif_of_several_parts_is_one_copy_each_time() -> None:
+    """Parts that overlap, and one of them over the right bound."""
+    several = motif("m", box(2, 2, 6, 6), box(4, 4, 8, 8), box(7, 7, 11, 9))
+    repeat = Repeat("art", F(10), F(10), (Placement(several), Placement(several)))
+    assert copies(repeat, TILE) == [
+        Copy(0, -1, 0),
+        Copy(0, 0, 0),
+        Copy(1, -1, 0),
+        Copy(1, 0, 0),
+    ]
 
 
 def test_indices_are_plain_integers() -> None:

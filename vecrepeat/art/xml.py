@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import zlib
 from pathlib import Path
+from typing import Any
 
 from lxml import etree
 
@@ -138,7 +139,7 @@ def _check_entities(data: bytes, file: Path | str) -> None:
         tree = etree.fromstring(data, guard)
     except (etree.XMLSyntaxError, ValueError) as error:
         raise InputError(f"not a well-formed SVG file: {_first_line(error)}", file=file) from None
-    dtd = None if tree is None else tree.getroottree().docinfo.internalDTD
+    dtd: Any = None if tree is None else tree.getroottree().docinfo.internalDTD
     entities = [] if dtd is None else list(dtd.entities())
     if len(entities) > MAX_ENTITIES:
         raise InputError(f"the file declares {len(entities)} entities", file=file)

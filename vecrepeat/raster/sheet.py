@@ -59,17 +59,24 @@ class Sheet:
         """
         plan = self.plan
         across, down = self.needed
-        one_tile = across <= plan.width and down <= plan.height
-        fits = plan.width * plan.height * 4 <= TILE_BYTES
-        if one_tile or not plan.has_whole_shift or not fits:
-            rows = max(1, PAINT_BYTES // (across * 4))
+        width, height = min(plan.width, across), min(plan.height, down)
+        fits = width * height * 4 <= TILE_BYTES
+        if fits and plan.has_whole_shift and (across, down) != (width, height):
+            tile = painter.paint(Window(0, 0, plan.width, plan.height))
+            rows = max(1, STRIP_BYTES // (across * 4))
             for y in range(0, down, rows):
-                yield painter.paint(Window(0, y, across, min(rows, down - y)))
+                yield _laid(tile, plan, y, min(rows, down - y), across)
             return
-        rows = max(1, STRIP_BYTES // (across * 4))
-        tile = painter.paint(Window(0, 0, plan.width, plan.height))
-        for y in range(0, down, rows):
-            yield _laid(tile, plan, y, min(rows, down - y), across)
+        # Drawn tile by tile in the same windows as a single tile is, and so to the same bytes.
+        rows = height if fits else max(1, PAINT_BYTES // (width * 4))
+        for top in range(0, down, height):
+            for y in range(0, min(height, down - top), rows):
+                h = min(rows, height - y, down - top - y)
+                strip = np.empty((h, across, 4), np.uint8)
+                for x in range(0, across, width):
+                    window = Window(x, top + y, min(width, across - x), h)
+                    strip[:, x : x + window.width] = painter.paint(window)
+                yield strip
 
 
 def _laid(tile: Pixels, plan: PixelPlan, top: int, rows: int, across: int) -> Pixels:
