@@ -23,7 +23,9 @@ from PIL import Image
 from shapely.geometry.base import BaseGeometry
 from support import by_resvg, svg, write_svg
 
-from vecrepeat.art.outline import ARC_TOLERANCE, DEFAULT_TOLERANCE, filled_area
+from vecrepeat.art.areas import filled_area
+from vecrepeat.art.outline import DEFAULT_TOLERANCE
+from vecrepeat.art.strokes import ARC_TOLERANCE
 from vecrepeat.art.paths import flatten, path_segments
 from vecrepeat.art.read import read_art
 from vecrepeat.errors import InputError

@@ -10,7 +10,8 @@ import numpy as np
 import shapely
 from lxml import etree
 
-from vecrepeat.art.outline import Outliner, Parts, url_id
+from vecrepeat.art.areas import Parts
+from vecrepeat.art.outline import Outliner, url_id
 from vecrepeat.art.outline import matrix_of as transform_of
 from vecrepeat.art.page import Page
 from vecrepeat.art.paths import SHAPES

@@ -1,45 +1,95 @@
-"""Path data split into steps, for the plain kind of path that most drawings consist of."""
+"""Path data split into steps, in time linear in its length.
+
+Source: SVG 2 §9.3, *Path data*; §9.5.4: after an error, what came before it still counts.
+"""
 
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 from functools import lru_cache
 
 _COMMAND_RE = re.compile(r"([achlmqstvzACHLMQSTVZ])([^achlmqstvzACHLMQSTVZ]*)")
-_NUMBER_RE = re.compile(r"-?(?:\d+\.?\d*|\.\d+)(?:[eE]-?\d+)?")
+_NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?"
+_NUMBER_RE = re.compile(_NUMBER)
+_SEPARATORS = " ,\t\r\n\f"
+_GAP = r"[ ,\t\r\n\f]*"
+# The flags of an arc are single digits, with nothing between them if need be.
+_ARC_RE = re.compile(
+    _GAP + _GAP.join(f"({part})" for part in (*[_NUMBER] * 3, "[01]", "[01]", *[_NUMBER] * 2))
+)
 _ARGUMENTS = {"m": 2, "l": 2, "h": 1, "v": 1, "c": 6, "s": 4, "q": 4, "t": 2, "z": 0}
 
-Steps = tuple[tuple[str, tuple[float, ...]], ...]
+
+@dataclass(frozen=True)
+class PathData:
+    """Path data as steps.
+
+    Attributes:
+        steps: (letter, numbers), the numbers of one segment each: ``M1 2 3 4`` is M and L.
+        plain: whether it holds neither arcs nor plus signs nor errors.
+    """
+
+    steps: tuple[tuple[str, tuple[float, ...]], ...]
+    plain: bool
 
 
 @lru_cache(maxsize=8192)
-def steps(d: str) -> Steps | None:
-    """Return path data as (letter, numbers) steps, or None where it is not plain.
-
-    Plain paths hold no arcs, no signs before positive numbers and no errors. Each step has the
-    numbers of one segment: ``M1 2 3 4`` is two steps, M and L.
-
-    Source: SVG 2 §9.3.
-    """
+def parse_path(d: str) -> PathData:
+    """Split path data into steps, up to its first error."""
     found: list[tuple[str, tuple[float, ...]]] = []
-    commands = list(_COMMAND_RE.finditer(d))
-    if not commands or d[: commands[0].start()].strip(" ,\t\r\n"):
-        return None
-    for command in commands:
+    plain = "+" not in d
+    end = 0
+    for command in _COMMAND_RE.finditer(d):
+        if command.start() != end and d[end : command.start()].strip(_SEPARATORS):
+            return PathData(tuple(found), plain=False)
+        end = command.end()
         letter, text = command.groups()
-        count = _ARGUMENTS.get(letter.lower())
-        if count is None or _NUMBER_RE.sub("", text).strip(" ,\t\r\n"):
-            return None
-        numbers = [float(n) for n in _NUMBER_RE.findall(text)]
-        if count == 0:
-            if numbers:
-                return None
-            found.append((letter, ()))
+        if letter in "aA":
+            plain = False
+            rows, whole = _arcs(text)
+            found.extend((letter, row) for row in rows)
+            if not whole:
+                return PathData(tuple(found), plain=False)
             continue
-        if not numbers or len(numbers) % count:
-            return None
-        for start in range(0, len(numbers), count):
-            found.append((letter, tuple(numbers[start : start + count])))
-            # Further pairs after a move are lines (SVG 2 §9.3.3).
-            letter = {"m": "l", "M": "L"}.get(letter, letter)
-    return tuple(found)
+        count = _ARGUMENTS[letter.lower()]
+        numbers = [float(n) for n in _NUMBER_RE.findall(text)]
+        clean = not _NUMBER_RE.sub("", text).strip(_SEPARATORS)
+        if not clean:
+            numbers = _leading_numbers(text)
+        if count == 0:
+            found.append((letter, ()))
+            clean = clean and not numbers
+        else:
+            clean = clean and bool(numbers) and len(numbers) % count == 0
+            for start in range(0, len(numbers) - count + 1, count):
+                found.append((letter, tuple(numbers[start : start + count])))
+                # Further pairs after a move are lines (SVG 2 §9.3.3).
+                letter = {"m": "l", "M": "L"}.get(letter, letter)
+        if not clean:
+            return PathData(tuple(found), plain=False)
+    if d[end:].strip(_SEPARATORS):
+        plain = False
+    return PathData(tuple(found), plain and bool(found))
+
+
+def _leading_numbers(text: str) -> list[float]:
+    """Return the numbers before the first thing that is none."""
+    numbers: list[float] = []
+    at = 0
+    for match in _NUMBER_RE.finditer(text):
+        if text[at : match.start()].strip(_SEPARATORS):
+            break
+        numbers.append(float(match.group()))
+        at = match.end()
+    return numbers
+
+
+def _arcs(text: str) -> tuple[list[tuple[float, ...]], bool]:
+    """Return the arguments of arcs, and whether the text holds nothing else."""
+    rows: list[tuple[float, ...]] = []
+    at = 0
+    while match := _ARC_RE.match(text, at):
+        rows.append(tuple(float(n) for n in match.groups()))
+        at = match.end()
+    return rows, bool(rows) and not text[at:].strip(_SEPARATORS)

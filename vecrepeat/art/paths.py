@@ -7,16 +7,15 @@ drawing at once.
 from __future__ import annotations
 
 import math
-from contextlib import suppress
 from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
 from lxml import etree
 from numpy.typing import NDArray
-from svgelements import Arc, Close, CubicBezier, Line, Move, Path, QuadraticBezier
+from svgelements import Arc
 
-from vecrepeat.art.pathdata import Steps, steps
+from vecrepeat.art.pathdata import parse_path
 from vecrepeat.art.xml import local
 
 SHAPES = frozenset(("path", "rect", "circle", "ellipse", "line", "polyline", "polygon"))
@@ -157,14 +156,9 @@ def _rect(element: etree._Element) -> Segments:
 @lru_cache(maxsize=4096)
 def path_segments(d: str) -> Segments:
     """Return the segments of path data, up to its first error (SVG 2 §9.5.4)."""
-    if not d.strip():
+    steps = parse_path(d).steps
+    if not steps or steps[0][0] not in "mM":
         return EMPTY
-    plain = steps(d)
-    return _from_steps(plain) if plain is not None else _from_library(d)
-
-
-def _from_steps(plain: Steps) -> Segments:
-    """Return the segments of plain path data."""
     rows: list[tuple[float, ...]] = []
     straight: list[bool] = []
     subpath: list[int] = []
@@ -174,9 +168,7 @@ def _from_steps(plain: Steps) -> Segments:
     cx = cy = 0.0
     curve = ""
     drawing = False
-    if plain[0][0] not in "mM":
-        return EMPTY
-    for letter, n in plain:
+    for letter, n in steps:
         lower = letter.lower()
         ox, oy = (x, y) if letter == lower else (0.0, 0.0)
         if lower == "m":
@@ -205,8 +197,18 @@ def _from_steps(plain: Steps) -> Segments:
             x, y = ex, ey
             curve = ""
             continue
-        straight.append(False)
         ex, ey = ox + n[-2], oy + n[-1]
+        if lower == "a":
+            pieces = _arc(x, y, n, ex, ey)
+            rows.extend(pieces)
+            straight.extend([len(pieces) == 1 and pieces[0][:2] == pieces[0][2:4]] * len(pieces))
+            subpath.extend([len(closed) - 1] * (len(pieces) - 1))
+            if not pieces:
+                subpath.pop()
+            x, y = ex, ey
+            curve = ""
+            continue
+        straight.append(False)
         if lower in "cs":
             if lower == "c":
                 ax, ay = ox + n[0], oy + n[1]
@@ -248,66 +250,38 @@ def _assembled(
     return Segments(points, np.array(straight), np.array(subpath), np.array(closed))
 
 
-def _from_library(d: str) -> Segments:
-    """Return the segments of any path data, arcs and errors included, read by svgelements."""
-    path = Path()
-    # What was read before an error has been added to the path and still counts.
-    with suppress(ValueError, IndexError, TypeError, AttributeError, ZeroDivisionError, KeyError):
-        path.parse(d)
-    rows: list[tuple[float, ...]] = []
-    straight: list[bool] = []
-    subpath: list[int] = []
-    closed: list[bool] = []
-    drawing = False
-    for segment in path:
-        if isinstance(segment, Move):
-            drawing = False
-            continue
-        if segment.start is None or segment.end is None:
-            continue
-        if not drawing:
-            closed.append(False)
-            drawing = True
-        index = len(closed) - 1
-        s, e = segment.start, segment.end
-        if isinstance(segment, (Line, Close)):
-            rows.append((s.x, s.y, s.x, s.y, e.x, e.y, e.x, e.y))
-            straight.append(True)
-            subpath.append(index)
-            if isinstance(segment, Close):
-                closed[-1] = True
-                drawing = False
-            continue
-        curves: list[tuple[float, ...]] = []
-        if isinstance(segment, CubicBezier):
-            a, b = segment.control1, segment.control2
-            curves.append((s.x, s.y, a.x, a.y, b.x, b.y, e.x, e.y))
-        elif isinstance(segment, QuadraticBezier):
-            c = segment.control
-            curves.append(_raised(s.x, s.y, c.x, c.y, e.x, e.y))
-        elif isinstance(segment, Arc):
-            # At most π/8 a piece keeps the cubic within 2e-8 of the radius.
-            pieces = max(1, math.ceil(abs(segment.sweep) / (math.pi / 8)))
-            curves.extend(
-                (
-                    *(c.start.x, c.start.y, c.control1.x, c.control1.y),
-                    *(c.control2.x, c.control2.y, c.end.x, c.end.y),
-                )
-                for c in segment.as_cubic_curves(pieces)
-            )
-        rows.extend(curves)
-        straight.extend([False] * len(curves))
-        subpath.extend([index] * len(curves))
-    return _assembled(rows, straight, subpath, closed)
+def _arc(x: float, y: float, n: tuple[float, ...], ex: float, ey: float) -> list[tuple[float, ...]]:
+    """Return an elliptical arc as cubics (SVG 2 §9.5.1 says what odd radii mean)."""
+    if (x, y) == (ex, ey):
+        return []
+    if n[0] == 0 or n[1] == 0:
+        return [(x, y, x, y, ex, ey, ex, ey)]
+    arc = Arc((x, y), abs(n[0]), abs(n[1]), n[2], int(n[3]), int(n[4]), (ex, ey))
+    # At most π/8 a piece keeps the cubic within 2e-8 of the radius.
+    pieces = max(1, math.ceil(abs(arc.sweep) / (math.pi / 8)))
+    return [
+        (
+            *(c.start.x, c.start.y, c.control1.x, c.control1.y),
+            *(c.control2.x, c.control2.y, c.end.x, c.end.y),
+        )
+        for c in arc.as_cubic_curves(pieces)
+    ]
 
 
-def flatten(points: Floats, straight: NDArray[np.bool_], tolerance: float) -> tuple[Floats, Ints]:
+def flatten(
+    points: Floats,
+    straight: NDArray[np.bool_],
+    tolerance: float,
+    reach: Floats | None = None,
+) -> tuple[Floats, Ints]:
     """Flatten cubic segments into chords, keeping their extreme points exactly.
 
     Args:
         points: control points, shape (n, 4, 2), in the frame the tolerance is meant in.
         straight: which segments are straight, shape (n,).
         tolerance: the greatest distance between curve and chord, in that frame.
+        reach: half the width of the stroke along each segment, shape (n,): the edge of the
+            stroke, too, then stays about within the tolerance.
 
     Returns:
         The end points of the chords, shape (m, 2), without each segment's start point, and
@@ -320,6 +294,12 @@ def flatten(points: Floats, straight: NDArray[np.bool_], tolerance: float) -> tu
     # |B(t) − chord| <= h²/8 · max|B''|, and B'' is a blend of 6(p0−2p1+p2) and 6(p1−2p2+p3).
     bend = np.maximum(np.hypot(*(p0 - 2 * p1 + p2).T), np.hypot(*(p1 - 2 * p2 + p3).T))
     count = np.ceil(np.sqrt(0.75 * bend / tolerance)).astype(np.int64)
+    if reach is not None:
+        # A chord that turns by θ leaves the edge of the stroke by reach·(1 − cos θ/2).
+        with np.errstate(divide="ignore", invalid="ignore"):
+            turn = 2 * np.arccos(np.clip(1 - tolerance / reach, -1.0, 1.0))
+            steps = np.ceil(1.2 * _turning(p1 - p0, p2 - p1, p3 - p2) / turn)
+        count = np.maximum(count, np.where(reach > 0, steps, 1).astype(np.int64))
     count = np.where(straight, 1, np.clip(count, 1, 2000))
     segment = np.repeat(np.arange(n), count)
     first = np.cumsum(count) - count
@@ -341,6 +321,18 @@ def flatten(points: Floats, straight: NDArray[np.bool_], tolerance: float) -> tu
     )
     xy[ends] = q[ends, 3]
     return xy, segment
+
+
+def _turning(a: Floats, b: Floats, c: Floats) -> Floats:
+    """Return how far the control polygon's legs turn in all, in radians."""
+
+    def between(u: Floats, v: Floats) -> Floats:
+        cross = u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]
+        angle: Floats = np.abs(np.arctan2(cross, (u * v).sum(axis=1)))
+        return angle
+
+    # A leg without length turns nowhere; then its neighbours' turn counts.
+    return np.maximum(between(a, b) + between(b, c), between(a, c))
 
 
 def _extremes(points: Floats, curved: Ints) -> tuple[Ints, Floats]:

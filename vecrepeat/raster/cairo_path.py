@@ -17,15 +17,15 @@ from cairosvg import surface as cairosvg_surface
 from cairosvg.path import path as cairosvg_path
 from cairosvg.path import quadratic_points
 
-from vecrepeat.art.pathdata import steps
+from vecrepeat.art.pathdata import parse_path
 
 _MARKERS = ("marker", "marker-start", "marker-mid", "marker-end")
 
 
 def _path(surface: Any, node: Any) -> None:
     """Draw a path node; a drop-in for CairoSVG's own."""
-    parsed = None if any(m in node for m in _MARKERS) else steps(node.get("d", ""))
-    if parsed is None:
+    data = parse_path(node.get("d", ""))
+    if not data.plain or any(m in node for m in _MARKERS):
         cairosvg_path(surface, node)
         return
     node.vertices = deque()
@@ -39,7 +39,7 @@ def _path(surface: Any, node: Any) -> None:
     start: tuple[float, float] | None = None
     # Control and end point of the last curve, as CairoSVG keeps them for smooth ones.
     x1 = y1 = x2 = y2 = x3 = y3 = 0.0
-    for letter, n in parsed:
+    for letter, n in data.steps:
         if last in ("", "m", "M", "z", "Z"):
             start = None
             if letter not in "mMzZ":

@@ -1,0 +1,85 @@
+"""Measure by how much a window's pixels depend on where the window is cut.
+
+Usage: python docs/measure_windows.py
+
+Draws one tile of each demo drawing whole and again in pieces, and prints how many pixels
+differ and by how many levels of 255. `docs/how-it-works.md` quotes the figures.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
+from unittest import mock
+
+import numpy as np
+
+import vecrepeat
+from vecrepeat.raster import paint
+from vecrepeat.raster.paint import Painter, Window
+from vecrepeat.repeat import Motif, Placement, Repeat
+
+DEMO = Path(__file__).parent.parent / "demo-svg"
+SIDE = 1500
+PIECE = 97
+"""Pieces of an odd size, so that cuts fall anywhere on the motifs."""
+
+
+def flat(repeat: Repeat) -> Repeat:
+    """Return the repeat with every gradient replaced by a plain colour."""
+    placements = [
+        Placement(
+            Motif(
+                p.motif.name,
+                p.motif.parts,
+                re.sub(r'="url\(#[^"]*\)"', '="#808080"', p.motif.markup),
+            )
+        )
+        for p in repeat.placements
+    ]
+    return replace(repeat, placements=tuple(placements), resources={})
+
+
+def joined(painter: Painter, width: int, height: int, across: bool) -> np.ndarray:
+    """Return the tile put together of upright pieces, or of level ones."""
+    length = width if across else height
+    pieces: Iterable[Window] = (
+        Window(at, 0, min(PIECE, length - at), height)
+        if across
+        else Window(0, at, width, min(PIECE, length - at))
+        for at in range(0, length, PIECE)
+    )
+    return np.concatenate([painter.paint(w) for w in pieces], axis=1 if across else 0)
+
+
+def main() -> None:
+    """Print the figures."""
+    print(f"{'drawing':26} {'cut':32} {'pixels that differ':>18}  largest difference")
+    for name in ("night-garden", "brook"):
+        repeat = vecrepeat.read_art(DEMO / f"{name}.svg").repeat("block")
+        for kind, art in (("as drawn", repeat), ("no gradients", flat(repeat))):
+            exporter = vecrepeat.Exporter(art)
+            plan = exporter.plan(Fraction(SIDE * 254, 10) / art.width)
+            painter = exporter.painter(plan)
+            whole = painter.paint(Window(0, 0, plan.width, plan.height)).astype(int)
+            bare = mock.patch.object(paint._CairoPainter, "_canvas", lambda self, window: window)
+            for words, across, patch in (
+                ("into columns, canvas not widened", True, True),
+                ("into columns", True, False),
+                ("into rows", False, False),
+            ):
+                if patch:
+                    bare.start()
+                parts = joined(painter, plan.width, plan.height, across)
+                if patch:
+                    bare.stop()
+                difference = np.abs(parts - whole).max(axis=2)
+                share = (difference > 0).mean() * 100
+                print(f"{name + ', ' + kind:26} {words:32} {share:17.4f}%  {difference.max()}")
+
+
+if __name__ == "__main__":
+    main()
