@@ -48,7 +48,9 @@ def sized(text: str, width: int, height: int) -> str:
     assert root is not None
     assert " viewBox=" in root[0]
     bare = _SIDE_RE.sub("", root[0])
-    return f'{text[: root.start()]}{bare[:-1]} width="{width}" height="{height}">{text[root.end() :]}'
+    return (
+        f'{text[: root.start()]}{bare[:-1]} width="{width}" height="{height}">{text[root.end() :]}'
+    )
 
 
 def resvg(text: str, width: int, height: int) -> Pixels:

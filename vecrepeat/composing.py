@@ -10,7 +10,7 @@ from typing import Any
 from vecrepeat.errors import InputError
 from vecrepeat.files import written_whole
 from vecrepeat.geometry import Rect
-from vecrepeat.raster.plan import LONGEST_SHEET, printed_size
+from vecrepeat.raster.plan import LONGEST_SHEET, SHORTEST_TILE, printed_size
 from vecrepeat.repeat import Repeat
 from vecrepeat.units import Size, format_mm
 from vecrepeat.vector.sheet import pattern_svg, tile_svg
@@ -91,8 +91,11 @@ def compose(
         )
     if tile_only and sheet is not None:
         raise InputError("--tile-only writes one tile, --sheet many", hint="give one of them")
-    if max(sheet or (0, 0)) > LONGEST_SHEET or max(printed) > LONGEST_SHEET:
-        raise InputError("the size is more than 10 km", hint="give a size that can be printed")
+    sides = [*printed, *(sheet or printed)]
+    if max(sides) > LONGEST_SHEET or min(printed) < SHORTEST_TILE:
+        raise InputError(
+            "the size is no size to print", hint="a tile may be 0.01 mm to 10 km a side"
+        )
     if tile_only:
         size = (repeat.width, repeat.height)
         text = tile_svg(repeat, scale=scale)

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
+from string import Formatter
 from typing import Any
 
 import numpy as np
@@ -214,15 +215,21 @@ def file_name(template: str, fields: dict[str, str]) -> str:
     Raises:
         InputError: a placeholder that is not known, or braces that don't match.
     """
+    hint = f"known are {', '.join(f'{{{key}}}' for key in fields)}; write a brace as {{{{"
     try:
-        return template.format_map(fields)
-    except KeyError as error:
-        known = ", ".join(f"{{{key}}}" for key in fields)
+        parts = list(Formatter().parse(template))
+    except ValueError:
         raise InputError(
-            f"the output name “{template}” has the unknown placeholder {{{error.args[0]}}}",
-            hint=f"known are {known}",
+            f"the output name “{template}” is not a usable template", hint=hint
         ) from None
-    except (ValueError, IndexError, AttributeError):
-        raise InputError(
-            f"the output name “{template}” is not a usable template", hint="write a brace as {{"
-        ) from None
+    name = ""
+    for text, field, spec, conversion in parts:
+        name += text
+        if field is None:
+            continue
+        if field not in fields or spec or conversion:
+            raise InputError(
+                f"the output name “{template}” has the unknown placeholder {{{field}}}", hint=hint
+            )
+        name += fields[field]
+    return name

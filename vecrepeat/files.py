@@ -48,9 +48,7 @@ def written_whole(path: Path) -> Iterator[BinaryIO]:
         if path.is_dir():
             raise IsADirectoryError(errno.EISDIR, "is a directory")
         path.parent.mkdir(parents=True, exist_ok=True)
-        handle, part = tempfile.mkstemp(
-            dir=path.parent, prefix=f".{path.name[:80]}.", suffix=".part"
-        )
+        handle, part = tempfile.mkstemp(dir=path.parent, prefix=".vecrepeat-", suffix=".part")
         with os.fdopen(handle, "wb") as out:
             yield out
             out.flush()

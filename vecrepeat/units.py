@@ -31,7 +31,7 @@ MM_PER_UNIT: dict[str, Fraction] = {
 
 _UNIT = "|".join(sorted(MM_PER_UNIT, key=len, reverse=True))
 # A decimal (12.5, .5, 1e3), a vulgar fraction (1/2) or both (12 1/2).
-_NUMBER = r"[+-]?(?:\d+\s+\d+\s*/\s*\d+|\d+\s*/\s*\d+|(?:\d+\.?\d*|\.\d+)(?:e[+-]?\d{1,3})?)"
+_NUMBER = r"[+-]?(?:\d+\s+\d+\s*/\s*\d+|\d+\s*/\s*\d+|(?:\d+\.?\d*|\.\d+)(?:e[+-]?\d{1,2})?)"
 _LENGTH_RE = re.compile(rf"\s*({_NUMBER})\s*([a-zµ%\"″']*)\s*", re.IGNORECASE)
 _SIZE_RE = re.compile(
     rf"\s*({_NUMBER})\s*({_UNIT})?\s*[x×]\s*({_NUMBER})\s*({_UNIT})?\s*", re.IGNORECASE

@@ -48,7 +48,7 @@ def index_range(repeat: Repeat, region: Rect) -> tuple[range, range]:
     A translation t brings the art's box onto the region only if t lies in the region's box
     minus the art's; its lattice coordinates are extreme at that box's corners.
     """
-    if not len(repeat.placements):
+    if np.isnan(repeat.boxes).all():
         return (range(0), range(0))
     x0, y0 = np.nanmin(repeat.boxes[:, :2], axis=0)
     x1, y1 = np.nanmax(repeat.boxes[:, 2:], axis=0)

@@ -155,7 +155,7 @@ def test_a_selector_decides(tmp_path: Path, body: str, selector: str, names: lis
 def test_a_selected_motif_keeps_the_opacity_it_stood_in(tmp_path: Path) -> None:
     """Taken out of a half-clear group, it must not become opaque."""
     art = read(tmp_path, layer(A + B, 'opacity=".5"'), motifs="#b")
-    assert 'opacity="0.5"' in art.motifs[0].markup
+    assert 'opacity=".5"' in art.motifs[0].markup
 
 
 def test_what_the_selector_picked_is_not_marked_in_the_art(tmp_path: Path) -> None:

@@ -25,9 +25,9 @@ from support import by_resvg, svg, write_svg
 
 from vecrepeat.art.areas import filled_area
 from vecrepeat.art.outline import DEFAULT_TOLERANCE
-from vecrepeat.art.strokes import ARC_TOLERANCE
 from vecrepeat.art.paths import flatten, path_segments
 from vecrepeat.art.read import read_art
+from vecrepeat.art.strokes import ARC_TOLERANCE
 from vecrepeat.errors import InputError
 
 PI = math.pi

@@ -165,9 +165,7 @@ def test_the_tile_equals_the_plane_drawn_out(
     assert ppm * plan.width * plan.height <= 5e6
 
 
-@pytest.mark.parametrize(
-    ("name", "layout"), [("night-garden", "block"), ("brook", "half-drop")]
-)
+@pytest.mark.parametrize(("name", "layout"), [("night-garden", "block"), ("brook", "half-drop")])
 def test_only_gradients_differ_from_the_plane_drawn_out(
     drawings: dict[str, Repeat], name: str, layout: str
 ) -> None:

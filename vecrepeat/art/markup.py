@@ -8,21 +8,28 @@ from xml.sax.saxutils import escape
 
 from lxml import etree
 
-from vecrepeat.art.structure import DESCRIPTIVE, LABEL, LAYER
+from vecrepeat.art.structure import CHOSEN, DESCRIPTIVE, KIND, LABEL, LAYER
 from vecrepeat.art.xml import HREF, XML, attributes, local
 
 _URL_RE = re.compile(r"url\(\s*[\"']?#([^)\"']*)[\"']?\s*\)")
 _QUOTE = {'"': "&quot;", "\n": "&#10;", "\t": "&#9;", "\r": "&#13;"}
-_OURS = frozenset((LABEL, LAYER))
+_OURS = frozenset((LABEL, LAYER, CHOSEN, KIND))
 
 
-def references(element: etree._Element) -> Iterator[str]:
-    """Yield the ids an element's own attributes refer to."""
-    for name, value in attributes(element).items():
+def references(written: Mapping[str, str]) -> Iterator[str]:
+    """Yield the ids that attributes refer to."""
+    for name, value in written.items():
         if "url(" in value:
             yield from _URL_RE.findall(value)
         elif name in ("href", HREF) and value.startswith("#"):
             yield value[1:]
+
+
+def scoped(value: str, scope: Callable[[str], str]) -> str:
+    """Return an attribute value with its references renamed."""
+    if "url(" not in value:
+        return value
+    return _URL_RE.sub(lambda m: f"url(#{scope(m.group(1))})", value)
 
 
 def to_markup(
@@ -48,7 +55,7 @@ def _write(
 ) -> None:
     name = local(element)
     out.append(f"<{name}")
-    written = dict(extra)
+    written = {key: scoped(value, scope) for key, value in extra.items()}
     for key, value in attributes(element).items():
         if key in _OURS:
             continue
@@ -60,8 +67,8 @@ def _write(
             value = scope(value)
         elif key.startswith(f"{{{XML}}}"):
             key = f"xml:{key.partition('}')[2]}"
-        elif "url(" in value:
-            value = _URL_RE.sub(lambda m: f"url(#{scope(m.group(1))})", value)
+        else:
+            value = scoped(value, scope)
         written[key] = value
     for key, value in written.items():
         out.append(f' {key}="{escape(value, _QUOTE)}"')

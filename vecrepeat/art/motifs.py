@@ -15,16 +15,15 @@ from vecrepeat.art.outline import Outliner, url_id
 from vecrepeat.art.outline import matrix_of as transform_of
 from vecrepeat.art.page import Page
 from vecrepeat.art.paths import SHAPES
-from vecrepeat.art.structure import LABEL, LAYER, drawn_children
+from vecrepeat.art.structure import CHOSEN, KIND, LABEL, LAYER, drawn_children
 from vecrepeat.art.style import INHERITED, property_of
-from vecrepeat.art.xml import attributes, local
+from vecrepeat.art.xml import SVG, attributes, local, take
 from vecrepeat.geometry import Affine
 from vecrepeat.repeat import Ground
 
-CHOSEN = "data-chosen"
-"""Marks what the user's selector picked, set before styles are resolved."""
-
-_LAYER_RE = re.compile(r"(layer|artboard|calque|ebene|capa|livello)[\s_-]?\d*", re.IGNORECASE)
+_LAYER_RE = re.compile(
+    r"(layer|artboard|calque|ebene|capa|livello)(\d*|[\s_:.-].*)", re.IGNORECASE | re.DOTALL
+)
 _SPAN = 0.6
 """A group that spans this share of the page both ways is a wrapper rather than a motif."""
 
@@ -100,8 +99,10 @@ class Finder:
     def _chosen(self, node: Node) -> list[Node]:
         if node.element.get(CHOSEN):
             return [node]
-        if local(node.element) != "g":
+        element = node.element
+        if local(element) != "g" or not any(e.get(CHOSEN) for e in element.iter()):
             return []
+        _hand_down(node.element)
         return [found for child in self._children(node) for found in self._chosen(child)]
 
     def _painted(self, nodes: list[Node]) -> list[Node]:
@@ -164,7 +165,7 @@ class Finder:
         if element.get(LAYER):
             return True
         names = (element.get(LABEL), element.get("data-name"), element.get("id"))
-        return any(name and _LAYER_RE.match(name) for name in names)
+        return any(name and _LAYER_RE.fullmatch(name.strip()) for name in names)
 
     def _spans_page(self, node: Node, share: float) -> bool:
         x0, y0, x1, y1 = shapely.total_bounds(self.parts([node])[0])
@@ -177,8 +178,12 @@ class Finder:
         if not self._is_group(node):
             return False
         children = self._painted(self._children(node))
-        if self._is_layer(node) or len(children) == 1:
+        if self._is_layer(node):
             return bool(children)
+        if len(children) == 1:
+            # A group round one group; the name, if there is only one, stays with the motif.
+            inner = children[0].element
+            return local(inner) == "g" and bool(label_of(inner) or not label_of(node.element))
         grouped = any(local(child.element) == "g" for child in children)
         if grouped and self._spans_page(node, _SPAN):
             return True
@@ -236,9 +241,28 @@ class Finder:
         if local(element) not in SHAPES:
             return None
         fill = property_of(element, "fill")
-        if not re.fullmatch("#[0-9a-fA-F]{6}", fill):
+        if not re.fullmatch("#[0-9a-fA-F]{6}", fill) or property_of(element, "stroke") != "none":
             return None
         return Ground(fill.lower(), opacity * float(property_of(element, "fill-opacity")))
+
+
+def _hand_down(group: etree._Element) -> None:
+    """Move what acts on a group as a whole to groups round each of its children."""
+    effects = {
+        name: value
+        for name in ("opacity", "clip-path", "mask", "filter", "style")
+        if (value := take(group, name)) not in (None, "none")
+    }
+    if not effects:
+        return
+    for child in list(drawn_children(group)):
+        wrapper = etree.Element(f"{{{SVG}}}g", {k: str(v) for k, v in effects.items()})
+        group.replace(child, wrapper)
+        wrapper.append(child)
+        if label := label_of(child):
+            wrapper.set(LABEL, label)
+        if take(child, CHOSEN):
+            wrapper.set(CHOSEN, "1")
 
 
 def _clusters(motifs: Sequence[Parts]) -> int:
@@ -280,12 +304,19 @@ def label_of(element: etree._Element) -> str:
     return ""
 
 
+def _kind(element: etree._Element) -> str:
+    """Return what an element draws, in a word."""
+    if local(element) == "g":
+        return element.get(KIND) or "group"
+    return local(element)
+
+
 def unique_names(elements: Sequence[etree._Element]) -> list[str]:
     """Return a name for each motif, different for each: its label, or its kind and number."""
     taken: set[str] = set()
     names: list[str] = []
     for index, element in enumerate(elements, 1):
-        kind = "group" if local(element) == "g" else local(element)
+        kind = _kind(element)
         base = label_of(element) or f"{kind} {index}"
         name, copy = base, 2
         while name in taken:

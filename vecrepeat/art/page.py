@@ -17,7 +17,7 @@ from vecrepeat.errors import InputError
 from vecrepeat.geometry import Affine
 from vecrepeat.units import MM_PER_UNIT
 
-_NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?"
+_NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,2})?"
 _LENGTH_RE = re.compile(rf"({_NUMBER})\s*(%|[a-zA-Z]*)")
 _ALIGN_RE = re.compile(r"(?:defer\s+)?(none|x(Min|Mid|Max)Y(Min|Mid|Max))(?:\s+(meet|slice))?")
 

@@ -51,14 +51,8 @@ class Shape:
 
     @property
     def reach(self) -> float:
-        """Half the stroke's width in mm, at its widest; more where its edge has caps.
-
-        Caps of dashes stand on chords: a cap is as far out of true as its chord is.
-        """
-        if self.stroke is None:
-            return 0.0
-        reach = self.stroke.width / 2 * self.matrix.stretch
-        return reach * 20 if self.stroke.dashes else reach
+        """Half the stroke's width in mm, at its widest."""
+        return 0.0 if self.stroke is None else self.stroke.width / 2 * self.matrix.stretch
 
 
 @dataclass(frozen=True, eq=False)

@@ -15,18 +15,18 @@ import numpy as np
 import shapely
 from lxml import etree
 
-from vecrepeat.art.markup import references, to_markup
-from vecrepeat.art.motifs import CHOSEN, Finder, Node, unique_names
+from vecrepeat.art.markup import references, scoped, to_markup
+from vecrepeat.art.motifs import Finder, Node, unique_names
 from vecrepeat.art.outline import DEFAULT_TOLERANCE, Outliner
 from vecrepeat.art.page import read_page
-from vecrepeat.art.structure import DESCRIPTIVE, elements_by_id, normalise
+from vecrepeat.art.structure import CHOSEN, DESCRIPTIVE, elements_by_id, normalise
 from vecrepeat.art.style import (
     INHERITED,
     inherited_properties,
     resolve_current_color,
     resolve_styles,
 )
-from vecrepeat.art.xml import local, parse, read_bytes
+from vecrepeat.art.xml import SVG, attributes, local, parse, read_bytes
 from vecrepeat.errors import InputError
 from vecrepeat.layout import Layout
 from vecrepeat.repeat import Ground, Motif, Placement, Repeat
@@ -120,7 +120,7 @@ def read_art(
         if not seen:
             notes.append(f"beside the page: “{name}” is left out")
             continue
-        uses = _closure(node.element, definitions)
+        uses = _closure(node.element, node.inherited, definitions)
         needed |= set(uses)
         found.append(
             Motif(
@@ -146,11 +146,16 @@ def read_art(
         resources={
             f"{scope}-{key}": _resource_markup(definitions[key], scope) for key in sorted(needed)
         },
-        metadata="".join(
-            to_markup(child, lambda key: key) for child in root if local(child) in DESCRIPTIVE
-        ),
+        metadata="".join(_described(child) for child in root if local(child) in DESCRIPTIVE),
         notes=tuple(dict.fromkeys(notes)),
     )
+
+
+def _described(element: etree._Element) -> str:
+    """Return a title, description or metadata element as text; foreign content is kept."""
+    if local(element) == "metadata":
+        return str(etree.tostring(element, encoding="unicode", with_tail=False))
+    return to_markup(element, lambda key: key)
 
 
 def _slug(text: str) -> str:
@@ -177,16 +182,22 @@ def _mark(root: etree._Element, selector: str, file: Path) -> bool:
     return True
 
 
-def _closure(element: etree._Element, definitions: Mapping[str, etree._Element]) -> list[str]:
+def _closure(
+    element: etree._Element,
+    inherited: Mapping[str, str],
+    definitions: Mapping[str, etree._Element],
+) -> list[str]:
     """Return the ids of all definitions an element needs, directly or through others."""
     found: dict[str, None] = {}
-    queue: list[etree._Element] = [element]
+    queue: list[tuple[etree._Element, Mapping[str, str]]] = [(element, inherited)]
     while queue:
-        for part in queue.pop().iter():
-            for key in references(part):
-                if key in definitions and key not in found:
-                    found[key] = None
-                    queue.append(definitions[key])
+        current, above = queue.pop()
+        written = [above, *(attributes(part) for part in current.iter(f"{{{SVG}}}*"))]
+        for key in (key for values in written for key in references(values)):
+            if key in definitions and key not in found:
+                found[key] = None
+                definition = definitions[key]
+                queue.append((definition, inherited_properties(definition)))
     return list(found)
 
 
@@ -196,8 +207,13 @@ def _baked(names: Iterable[tuple[str, str]]) -> dict[str, str]:
 
 def _motif_markup(node: Node, scope: str) -> str:
     """Return the motif in mm of the page, with all it inherits written on it."""
-    body = to_markup(node.element, lambda key: f"{scope}-{key}")
-    outer = "".join(f" {k}={quoteattr(v)}" for k, v in _baked(node.inherited.items()).items())
+
+    def name(key: str) -> str:
+        return f"{scope}-{key}"
+
+    body = to_markup(node.element, name)
+    inherited = _baked(node.inherited.items())
+    outer = "".join(f" {k}={quoteattr(scoped(v, name))}" for k, v in inherited.items())
     return f'<g transform="{node.matrix.svg()}"{outer}>{body}</g>'
 
 

@@ -6,7 +6,7 @@ import math
 from collections import defaultdict
 from collections.abc import Sequence
 from itertools import pairwise
-from typing import NamedTuple
+from typing import Literal, NamedTuple
 
 import numpy as np
 import shapely
@@ -291,13 +291,49 @@ def _cut(points: Floats, closed: bool, stroke: Stroke, scale: float) -> list[Flo
 
 
 def _between(points: Floats, along: NDArray[np.float64], first: float, last: float) -> Floats:
-    """Return the stretch of a polyline between two distances along it."""
-    inner = (along > first) & (along < last)
-    ends = np.array([first, max(last, first + _POINT)])
-    x, y = np.interp(ends, along, points[:, 0]), np.interp(ends, along, points[:, 1])
-    if np.hypot(x[1] - x[0], y[1] - y[0]) == 0:
-        # At the very end of the line: take the direction from behind.
-        back = np.interp([along[-1] - _POINT], along, points[:, 0])
-        x[0], y[0] = back[0], np.interp(along[-1] - _POINT, along, points[:, 1])
-    head, tail = np.array([[x[0], y[0]]]), np.array([[x[1], y[1]]])
-    return np.concatenate([head, points[inner], tail])
+    """Return the stretch of a polyline between two distances along it.
+
+    Its first and last steps follow the tangents of the curve it stands for, so that its caps
+    stand square to the curve.
+    """
+    inner = points[(along > first) & (along < last)]
+    ends = np.array([first, last])
+    at = np.stack([np.interp(ends, along, points[:, k]) for k in (0, 1)], axis=1)
+    step = min(1e-3, (last - first) / 4) or _POINT
+    head = at[0] + _tangent(points, along, first, "right") * step
+    tail = at[1] - _tangent(points, along, last, "left") * step
+    if last == first:
+        return np.stack([at[0], head])
+    return np.concatenate([at[:1], head[None], inner, tail[None], at[1:]])
+
+
+_SMOOTH = math.cos(math.radians(15))
+"""Turns under 15° are steps of a flattened curve."""
+
+
+def _tangent(
+    points: Floats,
+    along: NDArray[np.float64],
+    distance: float,
+    side: Literal["left", "right"],
+) -> Floats:
+    """Return the unit tangent of the curve a polyline stands for, at a distance along it.
+
+    At a corner it is that of the step before (``left``) or after it.
+    """
+    k = int(np.clip(np.searchsorted(along, distance, side=side) - 1, 0, len(points) - 2))
+
+    def chord(n: int) -> Floats:
+        step = points[n + 1] - points[n]
+        unit: Floats = step / np.hypot(*step)
+        return unit
+
+    own = chord(k)
+    ends = []
+    for neighbour in (k - 1, k + 1):
+        other = chord(neighbour) if 0 <= neighbour < len(points) - 1 else own
+        ends.append(own + other if own @ other > _SMOOTH else own * 2)
+    share = (distance - along[k]) / (along[k + 1] - along[k])
+    blend = ends[0] * (1 - share) + ends[1] * share
+    tangent: Floats = blend / np.hypot(*blend)
+    return tangent

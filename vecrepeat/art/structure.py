@@ -51,8 +51,14 @@ _DROPPED = {
 LABEL = "data-label"
 """Where a drawing program's own label is kept."""
 
+KIND = "data-kind"
+"""What a group stands for that only carries the opacity of a shape."""
+
 LAYER = "data-layer"
 """What marks a group that a drawing program calls a layer."""
+
+CHOSEN = "data-chosen"
+"""Marks what the user's selector picked, set before styles are resolved."""
 
 _XYWH = {"x": "x", "y": "y", "width": "x", "height": "y"}
 _LENGTHS: dict[str, dict[str, str]] = {
@@ -158,6 +164,8 @@ class _Normaliser:
             self.children(
                 element, _Context(context.viewport, size, context.depth + 1, context.using)
             )
+        if name == "clipPath":
+            _flatten_clip(element)
 
     def lengths(self, element: etree._Element, name: str, context: _Context) -> None:
         """Turn every length of the element into a plain number of user units."""
@@ -240,8 +248,10 @@ class _Normaliser:
             # The id stays with the original: references by id keep meaning that one.
             take(element, "id")
         width, height = use.get("width"), use.get("height")
-        x = user_length(use.get("x"), "x", context.viewport, context.font_size) or 0.0
-        y = user_length(use.get("y"), "y", context.viewport, context.font_size) or 0.0
+        self.lengths(use, "g", context)
+        font_size = float(use.get("font-size") or context.font_size)
+        x = user_length(use.get("x"), "x", context.viewport, font_size) or 0.0
+        y = user_length(use.get("y"), "y", context.viewport, font_size) or 0.0
         for attribute in ("x", "y", "width", "height", "href", HREF):
             take(use, attribute)
         for child in list(use):
@@ -253,11 +263,7 @@ class _Normaliser:
             own = _matrix_of(use.get("transform"))
             use.set("transform", (own @ Affine.translation(x, y)).svg())
         use.append(clone)
-        inner = _Context(
-            context.viewport, context.font_size, context.depth + 1, (*context.using, key)
-        )
-        self.lengths(use, "g", context)
-        inner.font_size = float(use.get("font-size") or context.font_size)
+        inner = _Context(context.viewport, font_size, context.depth + 1, (*context.using, key))
         if local(clone) in ("symbol", "svg"):
             for attribute, text in (("width", width), ("height", height)):
                 if text is not None:
@@ -349,6 +355,35 @@ class _Normaliser:
             link = href(template)
 
 
+def _flatten_clip(clip: etree._Element) -> None:
+    """Take the groups that ``use`` has left in a clip path apart: it may hold only shapes.
+
+    A group's own clip stays on a shape that has none; where both have one they can't be merged
+    on one element, and the group stays.
+    """
+    for group in [child for child in clip if local(child) == "g"]:
+        matrix = _matrix_of(group.get("transform"))
+        link = group.get("clip-path")
+        inner = [child for child in group if local(child) not in DESCRIPTIVE]
+        if link is not None and any(
+            child.get("clip-path") is not None or child.get("transform") is not None
+            for child in inner
+        ):
+            continue
+        own = {k: v for k, v in attributes(group).items() if k not in ("id", "transform")}
+        for child in inner:
+            for key, value in own.items():
+                if child.get(key) is None:
+                    child.set(key, value)
+            moved = matrix @ _matrix_of(child.get("transform"))
+            if moved != IDENTITY:
+                child.set("transform", moved.svg())
+            group.addprevious(child)
+        clip.remove(group)
+    if any(local(child) == "g" and child.get("clip-path") is None for child in clip):
+        _flatten_clip(clip)
+
+
 def _opacity_to_group(element: etree._Element) -> None:
     """Move a leaf's opacity to a group, so that its fill and stroke fade as one (SVG 2 §13.3)."""
     parent = element.getparent()
@@ -356,12 +391,18 @@ def _opacity_to_group(element: etree._Element) -> None:
         return
     group = etree.Element(f"{{{SVG}}}g", opacity=take(element, "opacity") or "1")
     group.tail, element.tail = element.tail, None
+    group.set(KIND, local(element))
     parent.replace(element, group)
     # What names and cuts the element stays on the outside, with it its place in the tree.
-    for attribute in ("id", "transform", "clip-path", "mask", "filter", "style", "display"):
+    for attribute in (
+        *("id", "transform", "clip-path", "mask", "filter", "style", "display"),
+        *(LABEL, CHOSEN, "aria-label", "data-name"),
+    ):
         value = take(element, attribute)
         if value is not None:
             group.set(attribute, value)
+    for child in [c for c in element if local(c) in DESCRIPTIVE]:
+        group.append(child)
     group.append(element)
 
 

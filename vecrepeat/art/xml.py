@@ -45,9 +45,11 @@ def read_bytes(path: Path) -> bytes:
     try:
         if path.is_dir():
             raise InputError("this is a folder, not a file", file=path)
-        if path.stat().st_size > MAX_BYTES:
+        with path.open("rb") as file:
+            # Bounded as it is read: a device or a pipe has no size to ask for.
+            data = file.read(MAX_BYTES + 1)
+        if len(data) > MAX_BYTES:
             raise InputError(f"the file is larger than {MAX_BYTES >> 20} MiB", file=path)
-        data = path.read_bytes()
     except (OSError, ValueError) as error:
         if isinstance(error, InputError):
             raise

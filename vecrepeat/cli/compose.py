@@ -9,6 +9,7 @@ from pathlib import Path
 import click
 
 from vecrepeat.cli import options
+from vecrepeat.errors import InputError
 from vecrepeat.layout import Layout
 from vecrepeat.units import Size
 
@@ -61,6 +62,8 @@ def command(
     from vecrepeat.composing import compose
 
     drawing = read_art(art, motifs=selector)
+    if output.resolve() == art.resolve():
+        raise InputError("that is the drawing itself", file=output, hint="give another name")
     composed = compose(
         drawing.repeat(layout),
         output,

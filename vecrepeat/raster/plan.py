@@ -17,6 +17,9 @@ MAX_SIDE = 2**31 - 1
 LONGEST_SHEET = Fraction(10_000_000)
 """The longest side of a sheet in mm."""
 
+SHORTEST_TILE = Fraction(1, 100)
+"""The shortest side of a printed tile in mm."""
+
 
 @dataclass(frozen=True)
 class PixelPlan:
