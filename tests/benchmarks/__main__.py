@@ -1,0 +1,230 @@
+"""How fast and how small: ``python tests/benchmarks [--runs N] [PART …]``.
+
+Every row of a table is measured beside the others of that table in one run: whole processes,
+in turn, each other round in reverse order, medians of wall seconds and the largest peak of
+memory. What counts are ratios: seconds change with the machine. Nothing here fails on a time;
+a bar is what the project has set itself, shown beside what was found.
+"""
+
+from __future__ import annotations
+
+import argparse
+import importlib.metadata
+import os
+import platform
+import shutil
+import subprocess
+import sys
+import tempfile
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import NamedTuple
+
+from processes import Command, Costs, side_by_side, size_of
+
+HERE = Path(__file__).resolve().parent
+DEMO = HERE.parents[1] / "demo-svg"
+GARDEN, BROOK = DEMO / "night-garden.svg", DEMO / "brook.svg"
+PROGRAM = [sys.executable, "-m", "vecrepeat"]
+RESVG = (
+    "import pathlib, resvg_py, sys; art, out, width, height = sys.argv[1:]; "
+    "pathlib.Path(out).write_bytes(bytes(resvg_py.svg_to_bytes(svg_path=art, width=int(width), "
+    "height=int(height), dpi=96, skip_system_fonts=True)))"
+)
+
+
+class Bar(NamedTuple):
+    """A number that was found and the one it is held against."""
+
+    what: str
+    found: float
+    limit: float
+    least: bool = False
+    unit: str = ""
+
+    def line(self) -> str:
+        met = self.found >= self.limit if self.least else self.found <= self.limit
+        sign = "≥" if self.least else "≤"
+        return (
+            f"  {'met   ' if met else 'MISSED'}  {self.what}: {self.found:.2f}{self.unit} "
+            f"(bar {sign} {self.limit:g}{self.unit})"
+        )
+
+
+def vecrepeat(*arguments: str | Path) -> list[str]:
+    """A call of our command line."""
+    return [*PROGRAM, *map(str, arguments)]
+
+
+def table(title: str, costs: Mapping[str, Costs], base: str, **notes: str) -> None:
+    """Print one table; the ratio is to the row ``base``."""
+    print(f"\n{title}")
+    print(f"  {'':34}{'seconds':>9}{'range':>15}{'ratio':>8}{'peak MB':>9}")
+    for name, cost in costs.items():
+        ratio = f"{cost.seconds / costs[base].seconds:.2f}" if base in costs else "–"
+        note = notes.get(name.split()[0], "")
+        print(f"  {name:34}{cost.seconds:9.2f}{cost.spread:>15}{ratio:>8}{cost.peak:9.0f}  {note}")
+
+
+def sheet(folder: Path, runs: int) -> list[Bar]:
+    """A cut of cloth, beside general-purpose renderers of the pattern file."""
+    size, (width, height) = "54x36in", ("16200", "10800")
+    pattern = folder / "pattern.svg"
+    composing = vecrepeat("compose", GARDEN, "-o", pattern, "--sheet", size)
+    subprocess.run(composing, check=True, stdout=subprocess.DEVNULL)
+    out = {name: folder / f"sheet-{name}.png" for name in ("ours", "librsvg", "cairosvg", "resvg")}
+    jobs: dict[str, Command] = {
+        "ours": vecrepeat("export", GARDEN, "-o", out["ours"], "--dpi", "300", "--sheet", size)
+    }
+    if rsvg := shutil.which("rsvg-convert"):
+        sides = ["-w", width, "-h", height]
+        jobs["librsvg"] = [rsvg, "--unlimited", *sides, "-o", str(out["librsvg"]), str(pattern)]
+    sides = ["--output-width", width, "--output-height", height]
+    files = [str(pattern), "-o", str(out["cairosvg"])]
+    jobs["cairosvg"] = [sys.executable, "-m", "cairosvg", *files, *sides]
+    jobs["resvg"] = [sys.executable, "-c", RESVG, str(pattern), str(out["resvg"]), width, height]
+    costs = side_by_side(jobs, runs)
+    sizes = {name: f"{size_of(out[name]):.1f} MB written" for name in costs}
+    table(f"Night garden, {size} at 300 dpi ({width} × {height} px)", costs, "ours", **sizes)
+    if "ours" not in costs:
+        return []
+    bars = [
+        Bar(f"{name} over ours", costs[name].seconds / costs["ours"].seconds, limit, True, " ×")
+        for name, limit in (("librsvg", 4), ("cairosvg", 8), ("resvg", 15))
+        if name in costs
+    ]
+    return [*bars, Bar("peak memory of the sheet", costs["ours"].peak, 400, unit=" MB")]
+
+
+def roll(folder: Path, runs: int) -> list[Bar]:
+    """A roll of wallpaper beside the one tile it is made of, and one ten times as long."""
+    print_size = ["--layout", "half-drop", "--repeat-width", "53cm", "--dpi", "300"]
+    out = {name: folder / f"{name}.png" for name in ("tile", "block", "roll", "long")}
+    extra = {
+        "tile": [],
+        "block": ["--block"],
+        "roll": ["--sheet", "53cmx10.05m"],
+        "long": ["--sheet", "53cmx100.5m"],
+    }
+    names = {
+        "tile": "tile, 53 × 64 cm",
+        "block": "block, 106 × 64 cm",
+        "roll": "roll, 0.53 × 10.05 m",
+        "long": "long roll, 0.53 × 100.5 m",
+    }
+    jobs: dict[str, Command] = {
+        names[key]: vecrepeat("export", BROOK, "-o", out[key], *print_size, *extra[key])
+        for key in names
+    }
+    costs = side_by_side(jobs, runs)
+    notes = {key: f"{size_of(out[key]):.1f} MB written" for key in out if out[key].exists()}
+    table("Brook, half-drop at 300 dpi", costs, names["tile"], **notes)
+    if len(costs) < len(names):
+        return []
+    took = {key: costs[names[key]] for key in names}
+    seconds = took["long"].seconds - took["roll"].seconds
+    written = size_of(out["long"]) - size_of(out["roll"])
+    speed = f", {written / seconds:.0f} MB/s" if seconds > 0 else ""
+    print(f"  ten times the length: {seconds:+.2f} s for {written:+.1f} MB{speed}")
+    # Exporting the tile is one tile render plus one band, and the start of the program.
+    return [
+        Bar("roll over tile", took["roll"].seconds / took["tile"].seconds, 1.5, unit=" ×"),
+        Bar("peak memory of the roll", took["roll"].peak, 400, unit=" MB"),
+        Bar("peak memory of the long roll", took["long"].peak, 400, unit=" MB"),
+    ]
+
+
+def many(folder: Path, runs: int) -> list[Bar]:
+    """Composing thousands of motifs."""
+    jobs: dict[str, Command] = {}
+    for kind in ("flowers", "emoji"):
+        maker = [sys.executable, str(HERE / "drawings.py"), kind, str(folder), "5000"]
+        made = subprocess.run(maker, capture_output=True, text=True)
+        if made.returncode != 0:
+            print(f"  {kind}: {made.stderr.strip().splitlines()[-1]}")
+            continue
+        art = Path(made.stdout.strip())
+        text = art.read_text(encoding="utf-8")
+        count = text.count('<g id="spray-') + text.count('<g id="emoji-')
+        name = f"{count:,} {kind}"
+        jobs[f"{name}, {size_of(art):.1f} MB"] = vecrepeat(
+            "compose", art, "-o", folder / f"{kind}-repeat.svg", "--layout", "half-drop"
+        )
+    costs = side_by_side(jobs, runs)
+    table("Composing many motifs, half-drop", costs, next(iter(costs), ""))
+    return [Bar(f"compose {name}", cost.seconds, 5, unit=" s") for name, cost in costs.items()]
+
+
+def start(folder: Path, runs: int) -> list[Bar]:
+    """How soon the program answers."""
+    jobs: dict[str, Command] = {
+        "vecrepeat --help": vecrepeat("--help"),
+        "python -c pass": [sys.executable, "-c", "pass"],
+    }
+    costs = side_by_side(jobs, max(10, runs), warm_up=True)
+    table("Start", costs, "python -c pass")
+    return [Bar("vecrepeat --help", costs["vecrepeat --help"].seconds, 0.25, unit=" s")]
+
+
+def tiles(folder: Path, runs: int) -> list[Bar]:
+    """One print tile of each demo."""
+    jobs: dict[str, Command] = {
+        art.stem: vecrepeat("export", art, "-o", folder / f"{art.stem}.png", "--dpi", "300")
+        for art in (GARDEN, BROOK)
+    }
+    costs = side_by_side(jobs, runs)
+    sizes = {name: f"{size_of(folder / f'{name}.png'):.1f} MB written" for name in costs}
+    table("One tile at 300 dpi", costs, GARDEN.stem, **sizes)
+    return [Bar(f"peak memory of {n}'s tile", c.peak, 400, unit=" MB") for n, c in costs.items()]
+
+
+PARTS: dict[str, Callable[[Path, int], list[Bar]]] = {
+    "start": start,
+    "tiles": tiles,
+    "many": many,
+    "roll": roll,
+    "sheet": sheet,
+}
+
+
+def facts() -> None:
+    """Print what the numbers depend on."""
+    names = ("cairosvg", "cairocffi", "lxml", "numpy", "resvg-py", "shapely")
+    print(
+        f"{platform.system()} {platform.machine()}, {os.cpu_count()} cores, "
+        f"load {os.getloadavg()[0]:.1f}, Python {platform.python_version()}"
+    )
+    found = [f"{name} {importlib.metadata.version(name)}" for name in names if _installed(name)]
+    if rsvg := shutil.which("rsvg-convert"):
+        told = subprocess.run([rsvg, "--version"], capture_output=True, text=True)
+        found.append(told.stdout.strip())
+    print(", ".join(found))
+
+
+def _installed(name: str) -> bool:
+    try:
+        importlib.metadata.version(name)
+    except importlib.metadata.PackageNotFoundError:
+        return False
+    return True
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(prog="python tests/benchmarks", description=__doc__)
+    parser.add_argument("--runs", type=int, default=3, metavar="N", help="rounds (default 3)")
+    parser.add_argument("part", nargs="*", help=f"of {', '.join(PARTS)}; all if none is given")
+    options = parser.parse_args()
+    if unknown := [part for part in options.part if part not in PARTS]:
+        parser.error(f"unknown part {unknown[0]}; there are {', '.join(PARTS)}")
+    facts()
+    bars: list[Bar] = []
+    for name in options.part or PARTS:
+        with tempfile.TemporaryDirectory(prefix="vecrepeat-bench-") as folder:
+            bars += PARTS[name](Path(folder), max(1, options.runs))
+    print(f"\nBars, load now {os.getloadavg()[0]:.1f}")
+    for bar in bars:
+        print(bar.line())
+
+
+if __name__ == "__main__":
+    main()
