@@ -27,6 +27,7 @@ from support import ids_in, read, references_in, write_svg
 
 from vecrepeat.art.read import Art, read_art
 from vecrepeat.composing import compose
+from vecrepeat.errors import InputError
 from vecrepeat.exporting import Exporter
 from vecrepeat.raster.paint import Window
 from vecrepeat.raster.sheet import straight
@@ -176,46 +177,151 @@ def test_files_stand_alone(case: Case, options: dict[str, object], tmp_path: Pat
 
 # The leaf's control points lie outside it, so a box around them is not the leaf's own.
 LEAF = "M30 20C30 20 90 50 30 80Z"
-BOX_GRADIENT = (
-    '<defs><linearGradient id="g"><stop stop-color="#f00"/><stop offset="1" stop-color="#00f"/>'
-    "</linearGradient></defs>"
-)
+STOPS = '<stop stop-color="#f00"/><stop offset="1" stop-color="#00f"/>'
+FRAME = "M10 10H80V80H10ZM30 30H60V60H30Z"
+PLATE = '<rect width="90" height="90" fill="#a33" clip-path="url(#k)"/>'
+BOX = '<rect x="20" y="20" width="60" height="40" fill="url(#g)"/>'
 
 
-@pytest.mark.parametrize("name", ["resvg", "chromium"])
+def linear(attributes: str = "", stops: str = STOPS) -> str:
+    return f'<defs><linearGradient id="g" {attributes}>{stops}</linearGradient></defs>'
+
+
+def radial(attributes: str = "") -> str:
+    return f'<defs><radialGradient id="g" {attributes}>{STOPS}</radialGradient></defs>'
+
+
+def clip(shapes: str, attributes: str = "", more: str = "") -> str:
+    return f'<defs>{more}<clipPath id="k" {attributes}>{shapes}</clipPath></defs>'
+
+
+BOX_CLIP = clip('<rect y=".2" width=".7" height=".6"/>', 'clipPathUnits="objectBoundingBox"')
+FEATURES = {
+    # SVG 2 §8.10, *Bounding boxes*: the tightest box around the geometry, control points left out.
+    "gradient on a rectangle": linear() + BOX,
+    "gradient on a circle": linear() + '<circle cx="50" cy="50" r="30" fill="url(#g)"/>',
+    "gradient on an arc": linear() + '<path d="M30 20A30 30 0 0 1 30 80Z" fill="url(#g)"/>',
+    "gradient on a leaf": linear() + f'<path d="{LEAF}" fill="url(#g)"/>',
+    "gradient on a quadratic": linear() + '<path d="M30 20Q90 50 30 80Z" fill="url(#g)"/>',
+    "gradient on a stroke": linear()
+    + f'<path d="{LEAF}" fill="none" stroke="url(#g)" stroke-width="8"/>',
+    "gradient on a turned leaf": linear()
+    + f'<path d="{LEAF}" fill="url(#g)" transform="rotate(30 50 50)"/>',
+    "gradient inherited": linear() + '<g fill="url(#g)"><circle cx="30" cy="50" r="20"/>'
+    '<circle cx="72" cy="50" r="15"/></g>',
+    # SVG 2 §14.2, *Gradients*.
+    "gradient transform": linear('gradientTransform="rotate(40)"') + BOX,
+    "gradient reflected": linear('x2=".3" spreadMethod="reflect"') + BOX,
+    "gradient repeated": radial('r=".2" spreadMethod="repeat"') + BOX,
+    "gradient focus": radial('fx=".2" fy=".3"') + BOX,
+    "gradient by reference": f'<defs><linearGradient id="s">{STOPS}</linearGradient>'
+    f'<radialGradient id="g" xlink:href="#s" r=".4"/></defs>{BOX}',
+    "gradient hard stop": linear(
+        stops='<stop offset=".5" stop-color="#f00"/><stop offset=".5" stop-color="#00f"/>'
+    )
+    + BOX,
+    "gradient of one stop": linear(stops='<stop stop-color="#0a0"/>') + BOX,
+    "gradient translucent": linear(
+        stops='<stop stop-color="#f00" stop-opacity="0"/><stop offset="1" stop-color="#00f"/>'
+    )
+    + BOX.replace("/>", ' fill-opacity=".4"/>'),
+    # CSS Masking 1 §7, *Clipping paths*.
+    "clip of two shapes": clip('<circle cx="35" cy="50" r="20"/><circle cx="60" cy="50" r="20"/>')
+    + PLATE,
+    "clip on a group": clip('<circle cx="35" cy="50" r="20"/>')
+    + '<g clip-path="url(#k)"><rect width="40" height="90" fill="#a33"/>'
+    '<rect x="40" width="40" height="90" fill="#33a"/></g>',
+    "clip transformed": clip(
+        '<circle cx="35" cy="50" r="20" transform="scale(1.2)"/>', 'transform="translate(10 0)"'
+    )
+    + PLATE,
+    "clip even-odd": clip(f'<path clip-rule="evenodd" d="{FRAME}"/>') + PLATE,
+    "clip of a clip": clip(
+        '<circle cx="45" cy="50" r="30"/>',
+        'clip-path="url(#j)"',
+        '<clipPath id="j"><rect width="50" height="100"/></clipPath>',
+    )
+    + PLATE,
+    "clip in a circle's box": BOX_CLIP + '<circle cx="50" cy="50" r="30" clip-path="url(#k)"/>',
+    "clip in a leaf's box": BOX_CLIP + f'<path d="{LEAF}" clip-path="url(#k)"/>',
+    # SVG 2 §13, *Painting*.
+    "even-odd": f'<path fill-rule="evenodd" d="{FRAME}"/>',
+    "dashes": '<path d="M10 10L50 60L80 20" fill="none" stroke="#000" stroke-width="4" '
+    'stroke-dasharray="9 4 2" stroke-dashoffset="5" stroke-linecap="round"/>',
+    "miter": '<path d="M10 10L50 80L60 10" fill="none" stroke="#000" stroke-width="6" '
+    'stroke-miterlimit="20"/>',
+    "bevel, square caps": '<path d="M20 20L50 80L60 20" fill="none" stroke="#000" '
+    'stroke-width="9" stroke-linejoin="bevel" stroke-linecap="square"/>',
+    "dots": '<path d="M30 30h0M60 60h0" stroke="#000" stroke-width="14" stroke-linecap="round"/>',
+    "skewed stroke": '<rect x="20" y="20" width="40" height="40" fill="none" stroke="#00a" '
+    'stroke-width="8" transform="skewX(20) scale(1 .6)"/>',
+    "stroke below fill": '<rect x="20" y="20" width="50" height="50" fill="#a00" stroke="#00a" '
+    'stroke-width="12" paint-order="stroke"/>',
+    "stroke opacity": '<rect x="20" y="20" width="50" height="50" fill="#a00" stroke="#00a" '
+    'stroke-width="12" stroke-opacity=".5"/>',
+    "opacity": '<g opacity=".6"><g opacity=".5"><rect x="10" y="10" width="50" height="50" '
+    'fill="#a00"/><rect x="30" y="30" width="50" height="50" fill="#00a"/></g>'
+    '<circle cx="60" cy="30" r="20" opacity=".5" stroke="#0a0" stroke-width="9"/></g>',
+    "marker": '<defs><marker id="k" markerWidth="4" markerHeight="4" refX="2" refY="2" '
+    'orient="auto"><path d="M0 0L4 2L0 4Z" fill="#080"/></marker></defs><path fill="none" '
+    'd="M10 10L50 60L80 20" stroke="#000" stroke-width="3" marker-end="url(#k)"/>',
+    "pattern": '<defs><pattern id="k" width="10" height="10" patternUnits="userSpaceOnUse">'
+    '<circle cx="5" cy="5" r="3" fill="#080"/></pattern></defs>'
+    '<rect x="10" y="10" width="70" height="70" fill="url(#k)" stroke="#000"/>',
+    "mask": '<defs><mask id="k"><rect width="100" height="100" fill="#fff"/>'
+    '<circle cx="45" cy="50" r="20" fill="#888"/></mask></defs>'
+    '<rect x="10" y="10" width="70" height="70" fill="#a33" mask="url(#k)"/>',
+    "blend": '<rect x="10" y="10" width="50" height="50" fill="#fa0"/><rect x="30" y="30" '
+    'width="50" height="50" fill="#0af" style="mix-blend-mode:multiply"/>',
+    "blur": '<defs><filter id="k"><feGaussianBlur stdDeviation="3"/></filter></defs>'
+    '<circle cx="50" cy="50" r="20" fill="#a00" filter="url(#k)"/>',
+    # SVG 2 §5, *Document structure*; §9, *Paths*; §10, *Basic shapes*.
+    "symbol": '<defs><symbol id="k" viewBox="0 0 10 10"><circle cx="5" cy="5" r="5"/></symbol>'
+    '</defs><use xlink:href="#k" x="20" y="20" width="40" height="40" fill="#a00"/>',
+    "nested page": '<svg x="20" y="20" width="40" height="40" viewBox="0 0 10 10">'
+    '<circle cx="5" cy="5" r="7" fill="#a00"/></svg>',
+    "arc flags": '<path d="M10 50a20 20 0 1120 20a10 5 30 00 20 10z" fill="#a0a"/>',
+    "rounded rectangle": '<rect x="10" y="10" width="60" height="50" rx="20" fill="#0a0"/>',
+    "polygons": '<polygon points="10,10 60,20 40,70" fill="#aa0" stroke="#000"/>'
+    '<polyline points="60,60 80,60 80,90" fill="#0aa" stroke="#000"/>',
+}
+WRONG = {
+    "clip in a circle's box": "CairoSVG takes the box from x, y, width and height attributes",
+    "clip in a leaf's box": "CairoSVG takes the box from x, y, width and height attributes",
+    "clip even-odd": "not drawn by CairoSVG",
+    "clip of a clip": "not drawn by CairoSVG",
+    "stroke below fill": "not drawn by CairoSVG",
+    "pattern": "not drawn sharp by CairoSVG",
+    "mask": "not drawn by CairoSVG",
+    "blend": "not drawn by CairoSVG",
+    "blur": "not drawn by CairoSVG",
+}
+"""Features that come out wrong and are not refused: each a fault to mend, then to strike here."""
+
+
 @pytest.mark.parametrize(
     "body",
     [
-        f'{BOX_GRADIENT}<rect x="20" y="20" width="60" height="60" fill="url(#g)"/>',
-        f'{BOX_GRADIENT}<circle cx="50" cy="50" r="30" fill="url(#g)"/>',
-        f'{BOX_GRADIENT}<path d="M30 20A30 30 0 0 1 30 80Z" fill="url(#g)"/>',
-        f'{BOX_GRADIENT}<path d="{LEAF}" fill="url(#g)"/>',
-        f'{BOX_GRADIENT}<path d="M30 20Q90 50 30 80Z" fill="url(#g)"/>',
-        f'{BOX_GRADIENT}<path d="{LEAF}" fill="none" stroke="url(#g)" stroke-width="8"/>',
-        f'{BOX_GRADIENT}<path d="{LEAF}" fill="url(#g)" transform="rotate(30 50 50)"/>',
-        f'{BOX_GRADIENT}<g fill="url(#g)"><circle cx="30" cy="50" r="20"/>'
-        '<circle cx="72" cy="50" r="15"/></g>',
-    ],
-    ids=[
-        "rectangle",
-        "circle",
-        "arc",
-        "leaf",
-        "quadratic leaf",
-        "stroked leaf",
-        "turned leaf",
-        "inherited",
+        pytest.param(
+            body,
+            id=name,
+            marks=[pytest.mark.xfail(strict=True, reason=WRONG[name])] if name in WRONG else [],
+        )
+        for name, body in FEATURES.items()
     ],
 )
-def test_gradients_fit_the_shape_s_own_box(body: str, name: str, tmp_path: Path) -> None:
-    """A gradient in fractions of the box spans the curve, not its control points.
+def test_a_feature_is_drawn_right_or_refused(body: str, tmp_path: Path) -> None:
+    """Nothing is silently wrong: resvg sees the same picture, or the user is told.
 
-    Source: SVG 2 §8.10, *Bounding boxes* (the tightest box around the geometry).
+    What is compared is the expanded plane, so nothing but the feature itself is in question.
     """
-    exporter = Exporter(read(tmp_path, body).repeat())
-    ours = exporter.painter(exporter.plan(2 * MM_PER_INCH)).paint(Window(0, 0, 200, 200))
-    seen = JUDGES[name](expanded_svg(exporter.repeat, Size(F(100), F(100))), 200, 200)
+    try:
+        exporter = Exporter(read(tmp_path, body).repeat())
+        ours = exporter.painter(exporter.plan(2 * MM_PER_INCH)).paint(Window(0, 0, 200, 200))
+    except InputError:
+        return
+    seen = resvg(expanded_svg(exporter.repeat, Size(F(100), F(100))), 200, 200)
     found = difference(straight(ours), seen)
     assert found.mean() <= 0.5
-    # Within the shape, away from edges that every engine weighs in its own way.
+    # Nearly everywhere: edges, which every engine weighs in its own way, are the rest.
     assert np.quantile(found, 0.97) <= 3

@@ -13,16 +13,15 @@ from dataclasses import dataclass, field
 import numpy as np
 import shapely
 from lxml import etree
-from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from vecrepeat.art.areas import Parts, as_parts, enclosed, intersection, union
-from vecrepeat.art.paths import SHAPES, Segments, flatten, path_segments, shape_segments
+from vecrepeat.art.paths import SHAPES, Segments, path_segments, shape_segments, tight_box
 from vecrepeat.art.polylines import Polylines, Shape, Stroke, mapped
 from vecrepeat.art.strokes import stroke_areas
 from vecrepeat.art.structure import DEFINITIONS, DESCRIPTIVE
 from vecrepeat.art.xml import local
-from vecrepeat.geometry import IDENTITY, Affine
+from vecrepeat.geometry import IDENTITY, Affine, Rect
 
 DEFAULT_TOLERANCE = 0.02
 """Greatest distance in mm between a curve and its outline."""
@@ -185,9 +184,9 @@ class Outliner:
                 area = intersection(area, outer)
         return area
 
-    def _box(self, target: etree._Element) -> tuple[float, float, float, float] | None:
+    def _box(self, target: etree._Element) -> Rect | None:
         """Return an element's bounding box of geometry without strokes, in its user space."""
-        boxes: list[NDArray[np.float64]] = []
+        boxes: list[Rect] = []
 
         def visit(element: etree._Element, matrix: Affine) -> None:
             if local(element) == "g":
@@ -196,18 +195,15 @@ class Outliner:
             elif local(element) in SHAPES:
                 segments = shape_segments(element)
                 if len(segments.points):
-                    points = mapped(segments.points, matrix)
-                    xy, _ = flatten(points, segments.straight, self.tolerance)
-                    boxes.append(np.concatenate([xy, points[:, 0]]))
+                    boxes.append(tight_box(mapped(segments.points, matrix), segments.straight))
 
         visit(target, IDENTITY)
         if not boxes:
             return None
-        everything = np.concatenate(boxes)
-        (x0, y0), (x1, y1) = everything.min(axis=0), everything.max(axis=0)
-        if x1 <= x0 or y1 <= y0:
-            return None
-        return (float(x0), float(y0), float(x1), float(y1))
+        x0, y0, x1, y1 = (
+            f(side) for f, side in zip((min, min, max, max), zip(*boxes, strict=True), strict=True)
+        )
+        return Rect(x0, y0, x1, y1) if x1 > x0 and y1 > y0 else None
 
     def _paint(self, shapes: Sequence[Shape]) -> list[list[BaseGeometry]]:
         """Return the painted areas of each shape in mm, clips not yet applied."""

@@ -17,6 +17,7 @@ from svgelements import Arc
 
 from vecrepeat.art.pathdata import parse_path
 from vecrepeat.art.xml import local
+from vecrepeat.geometry import Rect
 
 SHAPES = frozenset(("path", "rect", "circle", "ellipse", "line", "polyline", "polygon"))
 
@@ -312,15 +313,35 @@ def flatten(
         t = np.concatenate([t, extra_t])
         order = np.lexsort((t, segment))
         segment, t = segment[order], t[order]
-    at = t[:, None]
-    s = 1 - at
-    ends = t == 1
     q = points[segment]
-    xy = (
-        s * s * s * q[:, 0] + 3 * s * s * at * q[:, 1] + 3 * s * at * at * q[:, 2] + at**3 * q[:, 3]
-    )
+    xy = _at(q, t)
+    ends = t == 1
     xy[ends] = q[ends, 3]
     return xy, segment
+
+
+def tight_box(points: Floats, straight: NDArray[np.bool_]) -> Rect:
+    """Return the exact bounds of segments: curves, not control points.
+
+    Args:
+        points: control points, shape (n, 4, 2), n at least 1.
+        straight: which segments are straight, shape (n,).
+    """
+    ends = points[:, [0, 3]].reshape(-1, 2)
+    segment, t = _extremes(points, np.flatnonzero(~straight))
+    xy = np.concatenate([ends, _at(points[segment], t)])
+    (x0, y0), (x1, y1) = xy.min(axis=0), xy.max(axis=0)
+    return Rect(float(x0), float(y0), float(x1), float(y1))
+
+
+def _at(q: Floats, t: Floats) -> Floats:
+    """Return the point at parameter t of each cubic, shape (n, 2)."""
+    at = t[:, None]
+    s = 1 - at
+    xy: Floats = (
+        s * s * s * q[:, 0] + 3 * s * s * at * q[:, 1] + 3 * s * at * at * q[:, 2] + at**3 * q[:, 3]
+    )
+    return xy
 
 
 def _turning(a: Floats, b: Floats, c: Floats) -> Floats:

@@ -14,16 +14,34 @@ from contextlib import contextmanager
 from typing import Any
 
 from cairosvg import surface as cairosvg_surface
+from cairosvg.bounding_box import EMPTY_BOUNDING_BOX
 from cairosvg.path import path as cairosvg_path
 from cairosvg.path import quadratic_points
 
 from vecrepeat.art.pathdata import parse_path
+from vecrepeat.art.paths import path_segments, tight_box
 
 _MARKERS = ("marker", "marker-start", "marker-mid", "marker-end")
 
 
+def _note_box(node: Any) -> None:
+    """Give a path painted by a gradient its true bounding box.
+
+    CairoSVG's own takes in control points that curves do not reach, and so stretches gradients
+    in units of the box.
+    """
+    if "bounding_box" in node or "url(" not in node.get("fill", "") + node.get("stroke", ""):
+        return
+    segments = path_segments(node.get("d", ""))
+    if len(segments.points):
+        x0, y0, x1, y1 = tight_box(segments.points, segments.straight)
+        flat = x1 <= x0 or y1 <= y0
+        node["bounding_box"] = EMPTY_BOUNDING_BOX if flat else (x0, y0, x1 - x0, y1 - y0)
+
+
 def _path(surface: Any, node: Any) -> None:
     """Draw a path node; a drop-in for CairoSVG's own."""
+    _note_box(node)
     data = parse_path(node.get("d", ""))
     if not data.plain or any(m in node for m in _MARKERS):
         cairosvg_path(surface, node)
