@@ -12,7 +12,7 @@ from vecrepeat.files import written_whole
 from vecrepeat.geometry import Rect
 from vecrepeat.raster.plan import LONGEST_SHEET, SHORTEST_TILE, printed_size
 from vecrepeat.repeat import Repeat
-from vecrepeat.units import Size, format_mm
+from vecrepeat.units import Size, counted, format_mm
 from vecrepeat.vector.sheet import pattern_svg, tile_svg
 from vecrepeat.wrap import copies
 
@@ -48,8 +48,8 @@ class Composed:
     def line(self) -> str:
         """Return the facts as one line."""
         return (
-            f"{self.file}: {self.layout} repeat of {self.motifs} motifs "
-            f"({self.copies} copies with wraps), tile {format_mm(self.tile.width)} × "
+            f"{self.file}: {self.layout} repeat of {counted(self.motifs, 'motif')} "
+            f"({counted(self.copies, 'copy')} with wraps), tile {format_mm(self.tile.width)} × "
             f"{format_mm(self.tile.height)}"
         )
 
@@ -90,7 +90,7 @@ def compose(
             hint="give one of them",
         )
     if tile_only and sheet is not None:
-        raise InputError("--tile-only writes one tile, --sheet many", hint="give one of them")
+        raise InputError("one tile and a sheet exclude each other", hint="give one of them")
     sides = [*printed, *(sheet or printed)]
     if max(sides) > LONGEST_SHEET or min(printed) < SHORTEST_TILE:
         raise InputError(

@@ -19,7 +19,7 @@ from vecrepeat.raster.plan import PixelPlan, plan_pixels, sheet_pixels, stretch_
 from vecrepeat.raster.png import PngHeader, write_periodic
 from vecrepeat.raster.sheet import Sheet, opaque, straight
 from vecrepeat.repeat import Repeat
-from vecrepeat.units import MM_PER_INCH, Size, format_mm, parse_length, parse_size
+from vecrepeat.units import MM_PER_INCH, Size, format_bytes, format_mm, parse_length, parse_size
 
 Progress = Callable[[int], None]
 """Called with the number of rows finished since the last call."""
@@ -51,7 +51,7 @@ class Exported:
         mm = " × ".join(format_mm(px * MM_PER_INCH / dpi) for px in (self.width, self.height))
         return (
             f"{self.file}: {self.width:,} × {self.height:,} px at {float(dpi):g} dpi, {mm}, "
-            f"{self.size / 1e6:.1f} MB"
+            f"{format_bytes(self.size)}"
         )
 
     def as_dict(self) -> dict[str, Any]:

@@ -146,3 +146,15 @@ def format_mm(length: Fraction | float, digits: int = 2) -> str:
     """Format a length in mm for people, such as ``254 mm`` or ``1371.6 mm``."""
     text = f"{float(length):.{digits}f}".rstrip("0").rstrip(".")
     return f"{text} mm"
+
+
+def counted(number: int, noun: str) -> str:
+    """Return a number and its noun, such as ``1 motif`` or ``5,000 copies``."""
+    if number != 1:
+        noun = f"{noun[:-1]}ies" if noun.endswith("y") else f"{noun}s"
+    return f"{number:,} {noun}"
+
+
+def format_bytes(size: int) -> str:
+    """Return a file's size for people, such as ``12 kB`` or ``3.4 MB``."""
+    return f"{size / 1e6:.1f} MB" if size >= 1e6 else f"{max(1, round(size / 1e3))} kB"

@@ -56,13 +56,16 @@ def vecrepeat(*arguments: str | Path) -> list[str]:
     return [*PROGRAM, *map(str, arguments)]
 
 
-def table(title: str, costs: Mapping[str, Costs], base: str, **notes: str) -> None:
-    """Print one table; the ratio is to the row ``base``."""
+def table(
+    title: str, costs: Mapping[str, Costs], base: str, files: Mapping[str, Path] | None = None
+) -> None:
+    """Print one table: ratios are to the row ``base``, ``files`` what each row has written."""
     print(f"\n{title}")
     print(f"  {'':34}{'seconds':>9}{'range':>15}{'ratio':>8}{'peak MB':>9}")
     for name, cost in costs.items():
         ratio = f"{cost.seconds / costs[base].seconds:.2f}" if base in costs else "–"
-        note = notes.get(name.split()[0], "")
+        file = (files or {}).get(name)
+        note = f"{size_of(file):.1f} MB written" if file else ""
         print(f"  {name:34}{cost.seconds:9.2f}{cost.spread:>15}{ratio:>8}{cost.peak:9.0f}  {note}")
 
 
@@ -84,8 +87,7 @@ def sheet(folder: Path, runs: int) -> list[Bar]:
     jobs["cairosvg"] = [sys.executable, "-m", "cairosvg", *files, *sides]
     jobs["resvg"] = [sys.executable, "-c", RESVG, str(pattern), str(out["resvg"]), width, height]
     costs = side_by_side(jobs, runs)
-    sizes = {name: f"{size_of(out[name]):.1f} MB written" for name in costs}
-    table(f"Night garden, {size} at 300 dpi ({width} × {height} px)", costs, "ours", **sizes)
+    table(f"Night garden, {size} at 300 dpi ({width} × {height} px)", costs, "ours", out)
     if "ours" not in costs:
         return []
     bars = [
@@ -117,8 +119,9 @@ def roll(folder: Path, runs: int) -> list[Bar]:
         for key in names
     }
     costs = side_by_side(jobs, runs)
-    notes = {key: f"{size_of(out[key]):.1f} MB written" for key in out if out[key].exists()}
-    table("Brook, half-drop at 300 dpi", costs, names["tile"], **notes)
+    table(
+        "Brook, half-drop at 300 dpi", costs, names["tile"], {names[k]: f for k, f in out.items()}
+    )
     if len(costs) < len(names):
         return []
     took = {key: costs[names[key]] for key in names}
@@ -129,6 +132,7 @@ def roll(folder: Path, runs: int) -> list[Bar]:
     # Exporting the tile is one tile render plus one band, and the start of the program.
     return [
         Bar("roll over tile", took["roll"].seconds / took["tile"].seconds, 1.5, unit=" ×"),
+        Bar("peak memory of the block", took["block"].peak, 400, unit=" MB"),
         Bar("peak memory of the roll", took["roll"].peak, 400, unit=" MB"),
         Bar("peak memory of the long roll", took["long"].peak, 400, unit=" MB"),
     ]
@@ -168,13 +172,13 @@ def start(folder: Path, runs: int) -> list[Bar]:
 
 def tiles(folder: Path, runs: int) -> list[Bar]:
     """One print tile of each demo."""
+    out = {art.stem: folder / f"{art.stem}.png" for art in (GARDEN, BROOK)}
     jobs: dict[str, Command] = {
-        art.stem: vecrepeat("export", art, "-o", folder / f"{art.stem}.png", "--dpi", "300")
+        art.stem: vecrepeat("export", art, "-o", out[art.stem], "--dpi", "300")
         for art in (GARDEN, BROOK)
     }
     costs = side_by_side(jobs, runs)
-    sizes = {name: f"{size_of(folder / f'{name}.png'):.1f} MB written" for name in costs}
-    table("One tile at 300 dpi", costs, GARDEN.stem, **sizes)
+    table("One tile at 300 dpi", costs, GARDEN.stem, out)
     return [Bar(f"peak memory of {n}'s tile", c.peak, 400, unit=" MB") for n, c in costs.items()]
 
 

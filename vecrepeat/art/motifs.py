@@ -71,6 +71,10 @@ class Finder:
         top = Node(root, self.page.to_mm, {})
         nodes = self._children(top)
         if chosen:
+            # The ground is no motif: it is looked for whatever the selector picks.
+            first = [n for n in self._painted(nodes[:1]) if not n.element.get(CHOSEN)]
+            self.ground = self._as_ground(first[0]) if first else None
+            nodes = nodes[1:] if self.ground is not None else nodes
             nodes = [found for node in nodes for found in self._chosen(node)]
             return self._painted(nodes)
         for _ in range(10):

@@ -167,9 +167,9 @@ def _mark(root: etree._Element, selector: str, file: Path) -> bool:
     """Mark what the selector picks; it sees the drawing as it was written."""
     try:
         compiled = cssselect2.compile_selector_list(selector)
-    except cssselect2.SelectorError as error:
+    except cssselect2.SelectorError:
         raise InputError(
-            f"the selector “{selector}” is not understood: {error}",
+            f"the selector “{selector}” is not understood",
             file=file,
             hint="use CSS, such as 'g.motif' or '#leaf, #bud'",
         ) from None

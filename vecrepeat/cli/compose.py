@@ -74,7 +74,8 @@ def command(
         tile_only=tile_only,
     )
     if as_json:
-        click.echo(json.dumps({**composed.as_dict(), "notes": list(drawing.notes)}, indent=2))
+        facts = {**composed.as_dict(), "notes": list(drawing.notes)}
+        click.echo(json.dumps(facts, indent=2, ensure_ascii=False))
         return
     options.show_notes(drawing.notes)
     click.echo(composed.line())

@@ -34,8 +34,8 @@ Length = tuple[str, Fraction]
     "dpis",
     type=options.DpiType(),
     multiple=True,
-    default=["300"],
-    show_default="300",
+    default=("300",),
+    show_default=True,
     metavar="N",
     help="Pixels per inch; may be given several times.",
 )
@@ -89,7 +89,7 @@ def command(
     drawing = read_art(art, motifs=selector)
     exporter = Exporter(drawing.repeat(layout))
     jobs = {}
-    for (width, height), dpi in product(sizes, dpis):
+    for (width, height), dpi in product(sizes, dict.fromkeys(dpis)):
         plan = exporter.plan(
             dpi,
             width=None if width is None else width[1],
@@ -123,7 +123,11 @@ def command(
             options.show_notes(done.notes)
             click.echo(done.line())
     if as_json:
-        click.echo(json.dumps({"files": results, "notes": list(drawing.notes)}, indent=2))
+        click.echo(
+            json.dumps(
+                {"files": results, "notes": list(drawing.notes)}, indent=2, ensure_ascii=False
+            )
+        )
 
 
 def _sizes(
@@ -138,5 +142,5 @@ def _sizes(
             )
         return [(widths[0], heights[0])]
     if widths:
-        return [(width, None) for width in widths]
-    return [(None, height) for height in heights] or [(None, None)]
+        return [(width, None) for width in dict.fromkeys(widths)]
+    return [(None, height) for height in dict.fromkeys(heights)] or [(None, None)]

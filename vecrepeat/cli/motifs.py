@@ -18,7 +18,7 @@ def command(art: Path, selector: str | None, as_json: bool) -> None:
     """List the motifs of ART: name, size in mm and the bounds of the page they cross."""
     from vecrepeat.art.read import read_art
     from vecrepeat.inventory import motif_rows
-    from vecrepeat.units import format_mm
+    from vecrepeat.units import counted, format_mm
 
     drawing = read_art(art, motifs=selector)
     rows = motif_rows(drawing)
@@ -35,7 +35,7 @@ def command(art: Path, selector: str | None, as_json: bool) -> None:
     ground = "none" if drawing.ground is None else drawing.ground.colour
     click.echo(
         f"{drawing.file}: page {format_mm(drawing.width)} × {format_mm(drawing.height)}, "
-        f"ground {ground}, {len(rows)} motifs"
+        f"ground {ground}, {counted(len(rows), 'motif')}"
     )
     widest = max(len(row.name) for row in rows)
     click.echo(f"{'motif':<{widest}}  {'size in mm':>15}  crosses")

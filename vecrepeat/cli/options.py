@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from fractions import Fraction
 from pathlib import Path
@@ -27,7 +28,11 @@ class LengthType(click.ParamType):  # type: ignore[type-arg]
         """Return the text without spaces and the length in mm."""
         if isinstance(value, tuple):
             return value
-        return ("".join(value.split()), parse_length(value, _named(param)))
+        length = parse_length(value, _named(param))
+        return (
+            re.sub(r"\s+", "-", re.sub(r"\s+(?=[a-z])|(?<=/)\s+|\s+(?=/)", "", value.strip())),
+            length,
+        )
 
 
 class SizeType(click.ParamType):  # type: ignore[type-arg]

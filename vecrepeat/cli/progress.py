@@ -22,16 +22,25 @@ def progress(label: str, total: int) -> Iterator[Callable[[int], None]]:
     """Yield a callable that takes the number of steps done since its last call."""
     started = time.monotonic()
     bar: ProgressBar[int] | None = None
-    done = 0
+    on_screen = sys.stderr.isatty()
+    done = told = 0
 
     def step(count: int) -> None:
-        nonlocal bar, done
+        nonlocal bar, done, told
         done += count
-        if bar is None and time.monotonic() - started > PATIENCE:
+        if time.monotonic() - started <= PATIENCE:
+            return
+        if not on_screen:
+            # A log wants a line now and then, not a bar.
+            quarter = 4 * done // max(total, 1)
+            if told < quarter < 4:
+                told = quarter
+                click.echo(f"{label}: {quarter * 25} %", err=True)
+        elif bar is None:
             bar = click.progressbar(length=total, label=label, file=sys.stderr)
             bar.__enter__()
             bar.update(done)
-        elif bar is not None:
+        else:
             bar.update(count)
 
     try:
