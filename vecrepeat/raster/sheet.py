@@ -19,8 +19,14 @@ from vecrepeat.raster.plan import PixelPlan
 TILE_BYTES = 160 << 20
 """A tile up to this many bytes of RGBA is kept whole; a larger one is drawn in strips."""
 
-PAINT_BYTES = 64 << 20
-"""How many bytes of RGBA are drawn at a time where the tile is not kept."""
+WINDOW_BYTES = 37 << 20
+"""A tile up to this many bytes of RGBA is drawn in one window."""
+
+PAINT_BYTES = 16 << 20
+"""How many bytes of RGBA of a larger tile are drawn in one window."""
+
+ROW_BYTES = 64 << 20
+"""The most bytes of RGBA of the straight block handed on at a time, however wide it is."""
 
 STRIP_BYTES = 16 << 20
 """How many bytes of RGBA are laid out of a kept tile at a time."""
@@ -61,14 +67,21 @@ class Sheet:
         across, down = self.needed
         width, height = min(plan.width, across), min(plan.height, down)
         fits = width * height * 4 <= TILE_BYTES
+        # The same windows make up a tile on its own and a tile of a sheet: where a window ends
+        # can change how a gradient rounds, and a tile is to be the same bytes everywhere.
+        rows = plan.height
+        if plan.width * plan.height * 4 > WINDOW_BYTES:
+            rows = max(1, PAINT_BYTES // (plan.width * 4))
         if fits and plan.has_whole_shift and (across, down) != (width, height):
-            tile = painter.paint(Window(0, 0, plan.width, plan.height))
+            tile = np.empty((plan.height, plan.width, 4), np.uint8)
+            for y in range(0, plan.height, rows):
+                window = Window(0, y, plan.width, min(rows, plan.height - y))
+                tile[y : y + rows] = painter.paint(window)
             rows = max(1, STRIP_BYTES // (across * 4))
             for y in range(0, down, rows):
                 yield _laid(tile, plan, y, min(rows, down - y), across)
             return
-        # Drawn tile by tile in the same windows as a single tile is, and so to the same bytes.
-        rows = height if fits else max(1, PAINT_BYTES // (width * 4))
+        rows = max(1, min(rows, ROW_BYTES // (across * 4)))
         for top in range(0, down, height):
             for y in range(0, min(height, down - top), rows):
                 h = min(rows, height - y, down - top - y)

@@ -1,0 +1,244 @@
+"""Drawing any window of the endless cloth through resvg.
+
+The second engine, for art that the first does not draw faithfully: filters, blend modes, some
+masks. It draws the window's copies as one small SVG document, in pixels, so that motifs blend
+with each other and with the ground as they do in the drawing.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from vecrepeat.errors import InputError
+from vecrepeat.geometry import number
+from vecrepeat.raster.paint import BLOCK_BYTES, MARGIN, Painter, Pixels, Window, copy_matrix, reach
+from vecrepeat.raster.plan import PixelPlan
+from vecrepeat.repeat import Motif, Repeat
+from vecrepeat.resvg import ResvgError, rasterise
+from vecrepeat.vector.document import Ids, motif_definitions, resources
+from vecrepeat.wrap import Copy, copies
+
+MAX_CANVAS_SIDE = 8_000
+"""The longest side of a canvas in pixels; resvg draws beyond 8,191 px in tiles of its own."""
+
+CUT_ROOM = 64
+"""Pixels drawn around a window where a motif has to be cut."""
+
+
+class ResvgEngine:
+    """Draws one repeat's motifs through resvg.
+
+    Args:
+        repeat: the endless cloth; its layout may differ from that of a plan drawn later.
+    """
+
+    def __init__(self, repeat: Repeat) -> None:
+        ids = Ids(repeat)
+        self._ids: Mapping[Motif, str] = ids.motif
+        self._definitions = f"<defs>{resources(repeat)}{motif_definitions(ids)}</defs>"
+
+    def painter(self, plan: PixelPlan, *, ground: bool = True) -> Painter:
+        """Return what draws windows of ``plan``, with the repeat's ground or without."""
+        return _ResvgPainter(self._definitions, self._ids, plan, ground)
+
+
+@dataclass(frozen=True, eq=False)
+class _ResvgPainter:
+    definitions: str
+    ids: Mapping[Motif, str]
+    plan: PixelPlan
+    ground: bool
+
+    def paint(self, window: Window) -> Pixels:
+        """Return the window as premultiplied RGBA, shape (height, width, 4).
+
+        Large windows are drawn in pieces and joined, so that memory stays near the size of
+        the result.
+
+        Raises:
+            InputError: resvg fails; the error names the motif where one alone is the cause.
+        """
+        out = np.empty((window.height, window.width, 4), np.uint8)
+        self._paint(window, out)
+        return out
+
+    def _paint(self, window: Window, out: Pixels) -> None:
+        found = copies(self.plan.repeat, reach(self.plan, window))
+        canvas = self._canvas(window, found)
+        if canvas is not None:
+            pixels = self._draw(canvas, found)
+            x, y = window.x - canvas.x, window.y - canvas.y
+            out[...] = pixels[y : y + window.height, x : x + window.width]
+        elif window.width > window.height:
+            half = window.width // 2
+            self._paint(window._replace(width=half), out[:, :half])
+            right = window._replace(x=window.x + half, width=window.width - half)
+            self._paint(right, out[:, half:])
+        else:
+            half = window.height // 2
+            self._paint(window._replace(height=half), out[:half])
+            below = window._replace(y=window.y + half, height=window.height - half)
+            self._paint(below, out[half:])
+
+    @cached_property
+    def _boxes(self) -> NDArray[np.float64]:
+        """Bounds of all that each placement paints or filters, shape (n, 4), in mm."""
+        boxes = self.plan.repeat.boxes.copy()
+        for box, placement in zip(boxes, self.plan.repeat.placements, strict=True):
+            extent = getattr(placement.motif, "extent", None)
+            if extent is not None:
+                x0, y0, x1, y1 = extent
+                corners = np.array([(x0, y0), (x1, y0), (x0, y1), (x1, y1)], np.float64)
+                moved = placement.transform.apply(corners)
+                box[:2] = np.fmin(box[:2], moved.min(axis=0))
+                box[2:] = np.fmax(box[2:], moved.max(axis=0))
+        return boxes
+
+    @cached_property
+    def _uncut(self) -> NDArray[np.bool_]:
+        """Which placements need all of themselves on the canvas: those with a filter."""
+        repeat = self.plan.repeat
+        filtered = {key for key, markup in repeat.resources.items() if "filter" in markup}
+        return np.array(
+            [
+                "filter" in p.motif.markup or not filtered.isdisjoint(p.motif.resources)
+                for p in repeat.placements
+            ],
+            np.bool_,
+        )
+
+    @cached_property
+    def _fonts(self) -> bool:
+        """Whether anything is written with fonts."""
+        return "<text" in self.definitions
+
+    def _canvas(self, window: Window, found: Collection[Copy]) -> Window | None:
+        """Return what to draw for a window, or None where it is to be drawn in two halves.
+
+        Filters go wrong, or make resvg panic, where they run over the canvas's edge, and
+        paths cut there may change by a few levels. So all that shows in the window lies
+        within the canvas, as long as the canvas stays of a bounded size. Where it would not,
+        motifs without filters are cut first.
+        """
+        everything = self._around(window, found)
+        if _fits(everything):
+            return everything
+        pixels = window.width * window.height * 4
+        if pixels > BLOCK_BYTES // 4 or max(window[2:]) > MAX_CANVAS_SIDE // 2:
+            return None
+        filtered = self._around(window, [c for c in found if self._uncut[c.placement]])
+        cut = _within(_grown(filtered, CUT_ROOM), everything)
+        if _fits(cut):
+            return cut
+        if pixels > BLOCK_BYTES // 16 or max(window[2:]) > MAX_CANVAS_SIDE // 4:
+            return None
+        return _largest(window, cut)
+
+    def _around(self, window: Window, found: Iterable[Copy]) -> Window:
+        """Return the window widened to the whole of the copies, and a margin."""
+        which = [(c.placement, c.i, c.j) for c in found]
+        if not which:
+            return window
+        sx, sy = self.plan.scale
+        moves = [self.plan.lattice.at(i, j) for _, i, j in which]
+        shifts = np.array([(float(x), float(y)) * 2 for x, y in moves])
+        boxes = self._boxes[[p for p, _, _ in which]] * (sx, sy, sx, sy) + shifts
+        left, top = (math.floor(v) - MARGIN for v in boxes[:, :2].min(axis=0))
+        right, bottom = (math.ceil(v) + MARGIN for v in boxes[:, 2:].max(axis=0))
+        left, top = min(left, window.x), min(top, window.y)
+        right = max(right, window.x + window.width)
+        bottom = max(bottom, window.y + window.height)
+        return Window(left, top, right - left, bottom - top)
+
+    def _draw(self, canvas: Window, found: Collection[Copy]) -> Pixels:
+        """Return a canvas with these copies on it."""
+        try:
+            return self._rasterised(canvas, found)
+        except ResvgError as error:
+            raise self._failure(canvas, found, error) from error
+
+    def _rasterised(self, canvas: Window, found: Iterable[Copy]) -> Pixels:
+        svg = self._document(canvas, found)
+        return rasterise(svg, canvas.width, canvas.height, fonts=self._fonts)
+
+    def _document(self, canvas: Window, found: Iterable[Copy]) -> str:
+        """Return a canvas as an SVG document whose user unit is the pixel."""
+        repeat = self.plan.repeat
+        w, h = canvas.width, canvas.height
+        body = []
+        if self.ground and repeat.ground is not None:
+            ground = repeat.ground
+            body.append(
+                f'<rect width="{w}" height="{h}" fill="{ground.colour}" '
+                f'fill-opacity="{number(ground.opacity)}"/>'
+            )
+        for copy in found:
+            matrix = " ".join(number(v) for v in copy_matrix(self.plan, copy, canvas))
+            key = self.ids[repeat.placements[copy.placement].motif]
+            body.append(f'<use xlink:href="#{key}" transform="matrix({matrix})"/>')
+        return (
+            '<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" '
+            f'width="{w}" height="{h}" viewBox="0 0 {w} {h}">'
+            f"{self.definitions}{''.join(body)}</svg>"
+        )
+
+    def _failure(self, canvas: Window, found: Iterable[Copy], error: ResvgError) -> InputError:
+        """Return the error to raise, naming the motif that resvg fails on by itself."""
+        placements = self.plan.repeat.placements
+        by_motif: dict[Motif, list[Copy]] = {}
+        for copy in found:
+            by_motif.setdefault(placements[copy.placement].motif, []).append(copy)
+
+        def fails(motifs: Iterable[Motif]) -> bool:
+            try:
+                self._rasterised(canvas, [c for m in motifs for c in by_motif[m]])
+            except ResvgError:
+                return True
+            return False
+
+        suspects = list(by_motif)
+        while len(suspects) > 1:
+            half = len(suspects) // 2
+            suspects = suspects[:half] if fails(suspects[:half]) else suspects[half:]
+        alone = suspects[0].name if suspects and fails(suspects) else None
+        return InputError(
+            f"the second engine fails on {'it' if alone else 'the drawing'}: {error}",
+            element=alone,
+            hint="simplify or rasterise that effect",
+        )
+
+
+def _fits(canvas: Window) -> bool:
+    """Whether a canvas is of the size that is drawn at once."""
+    largest = max(canvas.width, canvas.height)
+    return largest <= MAX_CANVAS_SIDE and canvas.width * canvas.height * 4 <= BLOCK_BYTES
+
+
+def _grown(window: Window, by: int) -> Window:
+    return Window(window.x - by, window.y - by, window.width + 2 * by, window.height + 2 * by)
+
+
+def _within(window: Window, bounds: Window) -> Window:
+    """Return what two windows share."""
+    x, y = max(window.x, bounds.x), max(window.y, bounds.y)
+    right = min(window.x + window.width, bounds.x + bounds.width)
+    bottom = min(window.y + window.height, bounds.y + bounds.height)
+    return Window(x, y, right - x, bottom - y)
+
+
+def _largest(window: Window, bounds: Window) -> Window:
+    """Return the window with as much room around it, within bounds, as can be drawn at once."""
+    low, high = 0, MAX_CANVAS_SIDE
+    while high - low > 1:
+        middle = (low + high) // 2
+        if _fits(_within(_grown(window, middle), bounds)):
+            low = middle
+        else:
+            high = middle
+    return _within(_grown(window, low), bounds)

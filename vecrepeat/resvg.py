@@ -1,0 +1,260 @@
+"""A picture of an SVG document by resvg, drawn in a process of its own.
+
+resvg draws what CairoSVG does not: filters, masks, blend modes. But its wheel can panic on
+some filters, and a hostile drawing can make it ask for tens of gigabytes, which ends its
+process. So one worker process per process draws, is bounded in memory and time, and is
+replaced when it fails; the caller sees a :class:`ResvgError` and nothing worse.
+"""
+
+from __future__ import annotations
+
+import atexit
+import contextlib
+import io
+import os
+import re
+import signal
+import subprocess
+import sys
+import threading
+from typing import IO
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import PngImagePlugin
+
+from vecrepeat import resvg_worker
+from vecrepeat.resvg_worker import ANSWER, REQUEST
+
+TIMEOUT = 60.0
+"""Seconds that any picture may take."""
+
+TIMEOUT_PER_MEGAPIXEL = 2.0
+"""Seconds that a picture may take on top of that for each million pixels."""
+
+MAX_PIXELS = 1 << 28
+"""The largest picture: 1 GiB of RGBA."""
+
+_FILE_IMAGE_RE = re.compile(
+    r"""<(?:[\w.-]+:)?(?:image|feImage)\b(?:[^>"']|"[^"]*"|'[^']*')*?"""
+    r"""\bhref\s*=\s*["']\s*(?!\s*data:|\s*\#)"""
+)
+"""An image that is neither in the document nor given as data."""
+
+_STRIP = 1 << 20
+"""Pixels premultiplied at a time."""
+
+
+class ResvgError(RuntimeError):
+    """resvg gave no picture; the message is one line saying why."""
+
+
+class _Worker:
+    """One worker process; used by one thread at a time."""
+
+    def __init__(self) -> None:
+        # By its path and with -P: neither the directory it is started in nor the way the
+        # package was found matters. In a process group of its own, Ctrl-C leaves it be.
+        try:
+            self._process = subprocess.Popen(
+                [sys.executable, "-P", resvg_worker.__file__, str(resvg_worker.MEMORY)],
+                stdin=subprocess.PIPE,
+                stdout=subprocess.PIPE,
+                stderr=subprocess.DEVNULL,
+                bufsize=0,
+                creationflags=getattr(subprocess, "CREATE_NO_WINDOW", 0),
+                process_group=0 if os.name == "posix" else None,
+            )
+        except OSError as error:
+            raise ResvgError(f"resvg can't be started: {error}") from error
+        assert self._process.stdin is not None
+        assert self._process.stdout is not None
+        self._in: IO[bytes] = self._process.stdin
+        self._out: IO[bytes] = self._process.stdout
+
+    @property
+    def pid(self) -> int:
+        """The worker's process id."""
+        return self._process.pid
+
+    @property
+    def runs(self) -> bool:
+        """Whether it can take a request."""
+        return self._process.poll() is None
+
+    def ask(self, request: bytes, svg: bytes, timeout: float) -> tuple[bool, bytes]:
+        """Return whether drawing failed, and the PNG or the reason.
+
+        Raises:
+            ResvgError: the worker ended, or took longer than ``timeout`` seconds and was ended.
+        """
+        late = threading.Event()
+
+        def end_it() -> None:
+            late.set()
+            self._process.kill()
+
+        timer = threading.Timer(timeout, end_it)
+        timer.daemon = True
+        timer.start()
+        try:
+            self._send(request)
+            self._send(svg)
+            failed, size = ANSWER.unpack(self._receive(ANSWER.size))
+            return bool(failed), bytes(self._receive(size))
+        except (OSError, EOFError):
+            self.close()
+            if late.is_set():
+                raise ResvgError(f"resvg took longer than {timeout:.0f} s") from None
+            raise ResvgError(self._end()) from None
+        finally:
+            timer.cancel()
+
+    def _send(self, data: bytes) -> None:
+        view = memoryview(data)
+        while view:
+            view = view[self._in.write(view) or 0 :]
+
+    def _receive(self, size: int) -> bytearray:
+        data = bytearray(size)
+        view, done = memoryview(data), 0
+        while done < size:
+            count = self._out.readinto(view[done:])  # type: ignore[attr-defined]
+            if not count:
+                raise EOFError
+            done += count
+        return data
+
+    def _end(self) -> str:
+        """Return why the worker ended, as a sentence."""
+        code = self._process.returncode
+        if code == -signal.SIGABRT:
+            return "resvg crashed: it asked for too much memory, or failed within"
+        if code < 0:
+            with contextlib.suppress(ValueError):
+                return f"resvg crashed ({signal.Signals(-code).name})"
+        return f"resvg ended (code {code}); is the package resvg-py installed?"
+
+    def close(self) -> None:
+        """End the process, however busy it is."""
+        with contextlib.suppress(OSError):
+            self._in.close()
+        try:
+            # At the end of its input it ends by itself; one that crashes needs a moment too.
+            self._process.wait(0.2)
+        except subprocess.TimeoutExpired:
+            self._process.kill()
+            self._process.wait()
+        self._out.close()
+
+    def leave_to_parent(self) -> None:
+        """Let go of it in a forked child: it is the parent's."""
+        for stream in (self._in, self._out):
+            with contextlib.suppress(OSError):
+                stream.close()
+        self._process.returncode = 0
+
+
+_lock = threading.Lock()
+_worker: _Worker | None = None
+
+
+def _close() -> None:
+    global _worker
+    with _lock:
+        if _worker is not None:
+            _worker.close()
+            _worker = None
+
+
+def _after_fork() -> None:
+    global _lock, _worker
+    _lock = threading.Lock()
+    if _worker is not None:
+        _worker.leave_to_parent()
+        _worker = None
+
+
+atexit.register(_close)
+if hasattr(os, "register_at_fork"):
+    os.register_at_fork(after_in_child=_after_fork)
+
+
+def rasterise(
+    svg: str, width: int, height: int, *, fonts: bool = False, timeout: float | None = None
+) -> NDArray[np.uint8]:
+    """Draw an SVG document.
+
+    The root's ``width`` and ``height`` must be the picture's own size in plain pixels, as
+    resvg rounds a page to whole pixels before it scales it. Images in it must be ``data:``
+    URLs: no file is read.
+
+    Args:
+        svg: the whole document.
+        width: of the picture in pixels.
+        height: of the picture in pixels.
+        fonts: load the system's fonts first, which is slow; without them text draws nothing.
+        timeout: seconds until drawing is given up; by default :data:`TIMEOUT` and some more
+            for large pictures.
+
+    Returns:
+        Premultiplied RGBA of shape (height, width, 4).
+
+    Raises:
+        ResvgError: there is no picture: the drawing is refused or not well-formed, resvg
+            panics, crashes or takes too long. The message is one line.
+    """
+    if width < 1 or height < 1 or width * height > MAX_PIXELS:
+        raise ResvgError(f"resvg does not draw {width:,} × {height:,} px")
+    if _FILE_IMAGE_RE.search(svg):
+        raise ResvgError("resvg is given no drawing that takes an image from elsewhere")
+    try:
+        data = svg.encode()
+    except UnicodeEncodeError as error:
+        raise ResvgError(f"resvg can't read the drawing: {error}") from error
+    if timeout is None:
+        timeout = TIMEOUT + TIMEOUT_PER_MEGAPIXEL * width * height / 1e6
+    failed, answer = _ask(REQUEST.pack(width, height, fonts, len(data)), data, timeout)
+    if failed:
+        reason = " ".join(answer.decode(errors="replace").split())
+        kind, _, what = reason.partition(": ")
+        verb = "panics" if kind == "PanicException" else "refuses the drawing"
+        raise ResvgError(f"resvg {verb}: {what[:300]}")
+    return _decoded(answer, width, height)
+
+
+def _ask(request: bytes, svg: bytes, timeout: float) -> tuple[bool, bytes]:
+    """Have the worker draw; start it where none runs."""
+    global _worker
+    with _lock:
+        if _worker is not None and not _worker.runs:
+            _worker.close()
+            _worker = None
+        if _worker is None:
+            _worker = _Worker()
+        worker = _worker
+        try:
+            return worker.ask(request, svg, timeout)
+        except BaseException:
+            # Whatever broke off, a half-read answer must not be taken for the next one.
+            _worker = None
+            worker.close()
+            raise
+
+
+def _decoded(png: bytes, width: int, height: int) -> NDArray[np.uint8]:
+    """Return a PNG from resvg as premultiplied RGBA of shape (height, width, 4)."""
+    # Image.open would warn of large pictures or refuse them; ours are as large as we asked.
+    with PngImagePlugin.PngImageFile(io.BytesIO(png)) as image:
+        if image.size != (width, height) or image.mode != "RGBA":
+            raise ResvgError(
+                f"resvg drew {image.size[0]} × {image.size[1]} px instead of {width} × {height}"
+            )
+        pixels = np.array(image)
+    rows = max(1, _STRIP // width)
+    for top in range(0, height, rows):
+        strip = pixels[top : top + rows]
+        alpha = strip[..., 3:]
+        if alpha.min() < 255:
+            strip[..., :3] = (strip[..., :3] * alpha.astype(np.uint16) + 127) // 255
+    return pixels

@@ -1,0 +1,92 @@
+"""The process in which resvg runs, apart from the program that needs its pictures.
+
+resvg's wheel can panic, or take the whole process down, on hostile drawings. So it runs here
+and answers one request after the other over pipes, until the pipe in ends. Run by
+:mod:`vecrepeat.resvg`; nothing heavy is imported, so that it starts at once.
+
+A request is :data:`REQUEST` (width and height in pixels, whether to load the system's fonts,
+bytes of the drawing) and the drawing in UTF-8. An answer is :data:`ANSWER` (0 for a picture and
+1 for a failure, bytes that follow) and the PNG or the reason in UTF-8.
+"""
+
+import os
+import struct
+import sys
+from typing import BinaryIO
+
+import resvg_py
+
+try:
+    import resource
+except ImportError:  # Windows has no such limits.
+    resource = None  # type: ignore[assignment]
+
+REQUEST = struct.Struct("<IIBQ")
+ANSWER = struct.Struct("<BQ")
+
+MEMORY = 6 << 30
+"""The most address space in bytes; past it an allocation fails and this process ends."""
+
+
+def _limit(memory: int) -> int | None:
+    """Bound the memory, leave no core files; return the usual number of open files."""
+    if resource is None:
+        return None
+    for what, most in ((resource.RLIMIT_AS, memory), (resource.RLIMIT_CORE, 0)):
+        try:
+            hard = resource.getrlimit(what)[1]
+            if hard != resource.RLIM_INFINITY:
+                most = min(most, hard)
+            resource.setrlimit(what, (most, hard))
+        except (OSError, ValueError):  # A system that does not bound this.
+            continue
+    return resource.getrlimit(resource.RLIMIT_NOFILE)[0]
+
+
+def _allow_files(usual: int | None, allowed: bool) -> None:
+    """Let files be opened, or not: a drawing may name files, and none is ever to be read."""
+    if resource is not None and usual is not None:
+        hard = resource.getrlimit(resource.RLIMIT_NOFILE)[1]
+        # Those that are open already stay so.
+        resource.setrlimit(resource.RLIMIT_NOFILE, (usual if allowed else 0, hard))
+
+
+def _read(stream: BinaryIO, size: int) -> bytes:
+    """Read exactly ``size`` bytes, or end this process where the pipe ends."""
+    data = stream.read(size)
+    if len(data) < size:
+        raise SystemExit(0)
+    return data
+
+
+def main() -> None:
+    """Answer requests until the pipe in ends."""
+    memory = int(sys.argv[1]) if len(sys.argv) > 1 else MEMORY
+    requests = sys.stdin.buffer
+    # Whatever resvg prints must not get in among the answers.
+    answers = os.fdopen(os.dup(1), "wb")
+    os.dup2(2, 1)
+    usual = _limit(memory)
+    while True:
+        width, height, fonts, size = REQUEST.unpack(_read(requests, REQUEST.size))
+        svg = _read(requests, size)
+        try:
+            _allow_files(usual, bool(fonts))
+            picture = resvg_py.svg_to_bytes(
+                svg_string=svg.decode(),
+                width=width,
+                height=height,
+                dpi=96,
+                languages=["en"],
+                skip_system_fonts=not fonts,
+            )
+            failed, data = 0, bytes(picture)
+        except BaseException as error:  # A panic is no Exception.
+            failed, data = 1, f"{type(error).__name__}: {error}".encode(errors="replace")
+        answers.write(ANSWER.pack(failed, len(data)))
+        answers.write(data)
+        answers.flush()
+
+
+if __name__ == "__main__":
+    main()
