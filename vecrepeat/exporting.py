@@ -12,14 +12,18 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from vecrepeat.art.features import cairo_draws
 from vecrepeat.errors import InputError
 from vecrepeat.files import written_whole
 from vecrepeat.raster.paint import CairoEngine, Painter
 from vecrepeat.raster.plan import PixelPlan, plan_pixels, sheet_pixels, stretch_note
 from vecrepeat.raster.png import PngHeader, write_periodic
+from vecrepeat.raster.resvg_paint import ResvgEngine
 from vecrepeat.raster.sheet import Sheet, opaque, straight
 from vecrepeat.repeat import Repeat
 from vecrepeat.units import MM_PER_INCH, Size, format_bytes, format_mm, parse_length, parse_size
+
+ENGINES = ("auto", "cairo", "resvg")
 
 Progress = Callable[[int], None]
 """Called with the number of rows finished since the last call."""
@@ -78,11 +82,25 @@ class Exporter:
 
     Args:
         repeat: the endless cloth.
+        engine: ``cairo``, ``resvg``, or ``auto``: cairo unless the art uses what it does not
+            draw faithfully.
+
+    Raises:
+        InputError: another engine.
     """
 
-    def __init__(self, repeat: Repeat) -> None:
+    def __init__(self, repeat: Repeat, *, engine: str = "auto") -> None:
+        if engine not in ENGINES:
+            raise InputError(f"engine “{engine}” is not known", hint="use auto, cairo or resvg")
         self.repeat = repeat
-        self._engine: CairoEngine | None = None
+        self.beyond_cairo = [
+            (placement.motif.name, feature)
+            for placement in repeat.placements
+            for feature in placement.motif.features
+            if not cairo_draws([feature])
+        ]
+        self.engine = ("resvg" if self.beyond_cairo else "cairo") if engine == "auto" else engine
+        self._drawer: CairoEngine | ResvgEngine | None = None
 
     def plan(
         self,
@@ -97,9 +115,21 @@ class Exporter:
 
     def painter(self, plan: PixelPlan, *, ground: bool = True) -> Painter:
         """Return what draws windows of the plane at ``plan``'s size."""
-        if self._engine is None:
-            self._engine = CairoEngine(self.repeat)
-        return self._engine.painter(plan, ground=ground)
+        if self._drawer is None:
+            make = CairoEngine if self.engine == "cairo" else ResvgEngine
+            self._drawer = make(self.repeat)
+        return self._drawer.painter(plan, ground=ground)
+
+    def engine_note(self) -> str | None:
+        """Return why the second engine draws, or what the first will not draw faithfully."""
+        if not self.beyond_cairo:
+            return None
+        shown = [f"“{name}” ({feature.kind})" for name, feature in self.beyond_cairo]
+        shown = list(dict.fromkeys(shown))
+        names = ", ".join(shown[:3]) + (f" and {len(shown) - 3} more" if len(shown) > 3 else "")
+        if self.engine == "cairo":
+            return f"the cairo engine does not draw faithfully: {names}"
+        return f"drawn by resvg for the sake of {names}"
 
     def sheet(self, plan: PixelPlan, *, size: Size | None = None, block: bool = False) -> Sheet:
         """Return the rectangle to write: a sheet of ``size``, a straight block or one tile."""
@@ -142,6 +172,8 @@ class Exporter:
     def notes(self, sheet: Sheet) -> Iterator[str]:
         """Yield what the receiver of a sheet should know."""
         plan = sheet.plan
+        if note := self.engine_note():
+            yield note
         if note := stretch_note(self.repeat, plan.printed):
             yield note
         if note := plan.note():
@@ -167,6 +199,7 @@ def export(
     block: bool = False,
     exact: bool = False,
     transparent: bool = False,
+    engine: str = "auto",
     progress: Progress | None = None,
 ) -> Exported:
     """Write one tile, a straight block or a sheet of a repeat as PNG.
@@ -183,6 +216,7 @@ def export(
         block: write the straight block instead of one tile.
         exact: refuse a tile that is not a whole number of pixels.
         transparent: leave the ground out and write an alpha channel.
+        engine: ``auto``, ``cairo`` or ``resvg``; see :class:`Exporter`.
         progress: called with rows finished.
 
     Raises:
@@ -190,7 +224,7 @@ def export(
     """
     if sheet is not None and block:
         raise InputError("a sheet and a block exclude each other", hint="give one of them")
-    exporter = Exporter(repeat)
+    exporter = Exporter(repeat, engine=engine)
     plan = exporter.plan(
         Fraction(dpi),
         width=parse_length(width, "width") if isinstance(width, str) else width,

@@ -40,6 +40,19 @@ class Ground:
         return (value >> 16, value >> 8 & 255, value & 255)
 
 
+@dataclass(frozen=True)
+class Feature:
+    """One thing a motif makes use of beyond plain fills and strokes.
+
+    Attributes:
+        kind: such as ``gradient`` or ``filter``; :mod:`vecrepeat.art.features` lists them.
+        element: the id or label of the element (or definition) that has it, else its tag.
+    """
+
+    kind: str
+    element: str
+
+
 @dataclass(frozen=True, eq=False)
 class Motif:
     """One drawn unit.
@@ -50,12 +63,17 @@ class Motif:
             of the drawing's page.
         markup: an SVG fragment in normal form that draws the motif in mm of the page.
         resources: ids of the shared definitions that the markup refers to, directly or not.
+        features: what it makes use of beyond plain fills and strokes.
+        extent: what a renderer works on to draw it, in mm: with filters more than its box;
+            None where that is the box.
     """
 
     name: str
     parts: NDArray[np.object_]
     markup: str
     resources: tuple[str, ...] = ()
+    features: tuple[Feature, ...] = ()
+    extent: Rect | None = None
 
     @cached_property
     def outline(self) -> BaseGeometry:

@@ -49,6 +49,14 @@ class ResvgError(RuntimeError):
     """resvg gave no picture; the message is one line saying why."""
 
 
+class ResvgPanic(ResvgError):
+    """resvg found itself in a state that it takes to be impossible.
+
+    With some filters that hangs on how sizes round: drawn at a slightly other scale, the same
+    drawing may do.
+    """
+
+
 class _Worker:
     """One worker process; used by one thread at a time."""
 
@@ -218,8 +226,9 @@ def rasterise(
     if failed:
         reason = " ".join(answer.decode(errors="replace").split())
         kind, _, what = reason.partition(": ")
-        verb = "panics" if kind == "PanicException" else "refuses the drawing"
-        raise ResvgError(f"resvg {verb}: {what[:300]}")
+        if kind == "PanicException":
+            raise ResvgPanic(f"resvg panics: {what[:300]}")
+        raise ResvgError(f"resvg refuses the drawing: {what[:300]}")
     return _decoded(answer, width, height)
 
 

@@ -213,7 +213,7 @@ def test_motif_ids_never_collide(tmp_path: Path, ids: list[str]) -> None:
 @pytest.mark.parametrize(
     ("options", "told"),
     [
-        ({"tile_only": True, "sheet": Size(F(1), F(1))}, "--tile-only"),
+        ({"tile_only": True, "sheet": Size(F(1), F(1))}, "one tile"),
         ({"sheet": Size(F(10) ** 9, F(1))}, "10 km"),
         ({"width": F(10) ** 9}, "10 km"),
         ({"width": F(100), "height": F(150)}, "stretch"),

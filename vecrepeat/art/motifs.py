@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -53,10 +53,13 @@ class Finder:
     Args:
         page: the page.
         outliner: outlines elements in mm.
+        refine: given a node and its area by geometry, returns its area by measurement where
+            geometry can't tell.
     """
 
     page: Page
     outliner: Outliner
+    refine: Callable[[Node, Parts], Parts]
     notes: list[str] = field(default_factory=list)
     ground: Ground | None = None
     _known: dict[etree._Element, Parts] = field(default_factory=dict)
@@ -90,7 +93,7 @@ class Finder:
         missing = [n for n in nodes if n.element not in self._known]
         found = self.outliner.parts([(n.element, n.matrix, n.inherited) for n in missing])
         for node, parts in zip(missing, found, strict=True):
-            self._known[node.element] = parts
+            self._known[node.element] = self.refine(node, parts)
         return [self._known[n.element] for n in nodes]
 
     def _children(self, node: Node) -> list[Node]:
@@ -139,7 +142,7 @@ class Finder:
     def _is_group(self, node: Node) -> bool:
         """Whether a group may be taken apart: nothing acts on it as a whole."""
         element = node.element
-        if local(element) != "g" or element.get("style"):
+        if local(element) != "g" or element.get("style") or element.get(KIND):
             return False
         if element.get("opacity") not in (None, "1"):
             return False

@@ -142,7 +142,7 @@ class Outliner:
         if clip is None or local(clip) != "clipPath" or key in using:
             return None
         if clip.get("clipPathUnits") == "objectBoundingBox":
-            box = self._box(target)
+            box = self.object_box(target)
             if box is None:
                 return shapely.Polygon()
             x0, y0, x1, y1 = box
@@ -184,7 +184,7 @@ class Outliner:
                 area = intersection(area, outer)
         return area
 
-    def _box(self, target: etree._Element) -> Rect | None:
+    def object_box(self, target: etree._Element) -> Rect | None:
         """Return an element's bounding box of geometry without strokes, in its user space."""
         boxes: list[Rect] = []
 

@@ -4,29 +4,27 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
-from xml.sax.saxutils import quoteattr
 
 import cssselect2
 import numpy as np
 import shapely
 from lxml import etree
 
-from vecrepeat.art.markup import references, scoped, to_markup
-from vecrepeat.art.motifs import Finder, Node, unique_names
+from vecrepeat.art.fragments import closure, motif_markup, resource_markup
+from vecrepeat.art.images import embed_images
+from vecrepeat.art.inker import Inker
+from vecrepeat.art.markup import to_markup
+from vecrepeat.art.motifs import Finder, unique_names
 from vecrepeat.art.outline import DEFAULT_TOLERANCE, Outliner
 from vecrepeat.art.page import read_page
+from vecrepeat.art.patterns import expand_patterns
 from vecrepeat.art.structure import CHOSEN, DESCRIPTIVE, elements_by_id, normalise
-from vecrepeat.art.style import (
-    INHERITED,
-    inherited_properties,
-    resolve_current_color,
-    resolve_styles,
-)
-from vecrepeat.art.xml import SVG, attributes, local, parse, read_bytes
+from vecrepeat.art.style import resolve_current_color, resolve_styles
+from vecrepeat.art.xml import local, parse, read_bytes
 from vecrepeat.errors import InputError
 from vecrepeat.layout import Layout
 from vecrepeat.repeat import Ground, Motif, Placement, Repeat
@@ -80,7 +78,12 @@ class Art:
 
 
 def read_art(
-    path: str | Path, *, motifs: str | None = None, tolerance: float = DEFAULT_TOLERANCE
+    path: str | Path,
+    *,
+    motifs: str | None = None,
+    tolerance: float = DEFAULT_TOLERANCE,
+    allowed: Sequence[Path] = (),
+    outline_text: bool = False,
 ) -> Art:
     """Read an SVG drawing whose page is the tile.
 
@@ -88,6 +91,8 @@ def read_art(
         path: the SVG (or gzipped SVGZ) file.
         motifs: a CSS selector of the elements to take as motifs, in place of finding them.
         tolerance: the greatest distance in mm between a curve and its outline.
+        allowed: folders besides the drawing's own that linked pictures may be taken from.
+        outline_text: turn text into paths, so that it looks the same on every machine.
 
     Raises:
         InputError: the file can't be read, is not SVG, is hostile, has no usable page size,
@@ -102,32 +107,43 @@ def read_art(
     styles = resolve_styles(root)
     notes = [*styles.ignored, *normalise(root, page, file)]
     resolve_current_color(root)
+    notes += embed_images(root, file.parent, allowed, file)
+    if outline_text:
+        # fontTools is an extra: asked for only here.
+        from vecrepeat.art import text
+
+        notes += text.outline_text(root, file)
+    notes += expand_patterns(root, file)
     definitions = elements_by_id(root)
-    finder = Finder(page, Outliner(definitions, tolerance))
+    scope = f"{_slug(file.stem)}-{hashlib.sha256(data).hexdigest()[:4]}"
+    outliner = Outliner(definitions, tolerance)
+    inker = Inker(page, outliner, definitions)
+    finder = Finder(page, outliner, inker.refine)
     nodes = finder.find(root, chosen)
-    notes += finder.notes
     areas = finder.parts(nodes)
+    notes += [*finder.notes, *inker.notes]
     # By boxes: a bough that runs round outside a corner belongs to the drawing, while what
     # is parked beside the page does not.
     width, height = float(page.width), float(page.height)
     boxes = np.array([shapely.total_bounds(parts) for parts in areas]).reshape(-1, 4)
     on_page = np.all(boxes[:, :2] <= (width, height), axis=1) & np.all(boxes[:, 2:] >= 0, axis=1)
     names = unique_names([node.element for node in nodes])
-    scope = f"{_slug(file.stem)}-{hashlib.sha256(data).hexdigest()[:4]}"
     needed: set[str] = set()
     found: list[Motif] = []
     for node, parts, name, seen in zip(nodes, areas, names, on_page.tolist(), strict=True):
         if not seen:
             notes.append(f"beside the page: “{name}” is left out")
             continue
-        uses = _closure(node.element, node.inherited, definitions)
+        uses = closure(node.element, node.inherited, definitions)
         needed |= set(uses)
         found.append(
             Motif(
                 name=name,
                 parts=parts,
-                markup=_motif_markup(node, scope),
+                markup=motif_markup(node, scope),
                 resources=tuple(f"{scope}-{key}" for key in uses),
+                features=inker.features(node),
+                extent=inker.extent(node, parts),
             )
         )
     if not found:
@@ -144,7 +160,7 @@ def read_art(
         motifs=tuple(found),
         ground=finder.ground,
         resources={
-            f"{scope}-{key}": _resource_markup(definitions[key], scope) for key in sorted(needed)
+            f"{scope}-{key}": resource_markup(definitions[key], scope) for key in sorted(needed)
         },
         metadata="".join(_described(child) for child in root if local(child) in DESCRIPTIVE),
         notes=tuple(dict.fromkeys(notes)),
@@ -180,43 +196,3 @@ def _mark(root: etree._Element, selector: str, file: Path) -> bool:
         if matcher.match(wrapped):
             wrapped.etree_element.set(CHOSEN, "1")
     return True
-
-
-def _closure(
-    element: etree._Element,
-    inherited: Mapping[str, str],
-    definitions: Mapping[str, etree._Element],
-) -> list[str]:
-    """Return the ids of all definitions an element needs, directly or through others."""
-    found: dict[str, None] = {}
-    queue: list[tuple[etree._Element, Mapping[str, str]]] = [(element, inherited)]
-    while queue:
-        current, above = queue.pop()
-        written = [above, *(attributes(part) for part in current.iter(f"{{{SVG}}}*"))]
-        for key in (key for values in written for key in references(values)):
-            if key in definitions and key not in found:
-                found[key] = None
-                definition = definitions[key]
-                queue.append((definition, inherited_properties(definition)))
-    return list(found)
-
-
-def _baked(names: Iterable[tuple[str, str]]) -> dict[str, str]:
-    return {key: value for key, value in names if key in INHERITED and key != "color"}
-
-
-def _motif_markup(node: Node, scope: str) -> str:
-    """Return the motif in mm of the page, with all it inherits written on it."""
-
-    def name(key: str) -> str:
-        return f"{scope}-{key}"
-
-    body = to_markup(node.element, name)
-    inherited = _baked(node.inherited.items())
-    outer = "".join(f" {k}={quoteattr(scoped(v, name))}" for k, v in inherited.items())
-    return f'<g transform="{node.matrix.svg()}"{outer}>{body}</g>'
-
-
-def _resource_markup(element: etree._Element, scope: str) -> str:
-    inherited = _baked(inherited_properties(element).items())
-    return to_markup(element, lambda key: f"{scope}-{key}", inherited)

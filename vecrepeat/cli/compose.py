@@ -41,6 +41,8 @@ from vecrepeat.units import Size
 @click.option(
     "--tile-only", is_flag=True, help="Write one finished tile as a plain drawing, no pattern."
 )
+@options.allow_dir_option
+@options.outline_text_option
 @options.json_option
 def command(
     art: Path,
@@ -52,6 +54,8 @@ def command(
     repeat_height: tuple[str, Fraction] | None,
     inline: bool,
     tile_only: bool,
+    allowed: tuple[Path, ...],
+    outline_text: bool,
     as_json: bool,
 ) -> None:
     """Write the seamless repeat of ART as an SVG pattern.
@@ -61,7 +65,7 @@ def command(
     from vecrepeat.art.read import read_art
     from vecrepeat.composing import compose
 
-    drawing = read_art(art, motifs=selector)
+    drawing = read_art(art, motifs=selector, allowed=allowed, outline_text=outline_text)
     if output.resolve() == art.resolve():
         raise InputError("that is the drawing itself", file=output, hint="give another name")
     composed = compose(

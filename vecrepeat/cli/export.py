@@ -59,6 +59,15 @@ Length = tuple[str, Fraction]
 )
 @click.option("--exact", is_flag=True, help="Refuse sizes that are not whole pixels.")
 @click.option("--transparent", is_flag=True, help="Leave the ground out; write an alpha channel.")
+@click.option(
+    "--engine",
+    type=click.Choice(["auto", "cairo", "resvg"]),
+    default="auto",
+    show_default=True,
+    help="Which renderer draws; auto takes resvg for art that cairo does not draw faithfully.",
+)
+@options.allow_dir_option
+@options.outline_text_option
 @options.json_option
 def command(
     art: Path,
@@ -72,6 +81,9 @@ def command(
     heights: tuple[Length, ...],
     exact: bool,
     transparent: bool,
+    engine: str,
+    allowed: tuple[Path, ...],
+    outline_text: bool,
     as_json: bool,
 ) -> None:
     """Write ART as a print-ready PNG: one tile, a straight block or a sheet.
@@ -86,8 +98,8 @@ def command(
     if sheet is not None and block:
         raise InputError("--sheet and --block exclude each other", hint="give one of them")
     sizes = _sizes(widths, heights)
-    drawing = read_art(art, motifs=selector)
-    exporter = Exporter(drawing.repeat(layout))
+    drawing = read_art(art, motifs=selector, allowed=allowed, outline_text=outline_text)
+    exporter = Exporter(drawing.repeat(layout), engine=engine)
     jobs = {}
     for (width, height), dpi in product(sizes, dict.fromkeys(dpis)):
         plan = exporter.plan(

@@ -13,14 +13,15 @@ from vecrepeat.cli import options
 @click.command()
 @options.art_argument
 @options.motifs_option
+@options.allow_dir_option
 @options.json_option
-def command(art: Path, selector: str | None, as_json: bool) -> None:
+def command(art: Path, selector: str | None, allowed: tuple[Path, ...], as_json: bool) -> None:
     """List the motifs of ART: name, size in mm and the bounds of the page they cross."""
     from vecrepeat.art.read import read_art
     from vecrepeat.inventory import motif_rows
     from vecrepeat.units import counted, format_mm
 
-    drawing = read_art(art, motifs=selector)
+    drawing = read_art(art, motifs=selector, allowed=allowed)
     rows = motif_rows(drawing)
     if as_json:
         facts = {

@@ -110,6 +110,27 @@ def layout_option(function: _F) -> _F:
     )(function)
 
 
+def allow_dir_option(function: _F) -> _F:
+    """Add --allow-dir."""
+    return click.option(
+        "--allow-dir",
+        "allowed",
+        type=click.Path(path_type=Path),
+        multiple=True,
+        metavar="FOLDER",
+        help="Take linked pictures from this folder too; may be given several times.",
+    )(function)
+
+
+def outline_text_option(function: _F) -> _F:
+    """Add --outline-text."""
+    return click.option(
+        "--outline-text",
+        is_flag=True,
+        help="Turn text into paths, so that it prints the same anywhere.",
+    )(function)
+
+
 def json_option(function: _F) -> _F:
     """Add --json."""
     return click.option(

@@ -20,8 +20,8 @@ from vecrepeat.geometry import number
 from vecrepeat.raster.paint import BLOCK_BYTES, MARGIN, Painter, Pixels, Window, copy_matrix, reach
 from vecrepeat.raster.plan import PixelPlan
 from vecrepeat.repeat import Motif, Repeat
-from vecrepeat.resvg import ResvgError, rasterise
-from vecrepeat.vector.document import Ids, motif_definitions, resources
+from vecrepeat.resvg import ResvgError, ResvgPanic, rasterise
+from vecrepeat.vector.document import Ids
 from vecrepeat.wrap import Copy, copies
 
 MAX_CANVAS_SIDE = 8_000
@@ -29,6 +29,14 @@ MAX_CANVAS_SIDE = 8_000
 
 CUT_ROOM = 64
 """Pixels drawn around a window where a motif has to be cut."""
+
+STRETCHES = (0.0, 2**-16, -(2**-16), 2**-14, -(2**-14), 2**-12, -(2**-12))
+"""By how much motifs with filters are drawn larger, in the order of trying.
+
+resvg panics on some filters when their region is nearly a whole number of pixels long, as it
+then rounds to one length here and to another there. A hair's breadth, 0.015 px on 1,000 px,
+takes the length away from that.
+"""
 
 
 class ResvgEngine:
@@ -39,21 +47,20 @@ class ResvgEngine:
     """
 
     def __init__(self, repeat: Repeat) -> None:
-        ids = Ids(repeat)
-        self._ids: Mapping[Motif, str] = ids.motif
-        self._definitions = f"<defs>{resources(repeat)}{motif_definitions(ids)}</defs>"
+        self._ids: Mapping[Motif, str] = Ids(repeat).motif
 
     def painter(self, plan: PixelPlan, *, ground: bool = True) -> Painter:
         """Return what draws windows of ``plan``, with the repeat's ground or without."""
-        return _ResvgPainter(self._definitions, self._ids, plan, ground)
+        return _ResvgPainter(self._ids, plan, ground)
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(eq=False)
 class _ResvgPainter:
-    definitions: str
     ids: Mapping[Motif, str]
     plan: PixelPlan
     ground: bool
+    # By how much filtered motifs are drawn larger; see STRETCHES.
+    stretch: float = 0.0
 
     def paint(self, window: Window) -> Pixels:
         """Return the window as premultiplied RGBA, shape (height, width, 4).
@@ -116,7 +123,8 @@ class _ResvgPainter:
     @cached_property
     def _fonts(self) -> bool:
         """Whether anything is written with fonts."""
-        return "<text" in self.definitions
+        markups = [*self.plan.repeat.resources.values(), *(m.markup for m in self.ids)]
+        return any("<text" in markup for markup in markups)
 
     def _canvas(self, window: Window, found: Collection[Copy]) -> Window | None:
         """Return what to draw for a window, or None where it is to be drawn in two halves.
@@ -163,14 +171,29 @@ class _ResvgPainter:
         except ResvgError as error:
             raise self._failure(canvas, found, error) from error
 
-    def _rasterised(self, canvas: Window, found: Iterable[Copy]) -> Pixels:
-        svg = self._document(canvas, found)
-        return rasterise(svg, canvas.width, canvas.height, fonts=self._fonts)
+    def _rasterised(self, canvas: Window, found: Collection[Copy]) -> Pixels:
+        """Return a canvas; where resvg panics, with motifs stretched by a hair from then on."""
+        stretches = [self.stretch, *(s for s in STRETCHES if s != self.stretch)]
+        for stretch in stretches:
+            svg = self._document(canvas, found, stretch)
+            try:
+                pixels = rasterise(svg, canvas.width, canvas.height, fonts=self._fonts)
+            except ResvgPanic:
+                if stretch == stretches[-1] or not any(self._uncut[c.placement] for c in found):
+                    raise
+            else:
+                self.stretch = stretch
+                return pixels
+        raise AssertionError
 
-    def _document(self, canvas: Window, found: Iterable[Copy]) -> str:
+    def _document(self, canvas: Window, found: Collection[Copy], stretch: float) -> str:
         """Return a canvas as an SVG document whose user unit is the pixel."""
         repeat = self.plan.repeat
         w, h = canvas.width, canvas.height
+        motifs = dict.fromkeys(repeat.placements[copy.placement].motif for copy in found)
+        needed = {key for motif in motifs for key in motif.resources}
+        definitions = [markup for key, markup in repeat.resources.items() if key in needed]
+        definitions += [f'<g id="{self.ids[motif]}">{motif.markup}</g>' for motif in motifs]
         body = []
         if self.ground and repeat.ground is not None:
             ground = repeat.ground
@@ -179,13 +202,20 @@ class _ResvgPainter:
                 f'fill-opacity="{number(ground.opacity)}"/>'
             )
         for copy in found:
-            matrix = " ".join(number(v) for v in copy_matrix(self.plan, copy, canvas))
+            a, b, c, d, e, f = copy_matrix(self.plan, copy, canvas)
+            if stretch and self._uncut[copy.placement]:
+                # About the motif's middle, which stays where it is.
+                box = repeat.placements[copy.placement].motif.box
+                x, y = (box.x0 + box.x1) / 2, (box.y0 + box.y1) / 2
+                e, f = e - stretch * (a * x + c * y), f - stretch * (b * x + d * y)
+                a, b, c, d = (v * (1 + stretch) for v in (a, b, c, d))
+            matrix = " ".join(number(v) for v in (a, b, c, d, e, f))
             key = self.ids[repeat.placements[copy.placement].motif]
             body.append(f'<use xlink:href="#{key}" transform="matrix({matrix})"/>')
         return (
             '<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" '
             f'width="{w}" height="{h}" viewBox="0 0 {w} {h}">'
-            f"{self.definitions}{''.join(body)}</svg>"
+            f"<defs>{''.join(definitions)}</defs>{''.join(body)}</svg>"
         )
 
     def _failure(self, canvas: Window, found: Iterable[Copy], error: ResvgError) -> InputError:

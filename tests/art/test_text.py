@@ -1,0 +1,690 @@
+"""Text as paths, judged by resvg: the outlined drawing must look as the live one does."""
+
+from __future__ import annotations
+
+import builtins
+import io
+import os
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+import resvg_py
+from lxml import etree
+from PIL import Image
+from support import Pixels, mean_difference, on_white, svg
+
+from vecrepeat.art import text as module
+from vecrepeat.art.page import read_page
+from vecrepeat.art.structure import normalise
+from vecrepeat.art.style import resolve_current_color, resolve_styles
+from vecrepeat.art.text import find_font, fonts_asked, installed_fonts, outline_text, stand_in
+from vecrepeat.art.xml import parse
+from vecrepeat.errors import InputError
+
+SIDE = 300
+NAME = "{http://www.w3.org/2000/svg}"
+
+needs_dejavu = pytest.mark.skipif(
+    (find_font("DejaVu Sans", 400, False) is None or find_font("DejaVu Serif", 700, True) is None)
+    and os.environ.get("VECREPEAT_JUDGES") != "required",
+    reason="the DejaVu fonts are not installed",
+)
+
+
+def normal(body: str, attributes: str = 'font-family="DejaVu Sans" font-size="14"') -> Any:
+    """The root of a drawing in normal form."""
+    root = parse(svg(body, attributes=attributes).encode(), "art.svg")
+    resolve_styles(root)
+    normalise(root, read_page(root, "art.svg"), "art.svg")
+    resolve_current_color(root)
+    return root
+
+
+def outlined(body: str, attributes: str = 'font-family="DejaVu Sans" font-size="14"') -> Any:
+    """The root of a drawing with its text as paths, and the notes."""
+    root = normal(body, attributes)
+    notes = outline_text(root, "art.svg")
+    return root, notes
+
+
+def drawn(
+    root: etree._Element, side: int = SIDE, system_fonts: bool = True, family: str = "DejaVu S"
+) -> Pixels:
+    """The drawing as resvg paints it with the fonts installed, or with none."""
+    root.set("width", str(side))
+    root.set("height", str(side))
+    fonts = [
+        str(face.path)
+        for face in installed_fonts()
+        if system_fonts and face.family.startswith(family)
+    ]
+    data = resvg_py.svg_to_bytes(
+        svg_string=etree.tostring(root, encoding="unicode"),
+        width=side,
+        height=side,
+        dpi=96,
+        skip_system_fonts=True,
+        font_files=fonts,
+    )
+    with Image.open(io.BytesIO(data)) as image:
+        return np.array(image.convert("RGBA"))
+
+
+def shift_between(one: Pixels, other: Pixels) -> float:
+    """How far the ink of two pictures lies apart at most, in pixels, by columns and rows.
+
+    The ink up to each column (row) grows from left to right (top to bottom); where one
+    picture's ink is displaced, the two curves run apart sideways by that much.
+    """
+    worst = 0.0
+    for axis in (0, 1):
+        curves = []
+        for pixels in (one, other):
+            ink = np.cumsum((255 - on_white(pixels)).sum(axis=(2, axis)))
+            curves.append(ink / ink[-1])
+        levels = np.linspace(0.01, 0.99, 197)
+        places = [
+            np.interp(levels, c + np.arange(len(c)) * 1e-9, np.arange(len(c))) for c in curves
+        ]
+        # Where there is a gap in the ink the curve is level, and its place there means nothing.
+        slopes = [
+            np.interp(p, np.arange(len(c) - 1) + 0.5, np.diff(c))
+            for p, c in zip(places, curves, strict=True)
+        ]
+        sure = np.minimum(*slopes) > 0.002
+        if sure.any():
+            worst = max(worst, float(np.abs(places[0] - places[1])[sure].max()))
+    return worst
+
+
+SHADES = '<stop offset="0" stop-color="#f00"/><stop offset="1" stop-color="#00f"/>'
+ACROSS = f'<linearGradient id="p">{SHADES}</linearGradient>'
+ROUND = f'<radialGradient id="p" cx="30%" cy=".5" r="60%">{SHADES}</radialGradient>'
+TURNED = f'<linearGradient id="p" gradientTransform="rotate(40)" y2="50%">{SHADES}</linearGradient>'
+FIXED = f'<linearGradient id="p" gradientUnits="userSpaceOnUse" x2="80">{SHADES}</linearGradient>'
+
+JUDGED = [
+    # (what it shows, the drawing's content)
+    ("plain", '<text x="5" y="50">Hamburg</text>'),
+    ("two texts", '<text x="5" y="30">First</text><text x="5" y="70">Second</text>'),
+    ("no position", '<g transform="translate(5 40)"><text>Origin</text></g>'),
+    ("kerning", '<text x="5" y="30">AVATAR</text><text x="5" y="60">To. We, LT</text>'),
+    ("ligatures", '<text x="5" y="50">fire affluent</text>'),
+    ("accents", '<text x="5" y="50">Žluťoučký àéîöü</text>'),
+    ("composed accents", '<text x="5" y="50">cafe\u0301 u\u0308ber</text>'),
+    ("Greek", '<text x="5" y="50">Καλημέρα</text>'),
+    ("Cyrillic", '<text x="5" y="50">Привет мир</text>'),
+    ("symbols", '<text x="5" y="50">★ ✿ → ½ €</text>'),
+    (
+        "sizes",
+        '<text x="5" y="40" font-size="5">small</text><text x="5" y="90" font-size="40">Big</text>',
+    ),
+    ("a size in em", '<text x="5" y="50" font-size="1.5em">Wide</text>'),
+    ("serif", '<text x="5" y="50" font-family="DejaVu Serif">Serif text</text>'),
+    ("monospace", '<text x="5" y="50" font-family="DejaVu Sans Mono">mono ii</text>'),
+    (
+        "a family in quotes",
+        """<text x="5" y="50" style="font-family:'DejaVu Serif'">Quoted</text>""",
+    ),
+    ("the second family", '<text x="5" y="50" font-family="Nonesuch, DejaVu Serif">Next</text>'),
+    ("bold", '<text x="5" y="50" font-weight="bold">Bold</text>'),
+    ("weight in numbers", '<text x="5" y="50" font-weight="700">Bold</text>'),
+    ("bolder", '<text x="5" y="50">a<tspan font-weight="bolder">bold</tspan></text>'),
+    ("italic", '<text x="5" y="50" font-style="italic">Italic</text>'),
+    (
+        "bold italic",
+        '<text x="5" y="50" font-family="DejaVu Serif" font-weight="bold" '
+        'font-style="italic">Both</text>',
+    ),
+    ("condensed", '<text x="5" y="50" font-stretch="condensed">Condensed</text>'),
+    (
+        "mixed styles",
+        '<text x="5" y="50">a<tspan font-weight="bold">b</tspan><tspan font-style="italic">'
+        "c</tspan>d</text>",
+    ),
+    (
+        "coloured tspans",
+        '<text x="5" y="50"><tspan fill="red">Red</tspan><tspan fill="#00f">Blue</tspan></text>',
+    ),
+    (
+        "nested tspans",
+        '<text x="5" y="50" fill="red">a<tspan fill="blue">b<tspan font-size="20">c</tspan>'
+        "d</tspan>e</text>",
+    ),
+    ("tspan opacity", '<text x="5" y="50">a<tspan fill-opacity=".4">bcd</tspan></text>'),
+    ("text opacity", '<text x="5" y="50" opacity=".4" stroke="red">faint</text>'),
+    ("currentColor", '<g color="green"><text x="5" y="50" fill="currentColor">green</text></g>'),
+    ("a hidden tspan", '<text x="5" y="50">a<tspan visibility="hidden">bcd</tspan>e</text>'),
+    ("a tspan not displayed", '<text x="5" y="50">a<tspan display="none">bcd</tspan>e</text>'),
+    ("anchor middle", '<text x="50" y="50" text-anchor="middle">Middle</text>'),
+    ("anchor end", '<text x="95" y="50" text-anchor="end">The end</text>'),
+    (
+        "anchor over tspans",
+        '<text x="50" y="50" text-anchor="middle">a<tspan font-size="22">bc</tspan>d</text>',
+    ),
+    (
+        "anchored lines",
+        '<text text-anchor="middle"><tspan x="50" y="30">One line</tspan>'
+        '<tspan x="50" y="60">Two</tspan></text>',
+    ),
+    (
+        "lines with space between",
+        '<text text-anchor="end"><tspan x="90" y="30">One</tspan>\n <tspan x="90" dy="20">'
+        "Two</tspan></text>",
+    ),
+    (
+        "anchors of lines differ",
+        '<text><tspan x="50" y="30" text-anchor="end">End</tspan>'
+        '<tspan x="50" y="60" text-anchor="middle">Mid</tspan></text>',
+    ),
+    (
+        "lines by dy",
+        '<text x="5" y="20"><tspan x="5">One</tspan><tspan x="5" dy="1.2em">Two</tspan>'
+        '<tspan x="5" dy="1.2em">Three</tspan></text>',
+    ),
+    ("dx and dy", '<text x="5" y="50" dx="3 2 5" dy="0 -5 5 10">Jumping</text>'),
+    ("dx in a tspan", '<text x="5" y="50">up<tspan dx="5" dy="-10">here</tspan> and on</text>'),
+    ("x for each letter", '<text x="5 25 50 60" y="50">Each one</text>'),
+    ("x and y for each letter", '<text x="5 25 50" y="20 40 60">Each</text>'),
+    ("y alone", '<text x="5" y="40 60">Fall</text>'),
+    ("inner lists win", '<text x="5 30 50 70" y="50">a<tspan x="20 60" y="70">bc</tspan>d</text>'),
+    ("one rotation", '<text x="5" y="50" rotate="20">Rotate</text>'),
+    ("rotations", '<text x="5" y="50" rotate="0 15 -30 45">Rotates</text>'),
+    (
+        "rotations go on into tspans",
+        '<text x="5" y="50" rotate="0 20 40">a<tspan>bcd</tspan></text>',
+    ),
+    ("letter spacing", '<text x="5" y="50" letter-spacing="3">Spaced out</text>'),
+    ("letter spacing in em", '<text x="5" y="50" letter-spacing=".1em">Spaced</text>'),
+    ("tight letters", '<text x="5" y="50" letter-spacing="-1.5">Tightly</text>'),
+    ("word spacing", '<text x="5" y="50" word-spacing="10">a b c</text>'),
+    (
+        "letter spacing, middle",
+        '<text x="50" y="50" letter-spacing="4" text-anchor="middle">Mid</text>',
+    ),
+    ("a length", '<text x="5" y="50" textLength="90">Length</text>'),
+    ("a shorter length", '<text x="5" y="50" textLength="40">Length it</text>'),
+    ("white space collapses", '<text x="5" y="50">  a \n\t b   <tspan> c </tspan> d </text>'),
+    (
+        "white space kept",
+        '<text x="5" y="50" xml:space="preserve">  a   b <tspan fill="red">  c</tspan></text>',
+    ),
+    (
+        "indented tspans",
+        '<text x="5" y="50">\n  <tspan>one</tspan>\n  <tspan fill="red">two</tspan>\n</text>',
+    ),
+    ("underline", '<text x="5" y="50" text-decoration="underline">Under it</text>'),
+    ("line through", '<text x="5" y="50" text-decoration="line-through" fill="red">Struck</text>'),
+    (
+        "underline in a tspan",
+        '<text x="5" y="50">a <tspan text-decoration="underline" fill="red">b c</tspan> d</text>',
+    ),
+    (
+        "underline of the text under a tspan",
+        '<text x="5" y="50" fill="green" text-decoration="underline">a<tspan fill="red">bcd'
+        "</tspan></text>",
+    ),
+    (
+        "underline, rotated",
+        '<text x="5" y="50" rotate="10" text-decoration="underline">Turn</text>',
+    ),
+    (
+        "superscript",
+        '<text x="5" y="50">x<tspan baseline-shift="super" font-size="9">2</tspan></text>',
+    ),
+    (
+        "subscript",
+        '<text x="5" y="50">H<tspan baseline-shift="sub" font-size="9">2</tspan>O</text>',
+    ),
+    (
+        "baseline shift",
+        '<text x="5" y="50">a<tspan baseline-shift="8">b</tspan>'
+        '<tspan baseline-shift="-30%">c</tspan></text>',
+    ),
+    ("central", '<text x="5" y="50" dominant-baseline="central">Central</text>'),
+    ("middle baseline", '<text x="5" y="50" dominant-baseline="middle">Middle</text>'),
+    ("hanging", '<text x="5" y="50" dominant-baseline="hanging">Hanging</text>'),
+    ("text-before-edge", '<text x="5" y="50" dominant-baseline="text-before-edge">Before</text>'),
+    ("a transform", '<text x="5" y="50" transform="rotate(20) scale(1.3 .8)">Turned</text>'),
+    (
+        "transforms of groups",
+        '<g transform="skewX(20)"><text y="50" transform="translate(0 5)">Skewed</text></g>',
+    ),
+    ("mirrored", '<text x="-90" y="50" transform="scale(-1 1)">Mirror</text>'),
+    ("a gradient in user space", FIXED + '<text x="5" y="50" fill="url(#p)">Gradient</text>'),
+    ("a gradient over the box", ACROSS + '<text x="5" y="50" fill="url(#p)">Gradient</text>'),
+    ("a round gradient", ROUND + '<text x="5" y="50" font-size="25" fill="url(#p)">Round</text>'),
+    ("a turned gradient", TURNED + '<text x="5" y="50" font-size="25" fill="url(#p)">Turn</text>'),
+    (
+        "a gradient from a group",
+        ACROSS + '<g fill="url(#p)"><text x="5" y="50">One</text><text x="15" y="80">Other</text>'
+        "</g>",
+    ),
+    (
+        "a gradient on a tspan",
+        ACROSS + '<text x="5" y="50">a<tspan fill="url(#p)">bcd</tspan>e</text>',
+    ),
+    ("a stroke", '<text x="5" y="60" font-size="30" fill="none" stroke="red">Line</text>'),
+    (
+        "fill and stroke",
+        '<text x="5" y="60" font-size="30" fill="#fd0" stroke="#00f" stroke-width="2" '
+        'stroke-linejoin="round">Both</text>',
+    ),
+    (
+        "paint order",
+        '<text x="5" y="60" font-size="30" fill="#fd0" stroke="#00f" stroke-width="4" '
+        'paint-order="stroke">Both</text>',
+    ),
+    (
+        "dashes",
+        '<text x="5" y="60" font-size="30" fill="none" stroke="red" stroke-dasharray="2 1">'
+        "Dash</text>",
+    ),
+    (
+        "a gradient stroke",
+        ACROSS + '<text x="5" y="60" font-size="30" fill="none" stroke="url(#p)">Line</text>',
+    ),
+    (
+        "even-odd does not reach glyphs",
+        '<g fill-rule="evenodd"><text x="5" y="50" letter-spacing="-3">Overlap</text></g>',
+    ),
+    (
+        "markers do not reach glyphs",
+        '<marker id="m" markerWidth="9" markerHeight="9"><rect width="9" height="9"/>'
+        '</marker><g marker-start="url(#m)"><text x="5" y="50">Bare</text></g>',
+    ),
+    (
+        "clipped",
+        '<clipPath id="k"><circle cx="40" cy="45" r="15"/></clipPath>'
+        '<text x="5" y="50" clip-path="url(#k)">Clipped</text>',
+    ),
+    (
+        "as a clip path",
+        '<clipPath id="k"><text x="5" y="60" font-size="40">Clip</text></clipPath>'
+        '<rect width="100" height="100" fill="red" clip-path="url(#k)"/>',
+    ),
+    (
+        "masked",
+        '<mask id="k" x="0" y="0" width=".5" height="1">'
+        '<rect width="100" height="100" fill="#fff"/></mask>'
+        '<text x="5" y="50" mask="url(#k)">Masked</text>',
+    ),
+    (
+        "as a mask",
+        '<mask id="k"><text x="5" y="60" font-size="40" fill="#fff">Mask</text></mask>'
+        '<rect width="100" height="100" fill="red" mask="url(#k)"/>',
+    ),
+    (
+        "blurred",
+        '<filter id="f"><feGaussianBlur stdDeviation="1"/></filter>'
+        '<text x="5" y="50" filter="url(#f)">Blur</text>',
+    ),
+    (
+        "used",
+        '<defs><text id="t" x="5" y="30">Used</text></defs><use href="#t"/>'
+        '<use href="#t" y="40" fill="red"/>',
+    ),
+    (
+        "a link",
+        '<text x="5" y="50">a <a href="http://x.example"><tspan fill="blue">link</tspan>'
+        "</a></text>",
+    ),
+    (
+        "blend mode",
+        '<rect width="50" height="100" fill="#ff0"/>'
+        '<text x="5" y="50" style="mix-blend-mode:multiply" fill="#0ff">Blend it</text>',
+    ),
+]
+
+
+@needs_dejavu
+@pytest.mark.parametrize(("what", "body"), JUDGED, ids=[what for what, _ in JUDGED])
+def test_outlined_text_looks_like_live_text(what: str, body: str) -> None:
+    live = drawn(normal(body))
+    root, notes = outlined(body)
+    assert all("“Nonesuch” is not installed" in note for note in notes)
+    assert not list(root.iter(f"{NAME}text", f"{NAME}tspan"))
+    paths = drawn(root, system_fonts=False)
+    assert (on_white(live) < 200).any()
+    assert mean_difference(live, paths) <= 1
+    assert shift_between(live, paths) < 0.5
+
+
+LEFT = [
+    # (why, the text)
+    ("right-to-left", '<text id="t" x="9" y="9">שלום</text>'),
+    ("right-to-left", '<text id="t" x="9" y="9">مرحبا</text>'),
+    ("South or South-East Asian", '<text id="t" x="9" y="9">नमस्ते</text>'),
+    ("South or South-East Asian", '<text id="t" x="9" y="9">สวัสดี</text>'),
+    ("from right to left", '<text id="t" direction="rtl">abc</text>'),
+    ("overrides the direction", '<text id="t" unicode-bidi="bidi-override">abc</text>'),
+    ("vertically", '<text id="t" writing-mode="vertical-rl">abc</text>'),
+    ("vertically", '<text id="t" style="writing-mode:tb">abc</text>'),
+    ("along a path", '<text id="t"><textPath href="#p">abc</textPath></text>'),
+    ("combining marks", '<text id="t">q\u0303</text>'),
+    ("emoji sequences", '<text id="t">\U0001f469\u200d\U0001f4bb</text>'),
+    ("small capitals", '<text id="t" font-variant="small-caps">abc</text>'),
+    ("stretched", '<text id="t" textLength="50" lengthAdjust="spacingAndGlyphs">abc</text>'),
+    ("several lines", '<text id="t" textLength="50" x="1 2 3">abc</text>'),
+    ("line breaks", '<text id="t" style="white-space:pre">a\nb</text>'),
+    (
+        "is a pattern",
+        '<pattern id="p" width=".1" height=".1"><rect width="9" height="9"/></pattern>'
+        '<text id="t" fill="url(#p)">abc</text>',
+    ),
+    (
+        "clip-path is in units",
+        '<clipPath id="k" clipPathUnits="objectBoundingBox"><rect width="1" height="1"/></clipPath>'
+        '<text id="t" clip-path="url(#k)">abc</text>',
+    ),
+    (
+        "acts on a part",
+        '<mask id="k"><rect width="9" height="9"/></mask>'
+        '<text id="t">a<tspan mask="url(#k)">bc</tspan></text>',
+    ),
+]
+
+
+@needs_dejavu
+@pytest.mark.parametrize(("why", "body"), LEFT)
+def test_what_cannot_be_done_right_is_left_and_named(why: str, body: str) -> None:
+    root = normal(body)
+    before = etree.tostring(root)
+    notes = outline_text(root, "art.svg")
+    assert len(notes) == 1
+    assert notes[0].startswith("the text “t” is not outlined: ")
+    assert why in notes[0]
+    assert etree.tostring(root) == before
+
+
+@needs_dejavu
+def test_one_text_left_does_not_keep_the_others() -> None:
+    root, notes = outlined('<text y="9">abc</text><text y="30">שלום</text><text y="60">def</text>')
+    assert len(list(root.iter(f"{NAME}text"))) == 1
+    assert notes == ("the text “שלום” is not outlined: it holds right-to-left script",)
+
+
+@needs_dejavu
+def test_the_group_keeps_what_names_and_changes_the_text() -> None:
+    root, _ = outlined(
+        '<text id="t" x="5" y="9" transform="scale(2)" data-label="Word" aria-label="w" '
+        'style="mix-blend-mode:multiply" fill="red"><title>Title</title>'
+        'a<tspan id="s" fill="blue">b</tspan></text>'
+    )
+    group = root.find(f"{NAME}g")
+    assert dict(group.attrib) == {
+        "id": "t",
+        "transform": "matrix(2 0 0 2 0 0)",
+        "data-label": "Word",
+        "aria-label": "w",
+        "style": "mix-blend-mode:multiply",
+        "fill": "#ff0000",
+        "data-kind": "text",
+    }
+    assert [child.tag.removeprefix(NAME) for child in group] == ["title", "path", "path"]
+    assert group[1].get("fill") is None
+    assert (group[2].get("id"), group[2].get("fill")) == ("s", "#0000ff")
+
+
+@needs_dejavu
+def test_a_missing_font_is_named_with_what_stands_in() -> None:
+    _, notes = outlined('<text font-family="Nonesuch Sans">abc</text>')
+    other = stand_in("Nonesuch Sans", 400, False)
+    assert other is not None
+    assert notes == (f"the font “Nonesuch Sans” is not installed: outlined with “{other.family}”",)
+
+
+@needs_dejavu
+def test_the_next_family_of_the_list_is_named() -> None:
+    _, notes = outlined('<text font-family="Nonesuch, DejaVu Serif">abc</text>')
+    assert notes == ("the font “Nonesuch” is not installed: outlined with “DejaVu Serif”",)
+
+
+@needs_dejavu
+def test_generic_families_are_no_substitutes() -> None:
+    assert outlined('<text font-family="sans-serif">abc</text>')[1] == ()
+
+
+@needs_dejavu
+def test_a_face_that_is_missing_is_noted() -> None:
+    _, notes = outlined('<text font-weight="900" font-family="DejaVu Math TeX Gyre">a</text>')
+    if find_font("DejaVu Math TeX Gyre", 400, False) is not None:
+        assert notes == ("“DejaVu Math TeX Gyre” has no weight 900 here: outlined with weight 400",)
+
+
+@needs_dejavu
+def test_a_character_no_font_has_is_left_out_with_a_note() -> None:
+    root, notes = outlined('<text x="0">a\U000e0fffb</text>')
+    assert notes == ("no installed font has “\U000e0fff” (U+E0FFF): it is left out",)
+    assert len(list(root.iter(f"{NAME}path"))) == 1
+
+
+@needs_dejavu
+def test_a_character_another_font_has_is_drawn_with_that() -> None:
+    # DejaVu Sans Mono has no faces; DejaVu Sans has.
+    root, notes = outlined('<text font-family="DejaVu Sans Mono">\u2672\U0001f600</text>')
+    assert list(root.iter(f"{NAME}path"))
+    assert any("U+1F600" in note and "DejaVu Sans Mono" in note for note in notes)
+
+
+def test_no_text_needs_no_font_tools(monkeypatch: pytest.MonkeyPatch) -> None:
+    without_font_tools(monkeypatch)
+    assert outline_text(normal('<rect width="9" height="9"/>'), "art.svg") == ()
+
+
+def test_font_tools_that_are_missing_are_named(monkeypatch: pytest.MonkeyPatch) -> None:
+    without_font_tools(monkeypatch)
+    with pytest.raises(InputError, match=r"art\.svg: .*install vecrepeat\[text\]"):
+        outline_text(normal("<text>abc</text>"), "art.svg")
+
+
+def without_font_tools(monkeypatch: pytest.MonkeyPatch) -> None:
+    true_import = builtins.__import__
+
+    def importing(name: str, *arguments: Any, **named: Any) -> Any:
+        if name.startswith("fontTools"):
+            raise ImportError(name)
+        return true_import(name, *arguments, **named)
+
+    monkeypatch.setattr(builtins, "__import__", importing)
+
+
+@pytest.mark.parametrize(
+    ("body", "asked"),
+    [
+        ("<rect/>", ()),
+        ("<text>abc</text>", ("DejaVu Sans",)),
+        ("<text>  </text>", ()),
+        ("<text font-family=\"A, 'B'\">abc</text>", ("A",)),
+        ("<text style='font-family:\"A B\",serif'>abc</text>", ("A B",)),
+        ('<text font-family="A">x<tspan font-family="B">y</tspan></text>', ("A", "B")),
+        ('<text font-family="A"> <tspan font-family="B">y</tspan> </text>', ("B",)),
+        ('<text font-family="A">x</text><text font-family="a">y</text>', ("A",)),
+        ('<g font-family="monospace"><text>x</text></g>', ("monospace",)),
+        ('<text font-family="A"><tspan font-family="B">y</tspan>z</text>', ("A", "B")),
+    ],
+)
+def test_fonts_asked(body: str, asked: tuple[str, ...]) -> None:
+    assert sorted(fonts_asked(normal(body))) == sorted(asked)
+
+
+def test_text_of_no_family_asks_for_serif() -> None:
+    root = normal('<g id="m"><text>abc</text></g>', attributes="")
+    assert fonts_asked(root.find(f"{NAME}g")) == ("serif",)
+    assert fonts_asked(root.find(f"{NAME}g/{NAME}text")) == ("serif",)
+
+
+@needs_dejavu
+@pytest.mark.parametrize(
+    ("family", "weight", "italic", "stretch", "file"),
+    [
+        ("DejaVu Sans", 400, False, 5, "DejaVuSans.ttf"),
+        ("dejavu sans", 700, False, 5, "DejaVuSans-Bold.ttf"),
+        ("DejaVu Sans", 600, False, 5, "DejaVuSans-Bold.ttf"),
+        ("DejaVu Sans", 500, False, 5, "DejaVuSans.ttf"),
+        ("DejaVu Sans", 400, True, 5, "DejaVuSans-Oblique.ttf"),
+        ("DejaVu Sans", 900, True, 5, "DejaVuSans-BoldOblique.ttf"),
+        ("DejaVu Sans", 400, False, 3, "DejaVuSansCondensed.ttf"),
+        ("DejaVu Sans Condensed", 700, False, 5, "DejaVuSansCondensed-Bold.ttf"),
+        ("DejaVuSans-Bold", 400, False, 5, "DejaVuSans-Bold.ttf"),
+        ("DejaVu Serif Bold Italic", 400, False, 5, "DejaVuSerif-BoldItalic.ttf"),
+    ],
+)
+def test_the_best_face_is_found(
+    family: str, weight: int, italic: bool, stretch: int, file: str
+) -> None:
+    found = find_font(family, weight, italic, stretch)
+    if found is None and ("Extra" in file or "Condensed" in file):
+        pytest.skip("the condensed DejaVu fonts are not installed")
+    assert found is not None
+    assert found.path.name == file
+
+
+def test_a_font_that_is_not_installed_is_not_found() -> None:
+    assert find_font("Nonesuch", 400, False) is None
+
+
+@pytest.fixture
+def no_fonts(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Iterator[Path]:
+    """A folder of fonts, at first empty, that are the only ones installed."""
+    caches = [
+        *(module.installed_fonts, module.find_font),
+        *(module._by_name, module._fallback, module._opened),
+    ]
+    monkeypatch.setattr(module, "_folders", lambda: [tmp_path])
+    for cache in caches:
+        cache.cache_clear()
+    yield tmp_path
+    for cache in caches:
+        cache.cache_clear()
+
+
+def test_without_any_font_text_is_left(no_fonts: Path) -> None:
+    _, notes = outlined("<text>abc</text>")
+    assert notes == ("the text “abc” is not outlined: no font is installed that could be drawn",)
+
+
+def test_damaged_fonts_are_passed_over(no_fonts: Path) -> None:
+    (no_fonts / "a.ttf").write_bytes(b"")
+    (no_fonts / "b.ttf").write_bytes(b"\0\1\0\0\0\x40" + b"name" * 90)
+    (no_fonts / "c.ttc").write_bytes(b"ttcf\0\1\0\0\xff\xff\xff\xff" + b"x" * 40)
+    (no_fonts / "d.otf").write_text("<html>")
+    assert installed_fonts() == ()
+
+
+@needs_dejavu
+def test_a_font_cut_short_is_no_crash(request: pytest.FixtureRequest) -> None:
+    whole = find_font("DejaVu Sans", 400, False)
+    assert whole is not None
+    data = whole.path.read_bytes()
+    folder: Path = request.getfixturevalue("no_fonts")
+    (folder / "cut.ttf").write_bytes(data[: len(data) // 3])
+    _, notes = outlined("<text>abc</text>")
+    assert len(notes) == 1
+    assert "is not outlined" in notes[0]
+
+
+def test_a_variable_font_takes_the_weight_asked_for(no_fonts: Path) -> None:
+    write_variable(no_fonts / "v.ttf")
+    found = find_font("Varies", 650, False)
+    assert found is not None
+    assert (found.weights, found.italic, found.coloured) == ((100, 900), False, False)
+    for weight, wide in ((100, 100), (500, 300), (900, 500)):
+        root, notes = outlined(
+            f'<text y="0" font-family="Varies" font-size="100" font-weight="{weight}">a</text>'
+        )
+        assert notes == ()
+        (path,) = root.iter(f"{NAME}path")
+        assert path.get("d") == f"M0 0V-70H{wide / 10:g}V0Z"
+
+
+def test_letter_spacing_breaks_ligatures() -> None:
+    whole, _ = outlined('<text y="50" letter-spacing="0.001">fi</text>')
+    joined, _ = outlined('<text y="50">fi</text>')
+    one, other = (next(r.iter(f"{NAME}path")).get("d").count("M") for r in (whole, joined))
+    assert (one, other) == (3, 2)
+
+
+FEATURES = """
+languagesystem DFLT dflt;
+feature calt { sub a' b by c; } calt;
+feature liga { sub b b by d; } liga;
+feature kern { pos a d -300; pos [c b] a 150; } kern;
+"""
+
+
+@pytest.mark.parametrize("word", ["aa", "ab", "abb", "bb", "bba", "abab", "ba", "aabba"])
+def test_substitutions_and_kerning_as_resvg_does_them(no_fonts: Path, word: str) -> None:
+    write_features(no_fonts / "f.ttf", FEATURES)
+    body = f'<text x="5" y="50" font-family="Features" font-size="20">{word}</text>'
+    live = drawn(normal(body), family="Features")
+    root, notes = outlined(body)
+    assert notes == ()
+    assert (on_white(live) < 200).any()
+    assert mean_difference(live, drawn(root, system_fonts=False)) <= 0.05
+
+
+def test_other_ways_to_change_letters_are_noted(no_fonts: Path) -> None:
+    write_features(no_fonts / "f.ttf", "feature calt { sub a' b' by d; } calt;")
+    _, notes = outlined('<text font-family="Features">ab</text>')
+    assert notes == (
+        "the letters of “Features” may change with their neighbours, which outlines don't follow",
+    )
+    assert outlined('<text font-family="Features">ba</text>')[1] == ()
+
+
+def write_features(path: Path, features: str) -> None:
+    """A font of four letters, boxes that differ in height and width, with OpenType features."""
+    from fontTools.feaLib.builder import (  # type: ignore[import-untyped,unused-ignore]
+        addOpenTypeFeaturesFromString,
+    )
+
+    builder = plain_font("Features", {"a": (300, 300), "b": (400, 500), "c": (600, 700)})
+    addOpenTypeFeaturesFromString(builder.font, features)
+    builder.save(str(path))
+
+
+def write_variable(path: Path) -> None:
+    """A font whose only letter is a square, 100 units wide at weight 100 and 500 at 900."""
+    from fontTools.ttLib.tables.TupleVariation import (  # type: ignore[import-untyped,unused-ignore]
+        TupleVariation,
+    )
+
+    builder = plain_font("Varies", {"a": (100, 700)})
+    builder.setupFvar([("wght", 100, 100, 900, "Weight")], [])
+    wider = [(0, 0), (0, 0), (400, 0), (400, 0), (0, 0), (400, 0), (0, 0), (0, 0)]
+    builder.setupGvar({"a": [TupleVariation({"wght": (0, 1, 1)}, wider)], ".notdef": [], "d": []})
+    builder.save(str(path))
+
+
+def plain_font(family: str, letters: dict[str, tuple[int, int]]) -> Any:
+    """A font of letters that are boxes so wide and high; the glyph d is no letter."""
+    from fontTools.fontBuilder import (  # type: ignore[import-untyped,unused-ignore]
+        FontBuilder,
+    )
+    from fontTools.pens.ttGlyphPen import (  # type: ignore[import-untyped,unused-ignore]
+        TTGlyphPen,
+    )
+
+    def box(width: int, height: int) -> Any:
+        pen = TTGlyphPen(None)
+        pen.moveTo((0, 0))
+        for point in ((0, height), (width, height), (width, 0)):
+            pen.lineTo(point)
+        pen.closePath()
+        return pen.glyph()
+
+    boxes = {".notdef": (500, 700), **letters, "d": (900, 200)}
+    builder = FontBuilder(1000, isTTF=True)
+    builder.setupGlyphOrder(list(boxes))
+    builder.setupCharacterMap({ord(letter): letter for letter in letters})
+    builder.setupGlyf({name: box(*size) for name, size in boxes.items()})
+    builder.setupHorizontalMetrics({name: (size[0] + 100, 0) for name, size in boxes.items()})
+    builder.setupHorizontalHeader(ascent=800, descent=-200)
+    builder.setupNameTable({"familyName": family, "styleName": "Regular", "psName": family})
+    builder.setupOS2(sTypoAscender=800, sTypoDescender=-200)
+    builder.setupPost()
+    return builder

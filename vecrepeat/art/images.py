@@ -1,0 +1,341 @@
+"""Pictures in a drawing: taken in as ``data:`` URLs, and how sharp they print.
+
+A drawing may name pictures beside it; nothing else of the machine, and nothing of the
+network, is read on its behalf.
+
+Sources: SVG 2 §12.3 (``image``), RFC 2397 (``data:`` URLs).
+"""
+
+from __future__ import annotations
+
+import base64
+import binascii
+import io
+import os
+import re
+import stat
+from collections.abc import Sequence
+from pathlib import Path
+from typing import NamedTuple
+from urllib.parse import unquote, unquote_to_bytes
+
+from lxml import etree
+from PIL import GifImagePlugin, Image, ImageFile, JpegImagePlugin, PngImagePlugin, WebPImagePlugin
+
+from vecrepeat.art.xml import HREF, SVG, href, local
+from vecrepeat.geometry import Affine
+from vecrepeat.units import MM_PER_INCH
+
+MAX_BYTES = 64 << 20
+"""The largest picture in bytes, packed as it is in its file."""
+
+MAX_PIXELS = 200_000_000
+"""The largest picture in pixels."""
+
+MAX_TOTAL = 256 << 20
+"""The most bytes of all pictures of a drawing together, repeated ones counted each time."""
+
+_FORMATS: dict[str, type[ImageFile.ImageFile]] = {
+    "png": PngImagePlugin.PngImageFile,
+    "jpeg": JpegImagePlugin.JpegImageFile,
+    "webp": WebPImagePlugin.WebPImageFile,
+    "gif": GifImagePlugin.GifImageFile,
+}
+_SCHEME_RE = re.compile(r"([a-z][a-z0-9+.-]+):", re.IGNORECASE)
+_DATA_RE = re.compile(r"data:([^,]*),(.*)", re.IGNORECASE | re.DOTALL)
+_DRIVE_RE = re.compile(r"[a-z]:", re.IGNORECASE)
+_UNPACK_SVG = "open it and paste its shapes into the drawing"
+
+
+class _Picture(NamedTuple):
+    """A picture that may be drawn: its format, its size in pixels and its file's bytes."""
+
+    kind: str
+    width: int
+    height: int
+    data: bytes
+
+    @property
+    def uri(self) -> str:
+        return f"data:image/{self.kind};base64,{base64.b64encode(self.data).decode()}"
+
+
+class _RefusedError(Exception):
+    """A picture is left out; the message says why, and what to do."""
+
+
+def embed_images(
+    root: etree._Element, folder: Path, allowed: Sequence[Path], file: Path | str
+) -> tuple[str, ...]:
+    """Make every picture of a drawing a ``data:`` URL, in place, and leave out what can't be.
+
+    Pictures given as ``data:`` URLs stay, if they are PNG, JPEG, WebP or GIF. Relative paths
+    are looked for in ``folder``, then in each folder of ``allowed``; absolute ones must lie in
+    one of the latter. No link leads out of them. Links of ``feImage`` to elements stay.
+
+    Args:
+        root: the document; best in normal form, so that what ``use`` repeats is counted.
+        folder: the folder the drawing lies in.
+        allowed: further folders that pictures may lie in.
+        file: the drawing's name; a picture that is the drawing itself is left out.
+
+    Returns:
+        A sentence for each picture left out.
+    """
+    notes: dict[str, None] = {}
+    total = 0
+    known: dict[str, _Picture | str] = {}
+    for element in [*root.iter(f"{{{SVG}}}image", f"{{{SVG}}}feImage")]:
+        link = href(element)
+        if local(element) == "feImage" and (link.startswith("#") or not link):
+            continue
+        if link not in known:
+            try:
+                known[link] = _picture(link, folder, allowed, file)
+            except _RefusedError as error:
+                known[link] = str(error)
+        found = known[link]
+        if isinstance(found, _Picture):
+            total += len(found.data)
+            if total <= MAX_TOTAL:
+                _set_link(element, _kept(link, found))
+                continue
+            found = (
+                f"the drawing's images come to more than {MAX_TOTAL >> 20} MiB: "
+                "the rest of them is left out"
+            )
+        notes[found] = None
+        _leave_out(element)
+    return tuple(notes)
+
+
+def effective_dpi(image: etree._Element, matrix_to_mm: Affine) -> float | None:
+    """Return how many of a picture's pixels print on an inch, in the direction with the fewest.
+
+    Args:
+        image: an ``image`` in normal form whose link is a ``data:`` URL.
+        matrix_to_mm: from the image's own user units, its transform included, to mm of the
+            print.
+
+    Returns:
+        The resolution in pixels per inch; None where the picture can't be read or has no size.
+    """
+    try:
+        picture = _from_data(href(image))
+    except _RefusedError:
+        return None
+    placed = _placed(image, picture)
+    if placed is None:
+        return None
+    width, height = placed
+    across, down = width / picture.width, height / picture.height
+    fit = image.get("preserveAspectRatio", "").split()
+    if fit[:1] == ["defer"]:
+        fit = fit[1:]
+    if fit[:1] != ["none"]:
+        across = down = (max if fit[1:2] == ["slice"] else min)(across, down)
+    a, b, c, d, _, _ = matrix_to_mm
+    sides = (across * (a * a + b * b) ** 0.5, down * (c * c + d * d) ** 0.5)
+    longest = max(sides)
+    return float(MM_PER_INCH) / longest if longest > 0 else None
+
+
+def _placed(image: etree._Element, picture: _Picture) -> tuple[float, float] | None:
+    """Return an image's width and height in user units; what is not given follows (SVG 2 §12.3)."""
+    try:
+        width, height = (
+            None if (text := image.get(name)) is None else float(text)
+            for name in ("width", "height")
+        )
+    except ValueError:
+        return None
+    if width is None and height is None:
+        width, height = float(picture.width), float(picture.height)
+    elif width is None:
+        assert height is not None
+        width = height * picture.width / picture.height
+    elif height is None:
+        height = width * picture.height / picture.width
+    return (width, height) if width > 0 and height > 0 else None
+
+
+def _picture(link: str, folder: Path, allowed: Sequence[Path], file: Path | str) -> _Picture:
+    """Return the picture a link names.
+
+    Raises:
+        _RefusedError: it is none, or may not be read.
+    """
+    if not link:
+        raise _RefusedError("an image without a link is left out")
+    scheme = _SCHEME_RE.match(link)
+    kind = scheme.group(1).lower() if scheme else ""
+    if kind == "data":
+        return _from_data(link)
+    name = _short(link)
+    if link.startswith("#"):
+        raise _RefusedError(f"the image “{name}” is left out: it shows an element, not a picture")
+    if kind not in ("", "file"):
+        raise _RefusedError(
+            f"the image “{name}” is left out: nothing is fetched from elsewhere (save it beside "
+            "the drawing and link to that)"
+        )
+    path = _found(link, folder, allowed)
+    try:
+        if path == Path(file).resolve():
+            raise _RefusedError(f"the image “{name}” is left out: it is the drawing itself")
+        data = _read(path)
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise _RefusedError(f"the image “{name}” is left out: {reason.lower()}") from None
+    return _identified(data, f"the image “{name}”")
+
+
+def _found(link: str, folder: Path, allowed: Sequence[Path]) -> Path:
+    """Return the file a link names, all symbolic links followed, within a permitted folder.
+
+    Raises:
+        _RefusedError: there is none.
+    """
+    name = _short(link)
+    local_link = re.sub(r"^file:(//(localhost(?=/))?)?", "", link, flags=re.IGNORECASE)
+    text = unquote(re.split(r"[?#]", local_link)[0]).replace("\\", "/")
+    absolute = local_link != link or text.startswith("/") or _DRIVE_RE.match(text) is not None
+    outside = False
+    try:
+        for base in ([] if absolute else [folder]) + list(allowed):
+            permitted = base.resolve()
+            path = (base / text).resolve()
+            if not path.is_relative_to(permitted) and not any(
+                path.is_relative_to(other.resolve()) for other in allowed
+            ):
+                outside = True
+            elif path.exists():
+                return path
+    except (OSError, ValueError, RuntimeError):
+        raise _RefusedError(f"the image “{name}” is left out: not the name of a file") from None
+    if outside or absolute:
+        raise _RefusedError(
+            f"the image “{name}” is left out: it is not in the drawing's folder "
+            "(permit its own with --allow-dir)"
+        )
+    raise _RefusedError(f"the image “{name}” is left out: there is no such file")
+
+
+def _read(path: Path) -> bytes:
+    """Read a plain file within bounds.
+
+    Raises:
+        OSError: it can't be read.
+        ValueError: it is no plain file.
+    """
+    # Neither waits for a pipe nor follows a link put there since its path was looked at.
+    flags = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_NOFOLLOW", 0)
+    with open(os.open(path, flags | getattr(os, "O_BINARY", 0)), "rb") as stream:
+        if not stat.S_ISREG(os.fstat(stream.fileno()).st_mode):
+            raise ValueError("it is not a plain file")
+        return stream.read(MAX_BYTES + 1)
+
+
+def _from_data(link: str) -> _Picture:
+    """Return the picture in a ``data:`` URL.
+
+    Raises:
+        _RefusedError: it is none.
+    """
+    parts = _DATA_RE.match(link)
+    if parts is None:
+        raise _RefusedError("an embedded image is left out: its data: URL is damaged")
+    head, body = parts.groups()
+    if len(body) > 4 * MAX_BYTES:
+        raise _RefusedError(f"an embedded image is left out: larger than {MAX_BYTES >> 20} MiB")
+    data = unquote_to_bytes(body)
+    if head.strip().lower().endswith("base64"):
+        plain = re.sub(rb"\s+", b"", data).rstrip(b"=")
+        try:
+            data = base64.b64decode(plain + b"=" * (-len(plain) % 4), validate=True)
+        except (binascii.Error, ValueError):
+            raise _RefusedError("an embedded image is left out: its data: URL is damaged") from None
+    return _identified(data, "an embedded image")
+
+
+def _identified(data: bytes, what: str) -> _Picture:
+    """Return data as a picture.
+
+    Raises:
+        _RefusedError: it is of no format that is drawn, damaged or too large.
+    """
+    if len(data) > MAX_BYTES:
+        raise _RefusedError(f"{what} is left out: larger than {MAX_BYTES >> 20} MiB")
+    kind = _format(data)
+    if kind == "svg":
+        raise _RefusedError(f"{what} is left out: it is an SVG drawing ({_UNPACK_SVG})")
+    if not kind:
+        raise _RefusedError(
+            f"{what} is left out: neither PNG, JPEG, WebP nor GIF (convert it to one of them)"
+        )
+    try:
+        # Image.open would warn of large pictures or refuse them before we can say so.
+        with _FORMATS[kind](io.BytesIO(data)) as image:
+            width, height = image.size
+    except (OSError, SyntaxError, ValueError, EOFError, Image.DecompressionBombError):
+        raise _RefusedError(f"{what} is left out: it is damaged") from None
+    if width < 1 or height < 1:
+        raise _RefusedError(f"{what} is left out: it is damaged")
+    if width * height > MAX_PIXELS:
+        raise _RefusedError(
+            f"{what} is left out: {width:,} × {height:,} px is too large (make it smaller)"
+        )
+    return _Picture(kind, width, height, data)
+
+
+def _format(data: bytes) -> str:
+    """Return a picture's format by its first bytes, "" if it is none that is known."""
+    if data.startswith(b"\x89PNG\r\n\x1a\n"):
+        return "png"
+    if data.startswith(b"\xff\xd8\xff"):
+        return "jpeg"
+    if data.startswith((b"GIF87a", b"GIF89a")):
+        return "gif"
+    if data[:4] == b"RIFF" and data[8:12] == b"WEBP":
+        return "webp"
+    head = data[:1024].lstrip(b"\xef\xbb\xbf \t\r\n")
+    if data.startswith(b"\x1f\x8b") or (head.startswith(b"<") and b"<svg" in data[:65536]):
+        return "svg"
+    return ""
+
+
+def _kept(link: str, picture: _Picture) -> str:
+    """Return a picture's ``data:`` URL, the one it came as where any program can read that."""
+    plain = f"data:image/{picture.kind};base64,"
+    if link.startswith(plain) and re.fullmatch(r"[A-Za-z0-9+/]*={0,2}", link[len(plain) :]):
+        return link
+    return picture.uri
+
+
+def _set_link(element: etree._Element, uri: str) -> None:
+    if element.get("href") is not None:
+        del element.attrib["href"]
+    element.set(HREF, uri)
+
+
+def _leave_out(element: etree._Element) -> None:
+    """Take an image out; a filter's picture becomes an empty one."""
+    if local(element) == "feImage":
+        for name in ("href", HREF):
+            if element.get(name) is not None:
+                del element.attrib[name]
+        return
+    parent = element.getparent()
+    if parent is None:
+        return
+    if element.tail:
+        before = element.getprevious()
+        if before is None:
+            parent.text = (parent.text or "") + element.tail
+        else:
+            before.tail = (before.tail or "") + element.tail
+    parent.remove(element)
+
+
+def _short(link: str) -> str:
+    return link if len(link) <= 80 else f"{link[:60]}…{link[-19:]}"

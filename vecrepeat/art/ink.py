@@ -1,0 +1,287 @@
+"""Measuring ink: where a drawing paints, found by drawing it.
+
+Geometry can't say where text, masks, filters and markers leave ink. So the drawing is
+rasterised, first whole and then closer and closer on what was found, and the pixels with any
+ink are traced. The outline holds every painted pixel and one pixel around it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
+
+from vecrepeat.art.areas import Parts, as_parts
+from vecrepeat.geometry import Rect, number
+from vecrepeat.resvg import ResvgError, rasterise
+
+PIXELS = 1024
+"""A view has about this many pixels squared."""
+
+FILTERED_PIXELS = 512
+"""And this many where there are filters, whose cost is that of all pixels."""
+
+LONGEST = 8192
+"""The longest side of a view in pixels."""
+
+GROWTH = 1
+"""Pixels by which the outline is larger than the painted pixels."""
+
+_SMOOTHING = 0.75
+"""Greatest distance in pixels by which the traced outline is smoothed; less than the growth."""
+
+_ROOM = 2
+"""Pixels left around the ink when looking closer: it may start within the pixel beside."""
+
+_MARGINS = (0.0, 0.5, 2.0)
+"""Room, in shares of the ink's size, that is tried around filtered drawings."""
+
+_MAX_ZOOMS = 8
+_MAX_RUNS = 20_000
+
+Mask = NDArray[np.bool_]
+
+
+@dataclass(frozen=True, eq=False)
+class _View:
+    """Where there is ink in a rectangle of the plane.
+
+    Attributes:
+        ink: whether each pixel has any, shape (rows, columns).
+        x: left of the first pixel in mm.
+        y: top of the first pixel in mm.
+        pixel: side of a pixel in mm.
+    """
+
+    ink: Mask
+    x: float
+    y: float
+    pixel: float
+
+    @property
+    def box(self) -> Rect | None:
+        """Bounds of the painted pixels in mm; None where there is no ink."""
+        rows, columns = np.flatnonzero(self.ink.any(axis=1)), np.flatnonzero(self.ink.any(axis=0))
+        if not len(rows):
+            return None
+        x0, x1 = (self.x + self.pixel * float(k) for k in (columns[0], columns[-1] + 1))
+        y0, y1 = (self.y + self.pixel * float(k) for k in (rows[0], rows[-1] + 1))
+        return Rect(x0, y0, x1, y1)
+
+    def outline(self) -> list[BaseGeometry]:
+        """Return polygons in mm that hold all painted pixels and :data:`GROWTH` around them."""
+        polygons = trace(self.ink, GROWTH, _SMOOTHING)
+        to_mm = np.array([self.x, self.y])
+        return list(shapely.transform(as_parts(polygons), lambda xy: xy * self.pixel + to_mm))
+
+
+@dataclass(frozen=True)
+class _Drawing:
+    """A fragment of SVG that draws in mm, with the definitions it uses."""
+
+    fragment: str
+    definitions: str
+    fonts: bool
+
+    @property
+    def is_filtered(self) -> bool:
+        return " filter=" in self.fragment or " filter=" in self.definitions
+
+    @property
+    def pixels(self) -> int:
+        """About the square root of the pixels of a view."""
+        return FILTERED_PIXELS if self.is_filtered else PIXELS
+
+    def view(self, rect: Rect) -> _View:
+        """Return where there is ink in a rectangle, given in mm.
+
+        Raises:
+            ResvgError: it can't be drawn.
+        """
+        width, height = max(rect.width, 1e-6), max(rect.height, 1e-6)
+        pixel = max(math.sqrt(width * height) / self.pixels, max(width, height) / LONGEST)
+        columns = min(LONGEST, max(1, math.ceil(width / pixel - 1e-9)))
+        rows = min(LONGEST, max(1, math.ceil(height / pixel - 1e-9)))
+        frame = " ".join(number(v) for v in (rect.x0, rect.y0, columns * pixel, rows * pixel))
+        document = (
+            '<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" '
+            f'width="{columns}" height="{rows}" viewBox="{frame}" preserveAspectRatio="none">'
+            f"<defs>{self.definitions}</defs>{self.fragment}</svg>"
+        )
+        pixels = rasterise(document, columns, rows, fonts=self.fonts)
+        return _View(pixels[..., 3] > 0, rect.x0, rect.y0, pixel)
+
+
+def measure(
+    fragment: str,
+    resources: Mapping[str, str] | Iterable[str],
+    region: Rect,
+    *,
+    fonts: bool,
+    near: Rect | None = None,
+) -> tuple[Parts, Rect]:
+    """Return the area a drawing paints, measured from its pixels.
+
+    Ink that covers no more than a quarter of a pixel of both the region and ``near`` drawn
+    with about a million pixels may be missed.
+
+    Args:
+        fragment: SVG markup that draws in mm.
+        resources: markup of the definitions it refers to, by id or alone.
+        region: where ink is looked for, in mm; ink outside it is not measured.
+        fonts: whether text is to be drawn with the system's fonts.
+        near: where the geometry lies that makes the ink, in mm, if known: small ink is found
+            there even if the region is large, and filters see all they work on.
+
+    Returns:
+        Polygons in mm whose union is the painted area grown by one pixel, and their bounds.
+        Without ink there are no polygons, and the bounds are the region's corner.
+
+    Raises:
+        ResvgError: the drawing can't be drawn.
+    """
+    markup = resources.values() if isinstance(resources, Mapping) else resources
+    drawing = _Drawing(fragment, "".join(markup), fonts)
+    views = [drawing.view(region)]
+    if near is not None and (close := _common(near.grown(0.05 * _size(near)), region)) is not None:
+        views += _view_or_none(drawing, close)
+    margin = 0.0
+    for _ in range(_MAX_ZOOMS):
+        boxes = [box for view in views if (box := view.box) is not None]
+        if not boxes:
+            return as_parts([]), Rect(region.x0, region.y0, region.x0, region.y0)
+        closer, margin = _closer(drawing, views, _joined(boxes), region, near, margin)
+        if closer is None:
+            break
+        views = [closer]
+    parts = as_parts([part for view in views for part in view.outline()])
+    return parts, Rect(*(float(v) for v in shapely.total_bounds(parts)))
+
+
+def _closer(
+    drawing: _Drawing, views: list[_View], box: Rect, region: Rect, near: Rect | None, least: float
+) -> tuple[_View | None, float]:
+    """Return a view that shows the same ink in smaller pixels, and the margin it took.
+
+    The view is None where there is none. Margins below ``least`` are known to be too little.
+    """
+    coarse = max(view.pixel for view in views if view.box is not None)
+    slack = _ROOM * coarse
+    for margin in _MARGINS if drawing.is_filtered else _MARGINS[:1]:
+        if margin < least:
+            continue
+        wanted = box.grown(slack + margin * _size(box))
+        if drawing.is_filtered and near is not None:
+            wanted = _joined([wanted, near])
+        target = _common(wanted, region)
+        if target is None or _size(target) > 0.75 * coarse * drawing.pixels:
+            break
+        for view in _view_or_none(drawing, target):
+            found = view.box
+            # Filters see only what is on the canvas: too little room, and ink is lost.
+            if found is not None and (
+                found.x0 <= box.x0 + slack
+                and found.y0 <= box.y0 + slack
+                and found.x1 >= box.x1 - slack
+                and found.y1 >= box.y1 - slack
+            ):
+                return view, margin
+    return None, least
+
+
+def _view_or_none(drawing: _Drawing, rect: Rect) -> list[_View]:
+    """Return a closer view, or none where it can't be drawn: the wider one has been."""
+    try:
+        return [drawing.view(rect)]
+    except ResvgError:
+        return []
+
+
+def _size(rect: Rect) -> float:
+    """Return the geometric mean of the sides, but no less than the longer one over 8."""
+    longer = max(rect.width, rect.height)
+    return max(math.sqrt(max(0.0, rect.width * rect.height)), longer * PIXELS / LONGEST)
+
+
+def _joined(rects: list[Rect]) -> Rect:
+    x0, y0, x1, y1 = zip(*rects, strict=True)
+    return Rect(min(x0), min(y0), max(x1), max(y1))
+
+
+def _common(one: Rect, other: Rect) -> Rect | None:
+    x0, y0 = max(one.x0, other.x0), max(one.y0, other.y0)
+    x1, y1 = min(one.x1, other.x1), min(one.y1, other.y1)
+    return Rect(x0, y0, x1, y1) if x1 > x0 and y1 > y0 else None
+
+
+def trace(ink: Mask, growth: int = GROWTH, smoothing: float = _SMOOTHING) -> list[BaseGeometry]:
+    """Return polygons, holes kept, that hold all pixels of a mask.
+
+    Args:
+        ink: the mask, shape (rows, columns).
+        growth: pixels by which the outline is larger than the mask on all sides.
+        smoothing: the greatest distance by which its steps are smoothed; less than the growth.
+
+    Returns:
+        Polygons in pixels, the mask's corner at the origin; none where the mask is empty.
+    """
+    grown = _grown(np.pad(ink, growth), growth)
+    rows, columns = np.flatnonzero(grown.any(axis=1)), np.flatnonzero(grown.any(axis=0))
+    if not len(rows):
+        return []
+    bounds = (columns[0], rows[0], columns[-1] + 1, rows[-1] + 1)
+    # Speckles by the ten thousand are taken together.
+    factor = 1
+    boxes = _runs(grown)
+    while len(boxes) > _MAX_RUNS:
+        factor *= 2
+        boxes = _runs(_halved(grown, factor))
+    boxes = np.clip(boxes * factor, np.tile(bounds[:2], 2), np.tile(bounds[2:], 2))
+    stairs = shapely.union_all(shapely.box(*boxes.T))
+    smooth = shapely.simplify(stairs, smoothing)
+    inner = shapely.box(*_runs(np.pad(ink, growth)).T) if factor == 1 else shapely.box(*boxes.T)
+    shapely.prepare(smooth)
+    whole = smooth.is_valid and bool(shapely.covers(smooth, inner).all())
+    area = shapely.transform(smooth if whole else stairs, lambda xy: xy - growth)
+    return list(shapely.get_parts(area))
+
+
+def _grown(mask: Mask, by: int) -> Mask:
+    """Return a mask grown by so many pixels on all sides, corners included."""
+    grown: Mask = mask.copy()
+    for axis in (0, 1):
+        before = grown.copy()
+        for step in range(1, by + 1):
+            grown |= np.roll(before, step, axis)
+            grown |= np.roll(before, -step, axis)
+    return grown
+
+
+def _halved(mask: Mask, factor: int) -> Mask:
+    """Return a mask of larger pixels, each set if any within it was."""
+    rows, columns = (-(-side // factor) * factor for side in mask.shape)
+    padded = np.zeros((rows, columns), bool)
+    padded[: mask.shape[0], : mask.shape[1]] = mask
+    blocks = padded.reshape(rows // factor, factor, columns // factor, factor)
+    halved: Mask = blocks.any(axis=(1, 3))
+    return halved
+
+
+def _runs(mask: Mask) -> NDArray[np.float64]:
+    """Return rectangles that make up a mask, shape (n, 4): runs of rows, alike ones joined."""
+    edges = np.diff(np.pad(mask, ((0, 0), (1, 1))).astype(np.int8), axis=1)
+    row, start = np.nonzero(edges == 1)
+    _, end = np.nonzero(edges == -1)
+    order = np.lexsort((row, end, start))
+    row, start, end = row[order], start[order], end[order]
+    first = np.ones(len(row), bool)
+    first[1:] = (np.diff(start) != 0) | (np.diff(end) != 0) | (np.diff(row) != 1)
+    heads = np.flatnonzero(first)
+    tails = np.append(heads[1:], len(row)) - 1
+    boxes = np.stack([start[heads], row[heads], end[heads], row[tails] + 1], axis=1)
+    return boxes.astype(np.float64)
