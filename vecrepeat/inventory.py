@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -24,6 +25,9 @@ class MotifRow:
         height: of its painted outline, mm.
         area: painted area in mm².
         crosses: the bounds it crosses: left, top, right, bottom and the corners it covers.
+        colours: what it is painted with, as ``#rrggbb``.
+        features: kinds of what it uses beyond plain fills and strokes.
+        elements: how many SVG elements draw it.
     """
 
     name: str
@@ -33,6 +37,9 @@ class MotifRow:
     height: float
     area: float
     crosses: tuple[str, ...]
+    colours: tuple[str, ...]
+    features: tuple[str, ...]
+    elements: int
 
     def as_dict(self) -> dict[str, Any]:
         """Return the row as plain data."""
@@ -41,6 +48,9 @@ class MotifRow:
             "box_mm": [self.x, self.y, self.width, self.height],
             "area_mm2": self.area,
             "crosses": list(self.crosses),
+            "colours": list(self.colours),
+            "features": list(self.features),
+            "elements": self.elements,
         }
 
 
@@ -73,5 +83,49 @@ def motif_rows(art: Art) -> list[MotifRow]:
     for motif in art.motifs:
         x0, y0, x1, y1 = motif.box
         crosses = bounds_crossed(motif.outline, float(art.width), float(art.height))
-        rows.append(MotifRow(motif.name, x0, y0, x1 - x0, y1 - y0, motif.outline.area, crosses))
+        rows.append(
+            MotifRow(
+                name=motif.name,
+                x=x0,
+                y=y0,
+                width=x1 - x0,
+                height=y1 - y0,
+                area=motif.outline.area,
+                crosses=crosses,
+                colours=motif.colours,
+                features=tuple(dict.fromkeys(f.kind for f in motif.features)),
+                elements=motif.markup.count("<") - motif.markup.count("</"),
+            )
+        )
     return rows
+
+
+_HEADINGS = ("motif", "size in mm", "colours", "uses", "crosses")
+_SHOWN_COLOURS = 4
+
+
+def table(rows: Sequence[MotifRow]) -> list[str]:
+    """Return the rows as lines of a table with aligned columns, under a heading."""
+    cells: list[tuple[str, ...]] = [_HEADINGS]
+    for row in rows:
+        colours = " ".join(row.colours[:_SHOWN_COLOURS])
+        if len(row.colours) > _SHOWN_COLOURS:
+            colours += f" +{len(row.colours) - _SHOWN_COLOURS}"
+        cells.append(
+            (
+                row.name,
+                f"{row.width:.1f} × {row.height:.1f}",
+                colours or "–",
+                ", ".join(row.features) or "–",
+                ", ".join(row.crosses) or "–",
+            )
+        )
+    widths = [max(len(row[k]) for row in cells) for k in range(len(_HEADINGS))]
+    lines = []
+    for line in cells:
+        padded = [
+            cell.rjust(width) if k == 1 else cell.ljust(width)
+            for k, (cell, width) in enumerate(zip(line, widths, strict=True))
+        ]
+        lines.append("  ".join(padded).rstrip())
+    return lines

@@ -64,6 +64,7 @@ class Motif:
         markup: an SVG fragment in normal form that draws the motif in mm of the page.
         resources: ids of the shared definitions that the markup refers to, directly or not.
         features: what it makes use of beyond plain fills and strokes.
+        colours: what it is painted with, as ``#rrggbb``.
         extent: what a renderer works on to draw it, in mm: with filters more than its box;
             None where that is the box.
     """
@@ -73,6 +74,7 @@ class Motif:
     markup: str
     resources: tuple[str, ...] = ()
     features: tuple[Feature, ...] = ()
+    colours: tuple[str, ...] = ()
     extent: Rect | None = None
 
     @cached_property

@@ -30,8 +30,8 @@ AWAY = (
     '<feOffset dx="60"/></filter>'
 )
 SPECKLES = (
-    '<filter id="f"><feTurbulence baseFrequency=".1"/><feComponentTransfer>'
-    '<feFuncA type="discrete" tableValues="0 0 1 1"/></feComponentTransfer></filter>'
+    '<filter id="f"><feTurbulence type="fractalNoise" baseFrequency=".2"/><feColorMatrix '
+    'values="0 0 0 0 0 0 0 0 0 0 0 0 0 0 0 9 0 0 0 -4"/></filter>'
 )
 FADE = (
     '<linearGradient id="g"><stop stop-color="#fff"/><stop offset="1" stop-color="#000"/>'

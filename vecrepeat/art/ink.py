@@ -2,7 +2,7 @@
 
 Geometry can't say where text, masks, filters and markers leave ink. So the drawing is
 rasterised, first whole and then closer and closer on what was found, and the pixels with any
-ink are traced. The outline holds every painted pixel and one pixel around it.
+ink are traced. The outline holds every painted pixel and a little more.
 """
 
 from __future__ import annotations
@@ -31,6 +31,9 @@ LONGEST = 8192
 
 GROWTH = 1
 """Pixels by which the outline is larger than the painted pixels."""
+
+FILTERED_GROWTH = 3
+"""And pixels by which it is where there are filters: their faint tails vary with the size drawn."""
 
 _SMOOTHING = 0.75
 """Greatest distance in pixels by which the traced outline is smoothed; less than the growth."""
@@ -73,9 +76,9 @@ class _View:
         y0, y1 = (self.y + self.pixel * float(k) for k in (rows[0], rows[-1] + 1))
         return Rect(x0, y0, x1, y1)
 
-    def outline(self) -> list[BaseGeometry]:
-        """Return polygons in mm that hold all painted pixels and :data:`GROWTH` around them."""
-        polygons = trace(self.ink, GROWTH, _SMOOTHING)
+    def outline(self, growth: int) -> list[BaseGeometry]:
+        """Return polygons in mm that hold all painted pixels and some more around them."""
+        polygons = trace(self.ink, growth, _SMOOTHING)
         to_mm = np.array([self.x, self.y])
         return list(shapely.transform(as_parts(polygons), lambda xy: xy * self.pixel + to_mm))
 
@@ -139,7 +142,8 @@ def measure(
             there even if the region is large, and filters see all they work on.
 
     Returns:
-        Polygons in mm whose union is the painted area grown by one pixel, and their bounds.
+        Polygons in mm whose union is the painted area grown by a pixel or (filters) three,
+        and their bounds.
         Without ink there are no polygons, and the bounds are the region's corner.
 
     Raises:
@@ -159,7 +163,8 @@ def measure(
         if closer is None:
             break
         views = [closer]
-    parts = as_parts([part for view in views for part in view.outline()])
+    growth = FILTERED_GROWTH if drawing.is_filtered else GROWTH
+    parts = as_parts([part for view in views for part in view.outline(growth)])
     return parts, Rect(*(float(v) for v in shapely.total_bounds(parts)))
 
 
@@ -253,12 +258,12 @@ def trace(ink: Mask, growth: int = GROWTH, smoothing: float = _SMOOTHING) -> lis
 
 def _grown(mask: Mask, by: int) -> Mask:
     """Return a mask grown by so many pixels on all sides, corners included."""
-    grown: Mask = mask.copy()
+    grown = mask.copy()
     for axis in (0, 1):
         before = grown.copy()
         for step in range(1, by + 1):
-            grown |= np.roll(before, step, axis)
-            grown |= np.roll(before, -step, axis)
+            np.logical_or(grown, np.roll(before, step, axis), out=grown)
+            np.logical_or(grown, np.roll(before, -step, axis), out=grown)
     return grown
 
 

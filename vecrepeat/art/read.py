@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
@@ -15,16 +15,17 @@ import shapely
 from lxml import etree
 
 from vecrepeat.art.fragments import closure, motif_markup, resource_markup
-from vecrepeat.art.images import embed_images
+from vecrepeat.art.images import effective_dpi, embed_images
 from vecrepeat.art.inker import Inker
 from vecrepeat.art.markup import to_markup
-from vecrepeat.art.motifs import Finder, unique_names
-from vecrepeat.art.outline import DEFAULT_TOLERANCE, Outliner
+from vecrepeat.art.motifs import Finder, Node, label_of, unique_names
+from vecrepeat.art.outline import DEFAULT_TOLERANCE, Outliner, matrix_of
 from vecrepeat.art.page import read_page
+from vecrepeat.art.paints import paint_colours
 from vecrepeat.art.patterns import expand_patterns
 from vecrepeat.art.structure import CHOSEN, DESCRIPTIVE, elements_by_id, normalise
 from vecrepeat.art.style import resolve_current_color, resolve_styles
-from vecrepeat.art.xml import local, parse, read_bytes
+from vecrepeat.art.xml import SVG, local, parse, read_bytes
 from vecrepeat.errors import InputError
 from vecrepeat.layout import Layout
 from vecrepeat.repeat import Ground, Motif, Placement, Repeat
@@ -128,6 +129,7 @@ def read_art(
     boxes = np.array([shapely.total_bounds(parts) for parts in areas]).reshape(-1, 4)
     on_page = np.all(boxes[:, :2] <= (width, height), axis=1) & np.all(boxes[:, 2:] >= 0, axis=1)
     names = unique_names([node.element for node in nodes])
+    notes += [note for node in nodes for note in _print_notes(node)]
     needed: set[str] = set()
     found: list[Motif] = []
     for node, parts, name, seen in zip(nodes, areas, names, on_page.tolist(), strict=True):
@@ -143,6 +145,7 @@ def read_art(
                 markup=motif_markup(node, scope),
                 resources=tuple(f"{scope}-{key}" for key in uses),
                 features=inker.features(node),
+                colours=paint_colours(node.element, node.inherited, definitions),
                 extent=inker.extent(node, parts),
             )
         )
@@ -165,6 +168,31 @@ def read_art(
         metadata="".join(_described(child) for child in root if local(child) in DESCRIPTIVE),
         notes=tuple(dict.fromkeys(notes)),
     )
+
+
+LOW_DPI = 150
+"""Pictures with fewer pixels to the inch look coarse in print (common practice, no source)."""
+
+
+def _print_notes(node: Node) -> Iterator[str]:
+    """Yield what may print otherwise than it looks: coarse pictures, fonts that are missing."""
+    name = label_of(node.element) or local(node.element)
+    for image in node.element.iter(f"{{{SVG}}}image"):
+        matrix = node.matrix
+        for ancestor in reversed([image, *image.iterancestors()]):
+            if ancestor is node.element or node.element in ancestor.iterancestors():
+                matrix = matrix @ matrix_of(ancestor)
+        dpi = effective_dpi(image, matrix)
+        if dpi is not None and dpi < LOW_DPI:
+            yield f"a picture in “{name}” has only {dpi:.0f} dpi at the drawing's size"
+    if next(node.element.iter(f"{{{SVG}}}text"), None) is not None:
+        from vecrepeat.art.text import find_font, fonts_asked, stand_in
+
+        for family in fonts_asked(node.element):
+            if find_font(family, 400, italic=False) is None:
+                other = stand_in(family, 400, italic=False)
+                instead = f"{other.family} is drawn instead" if other else "it draws nothing"
+                yield f"“{name}” asks for the font {family}, which is not installed: {instead}"
 
 
 def _described(element: etree._Element) -> str:

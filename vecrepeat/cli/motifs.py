@@ -14,15 +14,31 @@ from vecrepeat.cli import options
 @options.art_argument
 @options.motifs_option
 @options.allow_dir_option
+@click.option(
+    "--pictures",
+    type=click.Path(path_type=Path),
+    metavar="FOLDER",
+    help="Write a thumbnail of each motif and a contact sheet of them all there.",
+)
 @options.json_option
-def command(art: Path, selector: str | None, allowed: tuple[Path, ...], as_json: bool) -> None:
-    """List the motifs of ART: name, size in mm and the bounds of the page they cross."""
+def command(
+    art: Path,
+    selector: str | None,
+    allowed: tuple[Path, ...],
+    pictures: Path | None,
+    as_json: bool,
+) -> None:
+    """List the motifs of ART: name, size in mm, colours, features and the bounds they cross."""
     from vecrepeat.art.read import read_art
-    from vecrepeat.inventory import motif_rows
+    from vecrepeat.inventory import motif_rows, table
     from vecrepeat.units import counted, format_mm
 
     drawing = read_art(art, motifs=selector, allowed=allowed)
     rows = motif_rows(drawing)
+    if pictures is not None:
+        from vecrepeat.thumbnails import write_thumbnails
+
+        written = write_thumbnails(drawing, pictures)
     if as_json:
         facts = {
             "file": str(drawing.file),
@@ -38,9 +54,8 @@ def command(art: Path, selector: str | None, allowed: tuple[Path, ...], as_json:
         f"{drawing.file}: page {format_mm(drawing.width)} × {format_mm(drawing.height)}, "
         f"ground {ground}, {counted(len(rows), 'motif')}"
     )
-    widest = max(len(row.name) for row in rows)
-    click.echo(f"{'motif':<{widest}}  {'size in mm':>15}  crosses")
-    for row in rows:
-        size = f"{row.width:.1f} × {row.height:.1f}"
-        click.echo(f"{row.name:<{widest}}  {size:>15}  {', '.join(row.crosses) or '–'}")
+    for line in table(rows):
+        click.echo(line)
+    if pictures is not None:
+        click.echo(f"{written[-1]}: contact sheet, with {counted(len(written) - 1, 'thumbnail')}")
     options.show_notes(drawing.notes)

@@ -1,0 +1,92 @@
+"""Small pictures of a drawing's motifs, and a contact sheet of them all."""
+
+from __future__ import annotations
+
+import io
+import math
+import re
+from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
+
+import numpy as np
+from PIL import Image, ImageDraw, ImageFont
+
+from vecrepeat.art.read import Art
+from vecrepeat.exporting import Exporter
+from vecrepeat.files import written_whole
+from vecrepeat.geometry import Affine
+from vecrepeat.layout import Layout
+from vecrepeat.raster.paint import Window
+from vecrepeat.raster.sheet import straight
+from vecrepeat.repeat import Motif, Placement
+
+SIDE = 240
+"""The longer side of a thumbnail in pixels."""
+
+_GAP = 24
+_LABEL = 22
+
+
+def _picture(art: Art, motif: Motif) -> Image.Image:
+    """Return one motif alone on nothing, :data:`SIDE` pixels along its longer side."""
+    box = motif.box
+    side = max(box.width, box.height) * 1.04
+    # Alone in the middle of a tile so large that no copy of it comes into view.
+    middle = Affine.translation(side - (box.x0 + box.x1) / 2, side - (box.y0 + box.y1) / 2)
+    tile = Fraction(side * 2)
+    repeat = replace(
+        art.repeat(),
+        width=tile,
+        height=tile,
+        layout=Layout(),
+        ground=None,
+        placements=(Placement(motif, middle),),
+    )
+    exporter = Exporter(repeat)
+    plan = exporter.plan(Fraction(254, 10) * 2 * SIDE / tile)
+    left = (plan.width - SIDE) // 2
+    pixels = exporter.painter(plan).paint(Window(left, left, SIDE, SIDE))
+    return Image.fromarray(straight(pixels), "RGBA")
+
+
+def _save(image: Image.Image, path: Path) -> None:
+    data = io.BytesIO()
+    image.save(data, "PNG")
+    with written_whole(path) as out:
+        out.write(data.getvalue())
+
+
+def write_thumbnails(art: Art, folder: Path) -> list[Path]:
+    """Write a transparent thumbnail of each motif and a contact sheet on the drawing's ground.
+
+    Returns:
+        The files written, the contact sheet last.
+
+    Raises:
+        InputError: a motif can't be drawn, or a file can't be written.
+    """
+    written: list[Path] = []
+    pictures = [_picture(art, motif) for motif in art.motifs]
+    for n, (motif, picture) in enumerate(zip(art.motifs, pictures, strict=True), 1):
+        slug = re.sub(r"[^a-z0-9]+", "-", motif.name.lower()).strip("-")[:40]
+        written.append(folder / f"{n:03}-{slug or 'motif'}.png")
+        _save(picture, written[-1])
+    columns = max(1, min(6, math.ceil(math.sqrt(len(pictures)))))
+    rows = math.ceil(len(pictures) / columns)
+    ground = "#ffffff" if art.ground is None else art.ground.colour
+    size = (columns * (SIDE + _GAP) + _GAP, rows * (SIDE + _GAP + _LABEL) + _GAP)
+    sheet = Image.new("RGB", size, ground)
+    pen = ImageDraw.Draw(sheet)
+    font = ImageFont.load_default(15)
+    light = float(np.dot(Image.new("RGB", (1, 1), ground).getpixel((0, 0)), (0.3, 0.6, 0.1))) > 128
+    ink = "#202020" if light else "#f4f4f4"
+    for n, (motif, picture) in enumerate(zip(art.motifs, pictures, strict=True)):
+        x = _GAP + n % columns * (SIDE + _GAP)
+        y = _GAP + n // columns * (SIDE + _GAP + _LABEL)
+        sheet.paste(picture, (x, y), picture)
+        label = motif.name if len(motif.name) <= 30 else motif.name[:29] + "…"
+        pen.text((x + SIDE / 2, y + SIDE + 4), label, fill=ink, font=font, anchor="ma")
+    written.append(folder / "contact-sheet.png")
+    _save(sheet, written[-1])
+    return written
