@@ -9,7 +9,6 @@ from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
-import numpy as np
 from PIL import Image, ImageDraw, ImageFont
 
 from vecrepeat.art.read import Art
@@ -79,8 +78,8 @@ def write_thumbnails(art: Art, folder: Path) -> list[Path]:
     sheet = Image.new("RGB", size, ground)
     pen = ImageDraw.Draw(sheet)
     font = ImageFont.load_default(15)
-    light = float(np.dot(Image.new("RGB", (1, 1), ground).getpixel((0, 0)), (0.3, 0.6, 0.1))) > 128
-    ink = "#202020" if light else "#f4f4f4"
+    red, green, blue = (255, 255, 255) if art.ground is None else art.ground.rgb
+    ink = "#202020" if 3 * red + 6 * green + blue > 1280 else "#f4f4f4"
     for n, (motif, picture) in enumerate(zip(art.motifs, pictures, strict=True)):
         x = _GAP + n % columns * (SIDE + _GAP)
         y = _GAP + n // columns * (SIDE + _GAP + _LABEL)

@@ -35,7 +35,7 @@ def here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return tmp_path
 
 
-def called(*arguments: str) -> str:
+def called(*arguments: str | Path) -> str:
     """Standard output of a call that must succeed."""
     run = vecrepeat(*arguments)
     assert run.code == 0, run.err
@@ -64,9 +64,13 @@ def test_motifs_as_a_table(here: Path) -> None:
         "bud",
         "rect 3",
     ]
-    assert lines[2].split()[-4:] == ["20.0", "×", "10.0", "–"]
-    assert lines[3].endswith("10.0 × 10.0  right")
-    assert lines[4].endswith("4.0 × 6.0  left, top, top-left corner")
+    assert lines[1].split("  ")[-1] == "crosses"
+    assert " 20.0 × 10.0  " in lines[2]
+    assert lines[2].endswith("–")
+    assert " 10.0 × 10.0  " in lines[3]
+    assert lines[3].endswith("  right")
+    assert " 4.0 × 6.0  " in lines[4]
+    assert lines[4].endswith("  left, top, top-left corner")
 
 
 def test_motifs_as_json(here: Path) -> None:
@@ -427,3 +431,33 @@ print([m for m in {HEAVY} if m in sys.modules], file=sys.stderr)
         [sys.executable, "-c", program], capture_output=True, text=True, check=True
     )
     assert done.stderr.splitlines()[-1] == "[]"
+
+
+def test_motifs_pictures_are_a_thumbnail_each_and_a_contact_sheet(here: Path) -> None:
+    """Each thumbnail holds its motif whole: ink, and a clear rim all round."""
+    out = called("motifs", "art.svg", "--pictures", "pictures")
+    files = sorted((here / "pictures").glob("0*.png"))
+    motifs = json.loads(called("motifs", "art.svg", "--json"))["motifs"]
+    assert len(files) == len(motifs)
+    assert "contact-sheet.png" in out
+    for file in files:
+        with Image.open(file) as picture:
+            alpha = np.asarray(picture)[..., 3]
+        rim = np.concatenate([alpha[0], alpha[-1], alpha[:, 0], alpha[:, -1]])
+        assert alpha.max() > 0
+        assert rim.max() == 0
+    with Image.open(here / "pictures" / "contact-sheet.png") as sheet:
+        assert sheet.mode == "RGB"
+
+
+def test_motifs_says_what_each_is_painted_with_and_uses(tmp_path: Path) -> None:
+    body = (
+        '<filter id="f"><feGaussianBlur stdDeviation="1"/></filter>'
+        '<linearGradient id="g"><stop stop-color="#c00"/><stop offset="1" stop-color="#00c"/>'
+        '</linearGradient><circle id="a" cx="20" cy="20" r="9" fill="url(#g)" stroke="#0a0"/>'
+        '<rect id="b" x="50" y="50" width="9" height="9" filter="url(#f)"/>'
+    )
+    (tmp_path / "art.svg").write_text(svg(body))
+    facts = json.loads(called("motifs", tmp_path / "art.svg", "--json"))["motifs"]
+    assert [m["colours"] for m in facts] == [["#cc0000", "#0000cc", "#00aa00"], ["#000000"]]
+    assert [m["features"] for m in facts] == [["gradient"], ["filter"]]
