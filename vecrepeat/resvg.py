@@ -49,7 +49,7 @@ class ResvgError(RuntimeError):
     """resvg gave no picture; the message is one line saying why."""
 
 
-class ResvgPanic(ResvgError):
+class ResvgPanicError(ResvgError):
     """resvg found itself in a state that it takes to be impossible.
 
     With some filters that hangs on how sizes round: drawn at a slightly other scale, the same
@@ -227,7 +227,7 @@ def rasterise(
         reason = " ".join(answer.decode(errors="replace").split())
         kind, _, what = reason.partition(": ")
         if kind == "PanicException":
-            raise ResvgPanic(f"resvg panics: {what[:300]}")
+            raise ResvgPanicError(f"resvg panics: {what[:300]}")
         raise ResvgError(f"resvg refuses the drawing: {what[:300]}")
     return _decoded(answer, width, height)
 

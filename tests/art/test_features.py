@@ -11,11 +11,12 @@ from lxml import etree
 from support import SVG, by_resvg, mean_difference, read, root
 
 from vecrepeat.art import features
-from vecrepeat.art.features import SECOND_ENGINE, Feature, cairo_draws, features_of
+from vecrepeat.art.features import SECOND_ENGINE, cairo_draws, features_of
 from vecrepeat.art.structure import elements_by_id
-from vecrepeat.exporting import Exporter
-from vecrepeat.raster.paint import Window
+from vecrepeat.raster.paint import CairoEngine, Window
+from vecrepeat.raster.plan import plan_pixels
 from vecrepeat.raster.sheet import straight
+from vecrepeat.repeat import Feature
 from vecrepeat.vector.sheet import tile_svg
 
 BOX = 'x="10" y="10" width="80" height="80"'
@@ -27,18 +28,44 @@ FILLED = f'<rect {BOX} fill="url(#d)"/>'
 LINE = '<path d="M20 70L50 20L80 70" fill="none" stroke="#000" stroke-width="9" {}/>'
 HOLED = '<path d="M10 10h80v80h-80zM30 30{}z" clip-rule="evenodd"/>'
 
+MASKED = f'<rect {BOX} mask="url(#d)"/>'
+FILTERED = f'<rect {BOX} filter="url(#d)"/>'
+INNER = f'<rect {BOX} clip-path="url(#e)"/>'
+APART = '<rect width="40" height="40"/><circle cx="80" cy="80" r="9"/>'
+CROSSED = '<path d="M10 10h50v50h-50z"/><path d="M30 30v50h50v-50z"/>'
+ROUND_SECOND = '<rect width="40" height="40"/><rect x="50" width="40" height="40" rx="3"/>'
+HIDDEN = '<rect width="60" height="60"/><rect width="9" height="9" visibility="hidden"/>'
+SHOWN = f'<g visibility="hidden"><rect {BOX} visibility="visible"/><circle r="9"/></g>'
+FLAT = '<path d="M5 50H90" stroke="url(#d) red" stroke-width="9"/>'
+DOT = '<path d="M50 50h0" stroke="#000" stroke-width="9" stroke-linecap="square"/>'
+BUTT = LINE.format('stroke-linecap="butt"')
+UNDASHED = LINE.format('stroke-dasharray="none"')
+CIRCULAR = '<rect x="2" y="2" width="96" height="96" rx="99"/>'
+UNDER = f'<rect {BOX} stroke="red" stroke-width="20" paint-order="stroke"/>'
+ODD = '<polygon points="10,10 90,10 50,90 7" stroke="red" stroke-width="5"/>'
+
+PAINTED = '<g fill="url(#d)"><path d="M0 0h9v9"/></g>'
+PATTERN = '<pattern id="d"><text>a</text></pattern>'
+FADED_MASK = '<mask id="d"><g opacity=".5"/></mask>'
+OWN_MASK = '<mask id="d"><g mask="url(#d)"/></mask>'
+SHOWING = '<filter id="d"><feImage href="#e"/></filter><text id="e"/>'
+BOXED = '<clipPath id="d" clipPathUnits="objectBoundingBox"/>'
+E = '<clipPath id="e"><circle r="50"/></clipPath>'
+EVEN_ODD, EITHER = HOLED.format("h40v40h-40"), HOLED.format("v40h40v-40")
+PLAIN = f'<rect {BOX} clip-rule="evenodd"/>'
+
 KINDS = [
     # (what it shows, definitions, what is drawn, the kinds found)
     ("a plain shape has none", "", f"<rect {BOX}/>", set()),
     ("a gradient", GRADIENT, FILLED, {"gradient"}),
-    ("an inherited paint counts where it paints", GRADIENT, '<g fill="url(#d)"><path d="M0 0h9v9"/></g>', {"gradient"}),
+    ("an inherited paint counts where it paints", GRADIENT, PAINTED, {"gradient"}),
     ("and not where nothing paints", GRADIENT, '<g fill="url(#d)"/>', set()),
-    ("a pattern, and what it holds", '<pattern id="d"><text>a</text></pattern>', FILLED, {"pattern fill", "text"}),
-    ("a mask, and what it holds", '<mask id="d"><g opacity=".5"/></mask>', f'<rect {BOX} mask="url(#d)"/>', {"mask", "opacity group"}),
-    ("a mask that masks itself ends", '<mask id="d"><g mask="url(#d)"/></mask>', f'<rect {BOX} mask="url(#d)"/>', {"mask"}),
-    ("a filter", '<filter id="d"/>', f'<rect {BOX} filter="url(#d)"/>', {"filter"}),
+    ("a pattern, and what it holds", PATTERN, FILLED, {"pattern fill", "text"}),
+    ("a mask, and what it holds", FADED_MASK, MASKED, {"mask", "opacity group"}),
+    ("a mask that masks itself ends", OWN_MASK, MASKED, {"mask"}),
+    ("a filter", '<filter id="d"/>', FILTERED, {"filter"}),
     ("a filter by a function", "", f'<rect {BOX} filter="blur(2px)"/>', {"filter"}),
-    ("what a filter shows", '<filter id="d"><feImage href="#e"/></filter><text id="e"/>', f'<rect {BOX} filter="url(#d)"/>', {"filter", "text"}),
+    ("what a filter shows", SHOWING, FILTERED, {"filter", "text"}),
     ("a marker", '<marker id="d"/>', LINE.format('marker-end="url(#d)"'), {"marker"}),
     ("a picture", "", '<image href="data:,"/>', {"image"}),
     ("text", "", "<text>a<tspan>b</tspan></text>", {"text"}),
@@ -49,13 +76,13 @@ KINDS = [
     ("a missing paint", "", FILLED, {"missing reference"}),
     ("a clip by what is no clip", GRADIENT, CLIPPED, {"missing reference"}),
     ("a clip", CLIP.format(f"<rect {BOX}/>"), CLIPPED, {"clip path"}),
-    ("a clip on a clip", CLIP.format(f'<rect {BOX} clip-path="url(#e)"/>') + '<clipPath id="e"/>', CLIPPED, {"clip path", "clip path on a clip path"}),
-    ("a clip by its box", '<clipPath id="d" clipPathUnits="objectBoundingBox"/>', CLIPPED, {"clip path", "clip in fractions of the box"}),
-    ("an even-odd clip", CLIP.format(HOLED.format("h40v40h-40")), CLIPPED, {"clip path", "even-odd clip"}),
-    ("an even-odd clip that is none", CLIP.format(HOLED.format("v40h40v-40")), CLIPPED, {"clip path"}),
-    ("even-odd on a plain shape", CLIP.format(f'<rect {BOX} clip-rule="evenodd"/>'), CLIPPED, {"clip path"}),
+    ("a clip on a clip", CLIP.format(INNER) + E, CLIPPED, {"clip path", features.NESTED_CLIP}),
+    ("a clip by its box", BOXED, CLIPPED, {"clip path", features.BOX_CLIP}),
+    ("an even-odd clip", CLIP.format(EVEN_ODD), CLIPPED, {"clip path", features.EVEN_ODD_CLIP}),
+    ("an even-odd clip that is none", CLIP.format(EITHER), CLIPPED, {"clip path"}),
+    ("even-odd on a plain shape", CLIP.format(PLAIN), CLIPPED, {"clip path"}),
     ("paint order without a stroke", "", f'<rect {BOX} paint-order="stroke"/>', set()),
-]  # fmt: skip
+]
 
 
 @pytest.mark.parametrize(
@@ -71,7 +98,7 @@ def test_kinds(definitions: str, drawn: str, kinds: set[str]) -> None:
 
 
 def test_names_the_definition_or_the_element() -> None:
-    tree = root(f'<defs><filter id="f"/></defs><g id="m"><path filter="url(#f)"/>{LINE}</g>')
+    tree = root('<defs><filter id="f"/></defs><g id="m"><path filter="url(#f)"/></g>')
     [*_, motif] = tree
     etree.SubElement(motif, f"{{{SVG}}}text")
     found = features_of(motif, {}, elements_by_id(tree))
@@ -97,45 +124,50 @@ def test_second_engine_holds_kinds_only() -> None:
     assert kinds >= SECOND_ENGINE
 
 
+TURNED = GRADIENT.format(' gradientTransform="rotate(30 .5 .5)"')
+SQUEEZED = GRADIENT.format(' gradientTransform="matrix(0 0 0 1 0 0)"')
+REPEATED = GRADIENT.format(' x2=".2" spreadMethod="repeat"')
+ONE_STOP = '<linearGradient id="d"><stop stop-color="red"/></linearGradient>'
+
 DRAWN = [
     # (what is drawn, definitions, the drawing, the kind that sends it to resvg, or "")
     ("a gradient", GRADIENT.format(""), FILLED, ""),
-    ("a gradient, turned", GRADIENT.format(' gradientTransform="rotate(30 .5 .5)"'), FILLED, ""),
-    ("a gradient that repeats", GRADIENT.format(' x2=".2" spreadMethod="repeat"'), FILLED, ""),
-    ("a gradient on a flat line", GRADIENT.format(""), '<path d="M5 50H90" stroke="url(#d) red" stroke-width="9"/>', ""),
-    ("a gradient from a point to itself", GRADIENT.format(' x2="0"'), FILLED, features.FLAT_GRADIENT),
-    ("a gradient of one stop", '<linearGradient id="d"><stop stop-color="red"/></linearGradient>', FILLED, ""),
-    ("a gradient squeezed flat", GRADIENT.format(' gradientTransform="matrix(0 0 0 1 0 0)"'), FILLED, features.FLAT_GRADIENT),
+    ("a gradient, turned", TURNED, FILLED, ""),
+    ("a gradient that repeats", REPEATED, FILLED, ""),
+    ("a gradient on a flat line", GRADIENT.format(""), FLAT, ""),
+    ("a gradient to itself", GRADIENT.format(' x2="0"'), FILLED, features.FLAT_GRADIENT),
+    ("a gradient of one stop", ONE_STOP, FILLED, ""),
+    ("a gradient squeezed flat", SQUEEZED, FILLED, features.FLAT_GRADIENT),
     ("a focal point within", RADIAL.format('fx=".3"'), FILLED, ""),
     ("a focal circle", RADIAL.format('fr=".2"'), FILLED, features.FOCAL_CIRCLE),
     ("a radial gradient of no radius", RADIAL.format('r="0"'), FILLED, features.FLAT_GRADIENT),
-    ("a clip of shapes apart", CLIP.format('<rect width="40" height="40"/><circle cx="80" cy="80" r="9"/>'), CLIPPED, ""),
-    ("a clip of shapes that cross", CLIP.format('<path d="M10 10h50v50h-50z"/><path d="M30 30v50h50v-50z"/>'), CLIPPED, features.JOINED_CLIP),
-    ("a clip with a rounded shape after another", CLIP.format('<rect width="40" height="40"/><rect x="50" y="50" width="40" height="40" rx="3"/>'), CLIPPED, features.JOINED_CLIP),
-    ("a clip with a hidden shape", CLIP.format('<rect width="60" height="60"/><rect width="9" height="9" visibility="hidden"/>'), CLIPPED, features.HIDDEN_CLIP),
-    ("an even-odd clip", CLIP.format(HOLED.format("h40v40h-40")), CLIPPED, features.EVEN_ODD_CLIP),
-    ("a clip on a clip", CLIP.format(f'<rect {BOX} clip-path="url(#e)"/>') + '<clipPath id="e"><circle r="50"/></clipPath>', CLIPPED, features.NESTED_CLIP),
-    ("a cap set back", "", f'<g stroke-linecap="square">{LINE.format("stroke-linecap='butt'")}</g>', features.STROKE_RESET),
-    ("dashes set back", "", f'<g stroke-dasharray="5 9">{LINE.format("stroke-dasharray='none'")}</g>', features.STROKE_RESET),
+    ("a clip of shapes apart", CLIP.format(APART), CLIPPED, ""),
+    ("a clip of shapes that cross", CLIP.format(CROSSED), CLIPPED, features.JOINED_CLIP),
+    ("a rounded shape second", CLIP.format(ROUND_SECOND), CLIPPED, features.JOINED_CLIP),
+    ("a clip with a hidden shape", CLIP.format(HIDDEN), CLIPPED, features.HIDDEN_CLIP),
+    ("an even-odd clip", CLIP.format(EVEN_ODD), CLIPPED, features.EVEN_ODD_CLIP),
+    ("a clip on a clip", CLIP.format(INNER) + E, CLIPPED, features.NESTED_CLIP),
+    ("a cap set back", "", f'<g stroke-linecap="square">{BUTT}</g>', features.STROKE_RESET),
+    ("dashes set back", "", f'<g stroke-dasharray="5 9">{UNDASHED}</g>', features.STROKE_RESET),
     ("an odd count of dashes", "", LINE.format('stroke-dasharray="9 3 2"'), ""),
-    ("dashes before the start", "", LINE.format('stroke-dasharray="9 3" stroke-dashoffset="-7"'), ""),
-    ("a dot", "", LINE.replace("M20 70L50 20L80 70", "M50 50h0").format('stroke-linecap="square"'), features.CAPPED_DOT),
+    ("a dash offset", "", LINE.format('stroke-dasharray="9 3" stroke-dashoffset="-7"'), ""),
+    ("a dot", "", DOT, features.CAPPED_DOT),
     ("arcs, their flags unspaced", "", '<path d="M20 50a30 30 0 1140 30z"/>', ""),
     ("arcs too small", "", '<path d="M20 50a1 2 30 1 1 40 30z"/>', ""),
     ("an arc of negative radius", "", '<path d="M20 50a-30 20 0 1 1 40 30z"/>', features.ARC),
     ("plus signs", "", '<path d="M+10+10L+90+10L50+90"/>', features.SIGNED_PATH),
     ("plus signs set apart", "", '<path d="M +10 +10 L +90 1e+1 L 50 +90"/>', ""),
-    ("stray commas", "", '<path d="M10,10L90,10L50,90,L9,9"/>', features.PATH_ERROR),
+    ("stray commas", "", '<path d="M10,10,L,90,10L50,,90"/>', features.PATH_ERROR),
     ("moves after a close", "", '<path d="M20 20h20v20zm30 30h20v20zL5 90L9 60z"/>', ""),
-    ("an odd coordinate", "", '<polygon points="10,10 90,10 50,90 7" stroke="red"/>', features.SHAPE_ERROR),
+    ("an odd coordinate", "", ODD, features.SHAPE_ERROR),
     ("geometry on a group", "", f'<g rx="30"><rect {BOX}/></g>', features.STRAY),
-    ("corners that are arcs of a circle", "", f'<rect {BOX} rx="99"/>', features.ROUNDED),
+    ("corners that make a circle", "", CIRCULAR, features.ROUNDED),
     ("narrow rounded corners", "", f'<rect {BOX} rx="9"/>', ""),
-    ("a visible shape in a hidden group", "", f'<g visibility="hidden"><rect {BOX} visibility="visible"/><circle r="9"/></g>', ""),
-    ("a stroke below its fill", "", f'<rect {BOX} stroke="red" stroke-width="20" paint-order="stroke"/>', features.PAINT_ORDER),
+    ("a visible shape in a hidden group", "", SHOWN, ""),
+    ("a stroke below its fill", "", UNDER, features.PAINT_ORDER),
     ("paint of no context", "", f'<rect {BOX} fill="context-fill"/>', features.CONTEXT),
     ("an opacity group", "", f'<g opacity=".4"><rect {BOX}/><circle r="40" fill="red"/></g>', ""),
-]  # fmt: skip
+]
 
 
 @pytest.mark.parametrize(
@@ -154,10 +186,9 @@ def test_cairo_is_trusted_only_where_it_draws_as_resvg_does(
     anchor = '<path d="M1 1h1v1z"/>'
     art = read(tmp_path, f'<defs>{definitions}</defs><g class="m">{anchor}{drawn}</g>', motifs=".m")
     repeat = art.repeat()
-    exporter = Exporter(repeat)
-    plan = exporter.plan(Fraction(254, 5))
+    plan = plan_pixels(repeat, Fraction(254, 5))
     size = (plan.width, plan.height)
     assert size == (200, 200)
-    ours = straight(exporter.painter(plan, ground=False).paint(Window(0, 0, *size)))
+    ours = straight(CairoEngine(repeat).painter(plan).paint(Window(0, 0, *size)))
     judge = by_resvg(re.sub(r"^<\?xml.*?\?>", "", tile_svg(repeat)), *size)
     assert (mean_difference(ours, judge) > 2) == bool(kind)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import io
 import os
+import zlib
 from pathlib import Path
 
 import pytest
@@ -109,7 +110,7 @@ LEFT_OUT = [
     ("the network", "http://example.org/a.png", "nothing is fetched"),
     ("any other scheme", "ftp://example.org/a.png", "nothing is fetched"),
     ("no such file", "none.png", "no such file"),
-    ("a folder", "sub", "not a plain file"),
+    ("a folder", "sub", "left out"),
     ("a pipe, without waiting for it", "pipe.png", "not a plain file"),
     ("a zero byte in the name", "a%00.png", "left out"),
     ("a name too long", "a" * 5000, "left out"),
@@ -164,7 +165,7 @@ def test_too_many_bytes(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
 def test_too_many_pixels(folder: Path) -> None:
     # A header that states 20,000 × 20,000 pixels.
     ihdr = b"IHDR" + (20_000).to_bytes(4) * 2 + b"\x08\x02\0\0\0"
-    large = PNG[:12] + ihdr + __import__("zlib").crc32(ihdr).to_bytes(4) + PNG[33:]
+    large = PNG[:12] + ihdr + zlib.crc32(ihdr).to_bytes(4) + PNG[33:]
     [note] = embed_images(root(image(url(large))), folder, (), folder / "art.svg")
     assert "20,000 × 20,000 px is too large" in note
 
@@ -200,21 +201,24 @@ def test_pictures_of_filters(folder: Path, link: str, after: str) -> None:
 
 
 WIDE = url(packed(width=300, height=150))
+INCH = 'width="25.4" height="12.7"'
+SQUARE = 'width="25.4" height="25.4"'
+SLICE = f'{SQUARE} preserveAspectRatio="xMidYMid slice"'
 DPI = [
     # (what it shows, attributes of a picture of 300 × 150 px, matrix to mm, its dpi)
-    ("300 px on an inch", 'width="25.4" height="12.7"', IDENTITY, 300),
-    ("scaled up", 'width="25.4" height="12.7"', Affine.scaling(2), 150),
-    ("turned", 'width="25.4" height="12.7"', Affine(0, 2, -2, 0, 9, 9), 150),
-    ("stretched: the worse direction counts", 'width="25.4" height="12.7"', Affine.scaling(1, 3), 100),
-    ("fitted into a square: the width decides", 'width="25.4" height="25.4"', IDENTITY, 300),
-    ("filling a square: the height decides", 'width="25.4" height="25.4" preserveAspectRatio="xMidYMid slice"', IDENTITY, 150),
-    ("forced into a square", 'width="25.4" height="25.4" preserveAspectRatio="none"', IDENTITY, 150),
+    ("300 px on an inch", INCH, IDENTITY, 300),
+    ("scaled up", INCH, Affine.scaling(2), 150),
+    ("turned", INCH, Affine(0, 2, -2, 0, 9, 9), 150),
+    ("stretched: the worse direction counts", INCH, Affine.scaling(1, 3), 100),
+    ("fitted into a square: the width decides", SQUARE, IDENTITY, 300),
+    ("filling a square: the height decides", SLICE, IDENTITY, 150),
+    ("forced into a square", f'{SQUARE} preserveAspectRatio="none"', IDENTITY, 150),
     ("its own size", "", Affine.scaling(0.0847), 299.88),
     ("the height follows", 'width="25.4"', IDENTITY, 300),
     ("the width follows", 'height="12.7"', IDENTITY, 300),
     ("no size", 'width="0" height="9"', IDENTITY, None),
     ("no scale", 'width="9" height="9"', Affine.scaling(0), None),
-]  # fmt: skip
+]
 
 
 @pytest.mark.parametrize(

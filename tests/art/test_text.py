@@ -16,11 +16,12 @@ from lxml import etree
 from PIL import Image
 from support import Pixels, mean_difference, on_white, svg
 
-from vecrepeat.art import text as module
+from vecrepeat.art import fonts, shaping
+from vecrepeat.art.fonts import find_font, installed_fonts, stand_in
 from vecrepeat.art.page import read_page
 from vecrepeat.art.structure import normalise
 from vecrepeat.art.style import resolve_current_color, resolve_styles
-from vecrepeat.art.text import find_font, fonts_asked, installed_fonts, outline_text, stand_in
+from vecrepeat.art.text import fonts_asked, outline_text
 from vecrepeat.art.xml import parse
 from vecrepeat.errors import InputError
 
@@ -56,7 +57,7 @@ def drawn(
     """The drawing as resvg paints it with the fonts installed, or with none."""
     root.set("width", str(side))
     root.set("height", str(side))
-    fonts = [
+    files = [
         str(face.path)
         for face in installed_fonts()
         if system_fonts and face.family.startswith(family)
@@ -67,7 +68,7 @@ def drawn(
         height=side,
         dpi=96,
         skip_system_fonts=True,
-        font_files=fonts,
+        font_files=files,
     )
     with Image.open(io.BytesIO(data)) as image:
         return np.array(image.convert("RGBA"))
@@ -551,10 +552,10 @@ def test_a_font_that_is_not_installed_is_not_found() -> None:
 def no_fonts(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Iterator[Path]:
     """A folder of fonts, at first empty, that are the only ones installed."""
     caches = [
-        *(module.installed_fonts, module.find_font),
-        *(module._by_name, module._fallback, module._opened),
+        *(fonts.installed_fonts, fonts.find_font, fonts._by_name),
+        *(shaping.fallback, shaping._opened),
     ]
-    monkeypatch.setattr(module, "_folders", lambda: [tmp_path])
+    monkeypatch.setattr(fonts, "_folders", lambda: [tmp_path])
     for cache in caches:
         cache.cache_clear()
     yield tmp_path

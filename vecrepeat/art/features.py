@@ -115,7 +115,7 @@ _NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
 _GAP = r"[\s,]*"
 _STRAY_COMMA_RE = re.compile(r",\s*(?:[,a-zA-Z]|$)|[a-zA-Z]\s*,")
 _ONE_ARC_RE = re.compile(_GAP + _GAP.join([_NUMBER] * 3 + ["[01]"] * 2 + [_NUMBER] * 2))
-_URL_FUNCTION_RE = re.compile(r"[a-z-]+\(", re.IGNORECASE)
+_FUNCTION_RE = re.compile(r"(?!url\()[a-z-]+\(", re.IGNORECASE)
 
 
 def features_of(
@@ -219,7 +219,7 @@ class _Walk:
             value = (style if property_ in INHERITED else written).get(property_, "none")
             if value == "none" or (property_ in INHERITED and not paints):
                 continue
-            if property_ == "filter" and _URL_FUNCTION_RE.match(value):
+            if property_ == "filter" and _FUNCTION_RE.search(value):
                 # A list of functions, or several links: no matter whether all are there.
                 self.note(FILTER, element)
             if "url(" not in value:

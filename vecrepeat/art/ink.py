@@ -26,6 +26,9 @@ PIXELS = 1024
 FILTERED_PIXELS = 512
 """And this many where there are filters, whose cost is that of all pixels."""
 
+MOST_PIXELS = 2048
+"""And up to this many where a filter needs room around the ink."""
+
 LONGEST = 8192
 """The longest side of a view in pixels."""
 
@@ -100,14 +103,19 @@ class _Drawing:
         """About the square root of the pixels of a view."""
         return FILTERED_PIXELS if self.is_filtered else PIXELS
 
-    def view(self, rect: Rect) -> _View:
+    def view(self, rect: Rect, pixels: float | None = None) -> _View:
         """Return where there is ink in a rectangle, given in mm.
+
+        Args:
+            rect: the rectangle.
+            pixels: about the square root of the number of pixels; by default the usual one.
 
         Raises:
             ResvgError: it can't be drawn.
         """
         width, height = max(rect.width, 1e-6), max(rect.height, 1e-6)
-        pixel = max(math.sqrt(width * height) / self.pixels, max(width, height) / LONGEST)
+        side = pixels or self.pixels
+        pixel = max(math.sqrt(width * height) / side, max(width, height) / LONGEST)
         columns = min(LONGEST, max(1, math.ceil(width / pixel - 1e-9)))
         rows = min(LONGEST, max(1, math.ceil(height / pixel - 1e-9)))
         frame = " ".join(number(v) for v in (rect.x0, rect.y0, columns * pixel, rows * pixel))
@@ -116,8 +124,8 @@ class _Drawing:
             f'width="{columns}" height="{rows}" viewBox="{frame}" preserveAspectRatio="none">'
             f"<defs>{self.definitions}</defs>{self.fragment}</svg>"
         )
-        pixels = rasterise(document, columns, rows, fonts=self.fonts)
-        return _View(pixels[..., 3] > 0, rect.x0, rect.y0, pixel)
+        drawn = rasterise(document, columns, rows, fonts=self.fonts)
+        return _View(drawn[..., 3] > 0, rect.x0, rect.y0, pixel)
 
 
 def measure(
@@ -184,9 +192,13 @@ def _closer(
         if drawing.is_filtered and near is not None:
             wanted = _joined([wanted, near])
         target = _common(wanted, region)
-        if target is None or _size(target) > 0.75 * coarse * drawing.pixels:
+        if target is None:
             break
-        for view in _view_or_none(drawing, target):
+        share = _size(target) / _size(box.grown(slack))
+        pixels = min(MOST_PIXELS, drawing.pixels * max(1.0, share))
+        if _size(target) > 0.75 * coarse * pixels:
+            break
+        for view in _view_or_none(drawing, target, pixels):
             found = view.box
             # Filters see only what is on the canvas: too little room, and ink is lost.
             if found is not None and (
@@ -199,10 +211,10 @@ def _closer(
     return None, least
 
 
-def _view_or_none(drawing: _Drawing, rect: Rect) -> list[_View]:
+def _view_or_none(drawing: _Drawing, rect: Rect, pixels: float | None = None) -> list[_View]:
     """Return a closer view, or none where it can't be drawn: the wider one has been."""
     try:
-        return [drawing.view(rect)]
+        return [drawing.view(rect, pixels)]
     except ResvgError:
         return []
 
@@ -273,8 +285,7 @@ def _halved(mask: Mask, factor: int) -> Mask:
     padded = np.zeros((rows, columns), bool)
     padded[: mask.shape[0], : mask.shape[1]] = mask
     blocks = padded.reshape(rows // factor, factor, columns // factor, factor)
-    halved: Mask = blocks.any(axis=(1, 3))
-    return halved
+    return np.asarray(blocks.any(axis=(1, 3)), bool)
 
 
 def _runs(mask: Mask) -> NDArray[np.float64]:

@@ -186,7 +186,8 @@ def _print_notes(node: Node) -> Iterator[str]:
         if dpi is not None and dpi < LOW_DPI:
             yield f"a picture in “{name}” has only {dpi:.0f} dpi at the drawing's size"
     if next(node.element.iter(f"{{{SVG}}}text"), None) is not None:
-        from vecrepeat.art.text import find_font, fonts_asked, stand_in
+        from vecrepeat.art.fonts import find_font, stand_in
+        from vecrepeat.art.text import fonts_asked
 
         for family in fonts_asked(node.element):
             if find_font(family, 400, italic=False) is None:

@@ -20,7 +20,7 @@ from vecrepeat.geometry import number
 from vecrepeat.raster.paint import BLOCK_BYTES, MARGIN, Painter, Pixels, Window, copy_matrix, reach
 from vecrepeat.raster.plan import PixelPlan
 from vecrepeat.repeat import Motif, Repeat
-from vecrepeat.resvg import ResvgError, ResvgPanic, rasterise
+from vecrepeat.resvg import ResvgError, ResvgPanicError, rasterise
 from vecrepeat.vector.document import Ids
 from vecrepeat.wrap import Copy, copies
 
@@ -178,7 +178,7 @@ class _ResvgPainter:
             svg = self._document(canvas, found, stretch)
             try:
                 pixels = rasterise(svg, canvas.width, canvas.height, fonts=self._fonts)
-            except ResvgPanic:
+            except ResvgPanicError:
                 if stretch == stretches[-1] or not any(self._uncut[c.placement] for c in found):
                     raise
             else:

@@ -1,0 +1,1 @@
+"""Fuzzing: generated and mutated drawings are drawn or refused, and nothing else."""

@@ -1,0 +1,174 @@
+"""The process that reads and draws one hostile drawing after the other, and tells of each.
+
+Run by :mod:`fuzz.harness`. A request is a line ``PATH``; an answer is a line of JSON. The
+process bounds its own memory, and notes files that are opened outside the drawing's folder.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import faulthandler
+import json
+import os
+import resource
+import site
+import sys
+import sysconfig
+import tempfile
+import time
+import traceback
+import warnings
+import zlib
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+MEMORY = 3 << 30
+"""Address space of this process; how much is really used is told in the answer."""
+
+PIXELS = 64
+
+_allowed: list[str] = []
+_opened: list[str] = []
+_watching = False
+
+
+def _audit(event: str, arguments: tuple[Any, ...]) -> None:
+    if not _watching:
+        return
+    if event in ("socket.connect", "urllib.Request", "os.system", "exec"):
+        if event != "exec":
+            _opened.append(f"{event} {arguments[1:2]}")
+        return
+    if event != "open" or not isinstance(arguments[0], (str, bytes)):
+        return
+    path = os.path.realpath(os.fsdecode(arguments[0]))
+    if not any(path == root or path.startswith(root + os.sep) for root in _allowed):
+        _opened.append(path)
+
+
+def _peak(pid: int) -> int:
+    """The largest resident set of a process in MB since it was last set back; 0 if unknown."""
+    with contextlib.suppress(OSError, ValueError):
+        for line in Path(f"/proc/{pid}/status").read_text().splitlines():
+            if line.startswith("VmHWM"):
+                return int(line.split()[1]) // 1000
+    return 0
+
+
+def _set_back(pid: int) -> None:
+    with contextlib.suppress(OSError):
+        Path(f"/proc/{pid}/clear_refs").write_text("5")
+
+
+def work(path: Path, out: Path) -> str:
+    """Read, compose and export a drawing in one of several ways; say how it ended."""
+    from lxml import etree
+
+    from vecrepeat.art.read import read_art
+    from vecrepeat.errors import InputError
+    from vecrepeat.exporting import Exporter
+    from vecrepeat.inventory import motif_rows
+    from vecrepeat.vector.sheet import pattern_svg, tile_svg
+
+    way = zlib.crc32(path.read_bytes())
+    selector = "svg > *" if way % 5 == 0 else None
+    layout = ("block", "half-drop", "brick 1/3", "drop 1/4")[way % 4]
+    try:
+        art = read_art(path, motifs=selector, outline_text=way % 7 == 0)
+        repeat = art.repeat(layout)
+        motif_rows(art)
+        roomy = etree.XMLParser(huge_tree=True)
+        for text in (tile_svg(repeat), pattern_svg(repeat)):
+            etree.fromstring(text.encode(), roomy)
+        exporter = Exporter(repeat)
+        longest = max(repeat.width, repeat.height)
+        plan = exporter.plan(PIXELS * Fraction(254, 10) / longest)
+        exporter.png(out / "out.png", exporter.sheet(plan), transparent=way % 2 == 0)
+    except InputError as error:
+        return f"refused: {error.what}"
+    return f"drawn by {exporter.engine}"
+
+
+def answer(path: Path, out: Path) -> dict[str, Any]:
+    """Everything that is to be known of one drawing."""
+    global _watching
+    from vecrepeat import resvg
+
+    _opened.clear()
+    _allowed[:] = [*_roots(), str(path.parent.resolve()), str(out.resolve())]
+    pids = [os.getpid(), *([resvg._worker.pid] if resvg._worker is not None else [])]
+    for pid in pids:
+        _set_back(pid)
+    start = time.perf_counter()
+    failure = where = ""
+    faulthandler.dump_traceback_later(10, file=sys.stderr)
+    with warnings.catch_warnings(record=True) as warned:
+        warnings.simplefilter("always")
+        _watching = True
+        try:
+            end = work(path, out)
+        except BaseException as error:
+            end = "failed"
+            text = str(error).splitlines() or [""]
+            failure = f"{type(error).__name__}: {text[0][:200]}"
+            frames = traceback.extract_tb(error.__traceback__)
+            ours = [f for f in frames if "/vecrepeat/" in f.filename] or frames
+            where = f"{_short(ours[-1].filename)}:{ours[-1].lineno} ({frames[-1].name})"
+        finally:
+            _watching = False
+            faulthandler.cancel_dump_traceback_later()
+    worker = resvg._worker
+    return {
+        "end": end,
+        "failure": failure,
+        "where": where,
+        "seconds": time.perf_counter() - start,
+        "mb": _peak(os.getpid()),
+        "resvg_mb": _peak(worker.pid) if worker is not None else 0,
+        "opened": list(_opened),
+        "warnings": sorted(
+            {
+                f"{_short(w.filename)}:{w.lineno} {w.category.__name__}: {w.message}"[:200]
+                for w in warned
+            }
+        ),
+    }
+
+
+def _short(name: str) -> str:
+    parts = Path(name).parts
+    start = max(
+        (k for k, part in enumerate(parts) if part in ("vecrepeat", "site-packages")), default=0
+    )
+    return "/".join(parts[start:])
+
+
+def _roots() -> list[str]:
+    """Folders that Python and the fonts are in."""
+    import vecrepeat
+
+    found = [
+        *(sys.prefix, sys.base_prefix, sysconfig.get_path("stdlib"), *site.getsitepackages()),
+        *(str(Path(vecrepeat.__file__).parent), "/usr/share/fonts", "/usr/local/share/fonts"),
+        *(os.path.expanduser("~/.fonts"), os.path.expanduser("~/.local/share/fonts")),
+        *("/etc/fonts", "/var/cache/fontconfig", os.devnull, "/dev/urandom"),
+    ]
+    return [os.path.realpath(root) for root in found]
+
+
+def main() -> None:
+    """Answer one line after the other until there are no more."""
+    answers = os.fdopen(os.dup(1), "w", buffering=1)
+    os.dup2(2, 1)
+    hard = resource.getrlimit(resource.RLIMIT_AS)[1]
+    # Only the soft limit: resvg's own process sets one of its own.
+    resource.setrlimit(resource.RLIMIT_AS, (MEMORY, hard))
+    sys.addaudithook(_audit)
+    with tempfile.TemporaryDirectory() as folder:
+        for line in sys.stdin:
+            print(json.dumps(answer(Path(line.rstrip("\n")), Path(folder))), file=answers)
+
+
+if __name__ == "__main__":
+    main()
