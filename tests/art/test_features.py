@@ -102,7 +102,7 @@ def test_names_the_definition_or_the_element() -> None:
     [*_, motif] = tree
     etree.SubElement(motif, f"{{{SVG}}}text")
     found = features_of(motif, {}, elements_by_id(tree))
-    assert found == (Feature("filter", "f"), Feature("text", "text"))
+    assert found == (Feature("filter", "path"), Feature("filter", "f"), Feature("text", "text"))
 
 
 def test_what_is_above_the_motif_counts() -> None:
@@ -191,4 +191,7 @@ def test_cairo_is_trusted_only_where_it_draws_as_resvg_does(
     assert size == (200, 200)
     ours = straight(CairoEngine(repeat).painter(plan).paint(Window(0, 0, *size)))
     judge = by_resvg(re.sub(r"^<\?xml.*?\?>", "", tile_svg(repeat)), *size)
-    assert (mean_difference(ours, judge) > 2) == bool(kind)
+    # What is trusted must be right; what is not trusted must have a reason not to be, but for
+    # clips on clips, which come out right here and wrong on other shapes.
+    assert kind or mean_difference(ours, judge) <= 2
+    assert kind in ("", features.NESTED_CLIP) or mean_difference(ours, judge) > 2

@@ -327,4 +327,5 @@ def test_a_feature_is_drawn_right_or_refused(body: str, judge: Judge, tmp_path: 
     found = difference(straight(ours), seen)
     assert found.mean() <= 0.5
     # Nearly everywhere: edges, which every engine weighs in its own way, are the rest.
-    assert np.quantile(found, 0.97) <= 3
+    # A blur may be made of box blurs (Filter Effects 1 §9.14), and is by some.
+    assert np.quantile(found, 0.97) <= (6 if "feGaussianBlur" in body else 3)
