@@ -13,7 +13,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from vecrepeat.art.paths import Floats
+from vecrepeat.art.paths import Floats, Ints
 from vecrepeat.art.polylines import Corners, Polylines, Shape, Stroke
 from vecrepeat.geometry import Affine
 
@@ -73,7 +73,14 @@ def stroke_areas(
             widths = np.array([width_of[k] for k in corners.line.tolist()])
             found += _wedges(corners, widths, 1.0 if join == "bevel" else limit)
             if not dashed:
-                pieces = [run for piece in pieces for run in _runs(piece, own, corners, cap, found)]
+                order = np.argsort(corners.line, kind="stable")
+                starts = np.searchsorted(corners.line[order], [p.line for p in pieces], "left")
+                ends = np.searchsorted(corners.line[order], [p.line for p in pieces], "right")
+                pieces = [
+                    run
+                    for piece, a, b in zip(pieces, starts, ends, strict=True)
+                    for run in _runs(piece, own, corners, order[a:b], cap, found)
+                ]
         found += _widened(pieces, cap, join, set(corners.line.tolist()), arc)
         for k, area in found:
             if frame is not None:
@@ -165,16 +172,17 @@ def _runs(
     piece: _Piece,
     lines: Polylines,
     corners: Corners,
+    mine: Ints,
     cap: str,
     found: list[tuple[int, BaseGeometry]],
 ) -> list[_Piece]:
     """Return the smooth runs between the corners of a line with curves and corners.
 
     A buffer has one join style, but the steps of a flattened curve want round joins where the
-    line's corners want bevels. The line's caps are added to ``found``.
+    line's corners want bevels. ``mine`` are the indices of the line's corners; its caps are
+    added to ``found``.
     """
-    mine = corners.line == piece.line
-    if not lines.curved[piece.line] or not mine.any() or len(piece.points) < 3:
+    if not lines.curved[piece.line] or not len(mine) or len(piece.points) < 3:
         return [piece]
     points = piece.points
     cuts = sorted(set(corners.vertex[mine].tolist()))
