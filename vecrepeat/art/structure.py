@@ -15,6 +15,7 @@ import copy
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
+from functools import lru_cache
 from pathlib import Path
 
 from lxml import etree
@@ -441,6 +442,7 @@ def _set(element: etree._Element, name: str, value: float | None) -> None:
         element.set(name, number(value))
 
 
+@lru_cache(maxsize=4096)
 def _matrix_of(text: str | None) -> Affine:
     """Return a transform list as one matrix; a list in error is the identity (SVG 2 §8.5)."""
     if not text or not text.strip():

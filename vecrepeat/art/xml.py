@@ -179,11 +179,14 @@ def _adopt_namespace(root: etree._Element) -> None:
             element.tag = f"{{{SVG}}}{element.tag}"
 
 
+_PREFIX = f"{{{SVG}}}"
+
+
 def local(element: etree._Element) -> str:
     """Return an SVG element's name without its namespace, or "" for a foreign element."""
     tag = element.tag
-    if isinstance(tag, str) and tag.startswith(f"{{{SVG}}}"):
-        return tag[len(SVG) + 2 :]
+    if isinstance(tag, str) and tag.startswith(_PREFIX):
+        return tag[len(_PREFIX) :]
     return ""
 
 
