@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
 from string import Formatter
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,10 +18,12 @@ from vecrepeat.files import written_whole
 from vecrepeat.raster.paint import CairoEngine, Painter
 from vecrepeat.raster.plan import PixelPlan, plan_pixels, sheet_pixels, stretch_note
 from vecrepeat.raster.png import PngHeader, write_periodic
-from vecrepeat.raster.resvg_paint import ResvgEngine
 from vecrepeat.raster.sheet import Sheet, opaque, straight
 from vecrepeat.repeat import Repeat
 from vecrepeat.units import MM_PER_INCH, Size, format_bytes, format_mm, parse_length, parse_size
+
+if TYPE_CHECKING:
+    from vecrepeat.raster.resvg_paint import ResvgEngine
 
 ENGINES = ("auto", "cairo", "resvg")
 
@@ -116,8 +118,12 @@ class Exporter:
     def painter(self, plan: PixelPlan, *, ground: bool = True) -> Painter:
         """Return what draws windows of the plane at ``plan``'s size."""
         if self._drawer is None:
-            make = CairoEngine if self.engine == "cairo" else ResvgEngine
-            self._drawer = make(self.repeat)
+            if self.engine == "cairo":
+                self._drawer = CairoEngine(self.repeat)
+            else:
+                from vecrepeat.raster.resvg_paint import ResvgEngine
+
+                self._drawer = ResvgEngine(self.repeat)
         return self._drawer.painter(plan, ground=ground)
 
     def engine_note(self) -> str | None:

@@ -30,6 +30,7 @@ HOLED = '<path d="M10 10h80v80h-80zM30 30{}z" clip-rule="evenodd"/>'
 
 MASKED = f'<rect {BOX} mask="url(#d)"/>'
 FILTERED = f'<rect {BOX} filter="url(#d)"/>'
+OUTER = f'<clipPath id="d" clip-path="url(#e)"><rect {BOX}/></clipPath>'
 INNER = f'<rect {BOX} clip-path="url(#e)"/>'
 APART = '<rect width="40" height="40"/><circle cx="80" cy="80" r="9"/>'
 CROSSED = '<path d="M10 10h50v50h-50z"/><path d="M30 30v50h50v-50z"/>'
@@ -146,7 +147,7 @@ DRAWN = [
     ("a rounded shape second", CLIP.format(ROUND_SECOND), CLIPPED, features.JOINED_CLIP),
     ("a clip with a hidden shape", CLIP.format(HIDDEN), CLIPPED, features.HIDDEN_CLIP),
     ("an even-odd clip", CLIP.format(EVEN_ODD), CLIPPED, features.EVEN_ODD_CLIP),
-    ("a clip on a clip", CLIP.format(INNER) + E, CLIPPED, features.NESTED_CLIP),
+    ("a clip on a clip", OUTER + E, CLIPPED, features.NESTED_CLIP),
     ("a cap set back", "", f'<g stroke-linecap="square">{BUTT}</g>', features.STROKE_RESET),
     ("dashes set back", "", f'<g stroke-dasharray="5 9">{UNDASHED}</g>', features.STROKE_RESET),
     ("an odd count of dashes", "", LINE.format('stroke-dasharray="9 3 2"'), ""),

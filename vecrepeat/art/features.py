@@ -115,7 +115,7 @@ _NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
 _GAP = r"[\s,]*"
 _STRAY_COMMA_RE = re.compile(r",\s*(?:[,a-zA-Z]|$)|[a-zA-Z]\s*,")
 _ONE_ARC_RE = re.compile(_GAP + _GAP.join([_NUMBER] * 3 + ["[01]"] * 2 + [_NUMBER] * 2))
-_FUNCTION_RE = re.compile(r"(?!url\()[a-z-]+\(", re.IGNORECASE)
+_FUNCTION_RE = re.compile(r"(?<![a-z-])(?!url\()[a-z-]+\(", re.IGNORECASE)
 
 
 def features_of(

@@ -12,14 +12,12 @@ from vecrepeat.art import features as kinds
 from vecrepeat.art.areas import Parts, as_parts
 from vecrepeat.art.features import features_of
 from vecrepeat.art.fragments import closure, motif_markup, resource_markup
-from vecrepeat.art.ink import measure
 from vecrepeat.art.motifs import Node, label_of
 from vecrepeat.art.outline import Outliner, matrix_of, url_id
 from vecrepeat.art.page import Page
 from vecrepeat.art.xml import SVG, local
 from vecrepeat.geometry import Affine, Rect
 from vecrepeat.repeat import Feature
-from vecrepeat.resvg import ResvgError
 
 _MEASURED = frozenset(
     (kinds.TEXT, kinds.MASK, kinds.FILTER, kinds.MARKER, kinds.NON_SCALING, kinds.IMAGE)
@@ -57,6 +55,10 @@ class Inker:
         used = {feature.kind for feature in self.features(node)}
         if not used & _MEASURED:
             return parts
+        # Few drawings need measuring; the rest do not wait for what it takes.
+        from vecrepeat.art.ink import measure
+        from vecrepeat.resvg import ResvgError
+
         page = Rect(0.0, 0.0, float(self.page.width), float(self.page.height))
         region = page.grown(max(page.width, page.height))
         near = None

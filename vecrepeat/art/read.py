@@ -22,7 +22,6 @@ from vecrepeat.art.motifs import Finder, Node, label_of, unique_names
 from vecrepeat.art.outline import DEFAULT_TOLERANCE, Outliner, matrix_of
 from vecrepeat.art.page import read_page
 from vecrepeat.art.paints import paint_colours
-from vecrepeat.art.patterns import expand_patterns
 from vecrepeat.art.structure import CHOSEN, DESCRIPTIVE, elements_by_id, normalise
 from vecrepeat.art.style import resolve_current_color, resolve_styles
 from vecrepeat.art.xml import SVG, local, parse, read_bytes
@@ -114,7 +113,10 @@ def read_art(
         from vecrepeat.art import text
 
         notes += text.outline_text(root, file)
-    notes += expand_patterns(root, file)
+    if next(root.iter(f"{{{SVG}}}pattern"), None) is not None:
+        from vecrepeat.art.patterns import expand_patterns
+
+        notes += expand_patterns(root, file)
     definitions = elements_by_id(root)
     scope = f"{_slug(file.stem)}-{hashlib.sha256(data).hexdigest()[:4]}"
     outliner = Outliner(definitions, tolerance)

@@ -13,6 +13,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
 
+import cairocffi
 from cairosvg import surface as cairosvg_surface
 from cairosvg.bounding_box import EMPTY_BOUNDING_BOX
 from cairosvg.path import path as cairosvg_path
@@ -53,6 +54,9 @@ def _path(surface: Any, node: Any) -> None:
     else:
         context.move_to(0, 0)
         x, y = 0.0, 0.0
+    # Straight to the library: cairo's errors stay with its context, so that the next call
+    # through cairocffi raises them, and thousands of calls need not each ask for them.
+    lib, pen = cairocffi.cairo, context._pointer
     last = ""
     start: tuple[float, float] | None = None
     # Control and end point of the last curve, as CairoSVG keeps them for smooth ones.
@@ -63,58 +67,58 @@ def _path(surface: Any, node: Any) -> None:
             if letter not in "mMzZ":
                 start = (x, y)
         if letter == "c":
-            context.rel_curve_to(*n)
+            lib.cairo_rel_curve_to(pen, *n)
             x1, y1, x2, y2, x3, y3 = n[0] + x, n[1] + y, n[2] + x, n[3] + y, n[4] + x, n[5] + y
             x, y = x + n[4], y + n[5]
         elif letter == "C":
-            context.curve_to(*n)
+            lib.cairo_curve_to(pen, *n)
             x1, y1, x2, y2, x3, y3 = n
             x, y = x3, y3
         elif letter == "l":
-            context.rel_line_to(*n)
+            lib.cairo_rel_line_to(pen, *n)
             x, y = x + n[0], y + n[1]
         elif letter == "L":
-            context.line_to(*n)
+            lib.cairo_line_to(pen, *n)
             x, y = n
         elif letter == "h":
-            context.rel_line_to(n[0], 0)
+            lib.cairo_rel_line_to(pen, n[0], 0)
             x += n[0]
         elif letter == "H":
-            context.line_to(n[0], y)
+            lib.cairo_line_to(pen, n[0], y)
             x = n[0]
         elif letter == "v":
-            context.rel_line_to(0, n[0])
+            lib.cairo_rel_line_to(pen, 0, n[0])
             y += n[0]
         elif letter == "V":
-            context.line_to(x, n[0])
+            lib.cairo_line_to(pen, x, n[0])
             y = n[0]
         elif letter == "m":
-            context.rel_move_to(*n)
+            lib.cairo_rel_move_to(pen, *n)
             x, y = x + n[0], y + n[1]
         elif letter == "M":
-            context.move_to(*n)
+            lib.cairo_move_to(pen, *n)
             x, y = n
         elif letter == "s":
             smooth = last != "" and last in "csCS"
             x1, y1 = (x3 - x2, y3 - y2) if smooth else (0, 0)
-            context.rel_curve_to(x1, y1, *n)
+            lib.cairo_rel_curve_to(pen, x1, y1, *n)
             x1, y1, x2, y2, x3, y3 = x1 + x, y1 + y, n[0] + x, n[1] + y, n[2] + x, n[3] + y
             x, y = x + n[2], y + n[3]
         elif letter == "S":
             smooth = last != "" and last in "csCS"
             x1, y1 = (x3 + (x3 - x2), y3 + (y3 - y2)) if smooth else (x, y)
             x2, y2, x3, y3 = n
-            context.curve_to(x1, y1, x2, y2, x3, y3)
+            lib.cairo_curve_to(pen, x1, y1, x2, y2, x3, y3)
             x, y = x3, y3
         elif letter == "q":
             x1, y1 = 0, 0
             x2, y2, x3, y3 = n
-            context.rel_curve_to(*quadratic_points(x1, y1, x2, y2, x3, y3))
+            lib.cairo_rel_curve_to(pen, *quadratic_points(x1, y1, x2, y2, x3, y3))
             x, y = x + x3, y + y3
         elif letter == "Q":
             x1, y1 = x, y
             x2, y2, x3, y3 = n
-            context.curve_to(*quadratic_points(x1, y1, x2, y2, x3, y3))
+            lib.cairo_curve_to(pen, *quadratic_points(x1, y1, x2, y2, x3, y3))
             x, y = x3, y3
         elif letter == "t":
             if last == "" or last not in "QqTt":
@@ -124,7 +128,7 @@ def _path(surface: Any, node: Any) -> None:
             x2, y2 = x3 - x2, y3 - y2
             x1, y1 = 0, 0
             x3, y3 = n
-            context.rel_curve_to(*quadratic_points(x1, y1, x2, y2, x3, y3))
+            lib.cairo_rel_curve_to(pen, *quadratic_points(x1, y1, x2, y2, x3, y3))
             x, y = x + x3, y + y3
         elif letter == "T":
             if last == "" or last not in "QqTt":
@@ -134,10 +138,10 @@ def _path(surface: Any, node: Any) -> None:
             x2, y2 = x + (x3 - x2), y + (y3 - y2)
             x1, y1 = x, y
             x3, y3 = n
-            context.curve_to(*quadratic_points(x1, y1, x2, y2, x3, y3))
+            lib.cairo_curve_to(pen, *quadratic_points(x1, y1, x2, y2, x3, y3))
             x, y = x3, y3
         elif start is not None:
-            context.close_path()
+            lib.cairo_close_path(pen)
             x, y = start
         last = letter
 
