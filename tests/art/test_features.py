@@ -103,7 +103,7 @@ def test_names_the_definition_or_the_element() -> None:
     [*_, motif] = tree
     etree.SubElement(motif, f"{{{SVG}}}text")
     found = features_of(motif, {}, elements_by_id(tree))
-    assert found == (Feature("filter", "path"), Feature("filter", "f"), Feature("text", "text"))
+    assert found == (Feature("filter", "f"), Feature("text", "text"))
 
 
 def test_what_is_above_the_motif_counts() -> None:

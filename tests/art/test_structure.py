@@ -8,10 +8,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 from lxml import etree
-from support import by_resvg, mean_difference, on_white, read, root, svg
+from support import by_resvg, mean_difference, on_white, read, root, svg, write_svg
 
 from vecrepeat.art import structure
 from vecrepeat.art.page import read_page
+from vecrepeat.art.read import read_art
 from vecrepeat.art.structure import normalise
 from vecrepeat.art.xml import local
 from vecrepeat.errors import InputError
@@ -663,3 +664,30 @@ def test_a_sheet_drawn_out_is_the_drawing_side_by_side(tmp_path: Path) -> None:
     sheet = by_resvg(expanded_svg(repeat, Size(Fraction(200), Fraction(100))), 200, 100)
     red = sheet[50, :, 3] > 0
     assert np.flatnonzero(red).tolist() == [*range(10), *range(90, 110), *range(190, 200)]
+
+
+@pytest.mark.parametrize(
+    ("gradient", "written"),
+    [
+        # Left out, x2 is all of the viewport, here 500 user units (SVG 2 §14.2.2).
+        ("linearGradient", {"x2": "500"}),
+        # cx, cy and r are half of it (SVG 2 §14.2.3).
+        ("radialGradient", {"cx": "250", "cy": "250", "r": "250"}),
+    ],
+)
+def test_default_lengths_are_of_the_drawings_own_viewport(
+    tmp_path: Path, gradient: str, written: dict[str, str]
+) -> None:
+    stops = '<stop stop-color="#c00"/><stop offset="1" stop-color="#00c"/>'
+    body = (
+        f'<{gradient} id="g" gradientUnits="userSpaceOnUse">{stops}</{gradient}>'
+        '<rect id="r" x="100" y="100" width="300" height="300" fill="url(#g)"/>'
+    )
+    file = write_svg(tmp_path, body, view_box="0 0 500 500")
+    art = read_art(file)
+    (resource,) = art.resources.values()
+    assert all(f'{name}="{value}"' in resource for name, value in written.items())
+    assert (
+        mean_difference(by_resvg(file.read_text(), SIDE), by_resvg(tile_svg(art.repeat()), SIDE))
+        <= 0.05
+    )

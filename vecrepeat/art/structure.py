@@ -81,6 +81,13 @@ _UNIT_LENGTHS: dict[str, tuple[str, dict[str, str]]] = {
     "mask": ("maskUnits", _XYWH),
     "filter": ("filterUnits", _XYWH),
 }
+_REGION = {"x": "-10%", "y": "-10%", "width": "120%", "height": "120%"}
+_DEFAULT_SHARES: dict[str, dict[str, str]] = {
+    "linearGradient": {"x2": "100%"},
+    "radialGradient": {"cx": "50%", "cy": "50%", "r": "50%"},
+    "mask": _REGION,
+    "filter": _REGION,
+}
 _TEXT_LISTS = {"x": "x", "y": "y", "dx": "x", "dy": "y"}
 _FONT_SIZES = {
     "xx-small": 9.6,
@@ -188,6 +195,10 @@ class _Normaliser:
             units, candidates = _UNIT_LENGTHS[name]
             if element.get(units) == "userSpaceOnUse":
                 table = candidates
+                # The defaults are shares of the viewport, which is another one after this.
+                for attribute, share in _DEFAULT_SHARES.get(name, {}).items():
+                    if element.get(attribute) is None:
+                        element.set(attribute, share)
         for attribute, axis in table.items():
             text = element.get(attribute)
             if text is not None and text.strip() != "auto":
