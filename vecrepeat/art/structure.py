@@ -196,9 +196,9 @@ class _Normaliser:
             if element.get(units) == "userSpaceOnUse":
                 table = candidates
                 # The defaults are shares of the viewport, which is another one after this.
-                for attribute, share in _DEFAULT_SHARES.get(name, {}).items():
+                for attribute, default in _DEFAULT_SHARES.get(name, {}).items():
                     if element.get(attribute) is None:
-                        element.set(attribute, share)
+                        element.set(attribute, default)
         for attribute, axis in table.items():
             text = element.get(attribute)
             if text is not None and text.strip() != "auto":
