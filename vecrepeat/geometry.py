@@ -96,8 +96,11 @@ class Affine(NamedTuple):
 
     def apply(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
         """Map points of shape (n, 2)."""
-        linear = np.array([[self.a, self.b], [self.c, self.d]])
-        result: NDArray[np.float64] = points @ linear + np.array([self.e, self.f])
+        # By columns: a matrix product of two columns costs many times as much in threads.
+        x, y = points[:, 0], points[:, 1]
+        result = np.empty((len(points), 2))
+        result[:, 0] = self.a * x + self.c * y + self.e
+        result[:, 1] = self.b * x + self.d * y + self.f
         return result
 
     @property

@@ -61,12 +61,13 @@ def table(
 ) -> None:
     """Print one table: ratios are to the row ``base``, ``files`` what each row has written."""
     print(f"\n{title}")
-    print(f"  {'':34}{'seconds':>9}{'range':>15}{'ratio':>8}{'peak MB':>9}")
+    print(f"  {'':34}{'seconds':>9}{'range':>15}{'ratio':>8}{'cpu s':>9}{'peak MB':>9}")
     for name, cost in costs.items():
         ratio = f"{cost.seconds / costs[base].seconds:.2f}" if base in costs else "–"
         file = (files or {}).get(name)
         note = f"{size_of(file):.1f} MB written" if file else ""
-        print(f"  {name:34}{cost.seconds:9.2f}{cost.spread:>15}{ratio:>8}{cost.peak:9.0f}  {note}")
+        took = f"{cost.seconds:9.2f}{cost.spread:>15}{ratio:>8}{cost.busy:9.2f}{cost.peak:9.0f}"
+        print(f"  {name:34}{took}  {note}".rstrip())
 
 
 def sheet(folder: Path, runs: int) -> list[Bar]:

@@ -18,6 +18,9 @@ class Cost(NamedTuple):
     """What one process took."""
 
     seconds: float
+    """Wall seconds."""
+    busy: float
+    """Seconds of processor time over all threads: what a shared machine changes least."""
     peak: float
     """Largest resident set in MB (10^6 bytes)."""
 
@@ -31,6 +34,11 @@ class Costs(NamedTuple):
     def seconds(self) -> float:
         """The median of wall seconds."""
         return median(c.seconds for c in self.costs)
+
+    @property
+    def busy(self) -> float:
+        """The median of processor seconds."""
+        return median(c.busy for c in self.costs)
 
     @property
     def spread(self) -> str:
@@ -65,7 +73,8 @@ def run(command: Command) -> Cost:
         text = told.decode(errors="replace").strip()[-600:]
         raise RuntimeError(f"{' '.join(command)[:200]} … left with {child.returncode}: {text}")
     # Linux counts in KiB, macOS in bytes (getrusage(2) of each).
-    return Cost(seconds, usage.ru_maxrss * (1 if sys.platform == "darwin" else 1024) / 1e6)
+    peak = usage.ru_maxrss * (1 if sys.platform == "darwin" else 1024) / 1e6
+    return Cost(seconds, usage.ru_utime + usage.ru_stime, peak)
 
 
 def side_by_side(

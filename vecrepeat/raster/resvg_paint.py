@@ -30,21 +30,22 @@ MAX_CANVAS_SIDE = 8_000
 CUT_ROOM = 64
 """Pixels drawn around a window where a motif has to be cut."""
 
-STRETCHES = (2**-14, -(2**-14), 2**-12, -(2**-12), 2**-13, -(2**-13))
+STRETCHES = (2**-14, 2**-13, 3 * 2**-14, -(2**-14), -(2**-13))
 """By how much motifs with filters are drawn larger, in the order of trying.
 
 resvg works out the size of a filter's pictures in more than one way. Where the region is
-nearly a whole number of pixels long they round apart, and resvg panics or, worse, draws some
-pictures sheared. That is common, as people like round numbers, and changes with the place. A
-hair's breadth, 0.06 px on 1,000 px, takes the length away from the whole number; two draws by
-different hairs' breadths agree but for a shearing in one of them, and a third tells in which.
+nearly a whole number of pixels long they round apart, otherwise at every place, and resvg
+panics or, worse, draws some pictures sheared. That is common, as people like round numbers. A
+hair's breadth, 0.06 px on 1,000 px, takes the length away from the whole number. What chance
+leaves is found by drawing twice: two draws a hair's breadth apart agree unless one is sheared,
+and a third tells which.
 """
 
-ALIKE_LEVELS = 48
+ALIKE_LEVELS = 24
 """By how many levels a pixel may differ between two draws that are taken to agree."""
 
-ALIKE_PIXELS = 8
-"""How many pixels may differ by more: antialiasing flips a step on some."""
+ALIKE_PIXELS = 4
+"""How many pixels of a copy may differ by more: antialiasing flips a step on some."""
 
 
 class ResvgEngine:
@@ -104,7 +105,7 @@ class _ResvgPainter:
         """Bounds of all that each placement paints or filters, shape (n, 4), in mm."""
         boxes = self.plan.repeat.boxes.copy()
         for box, placement in zip(boxes, self.plan.repeat.placements, strict=True):
-            extent = getattr(placement.motif, "extent", None)
+            extent = placement.motif.extent
             if extent is not None:
                 x0, y0, x1, y1 = extent
                 corners = np.array([(x0, y0), (x1, y0), (x0, y1), (x1, y1)], np.float64)
@@ -156,18 +157,19 @@ class _ResvgPainter:
 
     def _around(self, window: Window, found: Iterable[Copy]) -> Window:
         """Return the window widened to the whole of the copies, and a margin."""
-        which = [(c.placement, c.i, c.j) for c in found]
-        if not which:
-            return window
+        boxes = [window, *(self._box(copy) for copy in found)]
+        left, top = (min(box[k] for box in boxes) for k in (0, 1))
+        right = max(box.x + box.width for box in boxes)
+        bottom = max(box.y + box.height for box in boxes)
+        return Window(left, top, right - left, bottom - top)
+
+    def _box(self, copy: Copy) -> Window:
+        """Return the whole of a copy, and a margin, in pixels of the plane."""
         sx, sy = self.plan.scale
-        moves = [self.plan.lattice.at(i, j) for _, i, j in which]
-        shifts = np.array([(float(x), float(y)) * 2 for x, y in moves])
-        boxes = self._boxes[[p for p, _, _ in which]] * (sx, sy, sx, sy) + shifts
-        left, top = (math.floor(v) - MARGIN for v in boxes[:, :2].min(axis=0))
-        right, bottom = (math.ceil(v) + MARGIN for v in boxes[:, 2:].max(axis=0))
-        left, top = min(left, window.x), min(top, window.y)
-        right = max(right, window.x + window.width)
-        bottom = max(bottom, window.y + window.height)
+        dx, dy = (float(v) for v in self.plan.lattice.at(copy.i, copy.j))
+        x0, y0, x1, y1 = (float(v) for v in self._boxes[copy.placement])
+        left, top = math.floor(x0 * sx + dx) - MARGIN, math.floor(y0 * sy + dy) - MARGIN
+        right, bottom = math.ceil(x1 * sx + dx) + MARGIN, math.ceil(y1 * sy + dy) + MARGIN
         return Window(left, top, right - left, bottom - top)
 
     def _draw(self, canvas: Window, found: Collection[Copy]) -> Pixels:
@@ -187,17 +189,36 @@ class _ResvgPainter:
             return self._drawn(canvas, found, 0.0)
         pictures: list[Pixels] = []
         error = ResvgError("resvg draws it in another way each time")
+        doubtful: list[Window] = []
         for stretch in STRETCHES:
             try:
                 pictures.append(self._drawn(canvas, found, stretch))
             except ResvgPanicError as panic:
                 error = panic
                 continue
-            if len(pictures) == 2 and _alike(*pictures):
-                return pictures[0]
+            if len(pictures) == 2:
+                doubtful = self._doubtful(canvas, found, *pictures)
+                if not doubtful:
+                    return pictures[0]
             if len(pictures) == 3:
-                return _agreed(*pictures)
+                one, other, third = pictures
+                return _agreed(one, other, third, doubtful)
         raise error
+
+    def _doubtful(
+        self, canvas: Window, found: Iterable[Copy], one: Pixels, other: Pixels
+    ) -> list[Window]:
+        """Return the parts of a canvas, a filtered copy each, that two draws do not agree on."""
+        whole = Window(0, 0, canvas.width, canvas.height)
+        differs = _difference(one, other) > ALIKE_LEVELS
+        parts = []
+        for copy in found:
+            if self._uncut[copy.placement]:
+                box = self._box(copy)
+                box = _within(box._replace(x=box.x - canvas.x, y=box.y - canvas.y), whole)
+                if box.width > 0 and box.height > 0 and differs[_slices(box)].sum() > ALIKE_PIXELS:
+                    parts.append(box)
+        return parts
 
     def _drawn(self, canvas: Window, found: Collection[Copy], stretch: float) -> Pixels:
         svg = self._document(canvas, found, stretch)
@@ -267,16 +288,21 @@ def _difference(one: Pixels, other: Pixels) -> NDArray[np.uint8]:
     return largest
 
 
-def _alike(one: Pixels, other: Pixels) -> bool:
-    """Whether two draws of one canvas differ by antialiasing alone."""
-    return bool((_difference(one, other) > ALIKE_LEVELS).sum() <= ALIKE_PIXELS)
+def _slices(box: Window) -> tuple[slice, slice]:
+    return slice(box.y, box.y + box.height), slice(box.x, box.x + box.width)
 
 
-def _agreed(one: Pixels, other: Pixels, third: Pixels) -> Pixels:
-    """Return the first of three draws, mended by the second where the third is nearer to it."""
-    differs = _difference(one, other) > ALIKE_LEVELS
-    mended = differs & (_difference(other, third) < _difference(one, third))
-    return np.where(mended[..., None], other, one)
+def _agreed(one: Pixels, other: Pixels, third: Pixels, doubtful: Collection[Window]) -> Pixels:
+    """Return the first of three draws, with the second's parts where the third bears it out."""
+    result = one.copy()
+    for box in doubtful:
+        part = _slices(box)
+        first, second = (
+            _difference(p[part], third[part]).sum(dtype=np.int64) for p in (one, other)
+        )
+        if second * 2 < first:
+            result[part] = other[part]
+    return result
 
 
 def _fits(canvas: Window) -> bool:
