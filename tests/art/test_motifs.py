@@ -6,6 +6,7 @@ page, is common practice, no source.
 
 from __future__ import annotations
 
+from fractions import Fraction
 from pathlib import Path
 
 import pytest
@@ -13,6 +14,8 @@ import shapely
 from support import read
 
 from vecrepeat.errors import InputError
+from vecrepeat.raster.paint import CairoEngine, Window
+from vecrepeat.raster.plan import plan_pixels
 from vecrepeat.repeat import Ground
 
 A = '<g id="a"><rect x="5" y="5" width="20" height="20"/></g>'
@@ -405,3 +408,31 @@ def test_no_motif_is_lost_between_outline_and_index(tmp_path: Path) -> None:
     art = read(tmp_path, GROUND + A + B + C)
     assert all(shapely.area(m.outline) > 0 for m in art.motifs)
     assert [m.outline.area for m in art.motifs[::2]] == pytest.approx([400, 225])
+
+
+def test_the_drawings_own_opacity_is_each_motifs(tmp_path: Path) -> None:
+    art = read(tmp_path, '<circle cx="30" cy="30" r="9"/>', attributes='opacity=".5"')
+    assert 'opacity=".5"' in art.motifs[0].markup
+
+
+def test_a_motif_out_of_all_proportion_is_refused_by_name(tmp_path: Path) -> None:
+    """Its copies would lie thousands deep on every spot of the cloth."""
+    with pytest.raises(InputError, match=r"vast.*40 times"):
+        read(tmp_path, '<circle id="vast" cx="50" cy="50" r="9000"/>')
+
+
+@pytest.mark.parametrize(
+    "body",
+    [
+        # A shorthand that is no presentation attribute, and names nothing.
+        '<path d="M9 20h60l9 70z" marker="url(#a)"/>',
+        # A number that no curve can be worked out with; what comes after it is no drawing.
+        '<path d="M1e308,49A10,10,0,0,1,49,57"/><rect width="9" height="9"/>',
+    ],
+    ids=["marker attribute", "an arc from beyond"],
+)
+def test_odd_attributes_do_no_harm(tmp_path: Path, body: str) -> None:
+    repeat = read(tmp_path, body).repeat()
+    plan = plan_pixels(repeat, Fraction(25))
+    painted = CairoEngine(repeat).painter(plan).paint(Window(0, 0, plan.width, plan.height))
+    assert painted[..., 3].max() == 255

@@ -102,7 +102,7 @@ def main() -> int:
 
 def _keep(harness: Harness, folder: Path, data: bytes, key: str, failure: str) -> None:
     """Write a small drawing that fails in the same way."""
-    tries = 10 if " s at " in key else 150
+    tries = 5 if " s at " in key else 150
     small = smaller(
         data, lambda text: key in map(key_of, harness.judge(text).failures), tries=tries
     )

@@ -28,6 +28,8 @@ MEMORY = 3 << 30
 
 PIXELS = 64
 
+_WRITING = os.O_CREAT | os.O_WRONLY | os.O_RDWR
+
 _allowed: list[str] = []
 _opened: list[str] = []
 _watching = False
@@ -41,6 +43,8 @@ def _audit(event: str, arguments: tuple[Any, ...]) -> None:
             _opened.append(f"{event} {arguments[1:2]}")
         return
     if event != "open" or not isinstance(arguments[0], (str, bytes)):
+        return
+    if isinstance(arguments[2], int) and arguments[2] & _WRITING:
         return
     path = os.path.realpath(os.fsdecode(arguments[0]))
     if not any(path == root or path.startswith(root + os.sep) for root in _allowed):
@@ -150,7 +154,12 @@ def _roots() -> list[str]:
 
     found = [
         *(sys.prefix, sys.base_prefix, sysconfig.get_path("stdlib"), *site.getsitepackages()),
-        *(str(Path(vecrepeat.__file__).parent), "/usr/share/fonts", "/usr/local/share/fonts"),
+        *(
+            str(Path(vecrepeat.__file__).parent),
+            str(Path(__file__).parent),
+            "/usr/share/fonts",
+            "/usr/local/share/fonts",
+        ),
         *(os.path.expanduser("~/.fonts"), os.path.expanduser("~/.local/share/fonts")),
         *("/etc/fonts", "/var/cache/fontconfig", os.devnull, "/dev/urandom"),
     ]

@@ -300,7 +300,7 @@ def documents(draw: st.DrawFn) -> bytes:
     style = f"<style>{draw(rules())}</style>" if draw(st.integers(0, 2)) == 0 else ""
     defined = draw(st.lists(element(DEFINED, 2), max_size=4))
     drawn = draw(st.lists(element((*DRAWN, *SHAPES), 3), min_size=1, max_size=4))
-    odd = draw(st.integers(0, 19))
+    odd = draw(st.sampled_from((*[9] * 25, 0, 1, 2, 3, *range(15, 20))))
     size = 'width="100" height="100" viewBox="0 0 100 100"'
     if odd == 0:
         size = f"width={quoteattr(draw(length))} height={quoteattr(draw(length))}"
@@ -325,6 +325,13 @@ def documents(draw: st.DrawFn) -> bytes:
             f'href="{OUTSIDE}.txt" parse="text"/>'
         )
     root_attributes = draw(attributes_of("g")) if odd > 14 else ""
+    # Something that is sure to be drawn, so that not most of all is refused as empty.
+    sure = "".join(
+        f" {key}={quoteattr(value)}"
+        for key, value in dict(draw(st.lists(_property, max_size=2))).items()
+        if not key.startswith("--")
+    )
+    drawn.append(f'<path d="M-9 20h60l9 70z"{sure}/>')
     text = (
         f'{prolog}<svg xmlns="http://www.w3.org/2000/svg" '
         f'xmlns:xlink="http://www.w3.org/1999/xlink" {size}{root_attributes}>'

@@ -71,6 +71,8 @@ class Finder:
             root: the document in normal form.
             chosen: whether a selector has marked the motifs with :data:`CHOSEN`.
         """
+        # What acts on the whole drawing acts on each motif: they part company in the repeat.
+        _hand_down(root)
         top = Node(root, self.page.to_mm, {})
         nodes = self._children(top)
         if chosen:

@@ -255,7 +255,7 @@ def _arc(x: float, y: float, n: tuple[float, ...], ex: float, ey: float) -> list
     """Return an elliptical arc as cubics (SVG 2 §9.5.1 says what odd radii mean)."""
     if (x, y) == (ex, ey):
         return []
-    if n[0] == 0 or n[1] == 0:
+    if n[0] == 0 or n[1] == 0 or not max(map(abs, (x, y, *n, ex, ey))) <= 1e3 * MAX_COORDINATE:
         return [(x, y, x, y, ex, ey, ex, ey)]
     arc = Arc((x, y), abs(n[0]), abs(n[1]), n[2], int(n[3]), int(n[4]), (ex, ey))
     # At most π/8 a piece keeps the cubic within 2e-8 of the radius.

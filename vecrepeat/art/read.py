@@ -138,6 +138,14 @@ def read_art(
         if not seen:
             notes.append(f"beside the page: “{name}” is left out")
             continue
+        x0, y0, x1, y1 = shapely.total_bounds(parts)
+        if x1 - x0 > LARGEST_MOTIF * width or y1 - y0 > LARGEST_MOTIF * height:
+            raise InputError(
+                f"it is more than {LARGEST_MOTIF} times as large as the page",
+                file=file,
+                element=name,
+                hint="make it smaller or the page larger",
+            )
         uses = closure(node.element, node.inherited, definitions)
         needed |= set(uses)
         found.append(
@@ -171,6 +179,9 @@ def read_art(
         notes=tuple(dict.fromkeys(notes)),
     )
 
+
+LARGEST_MOTIF = 40
+"""How many pages across or down a motif may reach: its copies lie as deep on every spot."""
 
 LOW_DPI = 150
 """Pictures with fewer pixels to the inch look coarse in print (common practice, no source)."""

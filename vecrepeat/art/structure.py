@@ -420,6 +420,8 @@ def _opacity_to_group(element: etree._Element) -> None:
 
 def _keep_known_attributes(element: etree._Element) -> None:
     """Drop event handlers and foreign attributes, but keep what names a layer or a motif."""
+    # A property that is no presentation attribute (SVG 2 §13.7.3): CairoSVG takes it for one.
+    take(element, "marker")
     for key, value in attributes(element).items():
         if key.startswith("on"):
             del element.attrib[key]
