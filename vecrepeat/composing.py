@@ -9,12 +9,10 @@ from typing import Any
 
 from vecrepeat.errors import InputError
 from vecrepeat.files import written_whole
-from vecrepeat.geometry import Rect
 from vecrepeat.raster.plan import LONGEST_SHEET, SHORTEST_TILE, printed_size
 from vecrepeat.repeat import Repeat
 from vecrepeat.units import Size, counted, format_mm
-from vecrepeat.vector.sheet import pattern_svg, tile_svg
-from vecrepeat.wrap import copies
+from vecrepeat.vector.sheet import copies_within, pattern_svg, tile_svg
 
 
 @dataclass(frozen=True)
@@ -96,13 +94,12 @@ def compose(
         raise InputError(
             "the size is no size to print", hint="a tile may be 0.01 mm to 10 km a side"
         )
+    size = (repeat.width, repeat.height) if tile_only else repeat.block_size
+    found = copies_within(repeat, *size)
     if tile_only:
-        size = (repeat.width, repeat.height)
-        text = tile_svg(repeat, scale=scale)
+        text = tile_svg(repeat, scale=scale, found=found)
     else:
-        size = repeat.block_size
-        text = pattern_svg(repeat, sheet=sheet, scale=scale, inline=inline)
-    count = len(copies(repeat, Rect(0.0, 0.0, float(size[0]), float(size[1]))))
+        text = pattern_svg(repeat, sheet=sheet, scale=scale, inline=inline, found=found)
     with written_whole(file) as out:
         out.write(text.encode())
-    return Composed(file, str(repeat.layout), len(repeat.placements), count, printed)
+    return Composed(file, str(repeat.layout), len(repeat.placements), len(found), printed)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -16,6 +17,17 @@ class Rect(NamedTuple):
     y0: float
     x1: float
     y1: float
+
+    @classmethod
+    def of(cls, bounds: Iterable[float]) -> Rect:
+        """Return the rectangle of four bounds of any number type, such as shapely's."""
+        return cls(*(float(v) for v in bounds))
+
+    @classmethod
+    def enclosing(cls, rects: Sequence[Rect]) -> Rect:
+        """Return the smallest rectangle that holds all of ``rects``, one or more."""
+        x0, y0, x1, y1 = zip(*rects, strict=True)
+        return cls(min(x0), min(y0), max(x1), max(y1))
 
     @property
     def width(self) -> float:
@@ -71,6 +83,15 @@ class Affine(NamedTuple):
             a * oe + c * of + e,
             b * oe + d * of + f,
         )
+
+    @classmethod
+    def from_svg(cls, text: str | None) -> Affine:
+        """Return what :meth:`svg` has written; the identity for nothing."""
+        if not text:
+            return IDENTITY
+        kind, _, rest = text.partition("(")
+        values = tuple(float(v) for v in rest.rstrip(")").split())
+        return cls.translation(*values) if kind == "translate" else cls(*values)
 
     @property
     def determinant(self) -> float:

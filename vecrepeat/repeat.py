@@ -85,7 +85,7 @@ class Motif:
     @cached_property
     def box(self) -> Rect:
         """The painted area's bounds."""
-        return Rect(*(float(v) for v in shapely.total_bounds(self.parts)))
+        return Rect.of(shapely.total_bounds(self.parts))
 
 
 @dataclass(frozen=True, eq=False)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import io
 import math
-import re
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
@@ -16,6 +15,7 @@ from vecrepeat.exporting import Exporter
 from vecrepeat.files import written_whole
 from vecrepeat.geometry import Affine
 from vecrepeat.layout import Layout
+from vecrepeat.names import slug
 from vecrepeat.raster.paint import Window
 from vecrepeat.raster.sheet import straight
 from vecrepeat.repeat import Motif, Placement
@@ -68,8 +68,7 @@ def write_thumbnails(art: Art, folder: Path) -> list[Path]:
     written: list[Path] = []
     pictures = [_picture(art, motif) for motif in art.motifs]
     for n, (motif, picture) in enumerate(zip(art.motifs, pictures, strict=True), 1):
-        slug = re.sub(r"[^a-z0-9]+", "-", motif.name.lower()).strip("-")[:40]
-        written.append(folder / f"{n:03}-{slug or 'motif'}.png")
+        written.append(folder / f"{n:03}-{slug(motif.name)[:40] or 'motif'}.png")
         _save(picture, written[-1])
     columns = max(1, min(6, math.ceil(math.sqrt(len(pictures)))))
     rows = math.ceil(len(pictures) / columns)

@@ -410,6 +410,13 @@ def test_no_motif_is_lost_between_outline_and_index(tmp_path: Path) -> None:
     assert [m.outline.area for m in art.motifs[::2]] == pytest.approx([400, 225])
 
 
+@pytest.mark.parametrize("selector", ["g:", "[*|a]", "::", "a >"])
+def test_a_selector_that_can_not_be_used_is_refused(tmp_path: Path, selector: str) -> None:
+    """Whatever the compiler raises: some selectors end in an unfinished branch of it."""
+    with pytest.raises(InputError, match="is not understood"):
+        read(tmp_path, '<circle id="a" r="9"/>', motifs=selector)
+
+
 def test_the_drawings_own_opacity_is_each_motifs(tmp_path: Path) -> None:
     art = read(tmp_path, '<circle cx="30" cy="30" r="9"/>', attributes='opacity=".5"')
     assert 'opacity=".5"' in art.motifs[0].markup

@@ -28,7 +28,7 @@ from vecrepeat.art.polylines import mapped
 from vecrepeat.art.structure import DEFINITIONS, DESCRIPTIVE
 from vecrepeat.art.style import INHERITED, INITIAL, inherited_properties
 from vecrepeat.art.xml import SVG, attributes, href, local
-from vecrepeat.geometry import IDENTITY, Affine, Rect
+from vecrepeat.geometry import Affine, Rect
 from vecrepeat.repeat import Feature
 
 GRADIENT = "gradient"
@@ -293,7 +293,7 @@ class _Walk:
 
         # Without units of the box, a length not given is a share of the page: never this.
         stops = sum(local(child) == "stop" for child in gradient)
-        matrix = _matrix(gradient.get("gradientTransform"))
+        matrix = Affine.from_svg(gradient.get("gradientTransform"))
         if abs(matrix.determinant) < 1e-12 or not stops:
             self.note(FLAT_GRADIENT, gradient)
         if local(gradient) == "linearGradient":
@@ -535,12 +535,3 @@ def _number(style: Mapping[str, str], name: str, default: float) -> float:
         return float(style.get(name, default))
     except ValueError:
         return default
-
-
-def _matrix(text: str | None) -> Affine:
-    """Return a gradient's transform in normal form."""
-    if not text:
-        return IDENTITY
-    kind, _, rest = text.partition("(")
-    values = tuple(float(v) for v in rest.rstrip(")").split())
-    return Affine.translation(*values) if kind == "translate" else Affine(*values)

@@ -49,5 +49,6 @@ def motif_markup(node: Node, scope: str) -> str:
 
 
 def resource_markup(element: etree._Element, scope: str) -> str:
+    """Return a definition with all it inherits written on it."""
     inherited = _baked(inherited_properties(element).items())
     return to_markup(element, lambda key: f"{scope}-{key}", inherited)

@@ -22,7 +22,7 @@ from urllib.parse import unquote, unquote_to_bytes
 from lxml import etree
 from PIL import GifImagePlugin, Image, ImageFile, JpegImagePlugin, PngImagePlugin, WebPImagePlugin
 
-from vecrepeat.art.xml import HREF, SVG, href, local
+from vecrepeat.art.xml import HREF, SVG, href, local, remove, take
 from vecrepeat.geometry import Affine
 from vecrepeat.units import MM_PER_INCH
 
@@ -313,28 +313,16 @@ def _kept(link: str, picture: _Picture) -> str:
 
 
 def _set_link(element: etree._Element, uri: str) -> None:
-    if element.get("href") is not None:
-        del element.attrib["href"]
+    take(element, "href")
     element.set(HREF, uri)
 
 
 def _leave_out(element: etree._Element) -> None:
     """Take an image out; a filter's picture becomes an empty one."""
     if local(element) == "feImage":
-        for name in ("href", HREF):
-            if element.get(name) is not None:
-                del element.attrib[name]
+        take(element, "href", HREF)
         return
-    parent = element.getparent()
-    if parent is None:
-        return
-    if element.tail:
-        before = element.getprevious()
-        if before is None:
-            parent.text = (parent.text or "") + element.tail
-        else:
-            before.tail = (before.tail or "") + element.tail
-    parent.remove(element)
+    remove(element)
 
 
 def _short(link: str) -> str:

@@ -167,13 +167,13 @@ def measure(
         boxes = [box for view in views if (box := view.box) is not None]
         if not boxes:
             return as_parts([]), Rect(region.x0, region.y0, region.x0, region.y0)
-        closer, margin = _closer(drawing, views, _joined(boxes), region, near, margin)
+        closer, margin = _closer(drawing, views, Rect.enclosing(boxes), region, near, margin)
         if closer is None:
             break
         views = [closer]
     growth = FILTERED_GROWTH if drawing.is_filtered else GROWTH
     parts = as_parts([part for view in views for part in view.outline(growth)])
-    return parts, Rect(*(float(v) for v in shapely.total_bounds(parts)))
+    return parts, Rect.of(shapely.total_bounds(parts))
 
 
 def _closer(
@@ -190,7 +190,7 @@ def _closer(
             continue
         wanted = box.grown(slack + margin * _size(box))
         if drawing.is_filtered and near is not None:
-            wanted = _joined([wanted, near])
+            wanted = Rect.enclosing([wanted, near])
         target = _common(wanted, region)
         if target is None:
             break
@@ -223,11 +223,6 @@ def _size(rect: Rect) -> float:
     """Return the geometric mean of the sides, but no less than the longer one over 8."""
     longer = max(rect.width, rect.height)
     return max(math.sqrt(max(0.0, rect.width * rect.height)), longer * PIXELS / LONGEST)
-
-
-def _joined(rects: list[Rect]) -> Rect:
-    x0, y0, x1, y1 = zip(*rects, strict=True)
-    return Rect(min(x0), min(y0), max(x1), max(y1))
 
 
 def _common(one: Rect, other: Rect) -> Rect | None:

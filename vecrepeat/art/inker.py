@@ -12,10 +12,10 @@ from vecrepeat.art import features as kinds
 from vecrepeat.art.areas import Parts, as_parts
 from vecrepeat.art.features import features_of
 from vecrepeat.art.fragments import closure, motif_markup, resource_markup
-from vecrepeat.art.motifs import Node, label_of
-from vecrepeat.art.outline import Outliner, matrix_of, url_id
+from vecrepeat.art.motifs import Node, label_of, placed_elements
+from vecrepeat.art.outline import Outliner, box_region, url_id
 from vecrepeat.art.page import Page
-from vecrepeat.art.xml import SVG, local
+from vecrepeat.art.xml import local
 from vecrepeat.geometry import Affine, Rect
 from vecrepeat.repeat import Feature
 
@@ -25,6 +25,7 @@ _MEASURED = frozenset(
 """Kinds whose ink is not where the geometry is."""
 
 _SCOPE = "ink"
+_REGION = ("x", "y", "width", "height")
 
 
 @dataclass
@@ -63,8 +64,8 @@ class Inker:
         region = page.grown(max(page.width, page.height))
         near = None
         if len(parts):
-            near = Rect(*(float(v) for v in shapely.total_bounds(parts)))
-            region = _united(region, near)
+            near = Rect.of(shapely.total_bounds(parts))
+            region = Rect.enclosing([region, near])
         resources = [
             resource_markup(self.definitions[key], _SCOPE)
             for key in closure(node.element, node.inherited, self.definitions)
@@ -86,17 +87,9 @@ class Inker:
         """Return what a renderer works on to draw a node, in mm, or None where that is its box."""
         if not any(feature.kind == kinds.FILTER for feature in self.features(node)):
             return None
-        extent = Rect(*(float(v) for v in shapely.total_bounds(parts)))
-        top = node.matrix
-        todo: list[tuple[etree._Element, Affine]] = [(node.element, top)]
-        while todo:
-            element, matrix = todo.pop()
-            matrix = matrix @ matrix_of(element)
-            region = self._filter_region(element, matrix)
-            if region is not None:
-                extent = _united(extent, region)
-            todo.extend((child, matrix) for child in element.iterchildren(f"{{{SVG}}}*"))
-        return extent
+        regions = [self._filter_region(*placed) for placed in placed_elements(node)]
+        box = Rect.of(shapely.total_bounds(parts))
+        return Rect.enclosing([box, *(region for region in regions if region is not None)])
 
     def _filter_region(self, element: etree._Element, matrix: Affine) -> Rect | None:
         """Return an element's filter region in mm (Filter Effects 1 §9.2)."""
@@ -106,36 +99,13 @@ class Inker:
             return None
         by_box = definition.get("filterUnits") != "userSpaceOnUse"
         box = self.outliner.object_box(element) if by_box else None
-        defaults = {"x": -0.1, "y": -0.1, "width": 1.2, "height": 1.2}
-        try:
-            x, y, w, h = (
-                _share(definition.get(name), default) for name, default in defaults.items()
-            )
-        except ValueError:
+        if box is not None:
+            region = box_region(definition, box)
+        elif by_box or any(definition.get(name) is None for name in _REGION):
             return None
-        if by_box:
-            if box is None:
-                return None
-            x, y = box.x0 + x * box.width, box.y0 + y * box.height
-            w, h = w * box.width, h * box.height
-        elif any(definition.get(name) is None for name in defaults):
-            return None
+        else:
+            region = {name: float(definition.get(name, 0)) for name in _REGION}
+        x, y, w, h = (region[name] for name in _REGION)
         corners = shapely.get_coordinates(shapely.box(x, y, x + w, y + h))
         mapped = matrix.apply(corners)
-        (x0, y0), (x1, y1) = mapped.min(axis=0), mapped.max(axis=0)
-        return Rect(float(x0), float(y0), float(x1), float(y1))
-
-
-def _share(text: str | None, default: float) -> float:
-    if text is None:
-        return default
-    return float(text[:-1]) / 100 if text.endswith("%") else float(text)
-
-
-def _united(one: Rect, other: Rect) -> Rect:
-    return Rect(
-        min(one.x0, other.x0),
-        min(one.y0, other.y0),
-        max(one.x1, other.x1),
-        max(one.y1, other.y1),
-    )
+        return Rect.of([*mapped.min(axis=0), *mapped.max(axis=0)])

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -11,8 +11,7 @@ import shapely
 from lxml import etree
 
 from vecrepeat.art.areas import Parts
-from vecrepeat.art.outline import Outliner, url_id
-from vecrepeat.art.outline import matrix_of as transform_of
+from vecrepeat.art.outline import Outliner, matrix_of, url_id
 from vecrepeat.art.page import Page
 from vecrepeat.art.paths import SHAPES
 from vecrepeat.art.structure import CHOSEN, KIND, LABEL, LAYER, drawn_children
@@ -44,6 +43,21 @@ class Node:
     element: etree._Element
     matrix: Affine
     inherited: Mapping[str, str]
+
+
+def placed_elements(node: Node) -> Iterator[tuple[etree._Element, Affine]]:
+    """Yield a node's element and all SVG elements below it, in document order, and their frames.
+
+    Yields:
+        The element, and the map from its user units, its own transform included, to mm.
+    """
+    todo = [(node.element, node.matrix)]
+    while todo:
+        element, matrix = todo.pop()
+        matrix = matrix @ matrix_of(element)
+        yield element, matrix
+        below = element.iterchildren(f"{{{SVG}}}*", reversed=True)
+        todo.extend((child, matrix) for child in below)
 
 
 @dataclass
@@ -100,7 +114,7 @@ class Finder:
 
     def _children(self, node: Node) -> list[Node]:
         element = node.element
-        matrix = node.matrix @ transform_of(element)
+        matrix = node.matrix @ matrix_of(element)
         own = {k: v for k, v in attributes(element).items() if k in INHERITED}
         inherited = {**node.inherited, **own}
         return [Node(child, matrix, inherited) for child in drawn_children(element)]
@@ -157,7 +171,7 @@ class Finder:
 
     def _clips_to_page(self, node: Node, key: str) -> bool:
         """Drop a clip that only cuts at the page's edge, where motifs are meant to cross."""
-        area = self.outliner.clip_area(key, node.matrix @ transform_of(node.element), node.element)
+        area = self.outliner.clip_area(key, node.matrix @ matrix_of(node.element), node.element)
         width, height = float(self.page.width), float(self.page.height)
         inner = shapely.box(_EDGE, _EDGE, width - _EDGE, height - _EDGE)
         if area is None or not area.covers(inner):

@@ -16,10 +16,12 @@ from lxml import etree
 from shapely.geometry.base import BaseGeometry
 
 from vecrepeat.art.areas import Parts, as_parts, enclosed, intersection, union
+from vecrepeat.art.page import Viewport, user_length
 from vecrepeat.art.paths import SHAPES, Segments, path_segments, shape_segments, tight_box
 from vecrepeat.art.polylines import Polylines, Shape, Stroke, mapped
 from vecrepeat.art.strokes import stroke_areas
 from vecrepeat.art.structure import DEFINITIONS, DESCRIPTIVE
+from vecrepeat.art.style import inherited_properties
 from vecrepeat.art.xml import local
 from vecrepeat.geometry import IDENTITY, Affine, Rect
 
@@ -41,6 +43,10 @@ _INHERITED = {
     "stroke-dashoffset": "0",
     "visibility": "visible",
 }
+
+
+_REGION = {"x": ("x", -0.1), "y": ("y", -0.1), "width": ("x", 1.2), "height": ("y", 1.2)}
+_UNIT_BOX = Viewport(1.0, 1.0)
 
 
 @dataclass
@@ -75,9 +81,7 @@ class Outliner:
             self._walk(element, matrix, {**_INHERITED, **inherited}, index, ())
         found: list[list[BaseGeometry]] = [[] for _ in motifs]
         for shape, areas in zip(self._shapes, self._paint(self._shapes), strict=True):
-            for clip in shape.clips:
-                areas = [intersection(area, clip) for area in areas]
-            found[shape.motif].extend(area for area in areas if not area.is_empty)
+            found[shape.motif].extend(areas)
         return [as_parts(parts) for parts in found]
 
     def _walk(
@@ -170,13 +174,8 @@ class Outliner:
                 rule = style["clip-rule"]
                 shapes.append(Shape(0, shape_segments(element), at, rule, None, inner))
 
-        visit(clip, matrix, {**_INHERITED, **inherited_of(clip)}, ())
-        parts: list[BaseGeometry] = []
-        for shape, areas in zip(shapes, self._paint(shapes), strict=True):
-            for inner in shape.clips:
-                areas = [intersection(area, inner) for area in areas]
-            parts.extend(area for area in areas if not area.is_empty)
-        area = union(parts)
+        visit(clip, matrix, {**_INHERITED, **inherited_properties(clip)}, ())
+        area = union([part for areas in self._paint(shapes) for part in areas])
         link = clip.get("clip-path")
         if link:
             outer = self.clip_area(url_id(link), matrix, target, (*using, key))
@@ -200,28 +199,43 @@ class Outliner:
         visit(target, IDENTITY)
         if not boxes:
             return None
-        x0, y0, x1, y1 = (
-            f(side) for f, side in zip((min, min, max, max), zip(*boxes, strict=True), strict=True)
-        )
-        return Rect(x0, y0, x1, y1) if x1 > x0 and y1 > y0 else None
+        box = Rect.enclosing(boxes)
+        return box if box.width > 0 and box.height > 0 else None
 
     def _paint(self, shapes: Sequence[Shape]) -> list[list[BaseGeometry]]:
-        """Return the painted areas of each shape in mm, clips not yet applied."""
+        """Return the painted areas of each shape in mm, cut to its clips; none are empty."""
         lines = Polylines.of(shapes, self.tolerance)
         areas: list[list[BaseGeometry]] = [[] for _ in shapes]
         _fill_areas(shapes, lines, areas)
         stroke_areas(shapes, lines, areas)
+        for shape, painted in zip(shapes, areas, strict=True):
+            for clip in shape.clips:
+                painted[:] = [intersection(area, clip) for area in painted]
+            painted[:] = [area for area in painted if not area.is_empty]
         return areas
 
 
 def matrix_of(element: etree._Element) -> Affine:
     """Return the transform of an element in normal form."""
-    text = element.get("transform")
-    if text is None:
-        return IDENTITY
-    kind, _, rest = text.partition("(")
-    values = tuple(float(v) for v in rest.rstrip(")").split())
-    return Affine.translation(*values) if kind == "translate" else Affine(*values)
+    return Affine.from_svg(element.get("transform"))
+
+
+def box_region(effect: etree._Element, box: Rect) -> dict[str, float]:
+    """Return x, y, width and height of a mask's or filter's region, given in shares of a box.
+
+    Source: SVG 1.1 §14.4 and §15.5.
+    """
+    shares = []
+    for name, (axis, default) in _REGION.items():
+        share = user_length(effect.get(name), axis, _UNIT_BOX)
+        shares.append(default if share is None else share)
+    x, y, width, height = shares
+    return {
+        "x": box.x0 + x * box.width,
+        "y": box.y0 + y * box.height,
+        "width": width * box.width,
+        "height": height * box.height,
+    }
 
 
 def url_id(text: str) -> str:
@@ -231,19 +245,6 @@ def url_id(text: str) -> str:
         return ""
     inner = text[start + 4 :].partition(")")[0].strip().strip("\"'")
     return inner[1:] if inner.startswith("#") else ""
-
-
-def inherited_of(element: etree._Element) -> dict[str, str]:
-    """Return the inherited properties set on an element's ancestors and itself."""
-    found: dict[str, str] = {}
-    node: etree._Element | None = element
-    while node is not None:
-        for name in _INHERITED:
-            value = node.get(name)
-            if value is not None:
-                found.setdefault(name, value)
-        node = node.getparent()
-    return found
 
 
 def image_box(element: etree._Element) -> Segments | None:

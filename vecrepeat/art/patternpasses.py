@@ -131,12 +131,11 @@ def passes_of(
         ):
             run = _without_twins(run, tile)
             bounds = [leaf.area.bounds for leaf in run if leaf.area is not None]
-            x0, y0, x1, y1 = shapely.total_bounds(shapely.box(*np.transpose(bounds)))
             one = Copies(
                 [leaf.element for leaf in run],
                 run[0].matrix,
                 clipped=False,
-                reach=Rect(float(x0), float(y0), float(x1), float(y1)),
+                reach=Rect.enclosing([Rect.of(b) for b in bounds]),
                 joined=tuple(_may_be_joined(leaf) for leaf in run),
             )
         last = planned[-1] if planned else None

@@ -13,8 +13,7 @@ from dataclasses import dataclass, field
 from lxml import etree
 
 from vecrepeat.art.definitions import Definitions, baked
-from vecrepeat.art.outline import image_box, matrix_of, url_id
-from vecrepeat.art.page import Viewport, user_length
+from vecrepeat.art.outline import box_region, image_box, matrix_of, url_id
 from vecrepeat.art.paths import SHAPES, shape_segments, tight_box
 from vecrepeat.art.polylines import mapped
 from vecrepeat.art.structure import DEFINITIONS, drawn_children
@@ -25,8 +24,6 @@ from vecrepeat.geometry import IDENTITY, Affine, Rect, number
 _MAX_DEPTH = 16
 _BY_BOX = "objectBoundingBox"
 _URL_RE = re.compile(r"url\([^)]*\)")
-_REGION = {"x": "-10%", "y": "-10%", "width": "120%", "height": "120%"}
-_UNIT = Viewport(1.0, 1.0)
 
 
 @dataclass
@@ -117,7 +114,8 @@ class Pins:
         else:
             units = "maskUnits" if local(effect) == "mask" else "filterUnits"
             if clone.get(units, _BY_BOX) == _BY_BOX:
-                _region_in_user_units(clone, box)
+                for name, side in box_region(clone, box).items():
+                    clone.set(name, number(side))
                 clone.set(units, "userSpaceOnUse")
             if take(clone, "maskContentUnits") == _BY_BOX:
                 inner = etree.Element(f"{{{SVG}}}g", transform=frame.svg())
@@ -125,17 +123,6 @@ class Pins:
                 clone.append(inner)
         self._pinned[key, box] = self.definitions.add(clone, "effect")
         return self._pinned[key, box]
-
-
-def _region_in_user_units(effect: etree._Element, box: Rect) -> None:
-    """Write the region of a mask or filter, in shares of a box, in user units."""
-    starts = {"x": box.x0, "y": box.y0, "width": 0.0, "height": 0.0}
-    for name, axis in zip(_REGION, "xyxy", strict=True):
-        share = user_length(effect.get(name), axis, _UNIT)
-        if share is None:
-            share = user_length(_REGION[name], axis, _UNIT) or 0.0
-        side = box.width if axis == "x" else box.height
-        effect.set(name, number(starts[name] + share * side))
 
 
 def object_box(element: etree._Element) -> Rect | None:
@@ -160,7 +147,4 @@ def object_box(element: etree._Element) -> Rect | None:
 
     if not visit(element, IDENTITY) or not boxes:
         return None
-    x0, y0, x1, y1 = (
-        f(side) for f, side in zip((min, min, max, max), zip(*boxes, strict=True), strict=True)
-    )
-    return Rect(x0, y0, x1, y1)
+    return Rect.enclosing(boxes)

@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 import hashlib
-import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
 
-import cssselect2
 import numpy as np
 import shapely
 from lxml import etree
@@ -18,15 +16,17 @@ from vecrepeat.art.fragments import closure, motif_markup, resource_markup
 from vecrepeat.art.images import effective_dpi, embed_images
 from vecrepeat.art.inker import Inker
 from vecrepeat.art.markup import to_markup
-from vecrepeat.art.motifs import Finder, Node, label_of, unique_names
-from vecrepeat.art.outline import DEFAULT_TOLERANCE, Outliner, matrix_of
+from vecrepeat.art.motifs import Finder, Node, label_of, placed_elements, unique_names
+from vecrepeat.art.outline import DEFAULT_TOLERANCE, Outliner
 from vecrepeat.art.page import read_page
 from vecrepeat.art.paints import paint_colours
 from vecrepeat.art.structure import CHOSEN, DESCRIPTIVE, elements_by_id, normalise
 from vecrepeat.art.style import resolve_current_color, resolve_styles
+from vecrepeat.art.stylesheet import matching
 from vecrepeat.art.xml import SVG, local, parse, read_bytes
 from vecrepeat.errors import InputError
 from vecrepeat.layout import Layout
+from vecrepeat.names import id_start, slug
 from vecrepeat.repeat import Ground, Motif, Placement, Repeat
 
 
@@ -70,11 +70,10 @@ class Art:
             width=self.width,
             height=self.height,
             placements=tuple(Placement(motif) for motif in self.motifs),
-            layout=Layout.parse(layout) if isinstance(layout, str) else layout,
             ground=self.ground,
             resources=self.resources,
             metadata=self.metadata,
-        )
+        ).with_layout(layout)
 
 
 def read_art(
@@ -103,7 +102,6 @@ def read_art(
     root = parse(data, file)
     page = read_page(root, file)
     chosen = motifs is not None and _mark(root, motifs, file)
-    # The root's own clip and placement are the page's; only its styles are inherited.
     styles = resolve_styles(root)
     notes = [*styles.ignored, *normalise(root, page, file)]
     resolve_current_color(root)
@@ -118,7 +116,7 @@ def read_art(
 
         notes += expand_patterns(root, file)
     definitions = elements_by_id(root)
-    scope = f"{_slug(file.stem)}-{hashlib.sha256(data).hexdigest()[:4]}"
+    scope = f"{id_start(slug(file.stem)[:24].strip('-'))}-{hashlib.sha256(data).hexdigest()[:4]}"
     outliner = Outliner(definitions, tolerance)
     inker = Inker(page, outliner, definitions)
     finder = Finder(page, outliner, inker.refine)
@@ -134,11 +132,11 @@ def read_art(
     notes += [note for node in nodes for note in _print_notes(node)]
     needed: set[str] = set()
     found: list[Motif] = []
-    for node, parts, name, seen in zip(nodes, areas, names, on_page.tolist(), strict=True):
+    rows = zip(nodes, areas, names, boxes.tolist(), on_page.tolist(), strict=True)
+    for node, parts, name, (x0, y0, x1, y1), seen in rows:
         if not seen:
             notes.append(f"beside the page: “{name}” is left out")
             continue
-        x0, y0, x1, y1 = shapely.total_bounds(parts)
         if x1 - x0 > LARGEST_MOTIF * width or y1 - y0 > LARGEST_MOTIF * height:
             raise InputError(
                 f"it is more than {LARGEST_MOTIF} times as large as the page",
@@ -190,12 +188,8 @@ LOW_DPI = 150
 def _print_notes(node: Node) -> Iterator[str]:
     """Yield what may print otherwise than it looks: coarse pictures, fonts that are missing."""
     name = label_of(node.element) or local(node.element)
-    for image in node.element.iter(f"{{{SVG}}}image"):
-        matrix = node.matrix
-        for ancestor in reversed([image, *image.iterancestors()]):
-            if ancestor is node.element or node.element in ancestor.iterancestors():
-                matrix = matrix @ matrix_of(ancestor)
-        dpi = effective_dpi(image, matrix)
+    for element, matrix in placed_elements(node):
+        dpi = effective_dpi(element, matrix) if local(element) == "image" else None
         if dpi is not None and dpi < LOW_DPI:
             yield f"a picture in “{name}” has only {dpi:.0f} dpi at the drawing's size"
     if next(node.element.iter(f"{{{SVG}}}text"), None) is not None:
@@ -216,25 +210,15 @@ def _described(element: etree._Element) -> str:
     return to_markup(element, lambda key: key)
 
 
-def _slug(text: str) -> str:
-    plain = re.sub(r"[^a-z0-9]+", "-", text.lower()).strip("-")[:24].strip("-")
-    return plain if plain[:1].isalpha() else f"art-{plain}".rstrip("-")
-
-
 def _mark(root: etree._Element, selector: str, file: Path) -> bool:
     """Mark what the selector picks; it sees the drawing as it was written."""
-    try:
-        compiled = cssselect2.compile_selector_list(selector)
-    except cssselect2.SelectorError:
+    picked = matching(root, selector)
+    if picked is None:
         raise InputError(
             f"the selector “{selector}” is not understood",
             file=file,
             hint="use CSS, such as 'g.motif' or '#leaf, #bud'",
-        ) from None
-    matcher = cssselect2.Matcher()
-    for one in compiled:
-        matcher.add_selector(one, None)
-    for wrapped in cssselect2.ElementWrapper.from_xml_root(root).iter_subtree():
-        if matcher.match(wrapped):
-            wrapped.etree_element.set(CHOSEN, "1")
+        )
+    for element in picked:
+        element.set(CHOSEN, "1")
     return True

@@ -28,7 +28,7 @@ from vecrepeat.art.page import (
     user_length,
     view_box_transform,
 )
-from vecrepeat.art.xml import HREF, MAX_ELEMENTS, SVG, XML, attributes, href, local, take
+from vecrepeat.art.xml import HREF, MAX_ELEMENTS, SVG, XML, attributes, href, local, remove, take
 from vecrepeat.errors import InputError
 from vecrepeat.geometry import IDENTITY, Affine, number
 
@@ -140,7 +140,7 @@ class _Normaliser:
         if element.get("display") == "none" and name not in DEFINITIONS:
             label = element.get("id")
             self.note(f"hidden: “{label}” is left out" if label else "a hidden element is left out")
-            _remove(element)
+            remove(element)
             return
         _keep_known_attributes(element)
         if name == "a":
@@ -156,10 +156,10 @@ class _Normaliser:
             self.use(element, context)
             return
         if name == "svg":
-            self.viewport(element, element, context)
+            self.viewport(element, context)
             return
         if name not in _DRAWN and name not in DEFINITIONS and not name.startswith("fe"):
-            _remove(element)
+            remove(element)
             return
         if name in PAINT_SERVERS:
             self.inherit_template(element)
@@ -240,12 +240,12 @@ class _Normaliser:
                 if outside
                 else f"a <use> of “{link[:60]}” is left out: nothing there has that id"
             )
-            _remove(use)
+            remove(use)
             return
         key = link[1:]
         if key in context.using or len(context.using) > 50:
             self.note(f"a <use> of “{key[:60]}” inside itself is left out")
-            _remove(use)
+            remove(use)
             return
         self.added += sum(1 for _ in target.iter())
         if self.added > MAX_ELEMENTS:
@@ -282,11 +282,11 @@ class _Normaliser:
                     clone.set(attribute, text)
                 elif local(clone) == "symbol":
                     take(clone, attribute)
-            self.viewport(clone, clone, inner)
+            self.viewport(clone, inner)
         else:
             self.element(clone, inner, in_text=False)
 
-    def viewport(self, element: etree._Element, group: etree._Element, context: _Context) -> None:
+    def viewport(self, element: etree._Element, context: _Context) -> None:
         """Turn a nested ``svg`` (or an instance of a ``symbol``) into groups and a clip."""
         viewport, font_size = context.viewport, context.font_size
         x = user_length(element.get("x"), "x", viewport, font_size) or 0.0
@@ -297,7 +297,7 @@ class _Normaliser:
         height = viewport.height if height is None else height
         view_box = parse_view_box(element.get("viewBox"))
         if width <= 0 or height <= 0 or (view_box is not None and min(view_box[2:]) <= 0):
-            _remove(element)
+            remove(element)
             return
         fit = IDENTITY
         inside = Viewport(width, height)
@@ -434,19 +434,6 @@ def _keep_known_attributes(element: etree._Element) -> None:
             del element.attrib[key]
 
 
-def _remove(element: etree._Element) -> None:
-    parent = element.getparent()
-    if parent is None:
-        return
-    if element.tail:
-        before = element.getprevious()
-        if before is not None:
-            before.tail = (before.tail or "") + element.tail
-        else:
-            parent.text = (parent.text or "") + element.tail
-    parent.remove(element)
-
-
 def _set(element: etree._Element, name: str, value: float | None) -> None:
     """Write a length, or take the attribute away where it was no length."""
     if value is None or value != value or value in (float("inf"), float("-inf")):
@@ -523,7 +510,7 @@ def _keep_first_match(switch: etree._Element) -> None:
             for attribute in ("systemLanguage", "requiredExtensions", "requiredFeatures"):
                 take(child, attribute)
         else:
-            _remove(child)
+            remove(child)
 
 
 def elements_by_id(root: etree._Element) -> dict[str, etree._Element]:

@@ -38,7 +38,7 @@ from vecrepeat.art.properties import (
     UNSTYLED,
 )
 from vecrepeat.art.stylesheet import Block, Pending, Sheets, Value, declare, parse_inline
-from vecrepeat.art.xml import SVG, local
+from vecrepeat.art.xml import SVG, local, remove
 
 __all__ = [
     "INHERITED",
@@ -109,7 +109,7 @@ def resolve_styles(root: etree._Element) -> StyleNotes:
             variables[element] = inherited
     for element in elements:
         if element.tag == f"{{{SVG}}}style" and element is not root:
-            _remove(element)
+            remove(element)
     if translucent and not has_use:
         _flatten_colours(elements, keep_keyword=True)
     return StyleNotes(tuple(notes), tuple(sheets.font_faces))
@@ -246,20 +246,6 @@ def _write(
             elif attribute and attribute in attributes:
                 # An absent attribute means what "auto" and "none" mean.
                 del attributes[attribute]
-
-
-def _remove(element: etree._Element) -> None:
-    """Take an element out, leaving the text that follows it."""
-    parent = element.getparent()
-    if parent is None:
-        return
-    if element.tail:
-        before = element.getprevious()
-        if before is None:
-            parent.text = (parent.text or "") + element.tail
-        else:
-            before.tail = (before.tail or "") + element.tail
-    parent.remove(element)
 
 
 class _Paint(NamedTuple):

@@ -7,7 +7,7 @@ Queries 4 (only ``all`` and ``screen`` are taken as true), SVG 2 §6 "Styling".
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Any
@@ -141,6 +141,29 @@ class _Node(cssselect2.ElementWrapper):  # type: ignore[misc]
             node = node.previous
 
 
+def _compiled(selectors: Any, namespaces: Mapping[str | None, str]) -> list[Any] | None:
+    """Return a compiled selector list, given as text or tokens; None if it can't be used."""
+    try:
+        compiled: list[Any] = cssselect2.compile_selector_list(selectors, namespaces)
+    except Exception:
+        # Besides SelectorError, the compiler lets through whatever its generated code or its
+        # unfinished branches raise; in all cases the selector is one we can't use.
+        return None
+    return compiled
+
+
+def matching(root: etree._Element, selector: str) -> list[etree._Element] | None:
+    """Return the elements under ``root`` that a selector list picks; None if it can't be used."""
+    compiled = _compiled(selector, {})
+    if compiled is None:
+        return None
+    matcher = cssselect2.Matcher()
+    for one in compiled:
+        matcher.add_selector(one, None)
+    nodes = _Node.from_xml_root(root).iter_subtree()
+    return [node.etree_element for node in nodes if matcher.match(node)]
+
+
 @dataclass
 class Sheets:
     """All style sheets of one document, ready to match.
@@ -197,11 +220,8 @@ class Sheets:
             raise InputError(
                 f"the style sheets hold more than {MAX_RULES:,} rules", hint="remove unused styles"
             )
-        try:
-            selectors = cssselect2.compile_selector_list(rule.prelude, self._namespaces)
-        except Exception:
-            # Besides SelectorError, the compiler lets through whatever its generated code or
-            # its unfinished branches raise; in all cases the rule is one we can't use.
+        selectors = _compiled(rule.prelude, self._namespaces)
+        if selectors is None:
             self.notes.add(f"selector not understood: {short(_css_text(rule.prelude) or '…')}")
             return
         block = _parse_content(rule.content)

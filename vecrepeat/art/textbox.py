@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from lxml import etree
 
 from vecrepeat.art.characters import LeftError, real
-from vecrepeat.art.outline import matrix_of, url_id
+from vecrepeat.art.outline import box_region, url_id
 from vecrepeat.art.style import property_of
 from vecrepeat.art.xml import attributes, local, take
 from vecrepeat.geometry import Affine, Rect, number
@@ -21,7 +21,6 @@ _GRADIENT_DEFAULTS = {
     "linearGradient": {"x1": 0.0, "y1": 0.0, "x2": 1.0, "y2": 0.0},
     "radialGradient": {"cx": 0.5, "cy": 0.5, "r": 0.5},
 }
-_REGION = {"x": -0.1, "y": -0.1, "width": 1.2, "height": 1.2}
 
 
 @dataclass
@@ -107,18 +106,13 @@ class BoxUnits:
             for attribute in ("fx", "fy", "fr"):
                 if (value := clone.get(attribute)) is not None:
                     clone.set(attribute, number(_share(value, 0.5)))
-            own = etree.Element("g")
-            if (matrix := clone.get("gradientTransform")) is not None:
-                own.set("transform", matrix)
-            fit = Affine(x1 - x0, 0.0, 0.0, y1 - y0, x0, y0) @ matrix_of(own)
+            own = Affine.from_svg(clone.get("gradientTransform"))
+            fit = Affine(x1 - x0, 0.0, 0.0, y1 - y0, x0, y0) @ own
             clone.set("gradientTransform", fit.svg())
             clone.set("gradientUnits", "userSpaceOnUse")
         else:
-            region = {k: _share(clone.get(k), default) for k, default in _REGION.items()}
-            clone.set("x", number(x0 + region["x"] * (x1 - x0)))
-            clone.set("y", number(y0 + region["y"] * (y1 - y0)))
-            clone.set("width", number(region["width"] * (x1 - x0)))
-            clone.set("height", number(region["height"] * (y1 - y0)))
+            for attribute, side in box_region(clone, box).items():
+                clone.set(attribute, number(side))
             clone.set(f"{name}Units", "userSpaceOnUse")
         count = 1
         while (fresh := f"{key}-text-{count}") in self.ids:

@@ -209,3 +209,17 @@ def take(element: etree._Element, *names: str) -> str | None:
             del element.attrib[name]
             found = value if found is None else found
     return found
+
+
+def remove(element: etree._Element) -> None:
+    """Take an element out of its tree, leaving the text that follows it."""
+    parent = element.getparent()
+    if parent is None:
+        return
+    if element.tail:
+        before = element.getprevious()
+        if before is None:
+            parent.text = (parent.text or "") + element.tail
+        else:
+            before.tail = (before.tail or "") + element.tail
+    parent.remove(element)

@@ -8,7 +8,7 @@ exact number of pixels, so that the same motif falls on the same pixels wherever
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple, Protocol
 
@@ -133,27 +133,28 @@ class _CairoPainter:
             y = 0
             while y < window.height:
                 part = Window(window.x + x, window.y + y, w, window.height - y)
-                canvas = self._canvas(part)
+                found = copies(self.plan.repeat, reach(self.plan, part))
+                canvas = self._canvas(part, found)
                 h = min(part.height, max(1, BLOCK_BYTES // (canvas.width * 4)), MAX_SURFACE)
-                part = part._replace(height=h)
-                self._draw(part, canvas, out[y : y + h, x : x + w])
+                if h < part.height:
+                    part = part._replace(height=h)
+                    found = copies(self.plan.repeat, reach(self.plan, part))
+                self._draw(part, canvas, found, out[y : y + h, x : x + w])
                 y += h
         return out
 
-    def _canvas(self, window: Window) -> Window:
-        """Return the window widened to the whole width of all that reaches into it.
+    def _canvas(self, window: Window, found: Sequence[Copy]) -> Window:
+        """Return the window widened to the whole width of the copies that reach into it.
 
         cairo cuts polygons at the left and right of a surface. The cut ends an edge within a
         pixel row, and cairo then samples that whole row's coverage in another way: pixels
         far from the cut change by a few levels. Cut above or below, none do. So nothing that
         shows in the window may cross the surface's sides.
         """
-        repeat, lattice = self.plan.repeat, self.plan.lattice
-        found = copies(repeat, reach(self.plan, window))
         if not found:
             return window
+        lattice, boxes = self.plan.lattice, self.plan.repeat.boxes
         sx = self.plan.scale[0]
-        boxes = repeat.boxes
         shifts = np.array([float(lattice.at(c.i, c.j).x) for c in found])
         which = [c.placement for c in found]
         left = math.floor((boxes[which, 0] * sx + shifts).min()) - MARGIN
@@ -164,8 +165,8 @@ class _CairoPainter:
         right = min(right, window.x + window.width + spare)
         return window._replace(x=left, width=right - left)
 
-    def _draw(self, window: Window, canvas: Window, out: Pixels) -> None:
-        """Draw a window on a canvas of the same rows and put its pixels in ``out``."""
+    def _draw(self, window: Window, canvas: Window, found: Sequence[Copy], out: Pixels) -> None:
+        """Draw a window's copies on a canvas of its rows and put its pixels in ``out``."""
         canvas = canvas._replace(y=window.y, height=window.height)
         image = cairocffi.ImageSurface(cairocffi.FORMAT_ARGB32, canvas.width, canvas.height)
         context = cairocffi.Context(image)
@@ -177,7 +178,7 @@ class _CairoPainter:
         self.surface.cairo = image
         self.surface.context = context
         with quick_paths():
-            for copy in copies(repeat, reach(self.plan, window)):
+            for copy in found:
                 context.save()
                 context.set_matrix(cairocffi.Matrix(*copy_matrix(self.plan, copy, canvas)))
                 self.surface.draw(self.nodes[repeat.placements[copy.placement].motif])

@@ -8,10 +8,11 @@ from fractions import Fraction
 from xml.sax.saxutils import escape
 
 from vecrepeat.geometry import IDENTITY, Affine, number
+from vecrepeat.names import id_start, slug
 from vecrepeat.repeat import Ground, Motif, Placement, Repeat
 from vecrepeat.wrap import Copy
 
-_ID_RE = re.compile(r' id="[^"]*"')
+_ID_RE = re.compile(r' id="([^"]*)"')
 _TITLE_RE = re.compile(r"<title\b")
 
 
@@ -49,20 +50,14 @@ class Ids:
     """Ids of the motifs and of the pattern in one output file."""
 
     def __init__(self, repeat: Repeat) -> None:
-        scopes = {key.rpartition("-")[0] for key in repeat.resources}
-        slug = re.sub(r"[^a-z0-9]+", "-", repeat.name.lower()).strip("-") or "repeat"
-        self.prefix = slug if slug[0].isalpha() else f"art-{slug}"
-        taken = set(repeat.resources) | scopes
-        for motif in repeat.placements:
-            taken.update(re.findall(r' id="([^"]*)"', motif.motif.markup))
-        for markup in repeat.resources.values():
-            taken.update(re.findall(r' id="([^"]*)"', markup))
-        self._taken = taken
-        self.motif: dict[Motif, str] = {}
-        for placement in repeat.placements:
-            if placement.motif not in self.motif:
-                name = re.sub(r"[^a-z0-9]+", "-", placement.motif.name.lower()).strip("-")
-                self.motif[placement.motif] = self.fresh(f"{self.prefix}-motif-{name or 'x'}")
+        self.prefix = id_start(slug(repeat.name) or "repeat")
+        motifs = dict.fromkeys(placement.motif for placement in repeat.placements)
+        self._taken: set[str] = set()
+        for markup in (*repeat.resources.values(), *(motif.markup for motif in motifs)):
+            self._taken.update(_ID_RE.findall(markup))
+        self.motif: dict[Motif, str] = {
+            motif: self.fresh(f"{self.prefix}-motif-{slug(motif.name) or 'x'}") for motif in motifs
+        }
         self.pattern = self.fresh(f"{self.prefix}-repeat")
 
     def fresh(self, base: str) -> str:

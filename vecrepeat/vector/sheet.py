@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from fractions import Fraction
 
 from vecrepeat.geometry import Rect, number
@@ -18,7 +19,7 @@ from vecrepeat.vector.document import (
     title,
     used_copies,
 )
-from vecrepeat.wrap import copies
+from vecrepeat.wrap import Copy, copies
 
 
 def pattern_svg(
@@ -27,6 +28,7 @@ def pattern_svg(
     sheet: Size | None = None,
     scale: Fraction = Fraction(1),
     inline: bool = False,
+    found: Sequence[Copy] | None = None,
 ) -> str:
     """Return the repeat as an SVG pattern over a sheet.
 
@@ -40,14 +42,15 @@ def pattern_svg(
         scale: print size over drawn size.
         inline: write every copy out instead of referring to it, for programs that ignore
             ``use`` inside patterns.
+        found: the straight block's copies, where they have been worked out already.
 
     Source: SVG 2 §14.3, *Patterns*.
     """
     block_width, block_height = repeat.block_size
     width, height = sheet or Size(block_width * scale, block_height * scale)
     ids = Ids(repeat)
-    region = Rect(0.0, 0.0, float(block_width), float(block_height))
-    found = copies(repeat, region)
+    if found is None:
+        found = copies_within(repeat, block_width, block_height)
     content = inlined_copies(repeat, found, ids) if inline else used_copies(repeat, found, ids)
     zoom = "" if scale == 1 else f' patternTransform="scale({number(float(scale))})"'
     body = (
@@ -60,9 +63,17 @@ def pattern_svg(
     return document(width, height, body, metadata=title(repeat))
 
 
-def tile_svg(repeat: Repeat, *, scale: Fraction = Fraction(1)) -> str:
-    """Return one finished tile as a plain drawing: no pattern, every copy written out."""
-    return _plane_svg(repeat, repeat.width, repeat.height, scale, inline=True)
+def tile_svg(
+    repeat: Repeat, *, scale: Fraction = Fraction(1), found: Sequence[Copy] | None = None
+) -> str:
+    """Return one finished tile as a plain drawing: no pattern, every copy written out.
+
+    Args:
+        repeat: the endless cloth.
+        scale: print size over drawn size.
+        found: the tile's copies, where they have been worked out already.
+    """
+    return _plane_svg(repeat, repeat.width, repeat.height, scale, inline=True, found=found)
 
 
 def expanded_svg(repeat: Repeat, sheet: Size) -> str:
@@ -73,17 +84,29 @@ def expanded_svg(repeat: Repeat, sheet: Size) -> str:
     return _plane_svg(repeat, sheet.width, sheet.height, Fraction(1), inline=False)
 
 
+def copies_within(repeat: Repeat, width: Fraction, height: Fraction) -> list[Copy]:
+    """Return the copies that show within ``width`` × ``height`` mm from the tile's corner."""
+    return copies(repeat, Rect(0.0, 0.0, float(width), float(height)))
+
+
 def preview_svg(repeat: Repeat) -> str:
     """Return 2 × 2 tiles for a notebook."""
     return expanded_svg(repeat, Size(repeat.width * 2, repeat.height * 2))
 
 
 def _plane_svg(
-    repeat: Repeat, width: Fraction, height: Fraction, scale: Fraction, *, inline: bool
+    repeat: Repeat,
+    width: Fraction,
+    height: Fraction,
+    scale: Fraction,
+    *,
+    inline: bool,
+    found: Sequence[Copy] | None = None,
 ) -> str:
     """Return the plane from the tile's corner, ``width`` × ``height`` mm before scaling."""
     ids = Ids(repeat)
-    found = copies(repeat, Rect(0.0, 0.0, float(width), float(height)))
+    if found is None:
+        found = copies_within(repeat, width, height)
     if inline:
         definitions, content = "", inlined_copies(repeat, found, ids)
     else:
