@@ -18,7 +18,7 @@ import psutil
 import pytest
 from PIL import Image
 
-from vecrepeat import resvg, resvg_worker
+from vecrepeat import resvg, resvg_worker, worker
 from vecrepeat.resvg import ResvgError, rasterise
 
 FILTER_ALL = 'filter="url(#f)" width="199" height="199"'
@@ -265,7 +265,7 @@ def test_a_forked_child_has_a_worker_of_its_own() -> None:
         code = 1
         try:
             code = 0 if resvg._worker is None and draws() and worker_pid() != pid else 2
-            resvg._close()
+            worker._close_all()
         finally:
             os._exit(code)
     assert os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) == 0

@@ -8,16 +8,10 @@ replaced when it fails; the caller sees a :class:`ResvgError` and nothing worse.
 
 from __future__ import annotations
 
-import atexit
-import contextlib
 import io
 import os
 import re
-import signal
-import subprocess
-import sys
 import threading
-from typing import IO
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,6 +19,7 @@ from PIL import PngImagePlugin
 
 from vecrepeat import resvg_worker
 from vecrepeat.resvg_worker import ANSWER, REQUEST
+from vecrepeat.worker import Worker
 
 TIMEOUT = 60.0
 """Seconds that any picture may take."""
@@ -57,133 +52,16 @@ class ResvgPanicError(ResvgError):
     """
 
 
-class _Worker:
-    """One worker process; used by one thread at a time."""
-
-    def __init__(self) -> None:
-        # By its path and with -P: neither the directory it is started in nor the way the
-        # package was found matters. In a process group of its own, Ctrl-C leaves it be.
-        try:
-            self._process = subprocess.Popen(
-                [sys.executable, "-P", resvg_worker.__file__, str(resvg_worker.MEMORY)],
-                stdin=subprocess.PIPE,
-                stdout=subprocess.PIPE,
-                stderr=subprocess.DEVNULL,
-                bufsize=0,
-                creationflags=getattr(subprocess, "CREATE_NO_WINDOW", 0),
-                process_group=0 if os.name == "posix" else None,
-            )
-        except OSError as error:
-            raise ResvgError(f"resvg can't be started: {error}") from error
-        assert self._process.stdin is not None
-        assert self._process.stdout is not None
-        self._in: IO[bytes] = self._process.stdin
-        self._out: IO[bytes] = self._process.stdout
-
-    @property
-    def pid(self) -> int:
-        """The worker's process id."""
-        return self._process.pid
-
-    @property
-    def runs(self) -> bool:
-        """Whether it can take a request."""
-        return self._process.poll() is None
-
-    def ask(self, request: bytes, svg: bytes, timeout: float) -> tuple[bool, bytes]:
-        """Return whether drawing failed, and the PNG or the reason.
-
-        Raises:
-            ResvgError: the worker ended, or took longer than ``timeout`` seconds and was ended.
-        """
-        late = threading.Event()
-
-        def end_it() -> None:
-            late.set()
-            self._process.kill()
-
-        timer = threading.Timer(timeout, end_it)
-        timer.daemon = True
-        timer.start()
-        try:
-            self._send(request)
-            self._send(svg)
-            failed, size = ANSWER.unpack(self._receive(ANSWER.size))
-            return bool(failed), bytes(self._receive(size))
-        except (OSError, EOFError):
-            self.close()
-            if late.is_set():
-                raise ResvgError(f"resvg took longer than {timeout:.0f} s") from None
-            raise ResvgError(self._end()) from None
-        finally:
-            timer.cancel()
-
-    def _send(self, data: bytes) -> None:
-        view = memoryview(data)
-        while view:
-            view = view[self._in.write(view) or 0 :]
-
-    def _receive(self, size: int) -> bytearray:
-        data = bytearray(size)
-        view, done = memoryview(data), 0
-        while done < size:
-            count = self._out.readinto(view[done:])  # type: ignore[attr-defined]
-            if not count:
-                raise EOFError
-            done += count
-        return data
-
-    def _end(self) -> str:
-        """Return why the worker ended, as a sentence."""
-        code = self._process.returncode
-        if code == -signal.SIGABRT:
-            return "resvg crashed: it asked for too much memory, or failed within"
-        if code < 0:
-            with contextlib.suppress(ValueError):
-                return f"resvg crashed ({signal.Signals(-code).name})"
-        return f"resvg ended (code {code}); is the package resvg-py installed?"
-
-    def close(self) -> None:
-        """End the process, however busy it is."""
-        with contextlib.suppress(OSError):
-            self._in.close()
-        try:
-            # At the end of its input it ends by itself; one that crashes needs a moment too.
-            self._process.wait(0.2)
-        except subprocess.TimeoutExpired:
-            self._process.kill()
-            self._process.wait()
-        self._out.close()
-
-    def leave_to_parent(self) -> None:
-        """Let go of it in a forked child: it is the parent's."""
-        for stream in (self._in, self._out):
-            with contextlib.suppress(OSError):
-                stream.close()
-        self._process.returncode = 0
-
-
 _lock = threading.Lock()
-_worker: _Worker | None = None
-
-
-def _close() -> None:
-    global _worker
-    with _lock:
-        if _worker is not None:
-            _worker.close()
-            _worker = None
+_worker: Worker | None = None
 
 
 def _after_fork() -> None:
     global _lock, _worker
     _lock = threading.Lock()
-    if _worker is not None:
-        _worker.leave_to_parent()
-        _worker = None
+    _worker = None
 
 
-atexit.register(_close)
 if hasattr(os, "register_at_fork"):
     os.register_at_fork(after_in_child=_after_fork)
 
@@ -240,15 +118,44 @@ def _ask(request: bytes, svg: bytes, timeout: float) -> tuple[bool, bytes]:
             _worker.close()
             _worker = None
         if _worker is None:
-            _worker = _Worker()
+            # By its path and with -P: neither the directory it is started in nor the way the
+            # package was found matters.
+            try:
+                _worker = Worker(["-P", resvg_worker.__file__, str(resvg_worker.MEMORY)])
+            except OSError as error:
+                raise ResvgError(f"resvg can't be started: {error}") from error
         worker = _worker
         try:
-            return worker.ask(request, svg, timeout)
+            return _answer(worker, request, svg, timeout)
         except BaseException:
             # Whatever broke off, a half-read answer must not be taken for the next one.
             _worker = None
             worker.close()
             raise
+
+
+def _answer(worker: Worker, request: bytes, svg: bytes, timeout: float) -> tuple[bool, bytes]:
+    """Return whether drawing failed, and the PNG or the reason."""
+    late = threading.Event()
+
+    def end_it() -> None:
+        late.set()
+        worker.kill()
+
+    timer = threading.Timer(timeout, end_it)
+    timer.daemon = True
+    timer.start()
+    try:
+        worker.send(request, svg)
+        failed, size = ANSWER.unpack(worker.receive(ANSWER.size))
+        return bool(failed), bytes(worker.receive(size))
+    except (OSError, EOFError):
+        worker.close()
+        if late.is_set():
+            raise ResvgError(f"resvg took longer than {timeout:.0f} s") from None
+        raise ResvgError(f"resvg {worker.end()}; is the package resvg-py installed?") from None
+    finally:
+        timer.cancel()
 
 
 def _decoded(png: bytes, width: int, height: int) -> NDArray[np.uint8]:

@@ -107,7 +107,9 @@ _OWN_GEOMETRY = {
     "g": frozenset[str](),
 }
 _GEOMETRY = frozenset(name for names in _OWN_GEOMETRY.values() for name in names)
-_CONDITIONS = ("requiredFeatures", "requiredExtensions", "systemLanguage")
+_STRAYS = {name: _GEOMETRY - own for name, own in _OWN_GEOMETRY.items()}
+_NOTHING = frozenset[str]()
+_CONDITIONS = frozenset(("requiredFeatures", "requiredExtensions", "systemLanguage"))
 _PLUS_RE = re.compile(r"(?<![eE])\+")
 _GLUED_PLUS_RE = re.compile(r"(?<=[0-9.])\+")
 _ARC_RE = re.compile(r"[aA]([^achlmqstvzACHLMQSTVZ]*)")
@@ -181,10 +183,9 @@ class _Walk:
             self.note(OPACITY, element)
         if "rect" in written.get("clip", ""):
             self.note(CLIP_PROPERTY, element)
-        if any(condition in written for condition in _CONDITIONS):
+        if not _CONDITIONS.isdisjoint(written):
             self.note(CONDITION, element)
-        allowed = _OWN_GEOMETRY.get(name)
-        if allowed is not None and any(k in _GEOMETRY and k not in allowed for k in written):
+        if not _STRAYS.get(name, _NOTHING).isdisjoint(written):
             self.note(STRAY, element)
         if name in ("text", "tspan", "textPath"):
             if name == "text":

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from xml.sax.saxutils import quoteattr
 
 from lxml import etree
 
@@ -11,6 +10,7 @@ from vecrepeat.art.markup import references, scoped, to_markup
 from vecrepeat.art.motifs import Node
 from vecrepeat.art.style import INHERITED, inherited_properties
 from vecrepeat.art.xml import SVG, attributes
+from vecrepeat.xmltext import quoted
 
 
 def closure(
@@ -44,7 +44,7 @@ def motif_markup(node: Node, scope: str) -> str:
 
     body = to_markup(node.element, name)
     inherited = _baked(node.inherited.items())
-    outer = "".join(f" {k}={quoteattr(scoped(v, name))}" for k, v in inherited.items())
+    outer = "".join(f" {k}={quoted(scoped(v, name))}" for k, v in inherited.items())
     return f'<g transform="{node.matrix.svg()}"{outer}>{body}</g>'
 
 

@@ -14,17 +14,19 @@ import io
 import os
 import re
 import stat
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 from urllib.parse import unquote, unquote_to_bytes
 
 from lxml import etree
-from PIL import GifImagePlugin, Image, ImageFile, JpegImagePlugin, PngImagePlugin, WebPImagePlugin
 
 from vecrepeat.art.xml import HREF, SVG, href, local, remove, take
 from vecrepeat.geometry import Affine
 from vecrepeat.units import MM_PER_INCH
+
+if TYPE_CHECKING:
+    from PIL import ImageFile
 
 MAX_BYTES = 64 << 20
 """The largest picture in bytes, packed as it is in its file."""
@@ -35,12 +37,6 @@ MAX_PIXELS = 200_000_000
 MAX_TOTAL = 256 << 20
 """The most bytes of all pictures of a drawing together, repeated ones counted each time."""
 
-_FORMATS: dict[str, type[ImageFile.ImageFile]] = {
-    "png": PngImagePlugin.PngImageFile,
-    "jpeg": JpegImagePlugin.JpegImageFile,
-    "webp": WebPImagePlugin.WebPImageFile,
-    "gif": GifImagePlugin.GifImageFile,
-}
 _SCHEME_RE = re.compile(r"([a-z][a-z0-9+.-]+):", re.IGNORECASE)
 _DATA_RE = re.compile(r"data:([^,]*),(.*)", re.IGNORECASE | re.DOTALL)
 _DRIVE_RE = re.compile(r"[a-z]:", re.IGNORECASE)
@@ -273,12 +269,10 @@ def _identified(data: bytes, what: str) -> _Picture:
         raise _RefusedError(
             f"{what} is left out: neither PNG, JPEG, WebP nor GIF (convert it to one of them)"
         )
-    try:
-        # Image.open would warn of large pictures or refuse them before we can say so.
-        with _FORMATS[kind](io.BytesIO(data)) as image:
-            width, height = image.size
-    except (OSError, SyntaxError, ValueError, EOFError, Image.DecompressionBombError):
-        raise _RefusedError(f"{what} is left out: it is damaged") from None
+    size = _size(kind, data)
+    if size is None:
+        raise _RefusedError(f"{what} is left out: it is damaged")
+    width, height = size
     if width < 1 or height < 1:
         raise _RefusedError(f"{what} is left out: it is damaged")
     if width * height > MAX_PIXELS:
@@ -286,6 +280,25 @@ def _identified(data: bytes, what: str) -> _Picture:
             f"{what} is left out: {width:,} × {height:,} px is too large (make it smaller)"
         )
     return _Picture(kind, width, height, data)
+
+
+def _size(kind: str, data: bytes) -> tuple[int, int] | None:
+    """Return a picture's width and height in pixels, None if it is damaged."""
+    # Most drawings hold no picture, and Pillow takes a while to import.
+    from PIL import GifImagePlugin, Image, JpegImagePlugin, PngImagePlugin, WebPImagePlugin
+
+    formats: dict[str, Callable[[io.BytesIO], ImageFile.ImageFile]] = {
+        "png": PngImagePlugin.PngImageFile,
+        "jpeg": JpegImagePlugin.JpegImageFile,
+        "webp": WebPImagePlugin.WebPImageFile,
+        "gif": GifImagePlugin.GifImageFile,
+    }
+    try:
+        # Image.open would warn of large pictures or refuse them before we can say so.
+        with formats[kind](io.BytesIO(data)) as image:
+            return image.size
+    except (OSError, SyntaxError, ValueError, EOFError, Image.DecompressionBombError):
+        return None
 
 
 def _format(data: bytes) -> str:

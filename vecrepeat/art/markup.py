@@ -4,15 +4,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator, Mapping
-from xml.sax.saxutils import escape
 
 from lxml import etree
 
 from vecrepeat.art.structure import CHOSEN, DESCRIPTIVE, KIND, LABEL, LAYER
 from vecrepeat.art.xml import HREF, XML, attributes, local
+from vecrepeat.xmltext import escaped, quoted
 
 _URL_RE = re.compile(r"url\(\s*[\"']?#([^)\"']*)[\"']?\s*\)")
-_QUOTE = {'"': "&quot;", "\n": "&#10;", "\t": "&#9;", "\r": "&#13;"}
 _OURS = frozenset((LABEL, LAYER, CHOSEN, KIND))
 
 
@@ -71,19 +70,19 @@ def _write(
             value = scoped(value, scope)
         written[key] = value
     for key, value in written.items():
-        out.append(f' {key}="{escape(value, _QUOTE)}"')
+        out.append(f" {key}={quoted(value)}")
     inside = len(out)
     out.append(">")
     # White space between elements is layout of the source, text inside text is content.
     keeps_text = name in ("text", "tspan", "textPath", "style") or name in DESCRIPTIVE
     if keeps_text and element.text:
-        out.append(escape(element.text))
+        out.append(escaped(element.text))
     empty = len(out)
     for child in element:
         if isinstance(child.tag, str) and local(child):
             _write(child, scope, {}, out)
         if keeps_text and child.tail:
-            out.append(escape(child.tail))
+            out.append(escaped(child.tail))
     if len(out) == empty == inside + 1:
         out[inside] = "/>"
     else:

@@ -8,11 +8,13 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import islice, repeat
 
 _COMMAND_RE = re.compile(r"([achlmqstvzACHLMQSTVZ])([^achlmqstvzACHLMQSTVZ]*)")
 _NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?"
 _NUMBER_RE = re.compile(_NUMBER)
 _SEPARATORS = " ,\t\r\n\f"
+_WITHOUT_SEPARATORS = str.maketrans("", "", _SEPARATORS)
 _GAP = r"[ ,\t\r\n\f]*"
 # The flags of an arc are single digits, with nothing between them if need be.
 _ARC_RE = re.compile(
@@ -53,19 +55,20 @@ def parse_path(d: str) -> PathData:
                 return PathData(tuple(found), plain=False)
             continue
         count = _ARGUMENTS[letter.lower()]
-        numbers = [float(n) for n in _NUMBER_RE.findall(text)]
-        clean = not _NUMBER_RE.sub("", text).strip(_SEPARATORS)
-        if not clean:
-            numbers = _leading_numbers(text)
+        parts = _NUMBER_RE.findall(text)
+        clean = "".join(parts) == text.translate(_WITHOUT_SEPARATORS)
+        numbers = list(map(float, parts)) if clean else _leading_numbers(text)
         if count == 0:
             found.append((letter, ()))
             clean = clean and not numbers
         else:
             clean = clean and bool(numbers) and len(numbers) % count == 0
-            for start in range(0, len(numbers) - count + 1, count):
-                found.append((letter, tuple(numbers[start : start + count])))
+            runs = zip(*[iter(numbers)] * count, strict=False)
+            if letter in "mM":
                 # Further pairs after a move are lines (SVG 2 §9.3.3).
-                letter = {"m": "l", "M": "L"}.get(letter, letter)
+                found.extend((letter, run) for run in islice(runs, 1))
+                letter = "l" if letter == "m" else "L"
+            found.extend(zip(repeat(letter), runs, strict=False))
         if not clean:
             return PathData(tuple(found), plain=False)
     if d[end:].strip(_SEPARATORS):

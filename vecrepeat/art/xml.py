@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import re
 import zlib
+from collections.abc import Mapping
+from functools import lru_cache
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 from lxml import etree
 
@@ -184,7 +186,11 @@ _PREFIX = f"{{{SVG}}}"
 
 def local(element: etree._Element) -> str:
     """Return an SVG element's name without its namespace, or "" for a foreign element."""
-    tag = element.tag
+    return _local_of(element.tag)
+
+
+@lru_cache(maxsize=4096)
+def _local_of(tag: object) -> str:
     if isinstance(tag, str) and tag.startswith(_PREFIX):
         return tag[len(_PREFIX) :]
     return ""
@@ -197,7 +203,7 @@ def href(element: etree._Element) -> str:
 
 def attributes(element: etree._Element) -> dict[str, str]:
     """Return an element's attributes as plain strings, foreign ones as ``{namespace}name``."""
-    return {str(name): str(value) for name, value in element.attrib.items()}
+    return dict(cast(Mapping[str, str], element.attrib))
 
 
 def take(element: etree._Element, *names: str) -> str | None:

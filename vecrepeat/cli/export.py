@@ -93,11 +93,14 @@ def command(
     """
     from vecrepeat.art.read import read_art
     from vecrepeat.exporting import Exporter, file_name
+    from vecrepeat.raster.cairo_workers import start_ahead
     from vecrepeat.units import format_mm
 
     if sheet is not None and block:
         raise InputError("--sheet and --block exclude each other", hint="give one of them")
     sizes = _sizes(widths, heights)
+    if engine != "resvg":
+        start_ahead()
     drawing = read_art(art, motifs=selector, allowed=allowed, outline_text=outline_text)
     exporter = Exporter(drawing.repeat(layout), engine=engine)
     jobs = {}

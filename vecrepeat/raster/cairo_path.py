@@ -20,7 +20,6 @@ from cairosvg.path import path as cairosvg_path
 from cairosvg.path import quadratic_points
 
 from vecrepeat.art.pathdata import parse_path
-from vecrepeat.art.paths import path_segments, tight_box
 
 _MARKERS = ("marker", "marker-start", "marker-mid", "marker-end")
 
@@ -33,6 +32,9 @@ def _note_box(node: Any) -> None:
     """
     if "bounding_box" in node or "url(" not in node.get("fill", "") + node.get("stroke", ""):
         return
+    # Heavy imports, which drawings without gradients never need.
+    from vecrepeat.art.paths import path_segments, tight_box
+
     segments = path_segments(node.get("d", ""))
     if len(segments.points):
         x0, y0, x1, y1 = tight_box(segments.points, segments.straight)

@@ -8,19 +8,17 @@ exact number of pixels, so that the same motif falls on the same pixels wherever
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import NamedTuple, Protocol
+from typing import Any, NamedTuple, Protocol
 
-import cairocffi
 import numpy as np
-from cairosvg.parser import Node, Tree
-from cairosvg.surface import PNGSurface
 from numpy.typing import NDArray
 
 from vecrepeat.art.outline import DEFAULT_TOLERANCE
+from vecrepeat.errors import InputError
 from vecrepeat.geometry import Rect, number
-from vecrepeat.raster.cairo_path import quick_paths
+from vecrepeat.raster.cairo_workers import CairoFailure, CairoWorkers
 from vecrepeat.raster.plan import PixelPlan
 from vecrepeat.repeat import Motif, Repeat
 from vecrepeat.wrap import Copy, copies
@@ -84,9 +82,10 @@ def copy_matrix(
 
 
 class CairoEngine:
-    """Draws one repeat's motifs through CairoSVG onto cairo image surfaces.
+    """Draws one repeat's motifs through CairoSVG, in worker processes.
 
-    The drawing is parsed once, whatever the number of sizes and windows drawn of it.
+    The drawing is parsed once by each worker, whatever the number of sizes and windows drawn
+    of it.
 
     Args:
         repeat: the endless cloth; its layout may differ from that of a plan drawn later.
@@ -95,27 +94,44 @@ class CairoEngine:
     def __init__(self, repeat: Repeat) -> None:
         motifs = list(dict.fromkeys(p.motif for p in repeat.placements))
         groups = "".join(f"<g>{motif.markup}</g>" for motif in motifs)
-        # The document's own size is of no account: drawing it draws nothing, it only makes
-        # CairoSVG note the definitions.
         document = (
             '<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" '
             f'width="1" height="1" viewBox="0 0 {number(float(repeat.width))} '
             f'{number(float(repeat.height))}"><defs>{"".join(repeat.resources.values())}'
             f"<g>{groups}</g></defs></svg>"
         )
-        tree = Tree(bytestring=document.encode())
-        self._surface = PNGSurface(tree, None, 96)
-        self._nodes = dict(zip(motifs, tree.children[0].children[-1].children, strict=True))
+        self._motifs = motifs
+        self._numbers = {motif: i for i, motif in enumerate(motifs)}
+        self._workers = CairoWorkers(document.encode())
 
     def painter(self, plan: PixelPlan, *, ground: bool = True) -> Painter:
         """Return what draws windows of ``plan``, with the repeat's ground or without."""
-        return _CairoPainter(self._surface, self._nodes, plan, ground)
+        return _CairoPainter(self, plan, ground)
+
+    def draw(self, request: dict[str, Any], out: Pixels) -> None:
+        """Have a request of :mod:`vecrepeat.raster.cairo_worker` drawn into ``out``.
+
+        Raises:
+            InputError: CairoSVG can't draw it.
+        """
+        try:
+            self._workers.draw(request, out)
+        except CairoFailure as error:
+            name = None if error.motif is None else self._motifs[error.motif].name
+            raise InputError(
+                f"the first engine can't draw it: {error}",
+                element=name,
+                hint="try --engine resvg, or redraw the motif",
+            ) from None
+
+    def number_of(self, motif: Motif) -> int:
+        """Return the motif's number in the document."""
+        return self._numbers[motif]
 
 
 @dataclass(frozen=True, eq=False)
 class _CairoPainter:
-    surface: PNGSurface
-    nodes: Mapping[Motif, Node]
+    engine: CairoEngine
     plan: PixelPlan
     ground: bool
 
@@ -168,26 +184,22 @@ class _CairoPainter:
     def _draw(self, window: Window, canvas: Window, found: Sequence[Copy], out: Pixels) -> None:
         """Draw a window's copies on a canvas of its rows and put its pixels in ``out``."""
         canvas = canvas._replace(y=window.y, height=window.height)
-        image = cairocffi.ImageSurface(cairocffi.FORMAT_ARGB32, canvas.width, canvas.height)
-        context = cairocffi.Context(image)
         repeat = self.plan.repeat
+        ground = None
         if self.ground and repeat.ground is not None:
-            r, g, b = repeat.ground.rgb
-            context.set_source_rgba(r / 255, g / 255, b / 255, repeat.ground.opacity)
-            context.paint()
-        self.surface.cairo = image
-        self.surface.context = context
-        with quick_paths():
-            for copy in found:
-                context.save()
-                context.set_matrix(cairocffi.Matrix(*copy_matrix(self.plan, copy, canvas)))
-                self.surface.draw(self.nodes[repeat.placements[copy.placement].motif])
-                context.restore()
-        image.flush()
-        native = np.frombuffer(image.get_data(), np.uint8)
-        native = native.reshape(canvas.height, image.get_stride())
-        start = (window.x - canvas.x) * 4
-        bgra = native[:, start : start + window.width * 4].reshape(out.shape)
-        out[..., 0], out[..., 1] = bgra[..., 2], bgra[..., 1]
-        out[..., 2], out[..., 3] = bgra[..., 0], bgra[..., 3]
-        image.finish()
+            ground = [*(channel / 255 for channel in repeat.ground.rgb), repeat.ground.opacity]
+        self.engine.draw(
+            {
+                "canvas": (canvas.width, canvas.height),
+                "columns": (window.x - canvas.x, window.width),
+                "ground": ground,
+                "draw": [
+                    (
+                        self.engine.number_of(repeat.placements[copy.placement].motif),
+                        *copy_matrix(self.plan, copy, canvas),
+                    )
+                    for copy in found
+                ],
+            },
+            out,
+        )

@@ -7,7 +7,8 @@ tile's pixels; otherwise every column (or row) of it is drawn where it falls.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,11 +20,9 @@ from vecrepeat.raster.plan import PixelPlan
 TILE_BYTES = 160 << 20
 """A tile up to this many bytes of RGBA is kept whole; a larger one is drawn in strips."""
 
-WINDOW_BYTES = 37 << 20
-"""A tile up to this many bytes of RGBA is drawn in one window."""
+PAINT_BYTES = 18 << 20
+"""How many bytes of RGBA of a tile are drawn in one window."""
 
-PAINT_BYTES = 16 << 20
-"""How many bytes of RGBA of a larger tile are drawn in one window."""
 
 ROW_BYTES = 64 << 20
 """The most bytes of RGBA of the straight block handed on at a time, however wide it is."""
@@ -69,27 +68,51 @@ class Sheet:
         fits = width * height * 4 <= TILE_BYTES
         # The same windows make up a tile on its own and a tile of a sheet: where a window ends
         # can change how a gradient rounds, and a tile is to be the same bytes everywhere.
-        rows = plan.height
-        if plan.width * plan.height * 4 > WINDOW_BYTES:
-            rows = max(1, PAINT_BYTES // (plan.width * 4))
+        rows = -(-plan.height // -(-plan.height * plan.width * 4 // PAINT_BYTES))
         if fits and plan.has_whole_shift and (across, down) != (width, height):
             tile = np.empty((plan.height, plan.width, 4), np.uint8)
-            for y in range(0, plan.height, rows):
-                window = Window(0, y, plan.width, min(rows, plan.height - y))
-                tile[y : y + rows] = painter.paint(window)
+            windows = _cut(0, 0, plan.width, plan.height, rows)
+            for window, pixels in _painted(painter, windows):
+                tile[window.y : window.y + window.height] = pixels
             rows = max(1, STRIP_BYTES // (across * 4))
             for y in range(0, down, rows):
                 yield _laid(tile, plan, y, min(rows, down - y), across)
             return
         rows = max(1, min(rows, ROW_BYTES // (across * 4)))
-        for top in range(0, down, height):
-            for y in range(0, min(height, down - top), rows):
-                h = min(rows, height - y, down - top - y)
-                strip = np.empty((h, across, 4), np.uint8)
-                for x in range(0, across, width):
-                    window = Window(x, top + y, min(width, across - x), h)
-                    strip[:, x : x + window.width] = painter.paint(window)
+        windows = (
+            Window(x, window.y, min(width, across - x), window.height)
+            for top in range(0, down, height)
+            for window in _cut(0, top, width, min(height, down - top), rows)
+            for x in range(0, across, width)
+        )
+        strip = np.empty((0, across, 4), np.uint8)
+        for window, pixels in _painted(painter, windows):
+            if window.x == 0:
+                strip = np.empty((window.height, across, 4), np.uint8)
+            strip[:, window.x : window.x + window.width] = pixels
+            if window.x + window.width == across:
                 yield strip
+
+
+def _cut(x: int, y: int, width: int, height: int, rows: int) -> Iterator[Window]:
+    """Cut a window into windows of so many rows, the last one of what is left."""
+    for top in range(0, height, rows):
+        yield Window(x, y + top, width, min(rows, height - top))
+
+
+def _painted(painter: Painter, windows: Iterable[Window]) -> Iterator[tuple[Window, Pixels]]:
+    """Yield windows with their pixels, drawing the next one while the caller has one.
+
+    Drawing two at once gains little: another core has their compression to do.
+    """
+    with ThreadPoolExecutor(1) as thread:
+        ahead: tuple[Window, Future[Pixels]] | None = None
+        for window in windows:
+            drawn, ahead = ahead, (window, thread.submit(painter.paint, window))
+            if drawn is not None:
+                yield drawn[0], drawn[1].result()
+        if ahead is not None:
+            yield ahead[0], ahead[1].result()
 
 
 def _laid(tile: Pixels, plan: PixelPlan, top: int, rows: int, across: int) -> Pixels:

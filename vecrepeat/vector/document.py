@@ -5,12 +5,12 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from fractions import Fraction
-from xml.sax.saxutils import escape
 
 from vecrepeat.geometry import IDENTITY, Affine, number
 from vecrepeat.names import id_start, slug
 from vecrepeat.repeat import Ground, Motif, Placement, Repeat
 from vecrepeat.wrap import Copy
+from vecrepeat.xmltext import escaped
 
 _ID_RE = re.compile(r' id="([^"]*)"')
 _TITLE_RE = re.compile(r"<title\b")
@@ -43,7 +43,7 @@ def title(repeat: Repeat) -> str:
     """Return the drawing's own title and metadata, or a title made of its name."""
     if _TITLE_RE.search(repeat.metadata):
         return repeat.metadata + "\n"
-    return f"<title>{escape(repeat.name)}</title>{repeat.metadata}\n"
+    return f"<title>{escaped(repeat.name)}</title>{repeat.metadata}\n"
 
 
 class Ids:

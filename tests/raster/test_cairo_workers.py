@@ -1,0 +1,109 @@
+"""Drawing in another process: the same pixels, and one clear error where it fails."""
+
+from __future__ import annotations
+
+import os
+import signal
+import time
+from fractions import Fraction
+from pathlib import Path
+from unittest import mock
+
+import numpy as np
+import pytest
+from support import read
+
+from vecrepeat.errors import InputError
+from vecrepeat.exporting import Exporter
+from vecrepeat.raster import cairo_worker, cairo_workers
+from vecrepeat.raster.cairo_worker import Drawing
+from vecrepeat.raster.cairo_workers import CairoFailure, CairoWorkers
+from vecrepeat.raster.paint import Window
+
+NS = 'xmlns="http://www.w3.org/2000/svg"'
+DOCUMENT = (
+    f'<svg {NS} width="1" height="1"><defs><g>'
+    '<g><rect width="2" height="3" fill="#f00"/></g><g><rect width="9" height="9" fill="#00f"/></g>'
+    "</g></defs></svg>"
+).encode()
+RED, GREEN, BLUE = (255, 0, 0, 255), (0, 255, 0, 255), (0, 0, 255, 255)
+
+
+def request(**changed: object) -> dict[str, object]:
+    """A green canvas of 8 × 4 px with the red motif at (1, 0), columns 1 to 5 wanted."""
+    asked: dict[str, object] = {
+        "canvas": (8, 4),
+        "columns": (1, 5),
+        "ground": (0, 1, 0, 1),
+        "draw": [(0, 1, 0, 0, 1, 1, 0)],
+    }
+    return asked | changed
+
+
+def test_the_wanted_columns_come_as_red_green_blue_alpha() -> None:
+    out = np.zeros((4, 5, 4), np.uint8)
+    CairoWorkers(DOCUMENT).draw(request(), out)
+    expected = np.full((4, 5, 4), GREEN, np.uint8)
+    expected[:3, :2] = RED
+    assert (out == expected).all()
+
+
+def test_part_of_a_larger_picture_can_be_drawn_into() -> None:
+    picture = np.zeros((6, 9, 4), np.uint8)
+    CairoWorkers(DOCUMENT).draw(request(draw=[(1, 1, 0, 0, 1, 0, 0)]), picture[1:5, 2:7])
+    assert (picture[1:5, 2:7] == BLUE).all()
+    picture[1:5, 2:7] = 0
+    assert not picture.any()
+
+
+def test_a_worker_that_was_killed_is_replaced() -> None:
+    workers, out = CairoWorkers(DOCUMENT), np.zeros((4, 5, 4), np.uint8)
+    workers.draw(request(), out)
+    first = workers._idle[0]
+    os.kill(first.pid, signal.SIGKILL)
+    while first.runs:
+        time.sleep(0.01)
+    workers.draw(request(draw=[(1, 1, 0, 0, 1, 0, 0)]), out)
+    assert (out == BLUE).all()
+    assert workers._idle[0].pid != first.pid
+
+
+def test_one_that_ends_while_it_draws_is_told() -> None:
+    workers = CairoWorkers(b"this is no drawing")
+    with pytest.raises(CairoFailure, match="CairoSVG ended"):
+        workers.draw(request(), np.zeros((4, 5, 4), np.uint8))
+
+
+def test_one_started_ahead_is_taken_first() -> None:
+    cairo_workers.start_ahead()
+    cairo_workers.start_ahead()
+    (spare,) = cairo_workers._spare
+    assert CairoWorkers(DOCUMENT)._idle == [spare]
+    assert not cairo_workers._spare
+
+
+def test_a_failure_names_the_motif_and_leaves_the_worker_usable() -> None:
+    workers, out = CairoWorkers(DOCUMENT), np.zeros((4, 5, 4), np.uint8)
+    with pytest.raises(CairoFailure) as caught:
+        workers.draw(request(draw=[(0, 1, 0, 0, 1, 0, 0), (1, 0, 0, 0, 0, 0, 0)]), out)
+    assert caught.value.motif == 1
+    workers.draw(request(), out)
+    assert (out[3] == GREEN).all()
+
+
+def test_a_motif_that_can_not_be_drawn_is_one_clear_error(tmp_path: Path) -> None:
+    repeat = read(tmp_path, '<rect id="leaf" x="9" y="9" width="9" height="9"/>').repeat()
+    exporter = Exporter(repeat, engine="cairo")
+    plan = exporter.plan(Fraction(72))
+    with (
+        mock.patch.object(CairoWorkers, "draw", side_effect=CairoFailure("it is too much", 0)),
+        pytest.raises(InputError, match=r"“leaf”: the first engine can't draw it: it is too much"),
+    ):
+        exporter.painter(plan).paint(Window(0, 0, 9, 9))
+
+
+def test_failures_in_the_process_are_answers() -> None:
+    failed, answer = cairo_worker._answer(Drawing(DOCUMENT), request(draw=[(7, 1, 0, 0, 1, 0, 0)]))
+    assert failed == 1
+    assert b'"motif": 7' in answer
+    assert b"IndexError" in answer

@@ -1,0 +1,115 @@
+"""The processes that CairoSVG draws in, as one: started when needed, replaced when they fail."""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+import threading
+import weakref
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from vecrepeat.worker import ANSWER, MESSAGE, Worker
+
+# cairo's ARGB words in bytes, as this machine orders them: where red, green, blue, alpha are.
+_ORDER = (2, 1, 0, 3) if sys.byteorder == "little" else (1, 2, 3, 0)
+
+_spare: list[Worker] = []
+
+
+class CairoFailure(RuntimeError):  # noqa: N818
+    """CairoSVG gave no picture; the message is one line saying why.
+
+    Attributes:
+        motif: the number of the motif that it was drawing, if known.
+    """
+
+    def __init__(self, reason: str, motif: int | None = None) -> None:
+        super().__init__(reason)
+        self.motif = motif
+
+
+def _start() -> Worker:
+    try:
+        path = os.pathsep.join(entry or os.getcwd() for entry in sys.path)
+        return Worker(["-P", "-m", "vecrepeat.raster.cairo_worker"], {"PYTHONPATH": path})
+    except OSError as error:
+        raise CairoFailure(f"its process can't be started: {error}") from error
+
+
+def start_ahead() -> None:
+    """Start a worker now, for the first drawing that will need one."""
+    if not _spare:
+        _spare.append(_start())
+
+
+class CairoWorkers:
+    """Workers with one document, as many as threads ask at once.
+
+    Args:
+        document: see :mod:`vecrepeat.raster.cairo_worker`.
+    """
+
+    def __init__(self, document: bytes) -> None:
+        self._document = document
+        self._idle: list[Worker] = []
+        self._lock = threading.Lock()
+        weakref.finalize(self, _end, self._idle)
+        if _spare:
+            # It reads the document while we go on.
+            self._idle.append(self._handed(_spare.pop()))
+
+    def _handed(self, worker: Worker) -> Worker:
+        _send(worker, self._document)
+        return worker
+
+    def _taken(self) -> Worker:
+        with self._lock:
+            while self._idle:
+                worker = self._idle.pop()
+                if worker.runs:
+                    return worker
+                worker.close()
+        return self._handed(_start())
+
+    def draw(self, request: dict[str, Any], out: NDArray[np.uint8]) -> None:
+        """Have a request drawn into ``out``, of shape (height, columns, 4).
+
+        Raises:
+            CairoFailure: there is no picture.
+        """
+        worker = self._taken()
+        try:
+            _send(worker, json.dumps(request).encode())
+            failed, size = ANSWER.unpack(worker.receive(ANSWER.size))
+            if failed:
+                answer = json.loads(worker.receive(size))
+            else:
+                native = np.frombuffer(worker.receive(size), np.uint8).reshape(out.shape)
+        except (OSError, EOFError):
+            worker.close()
+            raise CairoFailure(f"CairoSVG {worker.end()}") from None
+        except BaseException:
+            # Whatever broke off, a half-read answer must not be taken for the next one.
+            worker.kill()
+            worker.close()
+            raise
+        with self._lock:
+            self._idle.append(worker)
+        if failed:
+            raise CairoFailure(" ".join(answer["reason"].split()), answer["motif"])
+        for channel, source in enumerate(_ORDER):
+            out[..., channel] = native[..., source]
+
+
+def _send(worker: Worker, data: bytes) -> None:
+    worker.send(MESSAGE.pack(len(data)), data)
+
+
+def _end(workers: list[Worker]) -> None:
+    for worker in workers:
+        worker.kill()
+        worker.close()
