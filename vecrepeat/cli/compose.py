@@ -15,12 +15,10 @@ from vecrepeat.units import Size
 
 
 @click.command()
-@options.art_argument
+@options.source_options
 @click.option(
     "-o", "--output", required=True, type=click.Path(path_type=Path), help="The SVG file to write."
 )
-@options.layout_option
-@options.motifs_option
 @click.option(
     "--sheet",
     type=options.SizeType(),
@@ -41,13 +39,11 @@ from vecrepeat.units import Size
 @click.option(
     "--tile-only", is_flag=True, help="Write one finished tile as a plain drawing, no pattern."
 )
-@options.allow_dir_option
-@options.outline_text_option
 @options.json_option
 def command(
-    art: Path,
+    src: Path,
     output: Path,
-    layout: Layout,
+    layout: Layout | None,
     selector: str | None,
     sheet: Size | None,
     repeat_width: tuple[str, Fraction] | None,
@@ -58,18 +54,17 @@ def command(
     outline_text: bool,
     as_json: bool,
 ) -> None:
-    """Write the seamless repeat of ART as an SVG pattern.
+    """Write the seamless repeat of SRC as an SVG pattern.
 
     Motifs that cross the page's edges or corners come in again on the other side.
     """
-    from vecrepeat.art.read import read_art
     from vecrepeat.composing import compose
 
-    drawing = read_art(art, motifs=selector, allowed=allowed, outline_text=outline_text)
-    if output.resolve() == art.resolve():
+    source = options.opened(src, layout, selector, allowed, outline_text)
+    if output.resolve() == src.resolve():
         raise InputError("that is the drawing itself", file=output, hint="give another name")
     composed = compose(
-        drawing.repeat(layout),
+        source.repeat,
         output,
         sheet=sheet,
         width=None if repeat_width is None else repeat_width[1],
@@ -78,8 +73,8 @@ def command(
         tile_only=tile_only,
     )
     if as_json:
-        facts = {**composed.as_dict(), "notes": list(drawing.notes)}
+        facts = {**composed.as_dict(), "notes": list(source.notes)}
         click.echo(json.dumps(facts, indent=2, ensure_ascii=False))
         return
-    options.show_notes(drawing.notes)
+    options.show_notes(source.notes)
     click.echo(composed.line())

@@ -19,7 +19,7 @@ Length = tuple[str, Fraction]
 
 
 @click.command()
-@options.art_argument
+@options.source_options
 @click.option(
     "-o",
     "--output",
@@ -27,8 +27,6 @@ Length = tuple[str, Fraction]
     metavar="FILE",
     help="The PNG to write; may hold {name}, {layout}, {width}, {height} and {dpi}.",
 )
-@options.layout_option
-@options.motifs_option
 @click.option(
     "--dpi",
     "dpis",
@@ -66,13 +64,11 @@ Length = tuple[str, Fraction]
     show_default=True,
     help="Which renderer draws; auto takes resvg for art that cairo does not draw faithfully.",
 )
-@options.allow_dir_option
-@options.outline_text_option
 @options.json_option
 def command(
-    art: Path,
+    src: Path,
     output: str,
-    layout: Layout,
+    layout: Layout | None,
     selector: str | None,
     dpis: tuple[Fraction, ...],
     sheet: Size | None,
@@ -86,12 +82,11 @@ def command(
     outline_text: bool,
     as_json: bool,
 ) -> None:
-    """Write ART as a print-ready PNG: one tile, a straight block or a sheet.
+    """Write SRC as a print-ready PNG: one tile, a straight block or a sheet.
 
     Without --sheet or --block it writes one tile of the layout. Sizes that are not whole
     pixels are snapped and the difference is told.
     """
-    from vecrepeat.art.read import read_art
     from vecrepeat.exporting import Exporter, file_name
     from vecrepeat.raster.cairo_workers import start_ahead
     from vecrepeat.units import format_mm
@@ -101,8 +96,8 @@ def command(
     sizes = _sizes(widths, heights)
     if engine != "resvg":
         start_ahead()
-    drawing = read_art(art, motifs=selector, allowed=allowed, outline_text=outline_text)
-    exporter = Exporter(drawing.repeat(layout), engine=engine)
+    source = options.opened(src, layout, selector, allowed, outline_text)
+    exporter = Exporter(source.repeat, engine=engine)
     jobs = {}
     for (width, height), dpi in product(sizes, dict.fromkeys(dpis)):
         plan = exporter.plan(
@@ -112,8 +107,8 @@ def command(
             exact=exact,
         )
         fields = {
-            "name": drawing.name,
-            "layout": str(layout).replace(":", "-").replace("/", "-"),
+            "name": source.name,
+            "layout": str(source.repeat.layout).replace(":", "-").replace("/", "-"),
             "width": width[0] if width else format_mm(plan.printed.width).replace(" ", ""),
             "height": height[0] if height else format_mm(plan.printed.height).replace(" ", ""),
             "dpi": f"{float(dpi):g}",
@@ -128,7 +123,7 @@ def command(
             )
         jobs[name] = exporter.sheet(plan, size=sheet, block=block)
     if not as_json:
-        options.show_notes(drawing.notes)
+        options.show_notes(source.notes)
     results = []
     for name, planned in jobs.items():
         with progress(name, planned.height) as step:
@@ -140,7 +135,7 @@ def command(
     if as_json:
         click.echo(
             json.dumps(
-                {"files": results, "notes": list(drawing.notes)}, indent=2, ensure_ascii=False
+                {"files": results, "notes": list(source.notes)}, indent=2, ensure_ascii=False
             )
         )
 

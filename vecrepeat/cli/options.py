@@ -6,13 +6,16 @@ import re
 from collections.abc import Callable
 from fractions import Fraction
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
 from vecrepeat.errors import InputError
 from vecrepeat.layout import Layout
 from vecrepeat.units import Size, parse_length, parse_size
+
+if TYPE_CHECKING:
+    from vecrepeat.sources import Source
 
 _F = TypeVar("_F", bound=Callable[..., Any])
 
@@ -88,6 +91,38 @@ def art_argument(function: _F) -> _F:
     return click.argument("art", type=click.Path(path_type=Path))(function)
 
 
+def source_options(function: _F) -> _F:
+    """Add the SRC argument and the options that say how it is read; see :func:`opened`."""
+    for add in (
+        outline_text_option,
+        allow_dir_option,
+        motifs_option,
+        layout_option,
+        click.argument("src", type=click.Path(path_type=Path)),
+    ):
+        function = add(function)
+    return function
+
+
+def opened(
+    src: Path,
+    layout: Layout | None,
+    selector: str | None,
+    allowed: tuple[Path, ...],
+    outline_text: bool,
+) -> Source:
+    """Read the source that :func:`source_options` named.
+
+    Raises:
+        InputError: it can't be read or used.
+    """
+    from vecrepeat.sources import open_source
+
+    return open_source(
+        src, layout=layout, motifs=selector, allowed=allowed, outline_text=outline_text
+    )
+
+
 def motifs_option(function: _F) -> _F:
     """Add --motifs SELECTOR."""
     return click.option(
@@ -103,10 +138,8 @@ def layout_option(function: _F) -> _F:
     return click.option(
         "--layout",
         type=LayoutType(),
-        default="block",
-        show_default=True,
         metavar="LAYOUT",
-        help="block, half-drop, drop:k/n, brick or brick:k/n.",
+        help="block (the default), half-drop, drop:k/n, brick or brick:k/n.",
     )(function)
 
 

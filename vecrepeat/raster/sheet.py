@@ -20,7 +20,7 @@ from vecrepeat.raster.plan import PixelPlan
 TILE_BYTES = 160 << 20
 """A tile up to this many bytes of RGBA is kept whole; a larger one is drawn in strips."""
 
-PAINT_BYTES = 18 << 20
+PAINT_BYTES = 12 << 20
 """How many bytes of RGBA of a tile are drawn in one window."""
 
 
