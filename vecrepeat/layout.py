@@ -2,18 +2,21 @@
 
 A layout says how tiles tessellate, whatever their size: ``block``, ``drop k/n`` (each next
 column shifted down by k/n of the tile's height) or ``brick k/n`` (each next row shifted
-across by k/n of its width). Given a tile's size, it yields a :class:`Lattice`: two vectors
-that carry the endless cloth onto itself.
+across by k/n of its width), each also with tiles turned over or by half a turn; or it is one
+of the 17 plane groups. Given a tile's size, a layout that only moves tiles yields a
+:class:`Lattice`: two vectors that carry the endless cloth onto itself. The others are brought
+to such a layout of larger cells by :meth:`Layout.cell`.
 """
 
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import NamedTuple
 
 from vecrepeat.errors import InputError
+from vecrepeat.symmetry import FORMS, GROUPS, Cell, group_cell, turned_cell
 
 _SHAPE_RE = re.compile(r"(drop|brick)\s*[: ]\s*(\d{1,4})\s*/\s*(\d{1,4})")
 _NAMED = {
@@ -63,10 +66,15 @@ class Layout:
         kind: ``"block"``, ``"drop"`` or ``"brick"``.
         shift: k/n, the fraction of the tile by which each next column (or row) moves,
             0 <= shift < 1, in lowest terms; 0 exactly when ``kind`` is ``"block"``.
+        form: how tiles are turned, one of :data:`vecrepeat.symmetry.FORMS`, or a plane
+            group's name; empty where tiles only move.
+        label: the name of the layout that these cells stand for, where there is another.
     """
 
     kind: str = "block"
     shift: Fraction = Fraction(0)
+    form: str = ""
+    label: str = ""
 
     def __post_init__(self) -> None:
         """Normalise a shift of whole tiles to the block layout it is."""
@@ -81,12 +89,30 @@ class Layout:
 
     @classmethod
     def parse(cls, text: str) -> Layout:
-        """Read ``block``, ``half-drop``, ``drop:k/n``, ``brick`` or ``brick:k/n``.
+        """Read a layout's name.
+
+        That is ``block``, ``half-drop``, ``drop:k/n``, ``brick`` or ``brick:k/n``; one of these
+        with a turned form, such as ``half-drop+turnover-across``; a turned form alone, which
+        turns a block; or a plane group such as ``p4mm``.
 
         Raises:
             InputError: anything else, a zero denominator, or more than 1,000 steps.
         """
         word = " ".join(text.strip().lower().split())
+        if word in GROUPS:
+            return cls(form=word)
+        base, plus, form = (part.strip() for part in word.partition("+"))
+        if not plus and base in FORMS:
+            base, form = "block", base
+        elif plus and form not in FORMS:
+            raise InputError(
+                f"“{form[:40]}” is no way to turn tiles", hint=f"use {', '.join(FORMS)}"
+            )
+        return replace(cls._plain(base, text), form=form)
+
+    @classmethod
+    def _plain(cls, word: str, text: str) -> Layout:
+        """Read a layout that only moves tiles."""
         if word in _NAMED:
             kind, k, n = _NAMED[word]
             return cls(kind, Fraction(k, n))
@@ -94,7 +120,8 @@ class Layout:
         if match is None:
             raise InputError(
                 f"layout “{text.strip()[:40]}” is not known",
-                hint="use block, half-drop, drop:1/3, brick or brick:1/3",
+                hint="use block, half-drop, drop:1/3, brick or brick:1/3, with or without "
+                "+turnover-across and the like, or a plane group such as p4mm",
             )
         k, n = int(match.group(2)), int(match.group(3))
         if n == 0:
@@ -109,11 +136,32 @@ class Layout:
 
     def __str__(self) -> str:
         """Return the name that :meth:`parse` reads back."""
+        if self.label:
+            return self.label
+        if self.form in GROUPS:
+            return self.form
+        name = f"{self.kind}:{self.shift}"
         if self.kind == "block":
-            return "block"
-        if self.shift == Fraction(1, 2):
-            return "half-drop" if self.kind == "drop" else "brick"
-        return f"{self.kind}:{self.shift}"
+            name = "block"
+        elif self.shift == Fraction(1, 2):
+            name = "half-drop" if self.kind == "drop" else "brick"
+        return f"{name}+{self.form}" if self.form else name
+
+    def cell(self, width: Fraction, height: Fraction) -> Cell | None:
+        """Return the cell that stands for a form or group; None where tiles only move.
+
+        Args:
+            width: of the page in mm: one tile, or the plane group's cell.
+            height: of the page in mm.
+
+        Raises:
+            InputError: a page that the plane group can't have.
+        """
+        if not self.form:
+            return None
+        if self.form in GROUPS:
+            return group_cell(self.form, width, height)
+        return turned_cell(str(self), self.kind, self.shift, self.form, width, height)
 
     @property
     def steps(self) -> int:
@@ -130,7 +178,13 @@ class Layout:
         return (1, 1)
 
     def lattice(self, width: Fraction, height: Fraction) -> Lattice:
-        """Return the lattice for a tile of ``width`` × ``height``, in their unit."""
+        """Return the lattice for a tile of ``width`` × ``height``, in their unit.
+
+        Raises:
+            ValueError: tiles are turned too: see :meth:`cell`.
+        """
+        if self.form:
+            raise ValueError(f"{self} is more than a lattice")
         drop = self.shift * height if self.kind == "drop" else Fraction(0)
         across = self.shift * width if self.kind == "brick" else Fraction(0)
         return Lattice(Vector(Fraction(width), drop), Vector(across, Fraction(height)))

@@ -17,8 +17,10 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from vecrepeat.geometry import IDENTITY, Affine, Rect
+from vecrepeat.errors import InputError
+from vecrepeat.geometry import IDENTITY, Affine, Rect, number
 from vecrepeat.layout import Lattice, Layout
+from vecrepeat.symmetry import Symmetry
 
 
 @dataclass(frozen=True)
@@ -129,6 +131,7 @@ class Repeat:
         ground: the colour behind all motifs, or None for bare cloth.
         resources: shared definitions (gradients, clip paths …) by id, as SVG markup.
         metadata: the drawing's own ``title``, ``desc`` and ``metadata`` elements, as markup.
+        symmetry: what the layout turns, where it does more than move tiles.
     """
 
     name: str
@@ -139,16 +142,49 @@ class Repeat:
     ground: Ground | None = None
     resources: Mapping[str, str] = field(default_factory=dict)
     metadata: str = ""
+    symmetry: Symmetry | None = None
 
-    def with_layout(self, layout: Layout | str) -> Repeat:
+    def with_layout(self, layout: Layout | str, *, cut: bool = False) -> Repeat:
         """Return the same art on another layout.
 
+        Where the layout turns tiles, or is a plane group, the tile of what is returned is the
+        cell that repeats by translation alone, and the motifs stand in it as often as the
+        layout turns them.
+
+        Args:
+            layout: the layout or its name.
+            cut: cut the art to the layout's smallest region first, as a kaleidoscope does.
+
         Raises:
-            InputError: the layout's name is not known.
+            InputError: the layout's name is not known, the page does not suit it, it has no
+                region to cut to, or nothing lies in it.
+            ValueError: this repeat's layout turns tiles already.
         """
         if isinstance(layout, str):
             layout = Layout.parse(layout)
-        return replace(self, layout=layout)
+        if self.symmetry is not None:
+            raise ValueError(f"the art is on the layout {self.layout} already")
+        cell = layout.cell(self.width, self.height)
+        if cell is None:
+            if cut:
+                raise InputError(
+                    f"layout {layout} turns nothing, so there is no region to cut to",
+                    hint="choose a turnover, a half-turn or a plane group",
+                )
+            return replace(self, layout=layout)
+        page = cut_to_region(self, cell.symmetry) if cut else self
+        return replace(
+            page,
+            width=cell.width,
+            height=cell.height,
+            layout=Layout(cell.kind, cell.shift, label=str(layout)),
+            symmetry=cell.symmetry,
+            placements=tuple(
+                Placement(placement.motif, turn @ placement.transform)
+                for placement in page.placements
+                for turn in cell.symmetry.transforms
+            ),
+        )
 
     @property
     def lattice(self) -> Lattice:
@@ -185,3 +221,46 @@ class Repeat:
         from vecrepeat.vector.sheet import preview_svg
 
         return preview_svg(self)
+
+
+REGION_BLEED = 0.1
+"""By how many mm a motif's cut edge goes on under its mirror image, so that no ground shows."""
+
+
+def cut_to_region(repeat: Repeat, symmetry: Symmetry) -> Repeat:
+    """Return the repeat with its art cut to the smallest region of a symmetry.
+
+    Outlines end at the region exactly; what is drawn goes on :data:`REGION_BLEED` beyond.
+
+    Raises:
+        InputError: nothing lies in the region.
+    """
+    region = shapely.Polygon(symmetry.region_mm)
+    bleed = region.buffer(REGION_BLEED, join_style="mitre")
+    corners = "L".join(f"{number(x)} {number(y)}" for x, y in bleed.exterior.coords[:-1])
+    key = f"{symmetry.name.replace('+', '-').replace(':', '-').replace('/', '-')}-region"
+    clip = f'<clipPath id="{key}"><path d="M{corners}Z"/></clipPath>'
+    placements = []
+    for placement in repeat.placements:
+        parts = shapely.intersection(placement.parts, region)
+        parts = shapely.get_parts(shapely.union_all(parts[shapely.area(parts) > 0]))
+        parts = parts[shapely.get_type_id(parts) == shapely.GeometryType.POLYGON]
+        if not len(parts):
+            continue
+        move = placement.transform
+        inner = "" if move == IDENTITY else f' transform="{move.svg()}"'
+        motif = replace(
+            placement.motif,
+            parts=parts,
+            markup=f'<g clip-path="url(#{key})"><g{inner}>{placement.motif.markup}</g></g>',
+            resources=(*placement.motif.resources, key),
+            extent=None,
+        )
+        placements.append(Placement(motif))
+    if not placements:
+        raise InputError(
+            f"nothing is drawn in the region that {symmetry.name} repeats",
+            hint="draw near the page's upper left corner",
+        )
+    resources = {**repeat.resources, key: clip}
+    return replace(repeat, placements=tuple(placements), resources=resources)

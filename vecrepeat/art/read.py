@@ -12,6 +12,8 @@ import numpy as np
 import shapely
 from lxml import etree
 
+from vecrepeat.art.budget import check_dashes, check_effects
+from vecrepeat.art.filters import bound_octaves
 from vecrepeat.art.fragments import closure, motif_markup, resource_markup
 from vecrepeat.art.images import effective_dpi, embed_images
 from vecrepeat.art.inker import Inker
@@ -59,11 +61,11 @@ class Art:
         """Short name, for files and ids."""
         return self.file.stem
 
-    def repeat(self, layout: Layout | str = "block") -> Repeat:
-        """Return the repeat whose tile is the page.
+    def repeat(self, layout: Layout | str = "block", *, cut: bool = False) -> Repeat:
+        """Return the repeat whose tile is the page; see :meth:`Repeat.with_layout`.
 
         Raises:
-            InputError: the layout's name is not known.
+            InputError: the layout's name is not known, or the page does not suit it.
         """
         return Repeat(
             name=self.name,
@@ -73,7 +75,7 @@ class Art:
             ground=self.ground,
             resources=self.resources,
             metadata=self.metadata,
-        ).with_layout(layout)
+        ).with_layout(layout, cut=cut)
 
 
 def read_art(
@@ -116,6 +118,9 @@ def read_art(
 
         notes += expand_patterns(root, file)
     definitions = elements_by_id(root)
+    bound_octaves(root)
+    check_effects(root, definitions, file)
+    check_dashes(root, file)
     scope = f"{id_start(slug(file.stem)[:24].strip('-'))}-{hashlib.sha256(data).hexdigest()[:4]}"
     outliner = Outliner(definitions, tolerance)
     inker = Inker(page, outliner, definitions)
