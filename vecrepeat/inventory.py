@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from vecrepeat.art.read import Art
+from vecrepeat.repeat import Motif, Placement, Repeat
 from vecrepeat.wrap import CONTACT
 
 
@@ -19,7 +19,9 @@ class MotifRow:
 
     Attributes:
         name: the motif's name.
-        x: left of its painted outline, mm from the page's left.
+        rank: hero, secondary or filler, where a recipe says it.
+        placed: how often it is placed.
+        x: left of its (first) painted outline, mm from the page's left.
         y: top of its painted outline, mm from the page's top.
         width: of its painted outline, mm.
         height: of its painted outline, mm.
@@ -31,6 +33,8 @@ class MotifRow:
     """
 
     name: str
+    rank: str | None
+    placed: int
     x: float
     y: float
     width: float
@@ -45,6 +49,8 @@ class MotifRow:
         """Return the row as plain data."""
         return {
             "name": self.name,
+            "rank": self.rank,
+            "placed": self.placed,
             "box_mm": [self.x, self.y, self.width, self.height],
             "area_mm2": self.area,
             "crosses": list(self.crosses),
@@ -77,21 +83,34 @@ def bounds_crossed(outline: BaseGeometry, width: float, height: float) -> tuple[
     return tuple(crossed)
 
 
-def motif_rows(art: Art) -> list[MotifRow]:
-    """Return a row for each motif, in stacking order."""
+def motif_rows(motifs: Sequence[Motif], page: Repeat, ranks: Mapping[str, str]) -> list[MotifRow]:
+    """Return a row for each motif, in order.
+
+    Args:
+        motifs: what there is, placed or not.
+        page: the art on its tile.
+        ranks: ranks by motif name, where they are known.
+    """
+    places: dict[Motif, list[Placement]] = {motif: [] for motif in motifs}
+    for placement in page.placements:
+        places[placement.motif].append(placement)
+    width, height = float(page.width), float(page.height)
     rows = []
-    for motif in art.motifs:
-        x0, y0, x1, y1 = motif.box
-        crosses = bounds_crossed(motif.outline, float(art.width), float(art.height))
+    for motif, placements in places.items():
+        crossed = [bounds_crossed(p.outline, width, height) for p in placements]
+        outline = placements[0].outline if placements else motif.outline
+        x0, y0, x1, y1 = outline.bounds
         rows.append(
             MotifRow(
                 name=motif.name,
+                rank=ranks.get(motif.name),
+                placed=len(placements),
                 x=x0,
                 y=y0,
                 width=x1 - x0,
                 height=y1 - y0,
-                area=motif.outline.area,
-                crosses=crosses,
+                area=outline.area,
+                crosses=tuple(dict.fromkeys(bound for bounds in crossed for bound in bounds)),
                 colours=motif.colours,
                 features=tuple(dict.fromkeys(f.kind for f in motif.features)),
                 elements=motif.markup.count("<") - motif.markup.count("</"),
@@ -100,7 +119,7 @@ def motif_rows(art: Art) -> list[MotifRow]:
     return rows
 
 
-_HEADINGS = ("motif", "size in mm", "colours", "uses", "crosses")
+_HEADINGS = ("motif", "size in mm", "rank", "placed", "colours", "uses", "crosses")
 _SHOWN_COLOURS = 4
 
 
@@ -115,17 +134,23 @@ def table(rows: Sequence[MotifRow]) -> list[str]:
             (
                 row.name,
                 f"{row.width:.1f} × {row.height:.1f}",
+                row.rank or "–",
+                f"{row.placed} ×",
                 colours or "–",
                 ", ".join(row.features) or "–",
                 ", ".join(row.crosses) or "–",
             )
         )
-    widths = [max(len(row[k]) for row in cells) for k in range(len(_HEADINGS))]
+    # Columns that say nothing (no recipe, each motif placed once) are left out.
+    shown = [
+        k
+        for k, heading in enumerate(_HEADINGS)
+        if not (heading == "rank" and all(row.rank is None for row in rows))
+        and not (heading == "placed" and all(row.placed == 1 for row in rows))
+    ]
     lines = []
+    widths = [max(len(row[k]) for row in cells) for k in range(len(_HEADINGS))]
     for line in cells:
-        padded = [
-            cell.rjust(width) if k == 1 else cell.ljust(width)
-            for k, (cell, width) in enumerate(zip(line, widths, strict=True))
-        ]
+        padded = [line[k].rjust(widths[k]) if k == 1 else line[k].ljust(widths[k]) for k in shown]
         lines.append("  ".join(padded).rstrip())
     return lines

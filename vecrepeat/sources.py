@@ -1,14 +1,45 @@
-"""What a command is given: a drawing (or, later, a recipe), as one endless cloth."""
+"""What a command is given: a drawing or a recipe, as one endless cloth."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
 from pathlib import Path
 
 from vecrepeat.art.read import read_art
+from vecrepeat.errors import InputError
+from vecrepeat.geometry import Affine
 from vecrepeat.layout import Layout
-from vecrepeat.repeat import Repeat
+from vecrepeat.recipe import LONGEST, Placed, Recipe, parse_recipe
+from vecrepeat.repeat import Ground, Motif, Placement, Repeat
+from vecrepeat.units import Size
+
+RECIPE_SUFFIX = ".toml"
+
+
+@dataclass(frozen=True, eq=False)
+class Pool:
+    """The motifs that a source has to place.
+
+    Attributes:
+        motifs: by their names; where names of two files clash, ``file/name``.
+        drawn: names of those that a page places, in its order.
+        resources: shared definitions by id.
+        page: the first page's size in mm, if there is one.
+        ground: the first page's ground, if it has one.
+        metadata: the first page's title and metadata.
+        notes: what was left out or taken in a special way, a sentence each.
+    """
+
+    motifs: Mapping[str, Motif]
+    drawn: tuple[str, ...]
+    resources: Mapping[str, str]
+    page: Size | None
+    ground: Ground | None
+    metadata: str
+    notes: tuple[str, ...]
 
 
 @dataclass(frozen=True, eq=False)
@@ -19,16 +50,33 @@ class Source:
         file: where it came from.
         repeat: the endless cloth.
         notes: what was left out or taken in a special way, a sentence each.
+        pool: the motifs there are, placed or not.
+        page: the art on its tile, before any layout turns it.
+        recipe: the recipe, where it is one.
     """
 
     file: Path
     repeat: Repeat
     notes: tuple[str, ...]
+    pool: Pool
+    page: Repeat
+    recipe: Recipe | None = None
 
     @property
     def name(self) -> str:
         """Short name, for files and ids."""
         return self.repeat.name
+
+    @property
+    def ranks(self) -> dict[str, str]:
+        """Ranks by motif name, where a recipe says them."""
+        motifs = self.recipe.motifs.items() if self.recipe else ()
+        return {name: row["rank"] for name, row in motifs if "rank" in row}
+
+
+def is_recipe(path: str | Path) -> bool:
+    """Whether a source is a recipe, by its ending."""
+    return Path(path).suffix.lower() == RECIPE_SUFFIX
 
 
 def open_source(
@@ -38,18 +86,216 @@ def open_source(
     motifs: str | None = None,
     allowed: Sequence[Path] = (),
     outline_text: bool = False,
+    cut: bool = False,
+    placed: bool = True,
 ) -> Source:
     """Read a source.
 
     Args:
-        path: the file.
-        layout: how tiles tessellate; by default what the source says, else a block.
+        path: a drawing, whose page is the tile, or a recipe.
+        layout: how tiles lie; by default what the recipe says, else a block.
         motifs: a CSS selector of the elements to take as motifs.
         allowed: folders besides the source's own that linked pictures may be taken from.
         outline_text: turn text into paths.
+        cut: cut the art to the layout's region.
+        placed: whether there must be something placed.
 
     Raises:
-        InputError: it can't be read or used.
+        InputError: it can't be read or used, or nothing is placed.
     """
-    art = read_art(path, motifs=motifs, allowed=allowed, outline_text=outline_text)
-    return Source(art.file, art.repeat(layout or Layout()), art.notes)
+    file = Path(path)
+    recipe = read_recipe(file) if is_recipe(file) else None
+    keys: Mapping[str, object] = recipe.keys if recipe else {}
+    pool = read_pool(
+        [file] if recipe is None else beside(file, keys.get("art")),
+        beside(file, keys.get("loose")),
+        motifs=motifs if motifs is not None else _or_none(keys.get("selector")),
+        allowed=(*allowed, *beside(file, keys.get("allow-dir"))),
+        outline_text=outline_text or bool(keys.get("outline-text")),
+    )
+    page = page_of(recipe, pool, file)
+    if placed and not page.placements:
+        raise InputError(
+            "nothing is placed yet",
+            file=file,
+            hint="run vecrepeat toss, or add [[placement]] tables",
+        )
+    wanted = layout or keys.get("layout") or Layout()
+    assert isinstance(wanted, Layout)
+    repeat = page.with_layout(wanted, cut=cut or bool(keys.get("cut-to-region")))
+    return Source(file, repeat, pool.notes, pool, page, recipe)
+
+
+def _or_none(value: object) -> str | None:
+    return value if isinstance(value, str) else None
+
+
+def beside(file: Path, names: object) -> list[Path]:
+    """Return paths that are given relative to a file's folder."""
+    return [file.parent / str(name) for name in names] if isinstance(names, tuple) else []
+
+
+def read_recipe(file: Path) -> Recipe:
+    """Read a recipe's file.
+
+    Raises:
+        InputError: it can't be read, or is no recipe.
+    """
+    try:
+        with file.open("rb") as stream:
+            data = stream.read(LONGEST + 1)
+        if len(data) > LONGEST:
+            raise InputError("it is too long for a recipe", file=file)
+        return parse_recipe(data.decode(), file)
+    except OSError as error:
+        reason = "there is no such file" if not file.exists() else str(error.strerror).lower()
+        raise InputError(f"can't read the recipe: {reason}", file=file) from None
+    except UnicodeDecodeError:
+        raise InputError("it is not UTF-8 text", file=file, hint="save it as UTF-8") from None
+
+
+def read_pool(
+    pages: Sequence[Path],
+    loose: Sequence[Path] = (),
+    *,
+    motifs: str | None = None,
+    allowed: Sequence[Path] = (),
+    outline_text: bool = False,
+) -> Pool:
+    """Read all art of a source.
+
+    Args:
+        pages: drawings whose page is the tile.
+        loose: files, or folders of files, that hold one motif each.
+        motifs: a CSS selector of the elements to take as motifs.
+        allowed: folders besides the art's own that linked pictures may be taken from.
+        outline_text: turn text into paths.
+
+    Raises:
+        InputError: a file of it can't be read or used.
+    """
+    arts = [
+        read_art(page, motifs=motifs, allowed=allowed, outline_text=outline_text) for page in pages
+    ]
+    found = [(art.file.stem, motif) for art in arts for motif in art.motifs]
+    drawn = len(found)
+    resources = {key: markup for art in arts for key, markup in art.resources.items()}
+    notes = [note for art in arts for note in art.notes]
+    if loose:
+        from vecrepeat.loose import read_loose
+
+        for path in loose:
+            for one in read_loose(path):
+                found.append((path.stem, one.motif))
+                resources.update(one.resources)
+                notes += one.notes
+    named = _unique(found)
+    first = arts[0] if arts else None
+    return Pool(
+        motifs=dict(named),
+        drawn=tuple(name for name, _ in named[:drawn]),
+        resources=resources,
+        page=Size(first.width, first.height) if first else None,
+        ground=first.ground if first else None,
+        metadata=first.metadata if first else "",
+        notes=tuple(dict.fromkeys(notes)),
+    )
+
+
+def _unique(found: Sequence[tuple[str, Motif]]) -> list[tuple[str, Motif]]:
+    """Give motifs of several files names that are theirs alone."""
+    count: dict[str, int] = {}
+    for _, motif in found:
+        count[motif.name] = count.get(motif.name, 0) + 1
+    taken: set[str] = set()
+    named = []
+    for stem, motif in found:
+        name = motif.name if count[motif.name] == 1 else f"{stem}/{motif.name}"
+        base, n = name, 2
+        while name in taken:
+            name, n = f"{base} {n}", n + 1
+        taken.add(name)
+        named.append((name, motif if name == motif.name else replace(motif, name=name)))
+    return named
+
+
+def page_of(recipe: Recipe | None, pool: Pool, file: Path) -> Repeat:
+    """Return the art on its tile, on a plain block.
+
+    Raises:
+        InputError: there is no tile, or a placement's motif is not known.
+    """
+    keys = recipe.keys if recipe else {}
+    tile = keys.get("tile") or pool.page
+    if tile is None:
+        raise InputError(
+            "the tile has no size", file=file, hint='add a line such as tile = "10x10in"'
+        )
+    ground = pool.ground
+    if "ground" in keys:
+        ground = None if keys["ground"] == "none" else Ground(keys["ground"])
+    placed: Iterable[Placed] = (Placed(name) for name in pool.drawn)
+    if recipe is not None and recipe.placements:
+        placed = recipe.placements
+    return Repeat(
+        name=keys.get("name", file.stem),
+        width=Fraction(tile[0]),
+        height=Fraction(tile[1]),
+        placements=tuple(
+            placement(one, recipe, pool, file, number) for number, one in enumerate(placed)
+        ),
+        ground=ground,
+        resources=pool.resources,
+        metadata=pool.metadata,
+    )
+
+
+def placement(
+    placed: Placed, recipe: Recipe | None, pool: Pool, file: Path, number: int
+) -> Placement:
+    """Return where the recipe puts a motif.
+
+    Raises:
+        InputError: the motif is not known.
+    """
+    motif = pool.motifs.get(placed.motif)
+    if motif is None:
+        from difflib import get_close_matches
+
+        near = get_close_matches(placed.motif, list(pool.motifs), n=1)
+        line = recipe.lines.get(("placement", number)) if recipe else None
+        raise InputError(
+            f"{f'line {line}: ' if line else ''}there is no motif “{placed.motif}”",
+            file=file,
+            hint=f"did you mean “{near[0]}”?" if near else "vecrepeat motifs lists them",
+        )
+    return Placement(motif, transform_of(placed, motif, own_scale(motif, recipe)))
+
+
+def own_scale(motif: Motif, recipe: Recipe | None) -> float:
+    """Return the scale that brings a motif to the width its recipe gives it."""
+    width = recipe.motifs.get(motif.name, {}).get("width") if recipe else None
+    return float(width) / motif.box.width if width else 1.0
+
+
+def transform_of(placed: Placed, motif: Motif, own: float = 1.0) -> Affine:
+    """Return the map from a motif's own mm to the tile's.
+
+    Args:
+        placed: the placement.
+        motif: its motif.
+        own: the motif's own scale.
+    """
+    box = motif.box
+    x, y = (box.x0 + box.x1) / 2, (box.y0 + box.y1) / 2
+    at = placed.at or (x, y)
+    scale, turn = own * placed.scale, placed.turn % 360
+    if (scale, turn, placed.flip) == (1.0, 0.0, False):
+        return Affine.translation(at[0] - x, at[1] - y)
+    # Quarter turns without rounding.
+    quarters = {0.0: (1, 0), 90.0: (0, 1), 180.0: (-1, 0), 270.0: (0, -1)}
+    cos, sin = quarters.get(turn) or (math.cos(math.radians(turn)), math.sin(math.radians(turn)))
+    turned = Affine(cos, sin, -sin, cos, *at) @ Affine.scaling(
+        -scale if placed.flip else scale, scale
+    )
+    return turned @ Affine.translation(-x, -y)

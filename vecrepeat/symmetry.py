@@ -15,10 +15,12 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from vecrepeat.errors import InputError
-from vecrepeat.geometry import Affine
+
+if TYPE_CHECKING:
+    from vecrepeat.geometry import Affine
 
 F = Fraction
 HALF = F(1, 2)
@@ -64,6 +66,9 @@ class Symmetry:
     @property
     def transforms(self) -> tuple[Affine, ...]:
         """The operations as maps of the plane in mm."""
+        # Layouts are parsed before anything is known to need numpy.
+        from vecrepeat.geometry import Affine
+
         basis = Affine(*self.axes)
         back = basis.inverse()
         return tuple(

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import io
 import math
+from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
 from PIL import Image, ImageDraw, ImageFont
 
-from vecrepeat.art.read import Art
 from vecrepeat.exporting import Exporter
 from vecrepeat.files import written_whole
 from vecrepeat.geometry import Affine
@@ -18,7 +18,7 @@ from vecrepeat.layout import Layout
 from vecrepeat.names import slug
 from vecrepeat.raster.paint import Window
 from vecrepeat.raster.sheet import straight
-from vecrepeat.repeat import Motif, Placement
+from vecrepeat.repeat import Motif, Placement, Repeat
 
 SIDE = 240
 """The longer side of a thumbnail in pixels."""
@@ -27,7 +27,7 @@ _GAP = 24
 _LABEL = 22
 
 
-def _picture(art: Art, motif: Motif) -> Image.Image:
+def _picture(page: Repeat, motif: Motif) -> Image.Image:
     """Return one motif alone on nothing, :data:`SIDE` pixels along its longer side."""
     box = motif.box
     side = max(box.width, box.height) * 1.04
@@ -35,7 +35,7 @@ def _picture(art: Art, motif: Motif) -> Image.Image:
     middle = Affine.translation(side - (box.x0 + box.x1) / 2, side - (box.y0 + box.y1) / 2)
     tile = Fraction(side * 2)
     repeat = replace(
-        art.repeat(),
+        page,
         width=tile,
         height=tile,
         layout=Layout(),
@@ -56,8 +56,13 @@ def _save(image: Image.Image, path: Path) -> None:
         out.write(data.getvalue())
 
 
-def write_thumbnails(art: Art, folder: Path) -> list[Path]:
-    """Write a transparent thumbnail of each motif and a contact sheet on the drawing's ground.
+def write_thumbnails(motifs: Sequence[Motif], page: Repeat, folder: Path) -> list[Path]:
+    """Write a transparent thumbnail of each motif and a contact sheet on the page's ground.
+
+    Args:
+        motifs: what to draw, placed or not.
+        page: the art on its tile: its resources and ground.
+        folder: where to write.
 
     Returns:
         The files written, the contact sheet last.
@@ -66,20 +71,20 @@ def write_thumbnails(art: Art, folder: Path) -> list[Path]:
         InputError: a motif can't be drawn, or a file can't be written.
     """
     written: list[Path] = []
-    pictures = [_picture(art, motif) for motif in art.motifs]
-    for n, (motif, picture) in enumerate(zip(art.motifs, pictures, strict=True), 1):
+    pictures = [_picture(page, motif) for motif in motifs]
+    for n, (motif, picture) in enumerate(zip(motifs, pictures, strict=True), 1):
         written.append(folder / f"{n:03}-{slug(motif.name)[:40] or 'motif'}.png")
         _save(picture, written[-1])
     columns = max(1, min(6, math.ceil(math.sqrt(len(pictures)))))
     rows = math.ceil(len(pictures) / columns)
-    ground = "#ffffff" if art.ground is None else art.ground.colour
+    ground = "#ffffff" if page.ground is None else page.ground.colour
     size = (columns * (SIDE + _GAP) + _GAP, rows * (SIDE + _GAP + _LABEL) + _GAP)
     sheet = Image.new("RGB", size, ground)
     pen = ImageDraw.Draw(sheet)
     font = ImageFont.load_default(15)
-    red, green, blue = (255, 255, 255) if art.ground is None else art.ground.rgb
+    red, green, blue = (255, 255, 255) if page.ground is None else page.ground.rgb
     ink = "#202020" if 3 * red + 6 * green + blue > 1280 else "#f4f4f4"
-    for n, (motif, picture) in enumerate(zip(art.motifs, pictures, strict=True)):
+    for n, (motif, picture) in enumerate(zip(motifs, pictures, strict=True)):
         x = _GAP + n % columns * (SIDE + _GAP)
         y = _GAP + n // columns * (SIDE + _GAP + _LABEL)
         sheet.paste(picture, (x, y), picture)

@@ -11,6 +11,7 @@ import click
 from vecrepeat.errors import InputError
 
 COMMANDS = {
+    "recipe": "Write a first recipe from art.",
     "motifs": "List the motifs of a drawing and the bounds they cross.",
     "compose": "Write the seamless repeat as an SVG pattern.",
     "export": "Write print-ready PNG files: a tile, a block or a sheet.",

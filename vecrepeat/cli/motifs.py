@@ -8,12 +8,11 @@ from pathlib import Path
 import click
 
 from vecrepeat.cli import options
+from vecrepeat.layout import Layout
 
 
 @click.command()
-@options.art_argument
-@options.motifs_option
-@options.allow_dir_option
+@options.source_options
 @click.option(
     "--pictures",
     type=click.Path(path_type=Path),
@@ -22,40 +21,42 @@ from vecrepeat.cli import options
 )
 @options.json_option
 def command(
-    art: Path,
+    src: Path,
+    layout: Layout | None,
     selector: str | None,
     allowed: tuple[Path, ...],
+    outline_text: bool,
     pictures: Path | None,
     as_json: bool,
 ) -> None:
-    """List the motifs of ART: name, size in mm, colours, features and the bounds they cross."""
-    from vecrepeat.art.read import read_art
+    """List the motifs of SRC: name, size in mm, colours, features and the bounds they cross."""
     from vecrepeat.inventory import motif_rows, table
     from vecrepeat.units import counted, format_mm
 
-    drawing = read_art(art, motifs=selector, allowed=allowed)
-    rows = motif_rows(drawing)
+    source = options.opened(src, layout, selector, allowed, outline_text, placed=False)
+    page, motifs = source.page, list(source.pool.motifs.values())
+    rows = motif_rows(motifs, page, source.ranks)
     if pictures is not None:
         from vecrepeat.thumbnails import write_thumbnails
 
-        written = write_thumbnails(drawing, pictures)
+        written = write_thumbnails(motifs, page, pictures)
     if as_json:
         facts = {
-            "file": str(drawing.file),
-            "page_mm": [float(drawing.width), float(drawing.height)],
-            "ground": None if drawing.ground is None else drawing.ground.colour,
+            "file": str(source.file),
+            "page_mm": [float(page.width), float(page.height)],
+            "ground": None if page.ground is None else page.ground.colour,
             "motifs": [row.as_dict() for row in rows],
-            "notes": list(drawing.notes),
+            "notes": list(source.notes),
         }
         click.echo(json.dumps(facts, indent=2, ensure_ascii=False))
         return
-    ground = "none" if drawing.ground is None else drawing.ground.colour
+    ground = "none" if page.ground is None else page.ground.colour
     click.echo(
-        f"{drawing.file}: page {format_mm(drawing.width)} × {format_mm(drawing.height)}, "
+        f"{source.file}: page {format_mm(page.width)} × {format_mm(page.height)}, "
         f"ground {ground}, {counted(len(rows), 'motif')}"
     )
     for line in table(rows):
         click.echo(line)
     if pictures is not None:
         click.echo(f"{written[-1]}: contact sheet, with {counted(len(written) - 1, 'thumbnail')}")
-    options.show_notes(drawing.notes)
+    options.show_notes(source.notes)

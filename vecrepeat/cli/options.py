@@ -94,6 +94,7 @@ def art_argument(function: _F) -> _F:
 def source_options(function: _F) -> _F:
     """Add the SRC argument and the options that say how it is read; see :func:`opened`."""
     for add in (
+        cut_option,
         outline_text_option,
         allow_dir_option,
         motifs_option,
@@ -110,16 +111,24 @@ def opened(
     selector: str | None,
     allowed: tuple[Path, ...],
     outline_text: bool,
+    *,
+    placed: bool = True,
 ) -> Source:
     """Read the source that :func:`source_options` named.
 
     Raises:
-        InputError: it can't be read or used.
+        InputError: it can't be read or used, or nothing is placed where something must be.
     """
     from vecrepeat.sources import open_source
 
     return open_source(
-        src, layout=layout, motifs=selector, allowed=allowed, outline_text=outline_text
+        src,
+        layout=layout,
+        motifs=selector,
+        allowed=allowed,
+        outline_text=outline_text,
+        cut=bool(click.get_current_context().meta.get(_CUT)),
+        placed=placed,
     )
 
 
@@ -139,7 +148,26 @@ def layout_option(function: _F) -> _F:
         "--layout",
         type=LayoutType(),
         metavar="LAYOUT",
-        help="block (the default), half-drop, drop:k/n, brick or brick:k/n.",
+        help="block (the default), half-drop, drop:k/n, brick or brick:k/n, with or without a "
+        "turned form such as +turnover-across or +half-turn-both; or a plane group, p1 to p6mm.",
+    )(function)
+
+
+_CUT = "vecrepeat.cut"
+
+
+def cut_option(function: _F) -> _F:
+    """Add --cut-to-region, which :func:`opened` heeds."""
+
+    def keep(ctx: click.Context, param: click.Parameter, value: bool) -> None:
+        ctx.meta[_CUT] = value
+
+    return click.option(
+        "--cut-to-region",
+        is_flag=True,
+        expose_value=False,
+        callback=keep,
+        help="Cut the art to the layout's smallest region first, like a kaleidoscope.",
     )(function)
 
 

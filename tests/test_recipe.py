@@ -1,0 +1,185 @@
+"""The recipe's text: what it means, and how its errors are worded."""
+
+from __future__ import annotations
+
+import contextlib
+import re
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from vecrepeat.errors import InputError
+from vecrepeat.layout import Layout
+from vecrepeat.recipe import TABLES, Placed, Recipe, parse_recipe
+from vecrepeat.units import Size
+
+FILE = Path("design.toml")
+WHOLE = """\
+# the whole of it
+name = "garden"
+art = "flowers.svg"
+loose = ["leaves", "bee.png"]
+tile = "10x10in"
+layout = "half-drop+turnover-across"
+cut-to-region = true
+ground = "#1B2A49"
+selector = "g.m"
+allow-dir = ["pictures"]
+outline-text = true
+motif = [
+    { name = "Moth", rank = "hero", width = "60mm" },  # the star
+    { name = "Bud", rank = "filler" },
+]
+
+[[placement]]
+motif = "Moth"
+at = [120.5, 80]
+turn = -15
+scale = 1.25
+flip = true
+
+[[placement]]
+motif = "Bud"
+
+[toss]
+seed = 7
+clearance = "3mm"
+direction = "four-way"
+flip = true
+apart = "2in"
+heroes = 4
+secondaries = 9
+fillers = 0
+hero-scale = [0.9, 1.1]
+secondary-scale = 1
+filler-scale = [0.5, 1]
+even = false
+
+[fill]
+seed = 1
+clearance = 0
+scale = [0.4, 1]
+
+[palette]
+"night sky" = "#1b2a49"
+cream = "#f5ead3"
+
+[[colourway]]
+name = "dusk"
+ground = "none"
+colours = { cream = "#ffddcc", "#1b2a49" = "#402040" }
+
+[[print]]
+name = "cloth"
+width = "12in"
+dpi = 150
+sheet = "54x36in"
+format = "tif"
+
+[[print]]
+height = "64cm"
+block = true
+"""
+
+
+def parsed(text: str) -> Recipe:
+    return parse_recipe(text, FILE)
+
+
+def test_every_key_is_read_in_our_own_terms() -> None:
+    recipe = parsed(WHOLE)
+    assert recipe.keys == {
+        "name": "garden",
+        "art": ("flowers.svg",),
+        "loose": ("leaves", "bee.png"),
+        "tile": Size(Fraction(254), Fraction(254)),
+        "layout": Layout.parse("half-drop+turnover-across"),
+        "cut-to-region": True,
+        "ground": "#1b2a49",
+        "selector": "g.m",
+        "allow-dir": ("pictures",),
+        "outline-text": True,
+    }
+    assert recipe.motifs["Moth"] == {"name": "Moth", "rank": "hero", "width": Fraction(60)}
+    assert recipe.placements == (
+        Placed("Moth", (120.5, 80.0), -15.0, 1.25, True),
+        Placed("Bud"),
+    )
+    assert recipe.toss["clearance"] == 3.0
+    assert recipe.toss["apart"] == pytest.approx(50.8)
+    assert recipe.toss["secondary-scale"] == (1.0, 1.0)
+    assert recipe.fill["clearance"] == 0.0
+    assert recipe.palette == {"night sky": "#1b2a49", "cream": "#f5ead3"}
+    assert recipe.colourways[0]["colours"] == {"cream": "#ffddcc", "#1b2a49": "#402040"}
+    assert [row.get("width") for row in recipe.prints] == [Fraction(3048, 10), None]
+
+
+def test_this_text_uses_every_key_there_is() -> None:
+    used = set(re.findall(r"([a-z-]+) =", WHOLE))
+    assert {key for keys in TABLES.values() for key in keys} <= used
+
+
+def test_lines_of_tables_are_known_in_either_way_of_writing() -> None:
+    lines = parsed(WHOLE).lines
+    assert (
+        lines["motif", 1] == WHOLE.splitlines().index('    { name = "Bud", rank = "filler" },') + 1
+    )
+    assert WHOLE.splitlines()[lines["placement", 1] - 1] == "[[placement]]"
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ('art = "a.svg"\nlayuot = "block"', "line 2: layuot: .* did you mean layout?"),
+        ('art = "a.svg"\nqqq = 1', "line 2: qqq: there is no such key; known are name, art"),
+        ("art = 3", 'line 1: art: expected a text, or a list such as .*, not “3”'),
+        ('art = "a.svg"\ntile = "big"', "line 2: tile: size “big” is not"),
+        ('art = "a.svg"\ntile = "0x3in"', "line 2: tile: .*zero"),
+        ('art = "a.svg"\nlayout = "drop:1/0"', "line 2: layout: .*divides by zero"),
+        ('art = "a.svg"\nground = "navy"', "line 2: ground: expected a colour such as “#1b2a49”"),
+        ('art = "a.svg"\ncut-to-region = 1', "line 2: cut-to-region: expected true or false"),
+        ('art = "a.svg"\n[toss]\nseed = -1', "line 3: toss.seed: expected a whole number from 0"),
+        ('art = "a.svg"\n[toss]\nsede = 1', "line 3: toss.sede: .* did you mean seed?"),
+        ('art = "a.svg"\n[toss]\ndirection = "fourway"', r".*four-way, free \(four-way\?\), not"),
+        ('art = "a.svg"\n[toss]\nhero-scale = [2, 1]', "line 3: .*the smaller number first"),
+        ('art = "a.svg"\n[toss]\nclearance = "-1mm"', "line 3: toss.clearance: .*negative"),
+        ('art = "a.svg"\n[[placement]]\nat = [1, 2]', "line 2: placement.motif: it is missing"),
+        ('art = "a.svg"\n[[placement]]\nmotif = "a"\nat = 3', "line 4: .*two numbers in mm"),
+        (
+            'art = "a.svg"\n[placement]\nmotif = "a"',
+            r"line 2: placement: write it as \[\[placement",
+        ),
+        ('art = "a.svg"\n[[toss]]\nseed = 1', r"line 2: toss: write it as a table \[toss\]"),
+        ('art = "a.svg"\n[palette]\nsky = "blue"', "line 3: palette.sky: expected a colour"),
+        ('art = "a.svg"\n[[motif]]\nname = "a"\n[[motif]]\nname = "a"', "line 5: .*there twice"),
+        ('name = "x"', "it names no art"),
+        ('art = "a.svg', "line 1: not TOML"),
+        ('art = "a.svg"\nart = "b.svg"', "line 2: not TOML.*(exist|already)"),
+        ('art = "a.svg"\n[[placement]]\nmotif = "a"\nscale = nan', "line 4: placement.scale"),
+    ],
+)
+def test_errors_name_line_key_and_what_is_expected(text: str, told: str) -> None:
+    with pytest.raises(InputError, match=f"(?i)^design.toml: {told}"):
+        parsed(text)
+
+
+@pytest.mark.parametrize("value", [True, "x", [1], [1, 2, 3], {"a": 1}])
+def test_no_kind_of_value_breaks_a_key(value: Any) -> None:
+    import tomlkit
+
+    for table, keys in TABLES.items():
+        for key in keys:
+            row = {key: value}
+            document: dict[str, Any] = {"art": "a.svg"}
+            if table == "":
+                document |= row
+            elif table in ("toss", "fill"):
+                document[table] = row
+            else:
+                required = {k: "x" for k, v in keys.items() if v.required}
+                document[table] = [required | row]
+            # An error of ours or none; whatever else is raised fails the test.
+            with contextlib.suppress(InputError):
+                parsed(tomlkit.dumps(document))

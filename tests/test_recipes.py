@@ -1,0 +1,111 @@
+"""Recipes written: a first one, and changes that leave the rest alone."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+
+import pytest
+from support import DEMO, write_svg
+
+from vecrepeat.errors import InputError
+from vecrepeat.layout import Layout
+from vecrepeat.recipe import Placed, parse_recipe
+from vecrepeat.recipes import start_recipe, with_placements, with_settings
+from vecrepeat.sources import open_source
+
+TEXT = """\
+# my design
+art = "a.svg"   # by hand
+placement = [
+    # the star
+    { motif = "moth", at = [1, 2] },
+    { motif = "bud", at = [3, 4], turn = 5 },  # leans
+]
+
+[toss]
+seed = 4  # lucky
+"""
+
+
+def rows(text: str) -> list[Placed]:
+    return list(parse_recipe(text, Path("x.toml")).placements)
+
+
+def test_a_first_recipe_is_the_drawing_again(tmp_path: Path) -> None:
+    output = tmp_path / "deep" / "garden.toml"
+    _, motifs = start_recipe([DEMO / "night-garden.svg"], output, layout=Layout.parse("brick"))
+    source, drawn = open_source(output), open_source(DEMO / "night-garden.svg")
+    assert motifs == len(drawn.repeat.placements)
+    assert (source.name, str(source.repeat.layout)) == ("garden", "brick")
+    assert source.repeat.ground == drawn.repeat.ground
+    for ours, theirs in zip(source.repeat.placements, drawn.repeat.placements, strict=True):
+        assert ours.motif.name == theirs.motif.name
+        assert ours.outline.bounds == pytest.approx(theirs.outline.bounds, abs=1e-4)
+
+
+def test_placements_may_be_left_to_the_drawing(tmp_path: Path) -> None:
+    output = tmp_path / "b.toml"
+    start_recipe([DEMO / "brook.svg"], output, layout=Layout(), as_drawn=True)
+    assert "placement" not in tomllib.loads(output.read_text(encoding="utf-8"))
+    assert open_source(output).repeat.placements
+
+
+def test_ranks_go_by_size(tmp_path: Path) -> None:
+    body = "".join(
+        f'<g id="{name}"><rect x="5" y="5" width="{w}" height="{w}"/></g>'
+        for name, w in (("big", 40), ("middle", 20), ("small", 5))
+    )
+    output = tmp_path / "r.toml"
+    start_recipe([write_svg(tmp_path, body)], output, layout=Layout())
+    assert open_source(output).ranks == {"big": "hero", "middle": "secondary", "small": "filler"}
+
+
+def test_a_recipe_is_never_overwritten(tmp_path: Path) -> None:
+    output = tmp_path / "r.toml"
+    output.write_text("mine", encoding="utf-8")
+    with pytest.raises(InputError, match="there already"):
+        start_recipe([DEMO / "brook.svg"], output, layout=Layout())
+    assert output.read_text(encoding="utf-8") == "mine"
+
+
+def test_the_same_placements_leave_every_byte() -> None:
+    assert with_placements(TEXT, rows(TEXT)) == TEXT
+
+
+def test_a_changed_placement_changes_its_line_only() -> None:
+    first, second = rows(TEXT)
+    changed = with_placements(TEXT, [Placed("moth", (1.5, 2.0), 10.0, 1.25, True), second])
+    before, after = TEXT.splitlines(), changed.splitlines()
+    assert [n for n, (a, b) in enumerate(zip(before, after, strict=True)) if a != b] == [4]
+    assert rows(changed)[0] == Placed("moth", (1.5, 2.0), 10.0, 1.25, True)
+    assert first != rows(changed)[0]
+
+
+@pytest.mark.parametrize("count", [0, 1, 3, 40])
+def test_more_or_fewer_placements(count: int) -> None:
+    wanted = [Placed("bud", (float(n), 0.5), float(n)) for n in range(count)]
+    changed = with_placements(TEXT, wanted)
+    assert rows(changed) == wanted
+    assert changed.startswith('# my design\nart = "a.svg"   # by hand\n')
+    assert changed.endswith("[toss]\nseed = 4  # lucky\n")
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        'art = "a.svg"\n\n[toss]\nseed = 1\n',
+        'art = "a.svg"\n[[placement]]\nmotif = "x"\n\n[toss]\n',
+    ],
+)
+def test_placements_come_in_where_there_were_none_or_tables(text: str) -> None:
+    wanted = [Placed("bud", (1.0, 2.0)), Placed("moth")]
+    changed = with_placements(text, wanted)
+    assert rows(changed) == wanted
+    assert "[toss]" in changed
+
+
+def test_settings_are_kept_beside_what_stands_there() -> None:
+    changed = with_settings(TEXT, "toss", {"seed": 9, "even": True})
+    assert "seed = 9  # lucky\neven = true" in changed
+    assert tomllib.loads(with_settings(TEXT, "fill", {"seed": 2}))["fill"] == {"seed": 2}

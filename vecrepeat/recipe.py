@@ -1,0 +1,419 @@
+"""The recipe: a small text file that says how a repeat is made.
+
+A recipe is TOML. This module knows its keys and turns its text into plain data; it opens no
+file. :data:`TABLES` is the one list of keys: errors, the documentation and the reader all go
+by it.
+
+Source: TOML v1.0.0.
+"""
+
+from __future__ import annotations
+
+import difflib
+import re
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from fractions import Fraction
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import tomlkit
+from tomlkit.exceptions import ParseError
+
+from vecrepeat.errors import InputError
+from vecrepeat.layout import Layout
+from vecrepeat.units import Size, parse_length, parse_size
+
+RANKS = ("hero", "secondary", "filler")
+DIRECTIONS = ("one-way", "two-way", "four-way", "free")
+LONGEST = 4 << 20
+"""The longest recipe in bytes."""
+
+_COLOUR_RE = re.compile(r"#[0-9a-f]{6}", re.IGNORECASE)
+
+
+class _UnfitError(ValueError):
+    """A value that a key can't have; the message says what was expected."""
+
+
+Read = Callable[[Any], Any]
+
+
+class Key(NamedTuple):
+    """One key of a recipe.
+
+    Attributes:
+        read: turns TOML's value into ours; raises :class:`ValueError` saying what is expected.
+        about: what it means, a sentence.
+        required: whether it must be there.
+    """
+
+    read: Read
+    about: str
+    required: bool = False
+
+
+def _text(value: Any) -> str:
+    if not isinstance(value, str) or not value.strip():
+        raise _UnfitError("a text in quotes")
+    return value.strip()
+
+
+def _texts(value: Any) -> tuple[str, ...]:
+    values = [value] if isinstance(value, str) else value
+    if not isinstance(values, list) or not values:
+        raise _UnfitError('a text, or a list such as ["one", "two"]')
+    return tuple(_text(v) for v in values)
+
+
+def _flag(value: Any) -> bool:
+    if not isinstance(value, bool):
+        raise _UnfitError("true or false")
+    return value
+
+
+def _number(value: Any) -> float:
+    if isinstance(value, bool) or not isinstance(value, int | float) or not abs(value) < 1e9:
+        raise _UnfitError("a number")
+    return float(value)
+
+
+def _between(low: float, high: float) -> Read:
+    def read(value: Any) -> float:
+        found = _number(value)
+        if not low <= found <= high:
+            raise _UnfitError(f"a number from {low:g} to {high:g}")
+        return found
+
+    return read
+
+
+def _whole(low: int, high: int) -> Read:
+    def read(value: Any) -> int:
+        if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
+            raise _UnfitError(f"a whole number from {low:,} to {high:,}")
+        return value
+
+    return read
+
+
+def _point(value: Any) -> tuple[float, float]:
+    if not isinstance(value, list) or len(value) != 2:
+        raise _UnfitError("two numbers in mm such as [120.5, 80]")
+    return (_number(value[0]), _number(value[1]))
+
+
+def _length(value: Any) -> Fraction:
+    if isinstance(value, str):
+        return parse_length(value, "length")
+    found = _number(value)
+    if found <= 0:
+        raise _UnfitError("a length such as “3mm”")
+    return Fraction(str(found))
+
+
+def _gap(value: Any) -> float:
+    """A length that may be zero."""
+    if not isinstance(value, str) and _number(value) == 0:
+        return 0.0
+    return float(_length(value))
+
+
+def _size(value: Any) -> Size:
+    return parse_size(_text(value), "size")
+
+
+def _layout(value: Any) -> Layout:
+    return Layout.parse(_text(value))
+
+
+def _dpi(value: Any) -> Fraction:
+    return Fraction(str(_between(1, 100_000)(value)))
+
+
+def _colour(value: Any) -> str:
+    if not isinstance(value, str) or not _COLOUR_RE.fullmatch(value.strip()):
+        raise _UnfitError("a colour such as “#1b2a49”")
+    return value.strip().lower()
+
+
+def _ground(value: Any) -> str:
+    return "none" if value == "none" else _colour(value)
+
+
+def _one_of(*words: str) -> Read:
+    def read(value: Any) -> str:
+        if value not in words:
+            near = _nearest(str(value), words)
+            raise _UnfitError(f"one of {', '.join(words)}" + (f" ({near}?)" if near else ""))
+        return str(value)
+
+    return read
+
+
+def _range(value: Any) -> tuple[float, float]:
+    values = [value, value] if not isinstance(value, list) else value
+    if len(values) != 2:
+        raise _UnfitError("a number, or two such as [0.8, 1.2]")
+    low, high = (_between(0.01, 100)(v) for v in values)
+    if low > high:
+        raise _UnfitError("the smaller number first, such as [0.8, 1.2]")
+    return (low, high)
+
+
+def _colours(value: Any) -> dict[str, str]:
+    if not isinstance(value, Mapping):
+        raise _UnfitError('colours such as { "#c0392b" = "#2980b9" }')
+    return {_text(k): _colour(v) for k, v in value.items()}
+
+
+_RANGE = "smallest and largest scale, such as [0.8, 1.2]"
+
+TABLES: dict[str, dict[str, Key]] = {
+    "": {
+        "name": Key(_text, "Short name, for files; by default the recipe's own file name."),
+        "art": Key(_texts, "Drawings whose page is the tile: SVG files, beside the recipe."),
+        "loose": Key(_texts, "Files, or folders of files, that hold one motif each."),
+        "tile": Key(_size, "The tile's size such as “10x10in”; by default the first page's."),
+        "layout": Key(_layout, "How tiles lie, such as “half-drop”; by default a block."),
+        "cut-to-region": Key(_flag, "Cut the art to the layout's region, like a kaleidoscope."),
+        "ground": Key(_ground, "The colour behind all motifs, or “none”; by default the page's."),
+        "selector": Key(_text, "CSS selector of the elements to take as motifs."),
+        "allow-dir": Key(_texts, "Folders besides the art's own to take linked pictures from."),
+        "outline-text": Key(_flag, "Turn text into paths."),
+    },
+    "motif": {
+        "name": Key(_text, "The motif's name, as `vecrepeat motifs` lists it.", required=True),
+        "rank": Key(_one_of(*RANKS), "hero, secondary or filler."),
+        "width": Key(_length, "Its width on the tile; by default as drawn."),
+    },
+    "placement": {
+        "motif": Key(_text, "Which motif.", required=True),
+        "at": Key(
+            _point, "Its middle in mm from the tile's upper left corner; as drawn if absent."
+        ),
+        "turn": Key(_between(-36_000, 36_000), "Degrees clockwise."),
+        "scale": Key(_between(0.001, 1000), "1 is the motif's own size."),
+        "flip": Key(_flag, "Mirrored left to right, before it is turned."),
+    },
+    "toss": {
+        "seed": Key(_whole(0, 2**31), "The same seed gives the same arrangement."),
+        "clearance": Key(_gap, "Least distance between painted outlines, such as “3mm”."),
+        "direction": Key(_one_of(*DIRECTIONS), "one-way, two-way, four-way or free turning."),
+        "flip": Key(_flag, "Let motifs be mirrored."),
+        "apart": Key(_gap, "Least distance between copies of the same motif."),
+        "heroes": Key(_whole(0, 100_000), "How many heroes; by default as many as suit."),
+        "secondaries": Key(_whole(0, 100_000), "How many secondaries."),
+        "fillers": Key(_whole(0, 100_000), "How many fillers."),
+        "hero-scale": Key(_range, f"Heroes: {_RANGE}."),
+        "secondary-scale": Key(_range, f"Secondaries: {_RANGE}."),
+        "filler-scale": Key(_range, f"Fillers: {_RANGE}."),
+        "even": Key(_flag, "Even the gaps out afterwards."),
+    },
+    "fill": {
+        "seed": Key(_whole(0, 2**31), "The same seed gives the same fillers."),
+        "clearance": Key(_gap, "Least distance between painted outlines, such as “3mm”."),
+        "scale": Key(_range, f"Fillers: {_RANGE}."),
+    },
+    "palette": {},
+    "colourway": {
+        "name": Key(_text, "The colourway's name, for files.", required=True),
+        "ground": Key(_ground, "Its ground, or “none”; by default as the art's is mapped."),
+        "colours": Key(_colours, "From palette names or colours of the art to colours."),
+    },
+    "print": {
+        "name": Key(_text, "What it is for, for files."),
+        "width": Key(_length, "Print width of one tile, such as “12in”."),
+        "height": Key(_length, "Print height of one tile."),
+        "dpi": Key(_dpi, "Pixels per inch."),
+        "sheet": Key(_size, "Fill a sheet such as “54x36in”; by default one tile."),
+        "block": Key(_flag, "Write the straight block instead of one tile."),
+        "format": Key(_text, "png, tif, pdf …: the ending of the file's name."),
+    },
+}
+"""Every table's keys. The table "palette" takes any names, each with a colour."""
+
+REPEATED = frozenset(("motif", "placement", "colourway", "print"))
+"""Tables that are written ``[[name]]``, once for each."""
+
+
+@dataclass(frozen=True)
+class Placed:
+    """One placement as the recipe says it.
+
+    Attributes:
+        motif: the motif's name.
+        at: the middle of its box in mm from the tile's corner; None as drawn.
+        turn: degrees clockwise.
+        scale: 1 is the motif's own size.
+        flip: mirrored left to right, before it is turned.
+    """
+
+    motif: str
+    at: tuple[float, float] | None = None
+    turn: float = 0.0
+    scale: float = 1.0
+    flip: bool = False
+
+
+@dataclass(frozen=True)
+class Recipe:
+    """A recipe's plain data; keys that are absent are absent here too.
+
+    Attributes:
+        file: where it came from.
+        keys: the keys at the top.
+        motifs: the ``[[motif]]`` tables, by the motif's name.
+        placements: in stacking order; empty where motifs stand as drawn.
+        toss: arrangement settings.
+        fill: filling settings.
+        palette: colours by name.
+        colourways: the ``[[colourway]]`` tables.
+        prints: the ``[[print]]`` tables.
+        lines: the line that each placement's and motif's table begins at, by (table, number).
+    """
+
+    file: Path
+    keys: Mapping[str, Any]
+    motifs: Mapping[str, Mapping[str, Any]]
+    placements: tuple[Placed, ...]
+    toss: Mapping[str, Any]
+    fill: Mapping[str, Any]
+    palette: Mapping[str, str]
+    colourways: tuple[Mapping[str, Any], ...]
+    prints: tuple[Mapping[str, Any], ...]
+    lines: Mapping[tuple[str, int], int] = field(default_factory=dict)
+
+
+def parse_recipe(text: str, file: Path) -> Recipe:
+    """Read a recipe's text.
+
+    Raises:
+        InputError: it is not TOML, has a key that is not known, or a value that does not suit;
+            the message names the line, the key, what is expected and the nearest valid key.
+    """
+    try:
+        document = tomlkit.parse(text).unwrap()
+    except ParseError as error:
+        raise InputError(
+            f"line {error.line}: not TOML: {str(error).partition(' at line')[0].lower()}",
+            file=file,
+            hint='a line is such as layout = "half-drop"',
+        ) from None
+    where = _Where(text, file)
+    tables: dict[str, Any] = {name: [] if name in REPEATED else {} for name in TABLES if name}
+    top: dict[str, Any] = {}
+    for key, value in document.items():
+        if key in TABLES[""]:
+            top[key] = where.read("", 0, key, value)
+        elif key in REPEATED:
+            if not isinstance(value, list) or not all(isinstance(row, dict) for row in value):
+                raise where.error(key, 0, "", f"write it as [[{key}]], once for each")
+            tables[key] = [where.table(key, i, row) for i, row in enumerate(value)]
+        elif key in tables:
+            if not isinstance(value, dict):
+                raise where.error(key, 0, "", f"write it as a table [{key}]")
+            tables[key] = where.table(key, 0, value)
+        else:
+            raise where.unknown("", 0, key, [*TABLES[""], *tables])
+    motifs: dict[str, Mapping[str, Any]] = {}
+    for i, row in enumerate(tables["motif"]):
+        if row["name"] in motifs:
+            raise where.error("motif", i, "name", f"“{row['name']}” is there twice")
+        motifs[row["name"]] = row
+    if not ("art" in top or "loose" in top):
+        raise InputError(
+            "it names no art", file=file, hint='add a line such as art = ["flowers.svg"]'
+        )
+    return Recipe(
+        file=file,
+        keys=top,
+        motifs=motifs,
+        placements=tuple(Placed(**row) for row in tables["placement"]),
+        toss=tables["toss"],
+        fill=tables["fill"],
+        palette=tables["palette"],
+        colourways=tuple(tables["colourway"]),
+        prints=tuple(tables["print"]),
+        lines=where.starts,
+    )
+
+
+def _nearest(word: str, known: Sequence[str]) -> str | None:
+    close = difflib.get_close_matches(word.lower(), known, n=1, cutoff=0.6)
+    return close[0] if close else None
+
+
+_HEADER_RE = re.compile(r"""\s*\[\[?\s*["']?([A-Za-z0-9_-]+)["']?\s*\]""")
+_KEY_RE = re.compile(r"""\s*["']?([^"'=\[\]#]+?)["']?\s*=""")
+
+
+class _Where:
+    """Knows the line of every key, and words errors."""
+
+    def __init__(self, text: str, file: Path) -> None:
+        self._file = file
+        self._lines: dict[tuple[str, int, str], int] = {}
+        self.starts: dict[tuple[str, int], int] = {}
+        counts: dict[str, int] = {}
+        table, number = "", 0
+        listed, row = "", 0
+        for n, line in enumerate(text.splitlines(), 1):
+            if not line.startswith(" ") and (header := _HEADER_RE.match(line)):
+                listed = ""
+                table = header.group(1)
+                number = counts.get(table, 0)
+                counts[table] = number + 1
+                self.starts[table, number] = n
+            elif not line.lstrip().startswith("{") and (key := _KEY_RE.match(line)):
+                self._lines.setdefault((table, number, key.group(1)), n)
+                if not table and key.group(1) in REPEATED:
+                    listed, row = key.group(1), 0
+            elif listed and line.lstrip().startswith("{"):
+                # A table of an array that stands on a line of its own.
+                self.starts[listed, row] = n
+                row += 1
+
+    def error(self, table: str, number: int, key: str, what: str) -> InputError:
+        """Return an error at a key, or at its table where the key is not found."""
+        line = self._lines.get((table, number, key)) or self.starts.get((table, number))
+        name = ".".join(part for part in (table, key) if part)
+        at = f"line {line}: " if line else ""
+        return InputError(f"{at}{name}: {what}", file=self._file)
+
+    def unknown(self, table: str, number: int, key: str, known: Sequence[str]) -> InputError:
+        """Return the error for a key that is not known, with the nearest that is."""
+        near = _nearest(key, known)
+        hint = f"did you mean {near}?" if near else f"known are {', '.join(known)}"
+        return self.error(table, number, key, f"there is no such key; {hint}")
+
+    def read(self, table: str, number: int, key: str, value: Any) -> Any:
+        """Return a key's value as ours."""
+        try:
+            return TABLES[table][key].read(value)
+        except InputError as error:
+            told = f"{error.what} ({error.hint})" if error.hint else error.what
+            raise self.error(table, number, key, told) from None
+        except _UnfitError as error:
+            shown = "a table" if isinstance(value, dict) else f"“{str(value)[:40]}”"
+            raise self.error(table, number, key, f"expected {error}, not {shown}") from None
+
+    def table(self, table: str, number: int, row: Mapping[str, Any]) -> dict[str, Any]:
+        """Return a table's values as ours."""
+        if table == "palette":
+            return {key: self._palette(key, value) for key, value in row.items()}
+        found = {}
+        for key, value in row.items():
+            if key not in TABLES[table]:
+                raise self.unknown(table, number, key, list(TABLES[table]))
+            found[key] = self.read(table, number, key, value)
+        for key, known in TABLES[table].items():
+            if known.required and key not in found:
+                raise self.error(table, number, key, "it is missing")
+        return found
+
+    def _palette(self, key: str, value: Any) -> str:
+        try:
+            return _colour(value)
+        except _UnfitError as error:
+            raise self.error("palette", 0, key, f"expected {error}, not “{value}”") from None

@@ -1,0 +1,232 @@
+"""Writing recipes: a first one from art, and new placements into one that exists.
+
+What the designer wrote stays as it is, comments and the order of keys included.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Mapping, Sequence
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import tomlkit
+from tomlkit.items import Array
+
+from vecrepeat.errors import InputError
+from vecrepeat.files import written_whole
+from vecrepeat.geometry import number
+from vecrepeat.layout import Layout
+from vecrepeat.recipe import Placed
+from vecrepeat.repeat import Motif
+from vecrepeat.sources import Pool, is_recipe, read_pool
+from vecrepeat.units import Size
+
+HERO, SECONDARY = 0.35, 0.08
+"""Motifs of at least these shares of the largest one's area are heroes, and secondaries."""
+
+
+def ranks(motifs: Sequence[Motif]) -> list[str]:
+    """Guess each motif's rank by its painted area."""
+    areas = [motif.outline.area for motif in motifs]
+    largest = max(areas, default=0.0)
+    return [
+        "hero" if a >= HERO * largest else "secondary" if a >= SECONDARY * largest else "filler"
+        for a in areas
+    ]
+
+
+def first_recipe(
+    name: str,
+    pool: Pool,
+    *,
+    art: Sequence[str],
+    loose: Sequence[str],
+    tile: Size,
+    layout: str,
+    as_drawn: bool = False,
+) -> str:
+    """Return the text of a first recipe.
+
+    Args:
+        name: of the design.
+        pool: its motifs.
+        art: paths of drawings, as the recipe is to name them.
+        loose: paths of loose motifs, likewise.
+        tile: the tile's size in mm.
+        layout: the layout's name.
+        as_drawn: leave placements out, so that motifs stand as the drawing has them.
+    """
+    document = tomlkit.document()
+    document.add(tomlkit.comment("A vecrepeat recipe. Lengths: mm, cm, in, m, yd, pt, pc or px."))
+    document.add("name", tomlkit.item(name))
+    if art:
+        document.add("art", tomlkit.item(list(art)))
+    if loose:
+        document.add("loose", tomlkit.item(list(loose)))
+    document.add("tile", tomlkit.item(_size(tile)))
+    document.add("layout", tomlkit.item(layout))
+    ground = tomlkit.item("none" if pool.ground is None else pool.ground.colour)
+    document.add("ground", ground)
+    document.add(tomlkit.nl())
+    document.add(tomlkit.comment("Ranks are a guess by size: hero, secondary or filler."))
+    motifs = list(pool.motifs.values())
+    rows = [{"name": m.name, "rank": r} for m, r in zip(motifs, ranks(motifs), strict=True)]
+    document.add("motif", _lines(rows))
+    if pool.drawn and not as_drawn:
+        document.add(tomlkit.nl())
+        document.add(
+            tomlkit.comment("In stacking order. at: the motif's middle, mm from the upper left.")
+        )
+        placed = [Placed(n, _middle(pool.motifs[n])) for n in pool.drawn]
+        document.add("placement", _lines([placement_row(one) for one in placed]))
+    return tomlkit.dumps(document)
+
+
+def _size(size: Size) -> str:
+    width, height = (number(float(side)) for side in size)
+    return f"{width}x{height}mm"
+
+
+def _middle(motif: Motif) -> tuple[float, float]:
+    box = motif.box
+    return ((box.x0 + box.x1) / 2, (box.y0 + box.y1) / 2)
+
+
+def placement_row(placed: Placed) -> dict[str, Any]:
+    """Return a placement as the recipe writes it: to 0.1 µm, without what goes without saying."""
+    row: dict[str, Any] = {"motif": placed.motif}
+    if placed.at is not None:
+        row["at"] = [_plain(round(v, 4)) for v in placed.at]
+    if placed.turn % 360:
+        row["turn"] = _plain(round(placed.turn % 360, 4))
+    if placed.scale != 1:
+        row["scale"] = _plain(round(placed.scale, 5))
+    if placed.flip:
+        row["flip"] = True
+    return row
+
+
+def _plain(value: float) -> float | int:
+    return int(value) if value == int(value) else value
+
+
+def _inline(row: Mapping[str, Any]) -> Any:
+    table = tomlkit.inline_table()
+    table.update(row)
+    return table
+
+
+def _lines(rows: Sequence[Mapping[str, Any]]) -> Array:
+    """Return tables as an array with a line for each."""
+    array = tomlkit.array()
+    for row in rows:
+        array.append(_inline(row))
+    return array.multiline(True)
+
+
+def with_placements(text: str, placements: Sequence[Placed]) -> str:
+    """Return a recipe's text with other placements, everything else untouched.
+
+    Placements that did not change keep their line, with what stands beside it.
+    """
+    document = tomlkit.parse(text)
+    rows = [placement_row(one) for one in placements]
+    before = document.get("placement")
+    if isinstance(before, Array):
+        for i, row in enumerate(rows[: len(before)]):
+            if before[i].unwrap() != row:
+                before[i] = _inline(row)
+        for row in rows[len(before) :]:
+            before.add_line(_inline(row), indent="    ")
+        while len(before) > len(rows):
+            del before[-1]
+    else:
+        if before is not None:
+            del document["placement"]
+        document.add("placement", _lines(rows))
+    return tomlkit.dumps(document)
+
+
+def with_settings(text: str, table: str, settings: Mapping[str, Any]) -> str:
+    """Return a recipe's text with keys of a table set, the others untouched."""
+    document = tomlkit.parse(text)
+    if table not in document:
+        document.add(table, tomlkit.table())
+    for key, value in settings.items():
+        document[table][key] = value
+    return tomlkit.dumps(document)
+
+
+def start_recipe(
+    art: Sequence[Path],
+    output: Path,
+    *,
+    all_loose: bool = False,
+    tile: Size | None = None,
+    layout: Layout,
+    as_drawn: bool = False,
+    allowed: Sequence[Path] = (),
+) -> tuple[tuple[str, ...], int]:
+    """Write a first recipe from art.
+
+    Args:
+        art: drawings of a page, loose motif files, or folders of them.
+        output: the recipe to write; there must be none yet.
+        all_loose: take each SVG file as one motif.
+        tile: the tile's size; by default the first page's.
+        layout: how tiles lie.
+        as_drawn: leave placements to the drawing.
+        allowed: folders besides the art's own that linked pictures may be taken from.
+
+    Returns:
+        Notes about the art, and how many motifs there are.
+
+    Raises:
+        InputError: art can't be read, or the recipe is there already or can't be written.
+    """
+    if not is_recipe(output):
+        raise InputError("a recipe is TOML", file=output, hint="end the name in .toml")
+    if output.exists():
+        raise InputError(
+            "it is there already", file=output, hint="give another name, or move it away"
+        )
+    pages = [p for p in art if p.suffix.lower() in (".svg", ".svgz") and not all_loose]
+    pages = [p for p in pages if not p.is_dir()]
+    loose = [p for p in art if p not in pages]
+    pool = read_pool(pages, loose, allowed=allowed)
+
+    def named(paths: Sequence[Path]) -> list[str]:
+        here = output.resolve().parent
+        return [Path(os.path.relpath(p.resolve(), here)).as_posix() for p in paths]
+
+    text = first_recipe(
+        output.stem,
+        pool,
+        art=named(pages),
+        loose=named(loose),
+        tile=tile or default_tile(pool),
+        layout=str(layout),
+        as_drawn=as_drawn,
+    )
+    write_recipe(output, text)
+    return pool.notes, len(pool.motifs)
+
+
+def write_recipe(path: Path, text: str) -> None:
+    """Write a recipe whole or not at all.
+
+    Raises:
+        InputError: it can't be written.
+    """
+    with written_whole(path) as out:
+        out.write(text.encode())
+
+
+def default_tile(pool: Pool) -> Size:
+    """Return the tile's size where nothing says it: the page's, else 10 × 10 in.
+
+    10 in is a common size for a repeat (common practice, no source).
+    """
+    return pool.page or Size(Fraction(254), Fraction(254))
