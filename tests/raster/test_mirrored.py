@@ -11,8 +11,9 @@ from support import Pixels, read
 
 from vecrepeat.art.read import Art
 from vecrepeat.exporting import Exporter
+from vecrepeat.mirrors import is_group, mirror_grain, upright_turns
 from vecrepeat.overlaps import turned_over_itself
-from vecrepeat.raster.mirrored import MirroredPainter, is_group, mirrored, upright_turns
+from vecrepeat.raster.mirrored import MirroredPainter, mirrored
 from vecrepeat.raster.paint import Window
 from vecrepeat.raster.sheet import Sheet
 from vecrepeat.repeat import Repeat
@@ -142,10 +143,27 @@ def test_cut_to_its_region_it_no_longer_lies_on_itself(tmp_path: Path) -> None:
     assert turned_over_itself(repeat) == ()
 
 
-def test_a_region_in_fractions_of_a_pixel_is_drawn_directly(art: Art) -> None:
-    exporter = Exporter(art.repeat("pm"))
-    assert exporter.plan(Fraction(72)).width == 283
-    assert not isinstance(exporter.painter(exporter.plan(Fraction(72))), MirroredPainter)
+@pytest.mark.parametrize("name", [*LAYOUTS, *UPRIGHT, "p6"])
+@pytest.mark.parametrize("dpi", [72, 100, 149])
+def test_tiles_are_snapped_so_that_mirrors_fall_between_pixels(
+    art: Art, name: str, dpi: int
+) -> None:
+    repeat = art.repeat(name)
+    exporter = Exporter(repeat)
+    plan = exporter.plan(Fraction(dpi))
+    assert isinstance(exporter.painter(plan), MirroredPainter)
+    for side, size, grain in zip(
+        (plan.width, plan.height), plan.printed, mirror_grain(repeat), strict=True
+    ):
+        assert abs(side - size * dpi * 10 / 254) <= Fraction(grain, 2)
+
+
+def test_a_size_whose_mirrors_would_fall_in_a_pixel_is_not_exact(art: Art) -> None:
+    # 50 mm at 25.4 dpi are 50 px, and a quarter of them, c2mm's region, 12½ px.
+    exporter = Exporter(art.repeat("c2mm"))
+    plan = exporter.plan(Fraction(254, 10), width=Fraction(50))
+    assert (plan.width, plan.height) == (52, 50)
+    assert not plan.is_exact
 
 
 def test_cut_art_shows_no_ground_along_its_mirrors(tmp_path: Path) -> None:

@@ -8,146 +8,35 @@ drawn, and every other pixel is one of its.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
 from itertools import product
-from typing import NamedTuple
 
 import numpy as np
 
-from vecrepeat.layout import Layout
+from vecrepeat.mirrors import Turn, is_group, smallest_rectangle, upright_turns
 from vecrepeat.overlaps import turned_over_itself
 from vecrepeat.raster.paint import Painter, Pixels, Window
 from vecrepeat.raster.plan import PixelPlan
-from vecrepeat.symmetry import Symmetry
 
 KEPT_BYTES = 160 << 20
 """A region up to this many bytes of RGBA is drawn once and kept."""
 
 
-class Turn(NamedTuple):
-    """x' = a·x + e, y' = d·y + f, with a and d 1 or -1; e and f in tiles or pixels."""
-
-    a: int
-    d: int
-    e: Fraction
-    f: Fraction
-
-    def window(self, window: Window) -> Window:
-        """Return the image of a window, in pixels."""
-        x, y = int(self.e), int(self.f)
-        return window._replace(
-            x=x + window.x if self.a > 0 else x - window.x - window.width,
-            y=y + window.y if self.d > 0 else y - window.y - window.height,
-        )
-
-    def back(self, window: Window) -> Window:
-        """Return the window that :meth:`window` takes to this one."""
-        inverse = Turn(self.a, self.d, -self.a * self.e, -self.d * self.f)
-        return inverse.window(window)
-
-
-class Rectangle(NamedTuple):
-    """A rectangle in tiles."""
-
-    x: Fraction
-    y: Fraction
-    width: Fraction
-    height: Fraction
-
-
-def upright_turns(symmetry: Symmetry) -> tuple[Turn, ...]:
-    """Return the operations that keep rows and columns of pixels, the identity first.
-
-    Moves are in tiles, whatever the cell's axes.
-    """
-    ax, _, _, by = symmetry.axes
-    turns = []
-    for operation, matrix in zip(symmetry.operations, symmetry.transforms, strict=True):
-        if max(abs(matrix.b), abs(matrix.c)) > 1e-9:
-            continue
-        # Hexagonal groups are the only ones with slanting axes, and move nothing.
-        turns.append(Turn(round(matrix.a), round(matrix.d), operation.e, operation.f))
-        assert abs(matrix.e - float(operation.e) * ax) < 1e-9 * abs(ax)
-        assert abs(matrix.f - float(operation.f) * by) < 1e-9 * abs(by)
-    return tuple(turns)
-
-
-def is_group(turns: Sequence[Turn], layout: Layout) -> bool:
-    """Whether the turns, in tiles, are symmetries of the whole plane of tiles."""
-    drop = layout.shift if layout.kind == "drop" else Fraction(0)
-    across = layout.shift if layout.kind == "brick" else Fraction(0)
-
-    def coset(turn: Turn) -> tuple[int, int, Fraction, Fraction]:
-        if layout.kind == "brick":
-            rows = turn.f // 1
-            return (turn.a, turn.d, (turn.e - rows * across) % 1, turn.f % 1)
-        columns = turn.e // 1
-        return (turn.a, turn.d, turn.e % 1, (turn.f - columns * drop) % 1)
-
-    known = {coset(turn) for turn in turns}
-    products = {
-        coset(Turn(s.a * t.a, s.d * t.d, s.a * t.e + s.e, s.d * t.f + s.f))
-        for s, t in product(turns, repeat=2)
-    }
-    # A mirror must also carry the lattice onto itself.
-    step = (
-        Turn(1, 1, across, Fraction(1)) if layout.kind == "brick" else Turn(1, 1, Fraction(1), drop)
+def _image(turn: Turn, window: Window) -> Window:
+    """Return where a turn in pixels takes a window."""
+    x, y = int(turn.e), int(turn.f)
+    return window._replace(
+        x=x + window.x if turn.a > 0 else x - window.x - window.width,
+        y=y + window.y if turn.d > 0 else y - window.y - window.height,
     )
-    moved = {coset(step._replace(e=t.a * step.e, f=t.d * step.f)) for t in turns}
-    return products <= known and moved == {coset(step)}
 
 
-_SIDES = [Fraction(1), Fraction(1, 2), Fraction(1, 4)]
-_STARTS = [Fraction(k, 4) for k in range(4)]
-_FINE = 8
-
-
-def smallest_rectangle(
-    turns: tuple[Turn, ...], layout: Layout, page: tuple[tuple[Fraction, Fraction], ...]
-) -> Rectangle | None:
-    """Return a rectangle whose images under turns and lattice make up the plane, each once.
-
-    Args:
-        turns: a group of them, in tiles.
-        layout: how tiles lie.
-        page: the symmetry's region, tried first: of turned tiles it is one tile.
-    """
-    us, vs = zip(*page, strict=True)
-    tried = [Rectangle(min(us), min(vs), max(us) - min(us), max(vs) - min(vs))]
-    tried += [Rectangle(x, y, w, h) for y, x, w, h in product(_STARTS, _STARTS, _SIDES, _SIDES)]
-    for rectangle in tried:
-        if rectangle.width * rectangle.height * len(turns) == 1 and all(
-            _covered(
-                Fraction(2 * i + 1, 2 * _FINE),
-                Fraction(2 * j + 1, 2 * _FINE),
-                rectangle,
-                turns,
-                layout,
-            )
-            == 1
-            for i, j in product(range(_FINE), repeat=2)
-        ):
-            return rectangle
-    return None
-
-
-def _covered(
-    x: Fraction, y: Fraction, rectangle: Rectangle, turns: tuple[Turn, ...], layout: Layout
-) -> int:
-    """Return how many images of the rectangle a point lies in."""
-    drop = layout.shift if layout.kind == "drop" else Fraction(0)
-    across = layout.shift if layout.kind == "brick" else Fraction(0)
-    count = 0
-    for turn in turns:
-        u, v = turn.a * (x - turn.e), turn.d * (y - turn.f)
-        for i, j in product(range(-4, 5), repeat=2):
-            left = u + i + j * across - rectangle.x
-            top = v + j + i * drop - rectangle.y
-            count += 0 < left < rectangle.width and 0 < top < rectangle.height
-    return count
+def _origin(turn: Turn, window: Window) -> Window:
+    """Return the window that a turn takes to this one."""
+    return _image(turn._replace(e=-turn.a * turn.e, f=-turn.d * turn.f), window)
 
 
 @dataclass(frozen=True, eq=False)
@@ -170,7 +59,7 @@ class MirroredPainter:
         """Return the window as premultiplied RGBA, shape (height, width, 4)."""
         out = np.empty((window.height, window.width, 4), np.uint8)
         for turn, part in self._parts(window):
-            source = turn.back(part)
+            source = _origin(turn, part)
             pixels = self._pixels(source)[:: turn.d, :: turn.a]
             x, y = part.x - window.x, part.y - window.y
             out[y : y + part.height, x : x + part.width] = pixels
@@ -191,7 +80,7 @@ class MirroredPainter:
         lattice = self.plan.lattice
         a, b = lattice.a, lattice.b
         for turn in self.turns:
-            image = turn.window(self.region)
+            image = _image(turn, self.region)
             for i, j in _steps(window, image, (int(a.x), int(a.y), int(b.x), int(b.y))):
                 by = lattice.at(i, j)
                 moved = image._replace(x=image.x + int(by.x), y=image.y + int(by.y))

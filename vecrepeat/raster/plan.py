@@ -7,6 +7,7 @@ from fractions import Fraction
 
 from vecrepeat.errors import InputError
 from vecrepeat.layout import Lattice
+from vecrepeat.mirrors import mirror_grain
 from vecrepeat.repeat import Repeat
 from vecrepeat.units import MM_PER_INCH, Size, format_mm, round_half_up, to_pixels
 
@@ -157,7 +158,8 @@ def plan_pixels(
         raise InputError(f"{float(dpi):g} dpi is not usable", hint="such as 150 or 300")
     printed = printed_size(repeat, width, height)
     across, down = to_pixels(printed.width, dpi), to_pixels(printed.height, dpi)
-    w, h = round_half_up(across), round_half_up(down)
+    grain = mirror_grain(repeat)
+    w, h = (g * round_half_up(side / g) for g, side in zip(grain, (across, down), strict=True))
     if w < 1 or h < 1:
         raise InputError(
             f"a tile of {format_mm(printed.width)} × {format_mm(printed.height)} at "
