@@ -47,11 +47,15 @@ motif = "Bud"
 seed = 7
 clearance = "3mm"
 direction = "four-way"
+sway = 12.5
 flip = true
 apart = "2in"
 heroes = 4
 secondaries = 9
 fillers = 0
+hero-coverage = 0.2
+secondary-coverage = 0.1
+filler-coverage = 1
 hero-scale = [0.9, 1.1]
 secondary-scale = 1
 filler-scale = [0.5, 1]
@@ -59,6 +63,8 @@ even = false
 
 [fill]
 seed = 1
+count = 12
+smallest = "8mm"
 clearance = 0
 scale = [0.4, 1]
 

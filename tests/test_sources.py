@@ -10,8 +10,7 @@ from support import write_svg
 
 from vecrepeat.errors import InputError
 from vecrepeat.layout import Layout
-from vecrepeat.recipe import Placed
-from vecrepeat.sources import open_source, own_scale, transform_of
+from vecrepeat.sources import open_source
 
 BODY = """<rect width="100" height="100" fill="#102030"/>
 <g id="leaf"><path d="M10 10h20v10z"/></g><g id="bud"><circle cx="60" cy="70" r="5"/></g>"""
@@ -76,10 +75,7 @@ def test_a_motif_may_be_given_its_width(tmp_path: Path) -> None:
     path = recipe(tmp_path, text)
     (box,) = boxes(path)
     assert box == pytest.approx((20, 20, 80, 80), abs=0.01)
-    source = open_source(path)
-    bud = source.pool.motifs["bud"]
-    assert own_scale(bud, source.recipe) == pytest.approx(3, abs=1e-3)
-    assert transform_of(Placed("bud"), bud) == (1, 0, 0, 1, 0, 0)
+    assert open_source(path).pool.motifs["bud"].box.width == pytest.approx(30)
 
 
 def test_several_drawings_and_names_that_clash(tmp_path: Path) -> None:

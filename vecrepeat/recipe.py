@@ -169,6 +169,16 @@ def _colours(value: Any) -> dict[str, str]:
 
 _RANGE = "smallest and largest scale, such as [0.8, 1.2]"
 
+_ARRANGED = {
+    "seed": Key(_whole(0, 2**31), "The same seed gives the same arrangement; by default 1."),
+    "clearance": Key(_gap, "Least distance between painted outlines; by default “3mm”."),
+    "direction": Key(_one_of(*DIRECTIONS), "one-way, two-way, four-way or free (the default)."),
+    "sway": Key(_between(0, 180), "How far motifs may lean from their direction, in degrees."),
+    "flip": Key(_flag, "Let motifs be mirrored."),
+    "apart": Key(_gap, "Least distance between the middles of the same motif."),
+    "even": Key(_flag, "Even the gaps out; true by default."),
+}
+
 TABLES: dict[str, dict[str, Key]] = {
     "": {
         "name": Key(_text, "Short name, for files; by default the recipe's own file name."),
@@ -197,22 +207,21 @@ TABLES: dict[str, dict[str, Key]] = {
         "flip": Key(_flag, "Mirrored left to right, before it is turned."),
     },
     "toss": {
-        "seed": Key(_whole(0, 2**31), "The same seed gives the same arrangement."),
-        "clearance": Key(_gap, "Least distance between painted outlines, such as “3mm”."),
-        "direction": Key(_one_of(*DIRECTIONS), "one-way, two-way, four-way or free turning."),
-        "flip": Key(_flag, "Let motifs be mirrored."),
-        "apart": Key(_gap, "Least distance between copies of the same motif."),
-        "heroes": Key(_whole(0, 100_000), "How many heroes; by default as many as suit."),
-        "secondaries": Key(_whole(0, 100_000), "How many secondaries."),
-        "fillers": Key(_whole(0, 100_000), "How many fillers."),
+        **_ARRANGED,
+        "heroes": Key(_whole(0, 20_000), "How many heroes; by default each motif once."),
+        "secondaries": Key(_whole(0, 20_000), "How many secondaries."),
+        "fillers": Key(_whole(0, 20_000), "How many fillers."),
+        "hero-coverage": Key(_between(0, 1), "Share of the cloth that heroes are to paint."),
+        "secondary-coverage": Key(_between(0, 1), "Share that secondaries are to paint."),
+        "filler-coverage": Key(_between(0, 1), "Share that fillers are to paint."),
         "hero-scale": Key(_range, f"Heroes: {_RANGE}."),
         "secondary-scale": Key(_range, f"Secondaries: {_RANGE}."),
         "filler-scale": Key(_range, f"Fillers: {_RANGE}."),
-        "even": Key(_flag, "Even the gaps out afterwards."),
     },
     "fill": {
-        "seed": Key(_whole(0, 2**31), "The same seed gives the same fillers."),
-        "clearance": Key(_gap, "Least distance between painted outlines, such as “3mm”."),
+        **_ARRANGED,
+        "count": Key(_whole(0, 20_000), "The most fillers to place; by default all that fit."),
+        "smallest": Key(_gap, "Diameter of the smallest void to fill."),
         "scale": Key(_range, f"Fillers: {_RANGE}."),
     },
     "palette": {},

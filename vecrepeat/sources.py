@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from difflib import get_close_matches
 from fractions import Fraction
 from pathlib import Path
 
+import shapely
+
+from vecrepeat.arrange.pose import Pose, anchor
 from vecrepeat.art.read import read_art
 from vecrepeat.errors import InputError
-from vecrepeat.geometry import Affine
+from vecrepeat.geometry import Rect
 from vecrepeat.layout import Layout
 from vecrepeat.recipe import LONGEST, Placed, Recipe, parse_recipe
 from vecrepeat.repeat import Ground, Motif, Placement, Repeat
@@ -52,6 +55,7 @@ class Source:
         notes: what was left out or taken in a special way, a sentence each.
         pool: the motifs there are, placed or not.
         page: the art on its tile, before any layout turns it.
+        layout: the layout that was asked for.
         recipe: the recipe, where it is one.
     """
 
@@ -60,6 +64,7 @@ class Source:
     notes: tuple[str, ...]
     pool: Pool
     page: Repeat
+    layout: Layout
     recipe: Recipe | None = None
 
     @property
@@ -113,6 +118,8 @@ def open_source(
         allowed=(*allowed, *beside(file, keys.get("allow-dir"))),
         outline_text=outline_text or bool(keys.get("outline-text")),
     )
+    if recipe is not None:
+        pool = _sized(pool, recipe)
     page = page_of(recipe, pool, file)
     if placed and not page.placements:
         raise InputError(
@@ -123,7 +130,7 @@ def open_source(
     wanted = layout or keys.get("layout") or Layout()
     assert isinstance(wanted, Layout)
     repeat = page.with_layout(wanted, cut=cut or bool(keys.get("cut-to-region")))
-    return Source(file, repeat, pool.notes, pool, page, recipe)
+    return Source(file, repeat, pool.notes, pool, page, wanted, recipe)
 
 
 def _or_none(value: object) -> str | None:
@@ -202,6 +209,33 @@ def read_pool(
     )
 
 
+def _sized(pool: Pool, recipe: Recipe) -> Pool:
+    """Give motifs the widths that the recipe says."""
+    motifs = dict(pool.motifs)
+    for number, (name, row) in enumerate(recipe.motifs.items()):
+        _known(name, pool, recipe, "motif", number)
+        if "width" in row:
+            motifs[name] = resized(motifs[name], row["width"])
+    return replace(pool, motifs=motifs)
+
+
+def _known(name: str, pool: Pool, recipe: Recipe | None, table: str, number: int) -> Motif:
+    """Return a motif by the name a recipe gives it.
+
+    Raises:
+        InputError: there is none.
+    """
+    if name in pool.motifs:
+        return pool.motifs[name]
+    near = get_close_matches(name, list(pool.motifs), n=1)
+    line = recipe.lines.get((table, number)) if recipe else None
+    raise InputError(
+        f"{f'line {line}: ' if line else ''}there is no motif “{name}”",
+        file=recipe.file if recipe else None,
+        hint=f"did you mean “{near[0]}”?" if near else "vecrepeat motifs lists them",
+    )
+
+
 def _unique(found: Sequence[tuple[str, Motif]]) -> list[tuple[str, Motif]]:
     """Give motifs of several files names that are theirs alone."""
     count: dict[str, int] = {}
@@ -241,61 +275,42 @@ def page_of(recipe: Recipe | None, pool: Pool, file: Path) -> Repeat:
         name=keys.get("name", file.stem),
         width=Fraction(tile[0]),
         height=Fraction(tile[1]),
-        placements=tuple(
-            placement(one, recipe, pool, file, number) for number, one in enumerate(placed)
-        ),
+        placements=tuple(placement(one, recipe, pool, number) for number, one in enumerate(placed)),
         ground=ground,
         resources=pool.resources,
         metadata=pool.metadata,
     )
 
 
-def placement(
-    placed: Placed, recipe: Recipe | None, pool: Pool, file: Path, number: int
-) -> Placement:
+def placement(placed: Placed, recipe: Recipe | None, pool: Pool, number: int) -> Placement:
     """Return where the recipe puts a motif.
 
     Raises:
         InputError: the motif is not known.
     """
-    motif = pool.motifs.get(placed.motif)
-    if motif is None:
-        from difflib import get_close_matches
-
-        near = get_close_matches(placed.motif, list(pool.motifs), n=1)
-        line = recipe.lines.get(("placement", number)) if recipe else None
-        raise InputError(
-            f"{f'line {line}: ' if line else ''}there is no motif “{placed.motif}”",
-            file=file,
-            hint=f"did you mean “{near[0]}”?" if near else "vecrepeat motifs lists them",
-        )
-    return Placement(motif, transform_of(placed, motif, own_scale(motif, recipe)))
+    motif = _known(placed.motif, pool, recipe, "placement", number)
+    middle = anchor(motif)
+    x, y = placed.at or middle
+    return Placement(motif, Pose(x, y, placed.turn, placed.scale, placed.flip).affine(middle))
 
 
-def own_scale(motif: Motif, recipe: Recipe | None) -> float:
-    """Return the scale that brings a motif to the width its recipe gives it."""
-    width = recipe.motifs.get(motif.name, {}).get("width") if recipe else None
-    return float(width) / motif.box.width if width else 1.0
-
-
-def transform_of(placed: Placed, motif: Motif, own: float = 1.0) -> Affine:
-    """Return the map from a motif's own mm to the tile's.
-
-    Args:
-        placed: the placement.
-        motif: its motif.
-        own: the motif's own scale.
-    """
-    box = motif.box
-    x, y = (box.x0 + box.x1) / 2, (box.y0 + box.y1) / 2
-    at = placed.at or (x, y)
-    scale, turn = own * placed.scale, placed.turn % 360
-    if (scale, turn, placed.flip) == (1.0, 0.0, False):
-        return Affine.translation(at[0] - x, at[1] - y)
-    # Quarter turns without rounding.
-    quarters = {0.0: (1, 0), 90.0: (0, 1), 180.0: (-1, 0), 270.0: (0, -1)}
-    cos, sin = quarters.get(turn) or (math.cos(math.radians(turn)), math.sin(math.radians(turn)))
-    turned = Affine(cos, sin, -sin, cos, *at) @ Affine.scaling(
-        -scale if placed.flip else scale, scale
+def resized(motif: Motif, width: Fraction) -> Motif:
+    """Return a motif enlarged or reduced about its middle to a width in mm."""
+    x, y = anchor(motif)
+    scale = float(width) / motif.box.width
+    change = Pose(x, y, scale=scale).affine((x, y))
+    extent = motif.extent
+    return replace(
+        motif,
+        parts=shapely.transform(motif.parts, change.apply),
+        markup=f'<g transform="{change.svg()}">{motif.markup}</g>',
+        dpi=None if motif.dpi is None else motif.dpi / scale,
+        extent=None
+        if extent is None
+        else Rect(
+            x + (extent.x0 - x) * scale,
+            y + (extent.y0 - y) * scale,
+            x + (extent.x1 - x) * scale,
+            y + (extent.y1 - y) * scale,
+        ),
     )
-    return turned @ Affine.translation(-x, -y)

@@ -12,6 +12,8 @@ from vecrepeat.errors import InputError
 
 COMMANDS = {
     "recipe": "Write a first recipe from art.",
+    "toss": "Strew a recipe's motifs evenly over the repeat.",
+    "fill": "Put fillers into a repeat's voids.",
     "motifs": "List the motifs of a drawing and the bounds they cross.",
     "compose": "Write the seamless repeat as an SVG pattern.",
     "export": "Write print-ready PNG files: a tile, a block or a sheet.",

@@ -1,0 +1,37 @@
+"""``vecrepeat fill``: fillers into the voids."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import click
+
+from vecrepeat.cli import options
+from vecrepeat.cli.arrange_options import RangeType, arrange_options, asked_keys
+
+
+@click.command()
+@arrange_options
+@click.option("--count", type=click.IntRange(0), help="The most fillers; by default all that fit.")
+@click.option(
+    "--smallest",
+    type=options.LengthType(),
+    metavar="LENGTH",
+    help="Diameter of the smallest void to fill.",
+)
+@click.option("--scale", type=RangeType(), metavar="RANGE", help="Fillers' scale, as 0.6-1.")
+def command(recipe: Path, output: Path | None, as_json: bool, **asked: Any) -> None:
+    """Put RECIPE's fillers into the largest voids; what is placed stays where it is."""
+    from vecrepeat.arranging import fill_recipe
+    from vecrepeat.sources import open_source
+
+    source = open_source(recipe)
+    done = fill_recipe(source, output or recipe, asked_keys(asked))
+    notes = [*source.notes, *done.notes]
+    if as_json:
+        click.echo(json.dumps({**done.facts, "notes": notes}, indent=2, ensure_ascii=False))
+        return
+    options.show_notes(notes)
+    click.echo(done.line)
