@@ -221,6 +221,42 @@ def layouts(sprig: vecrepeat.Art) -> Image.Image:
     return image
 
 
+def square(repeat: Repeat, side: int, tiles: Fraction) -> Image.Image:
+    """Return a square of cloth, ``tiles`` tiles wide."""
+    return pixels(repeat, side, side, round(side / tiles))
+
+
+def turned(sprig: vecrepeat.Art) -> Image.Image:
+    """Return a page laid as it is, turned over, and by half a turn, its tiles' bounds drawn."""
+    side, gap, top = 300, 22, 40
+    names = ("block", "turnover-across", "half-drop+turnover-across", "half-turn-both")
+    image = Image.new("RGB", (4 * side + 5 * gap, top + side + gap), PAPER)
+    page = side // 4
+    for number, name in enumerate(names):
+        repeat = sprig.repeat(name)
+        picture = square(repeat, side, Fraction(4) * sprig.width / repeat.width)
+        draw = ImageDraw.Draw(picture)
+        for column in range(4):
+            drop = page // 2 * (column % 2) if name.startswith("half-drop") else 0
+            for row in range(-1, 5):
+                x, y = column * page, row * page + drop
+                draw.rectangle((x, y, x + page, y + page), outline="#c9bfa9")
+        x = gap + number * (side + gap)
+        image.paste(picture, (x, top))
+        label(image, (x + side // 2, 10), name, 18)
+    return image
+
+
+def kaleidoscopes(garden: vecrepeat.Art) -> Image.Image:
+    """Return the garden cut to the regions of two plane groups."""
+    side, gap = 480, 16
+    image = Image.new("RGB", (2 * side + gap, side), PAPER)
+    for number, (name, tiles) in enumerate((("p4mm", Fraction(2)), ("p6mm", Fraction(8, 5)))):
+        repeat = garden.repeat(name, cut=True)
+        image.paste(square(repeat, side, tiles), (number * (side + gap), 0))
+    return image
+
+
 def scales(repeat: Repeat) -> Image.Image:
     """Return the same piece of cloth, a foot square, at three sizes of the repeat."""
     side, gap, top = 340, 24, 40
@@ -365,6 +401,8 @@ def main() -> None:
     save(three_drops(brook.repeat("half-drop")), out / "brook-three-drops.png")
     save(scales(garden.repeat("block")), out / "scales.png")
     save(layouts(sprig), out / "layouts.png")
+    save(turned(sprig), out / "layouts-turned.png")
+    save(kaleidoscopes(garden), out / "kaleidoscopes.png")
     for name, text in (("lattice", lattice_diagram()), ("png-bytes", bytes_diagram())):
         (out / f"{name}.svg").write_text(text, encoding="utf-8")
         print(out / f"{name}.svg")

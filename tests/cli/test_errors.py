@@ -131,7 +131,7 @@ CALLS = [
     ("no command", "", "Usage"),
     ("an unknown command", "weave art.svg", "weave"),
     ("an unknown option", "motifs art.svg --colour", "--colour"),
-    ("no drawing", "motifs", "ART"),
+    ("no drawing", "motifs", "SRC"),
     ("two drawings", "motifs art.svg art.svg", "art.svg"),
     ("compose without -o", COMPOSE, "--output"),
     ("export without -o", EXPORT, "--output"),

@@ -1,0 +1,117 @@
+"""Write the parts of the documentation that come from the code.
+
+Usage: python docs/make_reference.py [FOLDER]
+
+It writes `reference.md`, every command with its options, and the table of keys in `recipe.md`.
+"""
+
+from __future__ import annotations
+
+import importlib
+import inspect
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import click
+
+from vecrepeat.cli import COMMANDS
+from vecrepeat.recipe import REPEATED, TABLES
+
+DOCS = Path(__file__).parent
+HEADINGS = {
+    "": "At the top",
+    "motif": "`motif`: what each motif is",
+    "placement": "`placement`: what stands where",
+    "toss": "`toss`: how motifs are tossed",
+    "fill": "`fill`: how voids are filled",
+    "palette": "`palette`: names for colours",
+    "colourway": "`colourway`: the same art in other colours",
+    "print": "`print`: sizes and files",
+}
+
+
+def keys() -> Iterator[str]:
+    """Yield the tables of a recipe's keys as Markdown."""
+    for table, known in TABLES.items():
+        yield f"\n### {HEADINGS[table]}\n"
+        if table in REPEATED:
+            yield (
+                f"A list of tables, a line each as above, or written out as `[[{table}]]`, once "
+                "for each.\n"
+            )
+        elif table:
+            yield f"Written as `[{table}]`.\n"
+        if not known:
+            yield 'Any name, with its colour: `"night sky" = "#141e3c"`.\n'
+            continue
+        yield "| key | means |"
+        yield "| --- | --- |"
+        for name, key in known.items():
+            required = " Must be there." if key.required else ""
+            yield f"| `{name}` | {key.about}{required} |"
+
+
+def option(parameter: click.Option) -> str:
+    """Return an option as one row."""
+    names = ", ".join(f"`{name}`" for name in (*parameter.opts, *parameter.secondary_opts))
+    metavar = ""
+    if not parameter.is_flag:
+        metavar = parameter.make_metavar(click.Context(click.Command("x")))
+        metavar = f" `{metavar}`".replace("|", "\\|") if metavar else ""
+    default = ""
+    if parameter.show_default and parameter.default is not None and not parameter.is_flag:
+        value = parameter.default
+        shown = ", ".join(map(str, value)) if isinstance(value, tuple | list) else str(value)
+        default = f" By default {shown}."
+    about = (parameter.help or "").replace("|", "\\|")
+    required = " Must be given." if parameter.required else ""
+    return f"| {names}{metavar} | {about}{default}{required} |"
+
+
+def commands() -> Iterator[str]:
+    """Yield every command with its options as Markdown."""
+    yield "# Reference\n"
+    yield (
+        "Every command and option, written from the code by `docs/make_reference.py`. What they "
+        "share is in [Commands](commands.md), the keys of recipes in [Recipes](recipe.md).\n"
+    )
+    yield "| command | does |"
+    yield "| --- | --- |"
+    for name, about in COMMANDS.items():
+        yield f"| [`{name}`](#{name}) | {about} |"
+    for name in COMMANDS:
+        command: click.Command = importlib.import_module(f"vecrepeat.cli.{name}").command
+        yield f"\n## {name}\n"
+        words = [
+            parameter.make_metavar(click.Context(command))
+            for parameter in command.params
+            if isinstance(parameter, click.Argument)
+        ]
+        yield f"```text\nvecrepeat {name} [OPTIONS] {' '.join(words)}\n```\n"
+        yield "\n\n".join(
+            " ".join(paragraph.split())
+            for paragraph in inspect.cleandoc(command.help or "").split("\n\n")
+        )
+        rows = [option(p) for p in command.params if isinstance(p, click.Option)]
+        if rows:
+            yield "\n| option | does |"
+            yield "| --- | --- |"
+            yield from rows
+
+
+def main() -> None:
+    """Write both files into FOLDER, ``docs`` by default."""
+    out = Path(sys.argv[1]) if len(sys.argv) > 1 else DOCS
+    (out / "reference.md").write_text("\n".join(commands()) + "\n", encoding="utf-8")
+    text = (DOCS / "recipe.md").read_text(encoding="utf-8")
+    head, begin, rest = text.partition("<!-- keys: written by docs/make_reference.py -->\n")
+    _, end, tail = rest.partition("<!-- end of keys -->")
+    written = "\n".join(keys()).lstrip("\n")
+    (out / "recipe.md").write_text(f"{head}{begin}{written}\n{end}{tail}", encoding="utf-8")
+    for name in ("reference.md", "recipe.md"):
+        print(out / name)
+
+
+if __name__ == "__main__":
+    main()

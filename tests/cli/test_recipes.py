@@ -1,0 +1,117 @@
+"""Recipes on the command line: made, tossed, filled, and taken wherever a drawing is."""
+
+from __future__ import annotations
+
+import json
+import tomllib
+from pathlib import Path
+
+import pytest
+from PIL import Image
+from support import svg, vecrepeat
+
+BODY = """<rect width="100" height="100" fill="#fdf6e3"/>
+<g id="bloom"><circle cx="30" cy="30" r="11" fill="#c33"/></g>
+<g id="leaf"><path d="M60 60c8-2 14 4 12 12-8 1-12-4-12-12z" fill="#284"/></g>
+<g id="dot"><circle cx="80" cy="20" r="1.5" fill="#245"/></g>"""
+
+
+@pytest.fixture
+def here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A folder with a drawing and its recipe, the current one."""
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "art.svg").write_text(svg(BODY))
+    assert vecrepeat("recipe", "art.svg", "-o", "d.toml", "--layout", "half-drop").code == 0
+    return tmp_path
+
+
+def data() -> dict[str, object]:
+    return tomllib.loads(Path("d.toml").read_text(encoding="utf-8"))
+
+
+def test_a_recipe_exports_as_its_drawing_does(here: Path) -> None:
+    for source, layout in (("art.svg", ("--layout", "half-drop")), ("d.toml", ())):
+        assert vecrepeat("export", source, "-o", f"{source}.png", "--dpi", "50", *layout).code == 0
+    ours, theirs = (Image.open(f"{name}.png").convert("RGB") for name in ("d.toml", "art.svg"))
+    assert ours.tobytes() == theirs.tobytes()
+
+
+def test_composing_and_listing_take_a_recipe_too(here: Path) -> None:
+    assert "half-drop repeat of 3 motifs" in vecrepeat("compose", "d.toml", "-o", "o.svg").out
+    listed = json.loads(vecrepeat("motifs", "d.toml", "--json").out)["motifs"]
+    assert [(m["name"], m["rank"], m["placed"]) for m in listed] == [
+        ("bloom", "hero", 1),
+        ("leaf", "secondary", 1),
+        ("dot", "filler", 1),
+    ]
+
+
+def test_a_toss_writes_placements_that_keep_their_distance(here: Path) -> None:
+    run = vecrepeat(
+        *("toss", "d.toml", "--again", "--seed", "5", "--clearance", "4mm", "--json"),
+        *("--heroes", "3", "--secondaries", "4", "--fillers", "6", "--direction", "two-way"),
+    )
+    assert run.code == 0, run.err
+    facts = json.loads(run.out)
+    assert facts["least_gap_mm"] >= 4
+    written = data()
+    assert len(written["placement"]) == len(facts["placements"]) == 13  # type: ignore[arg-type]
+    assert written["toss"] == {
+        "seed": 5, "clearance": 4.0, "direction": "two-way",
+        "heroes": 3, "secondaries": 4, "fillers": 6,
+    }  # fmt: skip
+    before = Path("d.toml").read_bytes()
+    assert vecrepeat("toss", "d.toml", "--again").code == 0
+    assert Path("d.toml").read_bytes() == before
+
+
+def test_a_toss_gives_up_no_placements_unasked(here: Path) -> None:
+    run = vecrepeat("toss", "d.toml")
+    assert run.code == 2
+    assert "--again" in run.err
+    assert vecrepeat("toss", "d.toml", "-o", "other.toml", "--seed", "2").code == 0
+    assert Path("other.toml").exists()
+
+
+def test_filling_keeps_what_is_placed(here: Path) -> None:
+    before = data()["placement"]
+    assert vecrepeat("fill", "d.toml", "--clearance", "2mm", "--scale", "0.8-1.5").code == 0
+    after = data()["placement"]
+    assert after[:3] == before  # type: ignore[index]
+    assert {row["motif"] for row in after[3:]} == {"dot"}  # type: ignore[index]
+
+
+@pytest.mark.parametrize(
+    ("call", "told"),
+    [
+        (("toss", "art.svg"), "write a recipe first"),
+        (("fill", "art.svg"), "write a recipe first"),
+        (("toss", "d.toml", "-o", "sub/d.toml"), "same folder"),
+        (("toss", "d.toml", "--again", "--hero-scale", "2-1"), "smaller"),
+        (("toss", "d.toml", "--hero-scale", "wide"), "not understood"),
+        (("recipe", "art.svg", "-o", "d.toml"), "there already"),
+        (("recipe", "art.svg", "-o", "d.txt"), ".toml"),
+        (("export", "art.svg", "-o", "o.png", "--layout", "pq4"), "not known"),
+        (("export", "art.svg", "-o", "o.png", "--cut-to-region"), "turns nothing"),
+    ],
+)
+def test_what_can_not_be_done_is_one_line(here: Path, call: tuple[str, ...], told: str) -> None:
+    run = vecrepeat(*call)
+    assert (run.code, run.err.count("\n")) == (2, 1)
+    assert told in run.err
+
+
+def test_turned_layouts_are_not_tossed(here: Path) -> None:
+    text = Path("d.toml").read_text(encoding="utf-8").replace("half-drop", "p4mm")
+    Path("d.toml").write_text(text, encoding="utf-8")
+    run = vecrepeat("toss", "d.toml", "--again")
+    assert run.code == 2
+    assert "not arranged" in run.err
+
+
+def test_a_kaleidoscope_from_the_command_line(here: Path) -> None:
+    call = ("export", "art.svg", "-o", "k.png", "--layout", "p4mm", "--cut-to-region")
+    assert vecrepeat(*call, "--dpi", "50.8").code == 0
+    picture = Image.open("k.png").convert("RGB")
+    assert picture.size == (200, 200)
+    assert picture.tobytes() == picture.transpose(Image.Transpose.FLIP_LEFT_RIGHT).tobytes()
