@@ -257,6 +257,37 @@ def kaleidoscopes(garden: vecrepeat.Art) -> Image.Image:
     return image
 
 
+def arrangements(garden: vecrepeat.Art) -> Image.Image:
+    """Return four designs side by side: a toss, and the demo drawings made for other layouts."""
+    from vecrepeat.arrange import RankSettings, TossSettings, toss
+    from vecrepeat.recipes import ranks
+
+    side, gap = 400, 12
+    tossed = toss(
+        garden.repeat("half-drop"),
+        list(zip(garden.motifs, ranks(garden.motifs), strict=True)),
+        TossSettings(
+            clearance=2.0,
+            seed=3,
+            hero=RankSettings(count=8),
+            secondary=RankSettings(count=14),
+            filler=RankSettings(count=20, scale=(0.7, 1.0)),
+        ),
+    ).on(garden.repeat("half-drop"))
+    cloths = [(tossed, Fraction(3, 2))]
+    for name, layout, tiles in (
+        ("pomegranate", "cm", Fraction(2)),
+        ("ogee", "c2mm", Fraction(5, 2)),
+        ("ticking-garden", "block", Fraction(3)),
+    ):
+        cloths.append((vecrepeat.read_art(DEMO / f"{name}.svg").repeat(layout), tiles))
+    image = Image.new("RGB", (2 * side + gap, 2 * side + gap), PAPER)
+    for number, (repeat, tiles) in enumerate(cloths):
+        place = (number % 2 * (side + gap), number // 2 * (side + gap))
+        image.paste(square(repeat, side, tiles), place)
+    return image
+
+
 def scales(repeat: Repeat) -> Image.Image:
     """Return the same piece of cloth, a foot square, at three sizes of the repeat."""
     side, gap, top = 340, 24, 40
@@ -403,6 +434,7 @@ def main() -> None:
     save(layouts(sprig), out / "layouts.png")
     save(turned(sprig), out / "layouts-turned.png")
     save(kaleidoscopes(garden), out / "kaleidoscopes.png")
+    save(arrangements(garden), out / "arrangements.png")
     for name, text in (("lattice", lattice_diagram()), ("png-bytes", bytes_diagram())):
         (out / f"{name}.svg").write_text(text, encoding="utf-8")
         print(out / f"{name}.svg")
