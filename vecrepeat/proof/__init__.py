@@ -1,0 +1,1 @@
+"""Strike-off proofs: one sheet that shows a design at true scale."""

@@ -1,0 +1,193 @@
+"""The proof workflow: a source to a strike-off sheet."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Callable
+from dataclasses import dataclass
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+from vecrepeat.check.direction import direction
+from vecrepeat.check.plane import Plane
+from vecrepeat.check.profile import load_profile
+from vecrepeat.checking import check_drawing, scaled
+from vecrepeat.errors import InputError
+from vecrepeat.files import written_whole
+from vecrepeat.palettes import palette_of
+from vecrepeat.proof.sheet import PAPERS, Proof, scenes_svg, sheet_svg
+from vecrepeat.repeat import Repeat
+from vecrepeat.sources import Source
+from vecrepeat.units import counted, format_mm
+
+SUFFIXES = (".pdf", ".png", ".svg", ".html")
+
+PNG_DPI = 200
+"""Pixels per inch of a proof written as PNG."""
+
+
+@dataclass(frozen=True)
+class Proved:
+    """What was written.
+
+    Attributes:
+        files: the proof; as pictures, a second file shows the design in use.
+        findings: how many findings it shows.
+        notes: what the reader should know, a sentence each.
+    """
+
+    files: tuple[Path, ...]
+    findings: int
+    notes: tuple[str, ...]
+
+    def line(self) -> str:
+        """Return the facts as one line."""
+        found = counted(self.findings, "finding") if self.findings else "nothing found"
+        return f"{' and '.join(map(str, self.files))}: {found}"
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the facts as plain data."""
+        return {
+            "files": [str(file) for file in self.files],
+            "findings": self.findings,
+            "notes": list(self.notes),
+        }
+
+
+def match_of(repeat: Repeat) -> str:
+    """Return how lengths match side by side, in the trade's words (EN 235, from memory)."""
+    layout = repeat.layout
+    if layout.kind == "drop":
+        drop = layout.shift * repeat.height
+        return f"drop match: each next length hangs {format_mm(drop, 1)} lower"
+    if layout.kind == "brick":
+        return "straight match across whole rows; rows are moved against each other"
+    return "straight match"
+
+
+def facts_of(source: Source, repeat: Repeat) -> list[tuple[str, str]]:
+    """Return what a sheet says of a design, as (label, value)."""
+    inches = " × ".join(f"{float(side) / 25.4:.2f}" for side in (repeat.width, repeat.height))
+    stand = direction(Plane(repeat))
+    block = " × ".join(format_mm(side, 1) for side in repeat.block_size)
+    return [
+        (
+            "repeat",
+            f"{format_mm(repeat.width, 1)} × {format_mm(repeat.height, 1)}  ({inches} in)",
+        ),
+        ("layout", str(source.layout)),
+        ("match", match_of(repeat)),
+        ("straight block", block),
+        ("direction", f"{stand.kind}: {stand.cutting}"),
+    ]
+
+
+def proof_of(
+    source: Source,
+    *,
+    width: Fraction | None = None,
+    profile: str | None = None,
+    step: Callable[[int], None] | None = None,
+) -> Proof:
+    """Return what a proof tells of a source.
+
+    Args:
+        source: what was read.
+        width: print width of one tile in mm.
+        profile: the check's limits, by name or file.
+        step: called with 1 after each question of the check.
+    """
+    repeat = scaled(source.repeat, Fraction(1) if width is None else width / source.repeat.width)
+    report = check_drawing(
+        source,
+        profile=load_profile(profile) if profile else None,
+        finished=False,
+        width=width,
+        step=step,
+    )
+    return Proof(
+        title=source.name,
+        repeat=repeat,
+        facts=facts_of(source, repeat),
+        palette=palette_of(repeat)[1].entries,
+        findings=report.findings,
+    )
+
+
+def prove(
+    source: Source,
+    path: str | Path,
+    *,
+    width: Fraction | None = None,
+    paper: str = "a3",
+    profile: str | None = None,
+    step: Callable[[int], None] | None = None,
+) -> Proved:
+    """Write a proof sheet, whole or not at all.
+
+    Args:
+        source: what was read.
+        path: the file: .pdf, .svg, .png or .html.
+        width: print width of one tile in mm.
+        paper: one of :data:`vecrepeat.proof.sheet.PAPERS`.
+        profile: the check's limits, by name or file.
+        step: called with 1 after each question of the check.
+
+    Raises:
+        InputError: another ending, another paper, or a file that can't be written.
+    """
+    file = Path(path)
+    kind = file.suffix.lower()
+    if kind not in SUFFIXES:
+        raise InputError(
+            "a proof is PDF, PNG, SVG or HTML", file=file, hint="end the name in .pdf or .html"
+        )
+    if paper not in PAPERS:
+        raise InputError(f"the paper “{paper}” is not known", hint=f"use {', '.join(PAPERS)}")
+    proof = proof_of(source, width=width, profile=profile, step=step)
+    if kind == ".html":
+        from vecrepeat.proof.page import page_html
+
+        _write(file, page_html(proof, source).encode())
+        return Proved((file,), len(proof.findings), source.notes)
+    sheets = [sheet_svg(proof, paper), scenes_svg(proof, paper)]
+    if kind == ".pdf":
+        _write(file, _pdf(sheets, proof.title))
+        return Proved((file,), len(proof.findings), source.notes)
+    files = (file, file.with_stem(f"{file.stem}-in-use"))
+    for name, svg in zip(files, sheets, strict=True):
+        _write(name, svg.encode() if kind == ".svg" else _png(svg))
+    return Proved(files, len(proof.findings), source.notes)
+
+
+def _write(file: Path, data: bytes) -> None:
+    with written_whole(file) as out:
+        out.write(data)
+
+
+def _png(svg: str) -> bytes:
+    import cairosvg
+
+    data = io.BytesIO()
+    cairosvg.svg2png(bytestring=svg.encode(), write_to=data, dpi=96, scale=PNG_DPI / 96)
+    return data.getvalue()
+
+
+def _pdf(sheets: list[str], title: str) -> bytes:
+    """Return sheets in SVG as the pages of one PDF."""
+    import cairosvg
+    import pikepdf
+
+    joined = pikepdf.new()
+    for svg in sheets:
+        page = io.BytesIO()
+        # CairoSVG counts 96 px to the inch and writes 72 pt for them: true size.
+        cairosvg.svg2pdf(bytestring=svg.encode(), write_to=page, dpi=96)
+        with pikepdf.open(page) as single:
+            joined.pages.extend(single.pages)
+    with joined.open_metadata() as metadata:
+        metadata["dc:title"] = title
+    data = io.BytesIO()
+    joined.save(data)
+    return data.getvalue()
