@@ -1,0 +1,233 @@
+"""Batches: everything asked for, once, resumable after any kind of stop."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import random
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+from PIL import Image
+from support import svg
+
+from vecrepeat.batch import (
+    AS_DRAWN,
+    JOURNAL,
+    MANIFEST,
+    Limits,
+    jobs_of,
+    planned,
+    read_limits,
+    run_batch,
+)
+from vecrepeat.errors import InputError
+
+BODY = """<rect width="100" height="100" fill="#f2e8d5"/>
+<g id="bloom"><circle cx="30" cy="30" r="9" fill="#cc3333"/></g>
+<g id="bud"><circle cx="99" cy="50" r="5" fill="#224455"/></g>"""
+RECIPE = """art = "art.svg"
+layout = "half-drop"
+[palette]
+red = "#cc3333"
+[[colourway]]
+name = "Blue hour"
+ground = "#102040"
+colours = { red = "#3366cc" }
+"""
+
+
+def recipes(folder: Path, count: int, prints: int = 2) -> list[Path]:
+    """So many recipes of one drawing, each with so many prints."""
+    (folder / "art.svg").write_text(svg(BODY))
+    made = []
+    for number in range(count):
+        rows = "".join(
+            f'[[print]]\nname = "p{k}"\nwidth = "{20 + 5 * k}mm"\ndpi = 72\n' for k in range(prints)
+        )
+        path = folder / f"d{number:03}.toml"
+        path.write_text(RECIPE + rows, encoding="utf-8")
+        made.append(path)
+    return made
+
+
+def hashes(folder: Path) -> dict[str, str]:
+    """Every picture's hash by its place in the folder."""
+    return {
+        str(p.relative_to(folder)): hashlib.sha256(p.read_bytes()).hexdigest()
+        for p in sorted(folder.rglob("*.png"))
+    }
+
+
+def test_every_print_of_every_colourway(tmp_path: Path) -> None:
+    done = run_batch(jobs_of(recipes(tmp_path, 2), tmp_path / "out"), tmp_path / "out", processes=1)
+    assert (done.written, done.kept, done.failed) == (8, 0, ())
+    names = sorted(hashes(tmp_path / "out"))
+    assert names[:4] == [
+        "d000/d000-blue-hour-p0.png",
+        "d000/d000-blue-hour-p1.png",
+        "d000/d000-p0.png",
+        "d000/d000-p1.png",
+    ]
+    with Image.open(tmp_path / "out" / names[0]) as image:
+        colours = {c for _, c in image.convert("RGB").getcolors(1 << 16)}
+    assert {(0x10, 0x20, 0x40), (0x33, 0x66, 0xCC), (0x22, 0x44, 0x55)} <= colours
+    assert (0xCC, 0x33, 0x33) not in colours
+
+
+def test_the_manifest_says_what_was_written(tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    run_batch(jobs_of(recipes(tmp_path, 1), out), out, processes=1)
+    listed = json.loads((out / MANIFEST).read_text(encoding="utf-8"))["files"]
+    assert not (out / JOURNAL).exists()
+    for record in listed:
+        data = Path(record["file"]).read_bytes()
+        assert record["sha256"] == hashlib.sha256(data).hexdigest()
+        assert record["bytes"] == len(data)
+        with Image.open(record["file"]) as image:
+            assert image.size == (record["width_px"], record["height_px"])
+        assert record["profile"] == "sRGB"
+        assert len(record["deviation_ppm"]) == 2
+
+
+def test_nothing_is_done_twice_until_something_changes(tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    paths = recipes(tmp_path, 2)
+    run_batch(jobs_of(paths, out), out, processes=1)
+    again = run_batch(jobs_of(paths, out), out, processes=1)
+    assert (again.written, again.kept) == (0, 8)
+    (out / "d000" / "d000-p0.png").write_bytes(b"spoilt")
+    assert run_batch(jobs_of(paths, out), out, processes=1).written == 1
+    paths[1].write_text(paths[1].read_text().replace("half-drop", "brick"), encoding="utf-8")
+    assert run_batch(jobs_of(paths, out), out, processes=1).written == 4
+    (tmp_path / "art.svg").write_text(svg(BODY.replace('r="9"', 'r="8"')))
+    assert run_batch(jobs_of(paths, out), out, processes=1).written == 8
+
+
+def test_killed_at_any_moment_it_goes_on_to_the_same_files(tmp_path: Path) -> None:
+    paths = recipes(tmp_path, 6, prints=3)
+    undisturbed = tmp_path / "one"
+    run_batch(jobs_of(paths, undisturbed), undisturbed, processes=1)
+    out = tmp_path / "other"
+    call = [sys.executable, "-m", "vecrepeat", "batch", *map(str, paths), "-o", str(out)]
+    dice = random.Random(5)
+    for _ in range(3):
+        run = subprocess.Popen(
+            call, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, process_group=0
+        )
+        time.sleep(1.5 + 2 * dice.random())
+        os.killpg(run.pid, signal.SIGKILL)
+        run.wait()
+        # Whatever is there under a final name is whole.
+        for picture in out.rglob("*.png"):
+            with Image.open(picture) as image:
+                image.load()
+    assert subprocess.run(call, capture_output=True, check=False).returncode == 0
+    assert hashes(out) == hashes(undisturbed)
+    assert len(hashes(out)) == 36
+
+
+def test_one_that_fails_does_not_stop_the_others(tmp_path: Path) -> None:
+    paths = recipes(tmp_path, 1)
+    text = paths[0].read_text() + '[[print]]\nname = "huge"\ndpi = 100000\nwidth = "9000m"\n'
+    paths[0].write_text(text, encoding="utf-8")
+    out = tmp_path / "out"
+    done = run_batch(jobs_of(paths, out), out, processes=1)
+    assert (done.written, len(done.failed)) == (4, 2)
+    assert all("too large" in reason for _, reason in done.failed)
+
+
+@pytest.mark.parametrize(
+    ("limits", "told"),
+    [
+        (Limits(formats=("jpg",)), "takes no .png"),
+        (Limits(max_side=10), "longer than the receiver's 10 px"),
+        (Limits(max_pixels=100), "more than the receiver's 100"),
+        (Limits(max_bytes=50), "the receiver takes 50"),
+    ],
+)
+def test_the_receiver_s_limits_are_held(tmp_path: Path, limits: Limits, told: str) -> None:
+    out = tmp_path / "out"
+    jobs = jobs_of(recipes(tmp_path, 1, prints=1), out, only=[AS_DRAWN])
+    done = run_batch(jobs, out, processes=1, limits=limits)
+    assert told in done.failed[0][1]
+    assert not hashes(out)
+
+
+def test_limits_are_read_from_a_file(tmp_path: Path) -> None:
+    path = tmp_path / "shop.toml"
+    path.write_text('formats = [".PNG", "jpg"]\nmax-bytes = 1000\n')
+    assert read_limits(path) == Limits(formats=("png", "jpg"), max_bytes=1000)
+    path.write_text("max-bytes = -1\n")
+    with pytest.raises(InputError, match="no limit"):
+        read_limits(path)
+
+
+def test_a_dry_run_says_sizes_and_writes_nothing(tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    listed = list(planned(jobs_of(recipes(tmp_path, 1), out)))
+    assert [(p.width, p.height) for p in listed[:2]] == [(57, 57), (71, 71)]
+    assert all(p.bytes > 0 for p in listed)
+    assert not out.exists()
+
+
+@pytest.mark.parametrize(
+    ("extra", "told"),
+    [
+        ('[[print]]\nname = "p0"\n', "two jobs would both write"),
+        ('[[print]]\nformat = "doc"\n', "does not write"),
+    ],
+)
+def test_what_can_not_be_named_is_refused(tmp_path: Path, extra: str, told: str) -> None:
+    path = recipes(tmp_path, 1)[0]
+    path.write_text(path.read_text() + extra, encoding="utf-8")
+    out = tmp_path / "out"
+    try:
+        done = run_batch(jobs_of([path], out), out, processes=1)
+        reasons = [reason for _, reason in done.failed]
+    except InputError as error:
+        reasons = [str(error)]
+    assert any(told in reason for reason in reasons)
+
+
+def test_an_unknown_colourway_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="no recipe has the colourway “dawn”"):
+        jobs_of(recipes(tmp_path, 1), tmp_path / "out", only=["dawn"])
+
+
+def test_a_cluster_writes_the_same_files_though_a_worker_dies(tmp_path: Path) -> None:
+    distributed = pytest.importorskip("distributed")
+    paths = recipes(tmp_path, 3, prints=3)
+    alone = tmp_path / "alone"
+    run_batch(jobs_of(paths, alone), alone, processes=1)
+    with distributed.LocalCluster(
+        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None
+    ) as cluster:
+        killed: list[int] = []
+
+        def kill_one(finished: int) -> None:
+            if not killed:
+                worker = next(iter(cluster.workers.values()))
+                killed.append(worker.pid)
+                os.kill(worker.pid, signal.SIGKILL)
+
+        out = tmp_path / "cluster"
+        done = run_batch(
+            jobs_of(paths, out), out, scheduler=cluster.scheduler_address, progress=kill_one
+        )
+    assert killed
+    assert not done.failed
+    assert hashes(out) == hashes(alone)
+
+
+def test_no_scheduler_is_one_clear_line(tmp_path: Path) -> None:
+    pytest.importorskip("distributed")
+    out = tmp_path / "out"
+    jobs = jobs_of(recipes(tmp_path, 1), out)
+    with pytest.raises(InputError, match="can't be reached"):
+        run_batch(jobs, out, scheduler="tcp://127.0.0.1:9")

@@ -1,0 +1,507 @@
+"""The batch workflow: every colourway of every recipe in every size, in parallel, resumable.
+
+A job is one file. What it depends on is hashed into its key: the recipe, the art, and this
+program's version. A record of each finished file goes into a journal at once, so that a run
+which was stopped, however rudely, goes on where it was; in the end the records make the
+manifest.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from concurrent.futures import Future, ProcessPoolExecutor, as_completed
+from concurrent.futures.process import BrokenProcessPool
+from dataclasses import dataclass, field, replace
+from fractions import Fraction
+from functools import lru_cache
+from importlib.metadata import version
+from multiprocessing import get_context
+from pathlib import Path
+from typing import Any
+
+from vecrepeat.errors import InputError
+from vecrepeat.files import written_whole
+from vecrepeat.names import slug
+from vecrepeat.recipe import Recipe
+from vecrepeat.sources import Source, beside, open_source, read_recipe
+
+AS_DRAWN = "as drawn"
+JOURNAL = ".batch-journal.jsonl"
+MANIFEST = "manifest.json"
+DEFAULT_PRINT: Mapping[str, Any] = {"dpi": Fraction(300)}
+RESTARTS = 5
+"""How often a pool whose process died is started again."""
+
+READ_SUFFIXES = (".svg", ".svgz", ".png", ".webp", ".tif", ".tiff", ".jpg", ".jpeg", ".gif")
+
+
+@dataclass(frozen=True)
+class Job:
+    """One file to write, as plain data that can be sent to another machine.
+
+    Attributes:
+        recipe: path of the recipe.
+        colourway: its name, or :data:`AS_DRAWN`.
+        number: which of the recipe's prints; -1 where it has none.
+        file: path of the file.
+        key: hash of all that the file depends on.
+    """
+
+    recipe: str
+    colourway: str
+    number: int
+    file: str
+    key: str
+
+
+@dataclass(frozen=True)
+class Limits:
+    """What a receiver takes.
+
+    Attributes:
+        formats: endings such as ``png``; empty for any.
+        max_pixels: of the whole picture.
+        max_side: of either side in pixels.
+        max_bytes: of the file.
+    """
+
+    formats: tuple[str, ...] = ()
+    max_pixels: int | None = None
+    max_side: int | None = None
+    max_bytes: int | None = None
+
+
+@dataclass(frozen=True)
+class Done:
+    """What a batch came to.
+
+    Attributes:
+        folder: where everything is.
+        records: one for each file, by file.
+        written: how many files this run wrote.
+        kept: how many were there already.
+        failed: what could not be written: file and reason.
+    """
+
+    folder: Path
+    records: Sequence[Mapping[str, Any]]
+    written: int
+    kept: int
+    failed: Sequence[tuple[str, str]] = field(default_factory=tuple)
+
+    def line(self) -> str:
+        """Return the facts as one line."""
+        bad = f", {len(self.failed)} failed" if self.failed else ""
+        return (
+            f"{self.folder}: {self.written} files written, {self.kept} there already{bad}; "
+            f"{MANIFEST}"
+        )
+
+
+def jobs_of(recipes: Sequence[Path], folder: Path, *, only: Sequence[str] = ()) -> list[Job]:
+    """Return every file that recipes ask for, each one's prints in each colourway.
+
+    Args:
+        recipes: their files.
+        folder: where the files go: ``NAME/NAME-COLOURWAY-PRINT.FORMAT``.
+        only: names of the colourways to write; by default all, and as drawn.
+
+    Raises:
+        InputError: a recipe can't be read, two files would have one name, or a colourway is
+            not known to any recipe.
+    """
+    found: dict[str, Job] = {}
+    known = {AS_DRAWN}
+    for path in recipes:
+        recipe = read_recipe(path)
+        name = slug(recipe.keys.get("name", path.stem)) or "design"
+        content = _content(recipe)
+        ways = [AS_DRAWN, *(row["name"] for row in recipe.colourways)]
+        known |= set(ways)
+        for way in ways:
+            if only and way not in only:
+                continue
+            for number, row in enumerate(recipe.prints) if recipe.prints else [(-1, DEFAULT_PRINT)]:
+                file = folder / name / _file_name(name, way, row)
+                if str(file) in found:
+                    raise InputError(
+                        f"two jobs would both write {file.name}",
+                        file=path,
+                        hint='give each [[print]], and each recipe, a name = "…" of its own',
+                    )
+                key = _hash(content, way, number, file.relative_to(folder))
+                job = Job(str(path.resolve()), way, number, str(file.resolve()), key)
+                found[str(file)] = job
+    for way in only:
+        if way not in known:
+            raise InputError(
+                f"no recipe has the colourway “{way}”", hint=f"they have {', '.join(sorted(known))}"
+            )
+    return list(found.values())
+
+
+def _file_name(name: str, way: str, row: Mapping[str, Any]) -> str:
+    parts = [name]
+    if way != AS_DRAWN:
+        parts.append(slug(way) or "colourway")
+    if "name" in row:
+        parts.append(slug(row["name"]) or "print")
+    else:
+        for key in ("width", "height"):
+            if key in row:
+                parts.append(f"{float(row[key]):g}mm")
+        parts.append(f"{float(row.get('dpi', 300)):g}dpi")
+    return f"{'-'.join(parts)}.{row.get('format', 'png').lstrip('.').lower()}"
+
+
+def _content(recipe: Recipe) -> str:
+    """Return a hash of a recipe and of all files that its art may draw on."""
+    digest = hashlib.sha256(recipe.file.read_bytes())
+    for path in [*beside(recipe.file, recipe.keys.get("art")),
+                 *beside(recipe.file, recipe.keys.get("loose"))]:  # fmt: skip
+        folder = path if path.is_dir() else path.parent
+        # Drawings may link pictures beside them.
+        listed = [p for p in sorted(folder.iterdir()) if p.suffix.lower() in READ_SUFFIXES]
+        for one in [p for p in listed if p.is_file()] if folder.is_dir() else []:
+            digest.update(one.name.encode())
+            digest.update(hashlib.sha256(one.read_bytes()).digest())
+    return digest.hexdigest()
+
+
+def _hash(*parts: object) -> str:
+    told = json.dumps([version("vecrepeat"), *map(str, parts)])
+    return hashlib.sha256(told.encode()).hexdigest()
+
+
+def run_job(job: Job, limits: Limits | None = None) -> dict[str, Any]:
+    """Write one job's file; return its record.
+
+    Raises:
+        InputError: it can't be written, or the receiver would not take it.
+    """
+    from vecrepeat.exporting import Exporter
+
+    source = _source(job.recipe, job.key)
+    exporter = _exporter(job.recipe, job.colourway, job.key) or Exporter(source.repeat)
+    row = DEFAULT_PRINT
+    assert source.recipe is not None
+    if job.number >= 0:
+        row = source.recipe.prints[job.number]
+    plan = exporter.plan(
+        row.get("dpi", Fraction(300)), width=row.get("width"), height=row.get("height")
+    )
+    cut = exporter.sheet(plan, size=row.get("sheet"), block=row.get("block", False))
+    file = Path(job.file)
+    if limits is not None:
+        _hold(file, limits, cut.width, cut.height)
+    done = exporter.write(file, cut)
+    if limits is not None and limits.max_bytes is not None and done.size > limits.max_bytes:
+        file.unlink()
+        raise InputError(
+            f"it has {done.size:,} bytes, the receiver takes {limits.max_bytes:,}",
+            file=file,
+            hint="lower the dpi or the size, or choose another format",
+        )
+    return {
+        "key": job.key,
+        "recipe": job.recipe,
+        "colourway": job.colourway,
+        **done.as_dict(),
+        "sha256": _sha256(file),
+        "profile": done.facts.get("profile", "sRGB"),
+    }
+
+
+def _hold(file: Path, limits: Limits, width: int, height: int) -> None:
+    ending = file.suffix.lstrip(".").lower()
+    if limits.formats and ending not in limits.formats:
+        raise InputError(
+            f"the receiver takes no .{ending}", file=file, hint=f"use {', '.join(limits.formats)}"
+        )
+    if ending == "pdf":
+        return
+    if limits.max_side is not None and max(width, height) > limits.max_side:
+        raise InputError(
+            f"{width:,} × {height:,} px is longer than the receiver's {limits.max_side:,} px",
+            file=file,
+            hint="lower the dpi or the size",
+        )
+    if limits.max_pixels is not None and width * height > limits.max_pixels:
+        raise InputError(
+            f"{width * height:,} px are more than the receiver's {limits.max_pixels:,}",
+            file=file,
+            hint="lower the dpi or the size",
+        )
+
+
+@lru_cache(maxsize=2)
+def _source(recipe: str, key: str) -> Source:
+    """Read a recipe once for jobs in a row; the key makes a changed one be read again."""
+    return open_source(recipe)
+
+
+@lru_cache(maxsize=2)
+def _exporter(recipe: str, colourway: str, key: str) -> Any:
+    from vecrepeat.exporting import Exporter
+
+    source = _source(recipe, key)
+    if colourway == AS_DRAWN:
+        return Exporter(source.repeat)
+    from vecrepeat.colourways import in_recipe_colourway
+
+    return Exporter(in_recipe_colourway(source, colourway))
+
+
+def _sha256(file: Path) -> str:
+    with file.open("rb") as stream:
+        return hashlib.file_digest(stream, "sha256").hexdigest()
+
+
+# --------------------------------------------------------------------------------- the journal
+
+
+def _records(folder: Path) -> dict[str, dict[str, Any]]:
+    """Return records of earlier runs, by key; a line that a kill cut short is none."""
+    found: dict[str, dict[str, Any]] = {}
+    manifest, journal = folder / MANIFEST, folder / JOURNAL
+    if manifest.exists():
+        for record in json.loads(manifest.read_text(encoding="utf-8"))["files"]:
+            found[record["key"]] = record
+    if journal.exists():
+        for line in journal.read_text(encoding="utf-8", errors="replace").splitlines():
+            try:
+                record = json.loads(line)
+            except json.JSONDecodeError:
+                continue
+            found[record["key"]] = record
+    return found
+
+
+def _is_there(job: Job, records: Mapping[str, Mapping[str, Any]]) -> bool:
+    """Whether a job's file is there as it was recorded, to the byte."""
+    record = records.get(job.key)
+    file = Path(job.file)
+    if record is None or record["file"] != job.file or not file.is_file():
+        return False
+    return file.stat().st_size == record["bytes"] and _sha256(file) == record["sha256"]
+
+
+def run_batch(
+    jobs: Sequence[Job],
+    folder: Path,
+    *,
+    processes: int | None = None,
+    scheduler: str | None = None,
+    limits: Limits | None = None,
+    progress: Callable[[int], None] | None = None,
+) -> Done:
+    """Write all files that are not there already, then the manifest.
+
+    Args:
+        jobs: from :func:`jobs_of`.
+        folder: where the journal and the manifest go.
+        processes: how many at once; by default one for each core.
+        scheduler: address of a Dask scheduler to send the jobs to instead.
+        limits: what the receiver takes.
+        progress: called with files finished.
+
+    Raises:
+        InputError: the folder can't be written, or the scheduler can't be reached.
+    """
+    folder.mkdir(parents=True, exist_ok=True)
+    records = _records(folder)
+    rest = []
+    for job in jobs:
+        if _is_there(job, records):
+            if progress is not None:
+                progress(1)
+        else:
+            rest.append(job)
+    failed: list[tuple[str, str]] = []
+    with (folder / JOURNAL).open("a", encoding="utf-8") as journal:
+        if journal.tell():
+            # After a kill the last line may lack its end.
+            journal.write("\n")
+        runner = _on_cluster(rest, scheduler, limits) if scheduler else _here(
+            rest, processes, limits
+        )  # fmt: skip
+        for job, result in runner:
+            if isinstance(result, str):
+                failed.append((job.file, result))
+            else:
+                records[job.key] = result
+                journal.write(json.dumps(result, ensure_ascii=False) + "\n")
+                journal.flush()
+                os.fsync(journal.fileno())
+            if progress is not None:
+                progress(1)
+    listed = [records[job.key] for job in jobs if job.key in records]
+    listed.sort(key=lambda record: str(record["file"]))
+    facts = {
+        "program": f"vecrepeat {version('vecrepeat')}",
+        "files": listed,
+        "failed": [{"file": file, "reason": reason} for file, reason in failed],
+    }
+    with written_whole(folder / MANIFEST) as out:
+        out.write((json.dumps(facts, indent=1, ensure_ascii=False) + "\n").encode())
+    (folder / JOURNAL).unlink()
+    return Done(folder, listed, len(rest) - len(failed), len(jobs) - len(rest), tuple(failed))
+
+
+Result = tuple[Job, "dict[str, Any] | str"]
+
+
+def _attempt(job: Job, limits: Limits | None) -> dict[str, Any] | str:
+    """Run a job; return its record, or the one line that says why there is none."""
+    try:
+        return run_job(job, limits)
+    except InputError as error:
+        return str(error)
+
+
+def _here(jobs: Sequence[Job], processes: int | None, limits: Limits | None) -> Iterator[Result]:
+    """Yield jobs with their results as they finish, in processes of this machine."""
+    count = max(1, min(processes or os.cpu_count() or 1, len(jobs)))
+    rest = list(jobs)
+    restarts = 0
+    while rest:
+        # Not forked: the children start threads and processes of their own.
+        with ProcessPoolExecutor(count, mp_context=get_context("spawn")) as pool:
+            waiting: dict[Future[dict[str, Any] | str], Job] = {
+                pool.submit(_attempt, job, limits): job for job in rest
+            }
+            try:
+                for future in as_completed(waiting):
+                    result = future.result()
+                    job = waiting[future]
+                    rest.remove(job)
+                    yield job, result
+            except BrokenProcessPool:
+                restarts += 1
+                if restarts > RESTARTS:
+                    for job in rest:
+                        yield job, f"{job.file}: the process that drew it ended"
+                    return
+
+
+def _on_cluster(
+    jobs: Sequence[Job], address: str | None, limits: Limits | None
+) -> Iterator[Result]:
+    """Yield jobs with their results as they finish on a Dask cluster.
+
+    The workers must see the same files under the same paths.
+    """
+    try:
+        from distributed import Client
+        from distributed import as_completed as finished
+    except ImportError:
+        raise InputError(
+            "a cluster needs the extra “cluster”", hint="pip install 'vecrepeat[cluster]'"
+        ) from None
+    try:
+        client = Client(address, timeout="10s")
+    except (OSError, TimeoutError) as error:
+        raise InputError(f"the scheduler {address} can't be reached: {error}") from None
+    with client:
+        futures = {
+            client.submit(_attempt, job, limits, key=f"vecrepeat-{job.key}", retries=RESTARTS): job
+            for job in jobs
+        }
+        for future in finished(list(futures)):
+            if future.status == "finished":
+                yield futures[future], future.result()
+            else:
+                yield futures[future], f"{futures[future].file}: {future.exception()}"
+
+
+# ------------------------------------------------------------------------------------ dry runs
+
+
+@dataclass(frozen=True)
+class Planned:
+    """A file that a batch would write.
+
+    Attributes:
+        file: its path.
+        width: in pixels.
+        height: in pixels.
+        bytes: about how large it will be.
+    """
+
+    file: str
+    width: int
+    height: int
+    bytes: int
+
+
+def planned(jobs: Sequence[Job]) -> Iterator[Planned]:
+    """Yield what each job would write, with an estimate of its size.
+
+    The estimate is a sample's: one tile drawn 400 px wide as PNG. Compressed drawings grow with
+    their edges, so with the tile's scale, and a sheet's with the tiles down it. Other formats
+    may be far off.
+    """
+    import io
+
+    from PIL import Image
+
+    from vecrepeat.raster.paint import Window
+    from vecrepeat.raster.sheet import opaque
+
+    samples: dict[tuple[str, str], float] = {}
+    for job in jobs:
+        exporter = _exporter(job.recipe, job.colourway, job.key)
+        recipe = _source(job.recipe, job.key).recipe
+        row = recipe.prints[job.number] if recipe is not None and job.number >= 0 else DEFAULT_PRINT
+        plan = exporter.plan(
+            row.get("dpi", Fraction(300)), width=row.get("width"), height=row.get("height")
+        )
+        cut = exporter.sheet(plan, size=row.get("sheet"), block=row.get("block", False))
+        key = (job.recipe, job.colourway)
+        if key not in samples:
+            small = exporter.plan(Fraction(254, 10), width=Fraction(400))
+            data = io.BytesIO()
+            pixels = exporter.painter(small).paint(Window(0, 0, small.width, small.height))
+            Image.fromarray(opaque(pixels), "RGB").save(data, "PNG")
+            samples[key] = len(data.getvalue()) / 400
+        tiles_down = max(1.0, cut.height / plan.height)
+        yield Planned(
+            job.file, cut.width, cut.height, round(samples[key] * plan.width * tiles_down)
+        )
+
+
+def read_limits(path: Path) -> Limits:
+    """Read a receiver's limits from a TOML file.
+
+    Keys: ``formats``, ``max-pixels``, ``max-side``, ``max-bytes``.
+
+    Raises:
+        InputError: it can't be read, or has another key or a value that does not suit.
+    """
+    import tomllib
+
+    try:
+        data = tomllib.loads(path.read_text(encoding="utf-8"))
+    except OSError as error:
+        raise InputError(
+            f"can't read the limits: {str(error.strerror).lower()}", file=path
+        ) from None
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise InputError(f"this is not TOML: {error}", file=path) from None
+    limits = Limits()
+    for key, value in data.items():
+        name = key.replace("-", "_")
+        if key == "formats" and isinstance(value, list) and all(isinstance(v, str) for v in value):
+            limits = replace(limits, formats=tuple(v.lstrip(".").lower() for v in value))
+        elif key in ("max-pixels", "max-side", "max-bytes") and type(value) is int and value > 0:
+            limits = replace(limits, **{name: value})  # type: ignore[arg-type]
+        else:
+            raise InputError(
+                f"{key} = {value!r} is no limit",
+                file=path,
+                hint="known are formats, max-pixels, max-side and max-bytes",
+            )
+    return limits
