@@ -15,8 +15,9 @@ from vecrepeat.check.profile import load_profile
 from vecrepeat.checking import check_drawing, scaled
 from vecrepeat.errors import InputError
 from vecrepeat.files import written_whole
-from vecrepeat.palettes import palette_of
+from vecrepeat.paletting import palette_of
 from vecrepeat.proof.sheet import PAPERS, Proof, scenes_svg, sheet_svg
+from vecrepeat.proof.spec import spec_svg
 from vecrepeat.repeat import Repeat
 from vecrepeat.sources import Source
 from vecrepeat.units import counted, format_mm
@@ -159,6 +160,39 @@ def prove(
     for name, svg in zip(files, sheets, strict=True):
         _write(name, svg.encode() if kind == ".svg" else _png(svg))
     return Proved(files, len(proof.findings), source.notes)
+
+
+def specify(
+    source: Source,
+    path: str | Path,
+    *,
+    width: Fraction | None = None,
+    profile: str | None = None,
+    step: Callable[[int], None] | None = None,
+) -> Proved:
+    """Write a spec sheet as PDF (or SVG, or PNG), whole or not at all.
+
+    Args:
+        source: what was read.
+        path: the file.
+        width: print width of one tile in mm.
+        profile: the check's limits, by name or file.
+        step: called with 1 after each question of the check.
+
+    Raises:
+        InputError: another ending, or a file that can't be written.
+    """
+    file = Path(path)
+    kind = file.suffix.lower()
+    if kind not in (".pdf", ".png", ".svg"):
+        raise InputError("a spec sheet is PDF, PNG or SVG", file=file, hint="end the name in .pdf")
+    proof = proof_of(source, width=width, profile=profile, step=step)
+    svg = spec_svg(proof)
+    if kind == ".pdf":
+        _write(file, _pdf([svg], f"{proof.title}: specification"))
+    else:
+        _write(file, svg.encode() if kind == ".svg" else _png(svg))
+    return Proved((file,), len(proof.findings), source.notes)
 
 
 def _write(file: Path, data: bytes) -> None:

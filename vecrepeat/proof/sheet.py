@@ -109,7 +109,7 @@ def sheet_svg(proof: Proof, paper: str = "a3") -> str:
         _column(proof, cloth, right),
         _foot(proof.cautions, Box(MARGIN, height - MARGIN - foot + 5, width - 2 * MARGIN, foot)),
     ]
-    return _document(width, height, cloth.definitions, "".join(body))
+    return document(width, height, cloth.definitions, "".join(body))
 
 
 def scenes_svg(proof: Proof, paper: str = "a3") -> str:
@@ -139,10 +139,18 @@ def scenes_svg(proof: Proof, paper: str = "a3") -> str:
             for number, (scene, box) in enumerate(zip(SCENES, boxes, strict=True))
         ),
     ]
-    return _document(width, height, "", "".join(body))
+    return document(width, height, "", "".join(body))
 
 
-def _document(width: float, height: float, definitions: str, body: str) -> str:
+def document(width: float, height: float, definitions: str, body: str) -> str:
+    """Return an SVG document in mm.
+
+    Args:
+        width: in mm.
+        height: in mm.
+        definitions: what ``defs`` holds.
+        body: what is drawn.
+    """
     return (
         '<?xml version="1.0" encoding="UTF-8"?>\n'
         '<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" '

@@ -1,0 +1,82 @@
+"""The spec sheet: what a printer and a buyer must know of a design, on one page."""
+
+from __future__ import annotations
+
+from vecrepeat.colour.difference import lab_of
+from vecrepeat.proof.cloth import Cloth
+from vecrepeat.proof.drawing import HAIR, INK, SOFT, Box, line, paragraph, rect, text, wrapped
+from vecrepeat.proof.sheet import Proof, document
+
+WIDTH, HEIGHT = 210.0, 297.0
+MARGIN = 16.0
+MOST = 24
+"""The most colours there is room for."""
+
+
+def spec_svg(proof: Proof) -> str:
+    """Return the sheet as an SVG document of A4, standing (ISO 216, from memory), in mm."""
+    cloth = Cloth(proof.repeat)
+    repeat = proof.repeat
+    inner = WIDTH - 2 * MARGIN
+    side = 74.0
+    shown = Box(WIDTH - MARGIN - side, MARGIN + 14, side, side)
+    tiles = 2 * float(max(repeat.width, repeat.height))
+    parts = [
+        rect(Box(0, 0, WIDTH, HEIGHT), fill="#ffffff"),
+        text(MARGIN, MARGIN + 6, proof.title, 7.0, weight="bold"),
+        text(MARGIN, MARGIN + 11, "specification", 3.2, fill=SOFT),
+        cloth.picture(shown, side / tiles),
+        rect(shown, stroke=HAIR, width=0.15),
+        text(
+            shown.right, shown.bottom + 4, "2 × 2 tiles, not to scale", 2.5, fill=SOFT, anchor="end"
+        ),
+    ]
+    y = shown.y + 3
+    for label, value in proof.facts:
+        parts.append(text(MARGIN, y, label, 2.9, fill=SOFT))
+        drawn, y = paragraph(MARGIN + 26, y, wrapped(value, inner - side - 34, 3.2), 3.2)
+        parts.append(drawn)
+        y += 1.8
+    y = max(y, shown.bottom + 8) + 6
+    drawn, y = _colours(proof, y)
+    parts.append(drawn)
+    y += 8
+    parts.append(text(MARGIN, y, "check", 2.9, fill=SOFT))
+    kinds: dict[str, int] = {}
+    for finding in proof.findings:
+        kinds[finding.kind] = kinds.get(finding.kind, 0) + 1
+    told = "; ".join(f"{kind}: {count}" for kind, count in kinds.items()) or "nothing found"
+    drawn, y = paragraph(MARGIN + 26, y, wrapped(told, inner - 26, 3.0), 3.0)
+    parts += [drawn, line(MARGIN, HEIGHT - 36, WIDTH - MARGIN, HEIGHT - 36, 0.15, HAIR)]
+    foot = HEIGHT - 31.0
+    for caution in proof.cautions:
+        drawn, foot = paragraph(MARGIN, foot, wrapped(caution, inner, 2.7), 2.7, fill=SOFT)
+        parts.append(drawn)
+    return document(WIDTH, HEIGHT, cloth.definitions, "".join(parts))
+
+
+def _colours(proof: Proof, y: float) -> tuple[str, float]:
+    """Return the table of colours, and the y below it."""
+    columns = (MARGIN, MARGIN + 10, MARGIN + 58, MARGIN + 82, MARGIN + 124, WIDTH - MARGIN)
+    heads = ("", "colour", "sRGB", "CIE Lab (white D65)", "", "seen")
+    parts = []
+    for x, head in zip(columns, heads, strict=True):
+        anchor = "end" if head == "seen" else "start"
+        parts.append(text(x, y, head, 2.6, fill=SOFT, anchor=anchor))
+    y += 2
+    for entry in proof.palette[:MOST]:
+        rgb = [int(entry.colour[k : k + 2], 16) for k in (1, 3, 5)]
+        lightness, a, b = (float(v) for v in lab_of(rgb))
+        parts.append(rect(Box(columns[0], y, 7, 4.6), fill=entry.colour, stroke=HAIR, width=0.15))
+        row = y + 3.4
+        name = entry.name + (" (ground)" if entry.is_ground else "")
+        parts.append(text(columns[1], row, name, 2.9))
+        parts.append(text(columns[2], row, entry.colour, 2.9))
+        parts.append(text(columns[3], row, f"{lightness:.1f}  {a:+.1f}  {b:+.1f}", 2.9, fill=INK))
+        parts.append(text(columns[5], row, f"{entry.share:.1%}", 2.9, anchor="end"))
+        y += 5.8
+    left = len(proof.palette) - MOST
+    if left > 0:
+        parts.append(text(columns[1], y + 3, f"and {left} more", 2.6, fill=SOFT))
+        y += 5
+    return "".join(parts), y
