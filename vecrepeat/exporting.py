@@ -1,24 +1,23 @@
-"""The export workflow: a repeat to a print-ready PNG of any size."""
+"""The export workflow: a repeat to a print-ready file of any size."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
 from fractions import Fraction
+from os import SEEK_END
 from pathlib import Path
 from string import Formatter
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-from numpy.typing import NDArray
-
 from vecrepeat.art.features import cairo_draws
 from vecrepeat.errors import InputError
 from vecrepeat.files import written_whole
+from vecrepeat.formats import Cut, Job, Progress, Settings, format_of
 from vecrepeat.raster.paint import CairoEngine, Painter
+from vecrepeat.raster.picture import Picture
 from vecrepeat.raster.plan import PixelPlan, plan_pixels, sheet_pixels, stretch_note
-from vecrepeat.raster.png import PngHeader, write_periodic
-from vecrepeat.raster.sheet import Sheet, opaque, straight
+from vecrepeat.raster.sheet import Sheet
 from vecrepeat.repeat import Repeat
 from vecrepeat.units import MM_PER_INCH, Size, format_bytes, format_mm, parse_length, parse_size
 
@@ -27,8 +26,8 @@ if TYPE_CHECKING:
 
 ENGINES = ("auto", "cairo", "resvg")
 
-Progress = Callable[[int], None]
-"""Called with the number of rows finished since the last call."""
+NO_SETTINGS = Settings()
+"""What a format is told where nothing is asked for."""
 
 
 @dataclass(frozen=True)
@@ -37,22 +36,40 @@ class Exported:
 
     Attributes:
         file: the file.
-        width: in pixels.
-        height: in pixels.
-        plan: the tile in whole pixels, its deviation included.
+        cut: what it shows.
         size: bytes of the file.
+        in_pixels: whether the file is made of pixels.
         notes: what the receiver should know, a sentence each.
+        facts: what its format adds, by name.
     """
 
     file: Path
-    width: int
-    height: int
-    plan: PixelPlan
+    cut: Cut
     size: int
-    notes: tuple[str, ...]
+    in_pixels: bool = True
+    notes: tuple[str, ...] = ()
+    facts: Mapping[str, Any] = field(default_factory=dict)
+
+    @property
+    def plan(self) -> PixelPlan:
+        """The tile in whole pixels, its deviation included."""
+        return self.cut.plan
+
+    @property
+    def width(self) -> int:
+        """In pixels."""
+        return self.cut.width
+
+    @property
+    def height(self) -> int:
+        """In pixels."""
+        return self.cut.height
 
     def line(self) -> str:
         """Return the facts as one line."""
+        if not self.in_pixels:
+            mm = " × ".join(format_mm(side) for side in self.cut.size)
+            return f"{self.file}: {mm}, {format_bytes(self.size)}"
         dpi = self.plan.dpi
         mm = " × ".join(format_mm(px * MM_PER_INCH / dpi) for px in (self.width, self.height))
         return (
@@ -63,20 +80,23 @@ class Exported:
     def as_dict(self) -> dict[str, Any]:
         """Return the facts as plain data, lengths in mm."""
         plan = self.plan
-        return {
-            "file": str(self.file),
-            "width_px": self.width,
-            "height_px": self.height,
-            "dpi": float(plan.dpi),
+        facts: dict[str, Any] = {"file": str(self.file)}
+        if self.in_pixels:
+            facts |= {"width_px": self.width, "height_px": self.height, "dpi": float(plan.dpi)}
+        facts |= {
             "bytes": self.size,
             "layout": str(plan.repeat.layout),
-            "tile_px": [plan.width, plan.height],
+            "size_mm": [float(side) for side in self.cut.size],
             "tile_mm": [float(side) for side in plan.printed],
-            "straight_block_px": list(plan.block),
-            "deviation_mm": list(plan.deviation_mm),
-            "deviation_ppm": list(plan.deviation_ppm),
-            "notes": list(self.notes),
         }
+        if self.in_pixels:
+            facts |= {
+                "tile_px": [plan.width, plan.height],
+                "straight_block_px": list(plan.block),
+                "deviation_mm": list(plan.deviation_mm),
+                "deviation_ppm": list(plan.deviation_ppm),
+            }
+        return {**facts, **self.facts, "notes": list(self.notes)}
 
 
 class Exporter:
@@ -124,7 +144,12 @@ class Exporter:
                 from vecrepeat.raster.resvg_paint import ResvgEngine
 
                 self._drawer = ResvgEngine(self.repeat)
-        return self._drawer.painter(plan, ground=ground)
+        painter = self._drawer.painter(plan, ground=ground)
+        if self.repeat.symmetry is None:
+            return painter
+        from vecrepeat.raster.mirrored import mirrored
+
+        return mirrored(painter, plan)
 
     def engine_note(self) -> str | None:
         """Return why the second engine draws, or what the first will not draw faithfully."""
@@ -137,43 +162,68 @@ class Exporter:
             return f"the cairo engine does not draw faithfully: {names}"
         return f"drawn by resvg for the sake of {names}"
 
-    def sheet(self, plan: PixelPlan, *, size: Size | None = None, block: bool = False) -> Sheet:
+    def sheet(self, plan: PixelPlan, *, size: Size | None = None, block: bool = False) -> Cut:
         """Return the rectangle to write: a sheet of ``size``, a straight block or one tile."""
         if size is not None:
-            return Sheet(plan, *sheet_pixels(size, plan.dpi))
-        return Sheet(plan, *(plan.block if block else (plan.width, plan.height)))
+            return Cut(plan, *sheet_pixels(size, plan.dpi), size=size, patterned=True)
+        width, height = plan.block if block else (plan.width, plan.height)
+        exact = Size(
+            plan.printed.width * width / plan.width, plan.printed.height * height / plan.height
+        )
+        return Cut(plan, width, height, size=exact, patterned=False)
 
-    def png(
+    def write(
         self,
         path: str | Path,
-        sheet: Sheet,
+        cut: Cut,
         *,
         transparent: bool = False,
+        settings: Settings = NO_SETTINGS,
         progress: Progress | None = None,
     ) -> Exported:
-        """Write a sheet as PNG, whole or not at all, in memory that does not grow with it.
+        """Write a file in the format of its suffix, whole or not at all.
 
         Args:
-            path: the file to write.
-            sheet: from :meth:`sheet`.
-            transparent: leave the ground out and write an alpha channel; otherwise bare cloth
-                is white.
+            path: the file to write; :data:`vecrepeat.formats.FORMATS` lists the suffixes.
+            cut: from :meth:`sheet`.
+            transparent: leave the ground out; pictures get an alpha channel. Otherwise bare
+                cloth is white.
+            settings: what else the format is told.
             progress: called with rows finished.
 
         Raises:
-            InputError: the file can't be written or the disk is full.
+            InputError: another suffix, settings the format can't take, a sheet it can't hold, or
+                a file that can't be written.
         """
         file = Path(path)
-        plan = sheet.plan
-        header = PngHeader(sheet.width, sheet.height, 4 if transparent else 3, plan.dpi)
-        painter = self.painter(plan, ground=not transparent)
-        convert = straight if transparent else opaque
+        writer = format_of(file, settings)
+
+        def picture() -> Picture:
+            painter = self.painter(cut.plan, ground=not transparent)
+            return Picture(cut, painter, transparent, settings.colour)
+
+        job = Job(file, self.repeat, cut, transparent, settings, picture, lambda: self.notes(cut))
         with written_whole(file) as out:
-            write_periodic(
-                out, header, sheet.period, _converted(sheet, painter, convert), progress=progress
-            )
+            written = writer.write(out, job, progress)
+            out.seek(0, SEEK_END)
             size = out.tell()
-        return Exported(file, sheet.width, sheet.height, plan, size, tuple(self.notes(sheet)))
+        notes, facts = list(written.notes), dict(written.facts)
+        if (colour := settings.colour) is not None:
+            palette = self.palette()
+            facts |= {
+                "profile": colour.name,
+                "intent": colour.intent,
+                "black_point_compensation": colour.black_point,
+                "out_of_gamut": [m._asdict() for m in colour.moved(palette)],
+            }
+            notes += [note] if (note := colour.note(palette)) else []
+        return Exported(file, cut, size, written.in_pixels, tuple(notes), facts)
+
+    def palette(self) -> list[str]:
+        """Return the colours of the ground and of all motifs, as ``#rrggbb``."""
+        ground = [] if self.repeat.ground is None else [self.repeat.ground.colour]
+        motifs = [c for placement in self.repeat.placements for c in placement.motif.colours]
+        return list(dict.fromkeys([*ground, *motifs]))
 
     def notes(self, sheet: Sheet) -> Iterator[str]:
         """Yield what the receiver of a sheet should know."""
@@ -206,9 +256,10 @@ def export(
     exact: bool = False,
     transparent: bool = False,
     engine: str = "auto",
+    settings: Settings = NO_SETTINGS,
     progress: Progress | None = None,
 ) -> Exported:
-    """Write one tile, a straight block or a sheet of a repeat as PNG.
+    """Write one tile, a straight block or a sheet of a repeat in the format of the file's suffix.
 
     For several sizes of one repeat keep an :class:`Exporter`.
 
@@ -221,8 +272,9 @@ def export(
         sheet: fill a sheet of this size, in mm or as text such as ``"54x36in"``.
         block: write the straight block instead of one tile.
         exact: refuse a tile that is not a whole number of pixels.
-        transparent: leave the ground out and write an alpha channel.
+        transparent: leave the ground out; pictures get an alpha channel.
         engine: ``auto``, ``cairo`` or ``resvg``; see :class:`Exporter`.
+        settings: what else the format is told.
         progress: called with rows finished.
 
     Raises:
@@ -239,14 +291,9 @@ def export(
     )
     size = parse_size(sheet, "sheet") if isinstance(sheet, str) else sheet
     planned = exporter.sheet(plan, size=size, block=block)
-    return exporter.png(path, planned, transparent=transparent, progress=progress)
-
-
-def _converted(
-    sheet: Sheet, painter: Painter, convert: Callable[[NDArray[np.uint8]], NDArray[np.uint8]]
-) -> Iterator[NDArray[np.uint8]]:
-    for strip in sheet.strips(painter):
-        yield convert(strip)
+    return exporter.write(
+        path, planned, transparent=transparent, settings=settings, progress=progress
+    )
 
 
 def file_name(template: str, fields: dict[str, str]) -> str:
@@ -263,13 +310,14 @@ def file_name(template: str, fields: dict[str, str]) -> str:
             f"the output name “{template}” is not a usable template", hint=hint
         ) from None
     name = ""
-    for text, field, spec, conversion in parts:
+    for text, placeholder, spec, conversion in parts:
         name += text
-        if field is None:
+        if placeholder is None:
             continue
-        if field not in fields or spec or conversion:
+        if placeholder not in fields or spec or conversion:
             raise InputError(
-                f"the output name “{template}” has the unknown placeholder {{{field}}}", hint=hint
+                f"the output name “{template}” has the unknown placeholder {{{placeholder}}}",
+                hint=hint,
             )
-        name += fields[field]
+        name += fields[placeholder]
     return name

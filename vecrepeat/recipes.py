@@ -159,6 +159,29 @@ def with_settings(text: str, table: str, settings: Mapping[str, Any]) -> str:
     return tomlkit.dumps(document)
 
 
+def with_rows(text: str, table: str, rows: Sequence[Mapping[str, Any]]) -> str:
+    """Return a recipe's text with further ``[[table]]`` tables, the rest untouched.
+
+    Tables within them are written on one line.
+    """
+    document = tomlkit.parse(text)
+    added = tomlkit.aot()
+    for row in rows:
+        made = tomlkit.table()
+        for key, value in row.items():
+            made.add(key, _inline(value) if isinstance(value, Mapping) else value)
+        added.append(made)
+    before = document.get(table)
+    if before is None:
+        document.add(table, added)
+    elif isinstance(before, Array):
+        for row in rows:
+            before.add_line(_inline(row), indent="    ")
+    else:
+        before.extend(added)
+    return tomlkit.dumps(document)
+
+
 def start_recipe(
     art: Sequence[Path],
     output: Path,

@@ -92,6 +92,7 @@ def open_source(
     allowed: Sequence[Path] = (),
     outline_text: bool = False,
     cut: bool = False,
+    colourway: str | None = None,
     placed: bool = True,
 ) -> Source:
     """Read a source.
@@ -103,6 +104,7 @@ def open_source(
         allowed: folders besides the source's own that linked pictures may be taken from.
         outline_text: turn text into paths.
         cut: cut the art to the layout's region.
+        colourway: the name of a recipe's colourway to take it in.
         placed: whether there must be something placed.
 
     Raises:
@@ -130,7 +132,12 @@ def open_source(
     wanted = layout or keys.get("layout") or Layout()
     assert isinstance(wanted, Layout)
     repeat = page.with_layout(wanted, cut=cut or bool(keys.get("cut-to-region")))
-    return Source(file, repeat, pool.notes, pool, page, wanted, recipe)
+    source = Source(file, repeat, pool.notes, pool, page, wanted, recipe)
+    if colourway is None:
+        return source
+    from vecrepeat.colourways import in_recipe_colourway
+
+    return replace(source, repeat=in_recipe_colourway(source, colourway))
 
 
 def _or_none(value: object) -> str | None:

@@ -144,7 +144,7 @@ CALLS = [
     ("an empty selector", "motifs art.svg --motifs=", "selector"),
     ("compose to another format", f"{COMPOSE} -o o.pdf", ".svg"),
     ("compose to a name without ending", f"{COMPOSE} -o o", ".svg"),
-    ("export to another format", f"{EXPORT} -o o.jpg", ".png"),
+    ("export to another format", f"{EXPORT} -o o.gif", ".png"),
     ("export to a name without ending", f"{EXPORT} -o o", ".png"),
     ("compose into a file", f"{COMPOSE} -o art.svg/o.svg", "art.svg/o.svg"),
     ("export into a file", f"{EXPORT} -o art.svg/o.png", "art.svg/o.png"),

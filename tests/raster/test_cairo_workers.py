@@ -9,6 +9,7 @@ from fractions import Fraction
 from pathlib import Path
 from unittest import mock
 
+import cairocffi
 import numpy as np
 import pytest
 from support import read
@@ -107,3 +108,30 @@ def test_failures_in_the_process_are_answers() -> None:
     assert failed == 1
     assert b'"motif": 7' in answer
     assert b"IndexError" in answer
+
+
+def test_a_picture_that_takes_too_long_is_given_up(monkeypatch: pytest.MonkeyPatch) -> None:
+    # Four million pixels 10,000 times over: no machine draws them in a second.
+    monkeypatch.setattr(cairo_workers, "SECONDS", 1.0)
+    monkeypatch.setattr(cairo_workers, "SECONDS_PER_MEGAPIXEL", 0.0)
+    monkeypatch.setattr(cairo_workers, "SECONDS_PER_MEGABYTE", 0.0)
+    asked = request(canvas=(2000, 2000), columns=(0, 5), draw=[(1, 999, 0, 1, 999, 0, 0)] * 10_000)
+    with pytest.raises(CairoFailure, match="takes longer than 1 s"):
+        CairoWorkers(DOCUMENT).draw(asked, np.empty((2000, 5, 4), np.uint8))
+
+
+def test_rounded_corners_are_quarters_of_ellipses() -> None:
+    # cairo's own arc is the judge: a rectangle whose corners meet is a circle.
+    round_ = DOCUMENT.replace(
+        b'<rect width="2" height="3" fill="#f00"/>',
+        b'<rect x="10" y="10" width="80" height="80" rx="40" fill="#f00"/>',
+    )
+    data = Drawing(round_).picture((100, 100), (0, 100), None, [(0, 1, 0, 0, 1, 0, 0)])
+    image = cairocffi.ImageSurface(cairocffi.FORMAT_ARGB32, 100, 100)
+    context = cairocffi.Context(image)
+    context.arc(50, 50, 40, 0, 2 * np.pi)
+    context.set_source_rgb(1, 0, 0)
+    context.fill()
+    drawn, circle = (np.frombuffer(d, np.uint8).astype(int) for d in (data, image.get_data()))
+    # A cubic is up to 0.03 % of the radius off a circle.
+    assert np.abs(drawn - circle).max() <= 8

@@ -78,7 +78,7 @@ def export(case: Case) -> Written:
     sheet = exporter.sheet(plan, size=size, block=case.block)
     with TemporaryDirectory() as folder:
         file = Path(folder) / "out.png"
-        exporter.png(file, sheet, transparent=case.transparent)
+        exporter.write(file, sheet, transparent=case.transparent)
         data = file.read_bytes()
     convert = straight if case.transparent else opaque
     painter = exporter.painter(plan, ground=not case.transparent)
@@ -212,7 +212,7 @@ def test_print_resolution_is_stated_in_pixels_per_metre(
     exporter = Exporter(repeat("night-garden", "block"))
     plan = exporter.plan(F(dpi), width=F(254, 20))
     file = tmp_path / "out.png"
-    exporter.png(file, exporter.sheet(plan))
+    exporter.write(file, exporter.sheet(plan))
     body = only(file.read_bytes(), b"pHYs")
     assert body == struct.pack(">IIB", per_metre, per_metre, 1)
     with Image.open(file) as image:
@@ -245,7 +245,7 @@ def test_a_ten_inch_tile_at_300_dpi_decodes_to_3000_pixels(tmp_path: Path) -> No
     exporter = Exporter(repeat("night-garden", "block"))
     plan = exporter.plan(F(300))
     assert exporter.repeat.width == exporter.repeat.height == F(254)
-    exporter.png(tmp_path / "tile.png", exporter.sheet(plan))
+    exporter.write(tmp_path / "tile.png", exporter.sheet(plan))
     with Image.open(tmp_path / "tile.png") as image:
         assert image.size == (3000, 3000)
         image.load()
@@ -257,7 +257,7 @@ def test_a_roll_longer_than_any_canvas_decodes(tmp_path: Path) -> None:
     plan = exporter.plan(F(10))
     size = Size(F(53), F(33_000) * F(254, 100))
     file = tmp_path / "roll.png"
-    done = exporter.png(file, exporter.sheet(plan, size=size))
+    done = exporter.write(file, exporter.sheet(plan, size=size))
     assert done.height == 33_000
     pixels = by_pillow(file)
     rows = plan.height

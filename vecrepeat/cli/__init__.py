@@ -14,9 +14,22 @@ COMMANDS = {
     "recipe": "Write a first recipe from art.",
     "toss": "Strew a recipe's motifs evenly over the repeat.",
     "fill": "Put fillers into a repeat's voids.",
+    "board": "Move motifs by hand over the endless cloth, on a page of this machine.",
     "motifs": "List the motifs of a drawing and the bounds they cross.",
     "compose": "Write the seamless repeat as an SVG pattern.",
-    "export": "Write print-ready PNG files: a tile, a block or a sheet.",
+    "export": "Write print-ready files: PNG, TIFF, PDF, JPEG, WebP.",
+    "cloth": "Lay a repeat on a cut of cloth, with selvedges, and write it.",
+    "roll": "Work out a wallpaper's match and rolls, and write a wall's drops.",
+    "screen": "Tell whether a repeat goes round a rotary screen.",
+    "check": "Find what ruins a repeat: bad joins, collisions, voids, alleys.",
+    "palette": "List the colours of a design and how much is seen of each.",
+    "colourways": "Write a design in other colours, and a sheet of them all.",
+    "reduce": "Bring art to a few flat colours.",
+    "trace": "Turn flat-coloured pixel motifs into vector motifs.",
+    "separate": "Write a plate for each colour, for screen and rotary printing.",
+    "proof": "Write a true-scale proof sheet, or a page to look at.",
+    "spec": "Write a design's facts on one page for printer and buyer.",
+    "batch": "Write all files of one or hundreds of recipes, in parallel.",
 }
 
 

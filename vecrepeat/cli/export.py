@@ -6,14 +6,19 @@ import json
 from fractions import Fraction
 from itertools import product
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from vecrepeat.cli import options
+from vecrepeat.cli.print_options import print_options
 from vecrepeat.cli.progress import progress
 from vecrepeat.errors import InputError
 from vecrepeat.layout import Layout
 from vecrepeat.units import Size
+
+if TYPE_CHECKING:
+    from vecrepeat.formats import Settings
 
 Length = tuple[str, Fraction]
 
@@ -25,7 +30,8 @@ Length = tuple[str, Fraction]
     "--output",
     required=True,
     metavar="FILE",
-    help="The PNG to write; may hold {name}, {layout}, {width}, {height} and {dpi}.",
+    help="The file to write: .png, .tif, .jpg, .webp or .pdf; "
+    "may hold {name}, {layout}, {width}, {height} and {dpi}.",
 )
 @click.option(
     "--dpi",
@@ -57,6 +63,7 @@ Length = tuple[str, Fraction]
 )
 @click.option("--exact", is_flag=True, help="Refuse sizes that are not whole pixels.")
 @click.option("--transparent", is_flag=True, help="Leave the ground out; write an alpha channel.")
+@print_options
 @click.option(
     "--engine",
     type=click.Choice(["auto", "cairo", "resvg"]),
@@ -81,20 +88,24 @@ def command(
     allowed: tuple[Path, ...],
     outline_text: bool,
     as_json: bool,
+    settings: Settings,
 ) -> None:
-    """Write SRC as a print-ready PNG: one tile, a straight block or a sheet.
+    """Write SRC as a print-ready file: one tile, a straight block or a sheet.
 
-    Without --sheet or --block it writes one tile of the layout. Sizes that are not whole
-    pixels are snapped and the difference is told.
+    Without --sheet or --block it writes one tile of the layout. The file's ending says the
+    format: PNG and TIFF are lossless, JPEG and WebP are pictures for shops, PDF is vector.
+    Pictures' sizes that are not whole pixels are snapped and the difference is told.
     """
     from vecrepeat.exporting import Exporter, file_name
+    from vecrepeat.formats import known
     from vecrepeat.raster.cairo_workers import start_ahead
     from vecrepeat.units import format_mm
 
     if sheet is not None and block:
         raise InputError("--sheet and --block exclude each other", hint="give one of them")
     sizes = _sizes(widths, heights)
-    if engine != "resvg":
+    suffix = known(Path(output))
+    if engine != "resvg" and suffix != ".pdf":
         start_ahead()
     source = options.opened(src, layout, selector, allowed, outline_text)
     exporter = Exporter(source.repeat, engine=engine)
@@ -114,8 +125,8 @@ def command(
             "dpi": f"{float(dpi):g}",
         }
         name = file_name(output, {k: v.replace("/", "-") for k, v in fields.items()})
-        if Path(name).suffix.lower() != ".png":
-            raise InputError("export writes PNG", file=name, hint="end the name in .png")
+        if Path(name).suffix.lower() != suffix:
+            raise InputError("the name's ending can't be a placeholder", file=name)
         if name in jobs:
             raise InputError(
                 f"two sizes would both be written to {name}",
@@ -127,7 +138,9 @@ def command(
     results = []
     for name, planned in jobs.items():
         with progress(name, planned.height) as step:
-            done = exporter.png(name, planned, transparent=transparent, progress=step)
+            done = exporter.write(
+                name, planned, transparent=transparent, settings=settings, progress=step
+            )
         results.append(done.as_dict())
         if not as_json:
             options.show_notes(done.notes)

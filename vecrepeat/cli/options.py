@@ -95,6 +95,7 @@ def source_options(function: _F) -> _F:
     """Add the SRC argument and the options that say how it is read; see :func:`opened`."""
     for add in (
         cut_option,
+        colourway_option,
         outline_text_option,
         allow_dir_option,
         motifs_option,
@@ -128,6 +129,7 @@ def opened(
         allowed=allowed,
         outline_text=outline_text,
         cut=bool(click.get_current_context().meta.get(_CUT)),
+        colourway=click.get_current_context().meta.get(_COLOURWAY),
         placed=placed,
     )
 
@@ -154,6 +156,22 @@ def layout_option(function: _F) -> _F:
 
 
 _CUT = "vecrepeat.cut"
+_COLOURWAY = "vecrepeat.colourway"
+
+
+def colourway_option(function: _F) -> _F:
+    """Add --colourway, which :func:`opened` heeds."""
+
+    def keep(ctx: click.Context, param: click.Parameter, value: str | None) -> None:
+        ctx.meta[_COLOURWAY] = value
+
+    return click.option(
+        "--colourway",
+        metavar="NAME",
+        expose_value=False,
+        callback=keep,
+        help="Take a recipe in this one of its colourways.",
+    )(function)
 
 
 def cut_option(function: _F) -> _F:

@@ -3,7 +3,7 @@
 CairoSVG reads a path by cutting numbers off the front of a string, which takes time in the
 square of the path's length. Here the numbers are split once. The calls, their order and their
 arguments are CairoSVG's, so every pixel stays the same; what is unusual (arcs, markers, errors)
-is left to CairoSVG itself.
+is left to CairoSVG itself. Rounded rectangles get the corners that SVG gives them.
 """
 
 from __future__ import annotations
@@ -16,8 +16,10 @@ from typing import Any
 import cairocffi
 from cairosvg import surface as cairosvg_surface
 from cairosvg.bounding_box import EMPTY_BOUNDING_BOX
+from cairosvg.helpers import size
 from cairosvg.path import path as cairosvg_path
 from cairosvg.path import quadratic_points
+from cairosvg.shapes import rect as cairosvg_rect
 
 from vecrepeat.art.pathdata import parse_path
 
@@ -148,13 +150,49 @@ def _path(surface: Any, node: Any) -> None:
         last = letter
 
 
+_ARC = 4 * (2**0.5 - 1) / 3
+"""How far the control points of a quarter of an ellipse lie from its ends, in radii."""
+
+
+def _rect(surface: Any, node: Any) -> None:
+    """Draw a rectangle node; a drop-in for CairoSVG's own.
+
+    CairoSVG's corners top right and bottom left have one control point each a tenth of the
+    radius too near to the corner. These are quarters of ellipses (SVG 2 §10.2); all other
+    calls to cairo are CairoSVG's.
+    """
+    rx, ry = node.get("rx"), node.get("ry")
+    # A radius that is not given is the other one.
+    rx, ry = (size(surface, v, "x") for v in (rx or ry, ry or rx))
+    if rx <= 0 or ry <= 0:
+        cairosvg_rect(surface, node)
+        return
+    x, y = (size(surface, node.get(name), name) for name in ("x", "y"))
+    width, height = size(surface, node.get("width"), "x"), size(surface, node.get("height"), "y")
+    rx, ry = min(rx, width / 2), min(ry, height / 2)
+    # How far control points lie from the start of their corner, and from the rectangle's.
+    c1, c2, d1, d2 = _ARC * rx, _ARC * ry, (1 - _ARC) * rx, (1 - _ARC) * ry
+    context = surface.context
+    context.new_path()
+    context.move_to(x + rx, y)
+    context.rel_line_to(width - 2 * rx, 0)
+    context.rel_curve_to(c1, 0, rx, d2, rx, ry)
+    context.rel_line_to(0, height - 2 * ry)
+    context.rel_curve_to(0, c2, -d1, ry, -rx, ry)
+    context.rel_line_to(2 * rx - width, 0)
+    context.rel_curve_to(-c1, 0, -rx, -d2, -rx, -ry)
+    context.rel_line_to(0, 2 * ry - height)
+    context.rel_curve_to(0, -c2, d1, -ry, rx, -ry)
+    context.close_path()
+
+
 @contextmanager
 def quick_paths() -> Iterator[None]:
-    """Have CairoSVG draw paths through :func:`_path` for a while."""
+    """Have CairoSVG draw paths and rectangles through ours for a while."""
     tags = cairosvg_surface.TAGS
-    before = tags["path"]
-    tags["path"] = _path
+    before = tags["path"], tags["rect"]
+    tags["path"], tags["rect"] = _path, _rect
     try:
         yield
     finally:
-        tags["path"] = before
+        tags["path"], tags["rect"] = before

@@ -26,7 +26,9 @@ from cairosvg.parser import Tree
 from cairosvg.surface import PNGSurface
 
 import vecrepeat.art.paths  # noqa: F401  # heavy, so before there is anything to draw
+from vecrepeat.raster.cairo_image import good_pictures
 from vecrepeat.raster.cairo_path import quick_paths
+from vecrepeat.raster.cairo_pen import Pen
 from vecrepeat.worker import ANSWER, MESSAGE
 
 
@@ -57,13 +59,13 @@ class Drawing:
         self.drawn = None
         width, height = canvas
         image = cairocffi.ImageSurface(cairocffi.FORMAT_ARGB32, width, height)
-        context = cairocffi.Context(image)
+        context = Pen(image)
         if ground is not None:
             context.set_source_rgba(*ground)
             context.paint()
         self._surface.cairo = image
         self._surface.context = context
-        with quick_paths():
+        with quick_paths(), good_pictures():
             for number, *matrix in draw:
                 self.drawn = int(number)
                 context.save()

@@ -12,10 +12,28 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from vecrepeat.worker import ANSWER, MESSAGE, Worker
+from vecrepeat.worker import ANSWER, ENDING, MESSAGE, Worker
 
 # cairo's ARGB words in bytes, as this machine orders them: where red, green, blue, alpha are.
 _ORDER = (2, 1, 0, 3) if sys.byteorder == "little" else (1, 2, 3, 0)
+
+MEMORY = 768 << 20
+"""Bytes of memory that any picture may take."""
+
+MEMORY_PER_PIXEL = 16
+"""Bytes on top of that for each pixel: the picture, and what is sent of it."""
+
+MEMORY_PER_BYTE = 100
+"""Bytes on top of that for each byte of the document: its tree."""
+
+SECONDS = 6.0
+"""Seconds of processor time that any picture may take."""
+
+SECONDS_PER_MEGAPIXEL = 4.0
+"""Seconds on top of that for each million pixels."""
+
+SECONDS_PER_MEGABYTE = 12.0
+"""Seconds on top of that for each million bytes of the document, and of the request."""
 
 _spare: list[Worker] = []
 
@@ -82,15 +100,23 @@ class CairoWorkers:
             CairoFailure: there is no picture.
         """
         worker = self._taken()
+        asked = json.dumps(request).encode()
+        width, height = request["canvas"]
+        memory = MEMORY + MEMORY_PER_PIXEL * width * height + MEMORY_PER_BYTE * len(self._document)
+        seconds = SECONDS + SECONDS_PER_MEGAPIXEL * width * height / 1e6
+        seconds += SECONDS_PER_MEGABYTE * (len(self._document) + len(asked)) / 1e6
         try:
-            _send(worker, json.dumps(request).encode())
-            failed, size = ANSWER.unpack(worker.receive(ANSWER.size))
-            if failed:
-                answer = json.loads(worker.receive(size))
-            else:
-                native = np.frombuffer(worker.receive(size), np.uint8).reshape(out.shape)
+            with worker.bounded(memory, seconds):
+                _send(worker, asked)
+                failed, size = ANSWER.unpack(worker.receive(ANSWER.size))
+                if failed:
+                    answer = json.loads(worker.receive(size))
+                else:
+                    native = np.frombuffer(worker.receive(size), np.uint8).reshape(out.shape)
         except (OSError, EOFError):
-            worker.close()
+            worker.close(ENDING)
+            if worker.ran_out_of_time:
+                raise CairoFailure(f"CairoSVG takes longer than {seconds:.0f} s") from None
             raise CairoFailure(f"CairoSVG {worker.end()}") from None
         except BaseException:
             # Whatever broke off, a half-read answer must not be taken for the next one.

@@ -19,8 +19,15 @@ from vecrepeat.errors import InputError
 from vecrepeat.geometry import number
 from vecrepeat.raster.paint import BLOCK_BYTES, MARGIN, Painter, Pixels, Window, copy_matrix, reach
 from vecrepeat.raster.plan import PixelPlan
+from vecrepeat.raster.resvg_image import fitted
 from vecrepeat.repeat import Motif, Repeat
-from vecrepeat.resvg import ResvgError, ResvgPanicError, rasterise
+from vecrepeat.resvg import (
+    STRETCHES,
+    ResvgError,
+    ResvgPanicError,
+    ResvgTimeError,
+    rasterise,
+)
 from vecrepeat.vector.document import Ids
 from vecrepeat.wrap import Copy, copies
 
@@ -29,17 +36,6 @@ MAX_CANVAS_SIDE = 8_000
 
 CUT_ROOM = 64
 """Pixels drawn around a window where a motif has to be cut."""
-
-STRETCHES = (2**-14, 2**-13, 3 * 2**-14, -(2**-14), -(2**-13))
-"""By how much motifs with filters are drawn larger, in the order of trying.
-
-resvg works out the size of a filter's pictures in more than one way. Where the region is
-nearly a whole number of pixels long they round apart, otherwise at every place, and resvg
-panics or, worse, draws some pictures sheared. That is common, as people like round numbers. A
-hair's breadth, 0.06 px on 1,000 px, takes the length away from the whole number. What chance
-leaves is found by drawing twice: two draws a hair's breadth apart agree unless one is sheared,
-and a third tells which.
-"""
 
 ALIKE_LEVELS = 24
 """By how many levels a pixel may differ between two draws that are taken to agree."""
@@ -126,6 +122,15 @@ class _ResvgPainter:
             ],
             np.bool_,
         )
+
+    @cached_property
+    def _markup(self) -> Mapping[Motif, str]:
+        """Each motif's markup, with pictures of no more pixels than are shown."""
+        scales: dict[Motif, float] = {}
+        for placement in self.plan.repeat.placements:
+            scale = max(self.plan.scale) * placement.transform.stretch
+            scales[placement.motif] = max(scale, scales.get(placement.motif, 0.0))
+        return {motif: fitted(motif.markup, scale) for motif, scale in scales.items()}
 
     @cached_property
     def _fonts(self) -> bool:
@@ -231,7 +236,7 @@ class _ResvgPainter:
         motifs = dict.fromkeys(repeat.placements[copy.placement].motif for copy in found)
         needed = {key for motif in motifs for key in motif.resources}
         definitions = [markup for key, markup in repeat.resources.items() if key in needed]
-        definitions += [f'<g id="{self.ids[motif]}">{motif.markup}</g>' for motif in motifs]
+        definitions += [f'<g id="{self.ids[motif]}">{self._markup[motif]}</g>' for motif in motifs]
         body = []
         if self.ground and repeat.ground is not None:
             ground = repeat.ground
@@ -259,6 +264,14 @@ class _ResvgPainter:
     def _failure(self, canvas: Window, found: Iterable[Copy], error: ResvgError) -> InputError:
         """Return the error to raise, naming the motif that resvg fails on by itself."""
         placements = self.plan.repeat.placements
+        if isinstance(error, ResvgTimeError):
+            # To look for the motif would take as long again, several times.
+            names = {placements[c.placement].motif.name for c in found if self._uncut[c.placement]}
+            return InputError(
+                f"the second engine gives up: {error}",
+                element=names.pop() if len(names) == 1 else None,
+                hint="simplify or rasterise its filters, or choose a lower dpi",
+            )
         by_motif: dict[Motif, list[Copy]] = {}
         for copy in found:
             by_motif.setdefault(placements[copy.placement].motif, []).append(copy)

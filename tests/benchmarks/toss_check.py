@@ -1,0 +1,163 @@
+"""Tosses held to their clearance in full: ``python tests/benchmarks/toss_check.py [--seeds N]``.
+
+First, unless ``--figures 0`` is given: seconds for 200 and 1,000 motifs, evenness and coverage
+beside a dart thrower's, and the largest empty circles that filling leaves. Then every motif set
+is tossed on every layout under so many seeds, in all directions, flipped or not, evened out or
+not, at clearances from 0 to 4 mm. All copies of each toss (5 × 5) are measured by brute force,
+and whatever is nearer than the clearance is printed. Fails where a clearance is broken.
+"""
+
+from __future__ import annotations
+
+import argparse
+import itertools
+import sys
+import tempfile
+import time
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from pathlib import Path
+
+HERE = Path(__file__).resolve().parent
+sys.path[:0] = [str(HERE.parent), str(HERE.parent / "arrange")]
+
+from strewing import (  # noqa: E402
+    LAYOUTS,
+    Darts,
+    as_tile,
+    darts_coverage,
+    darts_like,
+    discs,
+    distances,
+    emoji,
+    garden,
+    least_gap,
+    leaves,
+    odd,
+    spread,
+)
+
+from vecrepeat.arrange import FillSettings, RankSettings, TossSettings, fill, toss  # noqa: E402
+from vecrepeat.repeat import Motif  # noqa: E402
+
+Ranked = list[tuple[Motif, str]]
+
+
+def settings(seed: int) -> TossSettings:
+    """Settings that differ from seed to seed in all that could matter."""
+    sizes = [(1.0, 1.0), (0.8, 1.1), (0.5, 1.0)]
+    return TossSettings(
+        clearance=(0.0, 1.0, 2.5, 4.0)[seed % 4],
+        hero=RankSettings(count=2 + seed % 3),
+        secondary=RankSettings(count=4, scale=sizes[seed % 3]),
+        filler=RankSettings(count=8, scale=sizes[(seed + 1) % 3]),
+        direction=("free", "one-way", "two-way", "four-way")[seed // 4 % 4],
+        sway=(0.0, 15.0)[seed // 2 % 2],
+        flip=seed % 2 == 1,
+        same_apart=(0.0, 0.0, 0.0, 25.0)[seed // 3 % 4],
+        seed=seed,
+        even=seed % 5 != 4,
+        rounds=50,
+    )
+
+
+def clearances(sets: Mapping[str, tuple[Ranked, int]], seeds: Sequence[int]) -> int:
+    """Print and return how many tosses break their clearance."""
+    broken = tosses = 0
+    for (name, (ranked, side)), layout in itertools.product(sets.items(), LAYOUTS):
+        start, bad, placed, closest = time.process_time(), 0, 0, float("inf")
+        for seed in seeds:
+            asked = settings(seed)
+            repeat = as_tile(side, layout)
+            tossed = toss(repeat, ranked, asked)
+            gap = least_gap(tossed.on(repeat), asked.clearance + 0.01)
+            placed += len(tossed.rows)
+            closest = min(closest, gap - asked.clearance)
+            if gap < asked.clearance or not tossed.rows:
+                bad += 1
+                print(f"  BROKEN {name} {layout} seed {seed}: {gap} < {asked.clearance}")
+        broken, tosses = broken + bad, tosses + len(seeds)
+        print(
+            f"{name:8} {layout:10} {len(seeds)} seeds, {placed} motifs, {bad} broken, least "
+            f"reserve {closest:.6f} mm, {time.process_time() - start:.0f} s of processor",
+            flush=True,
+        )
+    print(f"seeds {seeds[0]} to {seeds[-1]}: {tosses} tosses, {broken} broken", flush=True)
+    return broken
+
+
+def figures(sets: Mapping[str, tuple[Ranked, int]], seeds: Sequence[int]) -> None:
+    """Print evenness and coverage beside a dart thrower's, and what filling leaves."""
+    for (name, (ranked, side)), layout in itertools.product(sets.items(), LAYOUTS[:2]):
+        better_gaps, better_voids, more, left = [], [], [], []
+        fillers = [one for one in ranked if one[1] == "filler"]
+        for seed in seeds:
+            repeat = as_tile(side, layout)
+            asked = replace(settings(4), clearance=2.0, seed=seed, even=True, rounds=80)
+            tossed = toss(repeat, ranked, asked)
+            thrown = darts_like(tossed.on(repeat), 2.0, seed)
+            if thrown is not None:
+                ours, theirs = spread(tossed.on(repeat)), spread(thrown)
+                better_gaps.append(1 - ours.nearest / theirs.nearest)
+                better_voids.append(1 - ours.voids / theirs.voids)
+            alike = [(motif, "hero") for motif, _ in ranked]
+            full = TossSettings(clearance=2.0, hero=RankSettings(coverage=1.0), seed=seed)
+            packed = toss(repeat, alike, full).coverage
+            more.append(packed / darts_coverage(Darts(repeat, 2.0, seed), alike) - 1)
+            filled = fill(tossed.on(repeat), fillers, FillSettings(clearance=2.0, seed=seed))
+            left.append(2 * (distances(filled.on(repeat)).max() - filled.room))
+        print(
+            f"{name:8} {layout:10} spread of nearest gaps {min(better_gaps):.0%} to "
+            f"{max(better_gaps):.0%} better, of voids {min(better_voids):.0%} to "
+            f"{max(better_voids):.0%} better; coverage {min(more):+.0%} to {max(more):+.0%}; "
+            f"fill leaves {max(left):+.2f} mm beyond the smallest filler's room",
+            flush=True,
+        )
+
+
+def speed(ranked: Ranked) -> None:
+    """Print seconds for 200 and 1,000 motifs."""
+    for count, side in ((200, 700), (1000, 1550)):
+        asked = TossSettings(
+            hero=RankSettings(count=count // 10),
+            secondary=RankSettings(count=3 * count // 10),
+            filler=RankSettings(count=count - 4 * count // 10),
+            flip=True,
+        )
+        wall, own = time.perf_counter(), time.process_time()
+        tossed = toss(as_tile(side, "half-drop"), ranked, asked)
+        print(
+            f"{len(tossed.rows)} of {count} motifs: {time.perf_counter() - wall:.1f} s, "
+            f"{time.process_time() - own:.1f} s of processor; {tossed.line()}",
+            flush=True,
+        )
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--seeds", type=int, default=200)
+    parser.add_argument("--first", type=int, default=0, help="the first seed")
+    parser.add_argument("--figures", type=int, default=5, help="seeds for the other figures")
+    parser.add_argument("--sets", nargs="*", help="some of the motif sets only")
+    asked = parser.parse_args()
+    with tempfile.TemporaryDirectory() as folder:
+        sets: dict[str, tuple[Ranked, int]] = {
+            "garden": (garden(), 190),
+            "emoji": (emoji(Path(folder)), 62),
+            "discs": (discs(), 64),
+            "leaves": (leaves(), 76),
+            "odd": (odd(), 78),
+        }
+    chosen = {name: sets[name] for name in asked.sets or sets}
+    if asked.figures:
+        speed(sets["garden"][0])
+        figures(chosen, range(asked.figures))
+    broken = 0
+    last = asked.first + asked.seeds
+    for first in range(asked.first, last, 20):
+        broken += clearances(chosen, range(first, min(last, first + 20)))
+    return 1 if broken else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

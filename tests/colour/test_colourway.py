@@ -1,0 +1,241 @@
+"""Colourways: shades that follow, rules that keep the order of lightness, checks."""
+
+from __future__ import annotations
+
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+import pytest
+from coloraide import Color
+from support import DEMO, read, write_svg
+
+from vecrepeat.art.read import read_art
+from vecrepeat.colour.colourway import (
+    Colourway,
+    art_colours,
+    completed,
+    faults,
+    in_colourway,
+    neighbours,
+)
+from vecrepeat.colour.palette import Palette
+from vecrepeat.colour.spaces import oklab_of, oklch_of, rgb_of
+from vecrepeat.colour.suggest import (
+    dark_ground,
+    drawn_to,
+    hue_turn,
+    light_ground,
+    muted,
+    suggestions,
+    tonal,
+)
+from vecrepeat.colourways import in_recipe_colourway, keep_colourways, recipe_colourways
+from vecrepeat.errors import InputError
+from vecrepeat.paletting import palette_of
+from vecrepeat.repeat import Ground, Repeat
+from vecrepeat.sources import Source, open_source
+
+WHITE, RED, BLUE = "#ffffff", "#ff0000", "#0000ff"
+
+
+@cache
+def _demo(drawing: str) -> tuple[Repeat, Palette]:
+    repeat = read_art(DEMO / f"{drawing}.svg").repeat()
+    return repeat, palette_of(repeat)[1]
+
+
+def _light(colour: str) -> float:
+    return float(Color(colour).convert("oklab")[0])
+
+
+def test_what_is_mapped_goes_where_it_is_told() -> None:
+    assert completed({RED: BLUE}, [RED, WHITE])[RED] == BLUE
+
+
+def test_a_shade_between_two_colours_stays_between_what_they_become() -> None:
+    # The OKLab middle of two colours, by coloraide.
+    one, other = "#a04040", "#f0e0d0"
+    middle = Color(one).mix(other, 0.5, space="oklab").convert("srgb").to_string(hex=True)
+    expected = Color("#204060").mix("#d0e0c0", 0.5, space="oklab")
+    found = completed({one: "#204060", other: "#d0e0c0"}, [middle])[middle]
+    assert Color(found).delta_e(expected, method="ok") < 0.01
+
+
+def test_a_near_shade_keeps_its_distance() -> None:
+    shade = "#e01010"
+    moved = completed({RED: "#00a000"}, [shade])[shade]
+    before = oklab_of(rgb_of(shade)) - oklab_of(rgb_of(RED))
+    after = oklab_of(rgb_of(moved)) - oklab_of(rgb_of("#00a000"))
+    assert np.abs(after[0] - before[0]) < 0.01
+
+
+def test_what_is_no_shade_of_a_mapped_colour_stays() -> None:
+    assert completed({RED: "#00a000"}, [BLUE, WHITE]) == {BLUE: BLUE, WHITE: WHITE}
+
+
+def test_no_map_changes_nothing() -> None:
+    assert completed({}, [RED, BLUE]) == {RED: RED, BLUE: BLUE}
+
+
+@pytest.mark.parametrize("drawing", ["night-garden", "brook"])
+def test_every_rule_keeps_the_order_of_lightness(drawing: str) -> None:
+    repeat, palette = _demo(drawing)
+    art = sorted(art_colours(repeat, palette), key=_light)
+    rules = [
+        hue_turn(77, "a"),
+        drawn_to(35, 0.6, "b"),
+        tonal(),
+        muted(),
+        dark_ground(),
+        light_ground(),
+    ]
+    for rule in rules:
+        way = rule(palette, art)
+        light = [_light(way.colours[colour]) for colour in art]
+        # Rounding to #rrggbb may swap shades that are all but one.
+        assert min(np.diff(light)) > -0.006, way.name
+
+
+def test_a_hue_turn_turns_by_its_angle_and_keeps_lightness(tmp_path: Path) -> None:
+    body = '<rect x="9" y="9" width="9" height="9" fill="#8a6a5a"/>'
+    palette = palette_of(read(tmp_path, body).repeat())[1]
+    new = hue_turn(90, "t")(palette, ["#8a6a5a"]).colours["#8a6a5a"]
+    old = Color("#8a6a5a").convert("oklch")
+    turned = Color(new).convert("oklch")
+    assert (turned[2] - old[2]) % 360 == pytest.approx(90, abs=2)
+    assert turned[0] == pytest.approx(old[0], abs=0.005)
+
+
+def test_tonal_is_one_hue_and_muted_has_half_the_chroma() -> None:
+    repeat, palette = _demo("brook")
+    art = art_colours(repeat, palette)
+    chroma = oklch_of(rgb_of(art))[:, 1]
+    soft = oklch_of(rgb_of([muted()(palette, art).colours[c] for c in art]))[:, 1]
+    assert soft == pytest.approx(chroma / 2, abs=0.012)
+    hues = oklch_of(rgb_of([tonal(hue=200)(palette, art).colours[c] for c in art]))
+    assert np.abs((hues[hues[:, 1] > 0.02, 2] - 200 + 180) % 360 - 180).max() < 25
+
+
+def test_a_dark_drawing_is_offered_a_light_ground_and_a_light_one_a_dark() -> None:
+    for drawing, dark in (("night-garden", False), ("brook", True)):
+        repeat, palette = _demo(drawing)
+        first = suggestions(palette, art_colours(repeat, palette))[0]
+        ground = in_colourway(repeat, palette, first).ground
+        assert ground is not None
+        assert (_light(ground.colour) < 0.4) is dark
+
+
+def test_neighbours_are_colours_that_touch_by_the_length_they_do(tmp_path: Path) -> None:
+    body = (
+        f'<rect width="100" height="100" fill="{WHITE}"/><g><rect x="10" y="10" width="10" '
+        f'height="20" fill="{RED}"/><rect x="20" y="10" width="10" height="20" fill="{BLUE}"/></g>'
+    )
+    seen, palette = palette_of(read(tmp_path, body).repeat())
+    found = {frozenset(pair): length for pair, length in neighbours(seen, palette).items()}
+    assert found == pytest.approx(
+        {
+            frozenset((RED, BLUE)): 20,
+            frozenset((RED, WHITE)): 40,
+            frozenset((BLUE, WHITE)): 40,
+        }
+    )
+
+
+def test_a_contact_along_the_bounds_of_the_tile_counts(tmp_path: Path) -> None:
+    body = (
+        f'<rect id="a" width="50" height="100" fill="{RED}"/>'
+        f'<rect id="b" x="50" width="50" height="100" fill="{BLUE}"/>'
+    )
+    seen, palette = palette_of(read(tmp_path, body).repeat())
+    assert list(neighbours(seen, palette).values()) == pytest.approx([200])
+
+
+def test_merged_and_weak_neighbours_are_told(tmp_path: Path) -> None:
+    body = (
+        f'<rect width="100" height="100" fill="{WHITE}"/><g><rect x="10" y="10" width="10" '
+        f'height="20" fill="{RED}"/><rect x="20" y="10" width="10" height="20" fill="{BLUE}"/></g>'
+        f'<rect x="60" y="60" width="10" height="10" fill="#00ff00"/>'
+    )
+    seen, palette = palette_of(read(tmp_path, body).repeat())
+    touching = neighbours(seen, palette)
+    # Red and green don't touch: they may come close, but not become one.
+    close = {RED: "#804040", BLUE: "#884848", "#00ff00": "#804040", WHITE: WHITE}
+    kinds = {frozenset(f.names): f.kind for f in faults(palette, close, touching)}
+    assert kinds == {
+        frozenset(("red", "lime")): "merged",
+        frozenset(("red", "blue")): "low contrast",
+    }
+    assert faults(palette, {c: c for c in palette.colours}, touching) == []
+
+
+def test_a_ground_of_its_own_leaves_the_same_colour_in_the_art(tmp_path: Path) -> None:
+    body = (
+        f'<rect width="100" height="100" fill="{RED}"/>'
+        f'<g id="m"><rect x="9" y="9" width="9" height="9" fill="{BLUE}"/>'
+        f'<rect x="11" y="11" width="2" height="2" fill="{RED}"/></g>'
+    )
+    repeat = read(tmp_path, body).repeat()
+    palette = palette_of(repeat)[1]
+    new = in_colourway(repeat, palette, Colourway("x", {RED: RED}, WHITE))
+    assert new.ground == Ground(WHITE)
+    assert RED in new.placements[0].motif.markup
+
+
+def recipe(folder: Path, rows: str) -> Source:
+    """A recipe of a white page with a red square, and colourways."""
+    body = (
+        f'<rect width="100" height="100" fill="{WHITE}"/>'
+        f'<rect x="9" y="9" width="9" height="9" fill="{RED}"/>'
+    )
+    write_svg(folder, body, name="art.svg")
+    file = folder / "ways.toml"
+    file.write_text(f'art = "art.svg"\n{rows}', encoding="utf-8")
+    return open_source(file)
+
+
+def test_colourways_of_a_recipe_are_read_by_palette_names(tmp_path: Path) -> None:
+    row = '[[colourway]]\nname = "dawn"\nground = "#ffe0d0"\ncolours = { red = "#008080" }\n'
+    source = recipe(tmp_path, row)
+    (way,) = recipe_colourways(source, palette_of(source.repeat)[1])
+    assert (way.name, way.colours, way.ground) == ("dawn", {RED: "#008080"}, "#ffe0d0")
+    taken = open_source(source.file, colourway="dawn").repeat
+    assert taken.ground == Ground("#ffe0d0")
+    assert "#008080" in taken.placements[0].motif.markup
+
+
+def test_a_colourway_may_have_no_ground(tmp_path: Path) -> None:
+    source = recipe(tmp_path, '[[colourway]]\nname = "bare"\nground = "none"\n')
+    assert in_recipe_colourway(source, "bare").ground is None
+
+
+def test_names_of_the_recipe_s_palette_will_do(tmp_path: Path) -> None:
+    way = '[[colourway]]\nname = "a"\ncolours = { berry = "#123456" }\n'
+    rows = f'[palette]\nberry = "{RED}"\n{way}'
+    source = recipe(tmp_path, rows)
+    assert "#123456" in in_recipe_colourway(source, "a").placements[0].motif.markup
+
+
+def test_colourways_are_kept_once_and_read_back(tmp_path: Path) -> None:
+    source = recipe(tmp_path, "# mine\n")
+    way = Colourway("dusk", {RED: "#223344"}, "#000000")
+    keep_colourways(source, [way])
+    again = open_source(source.file)
+    keep_colourways(again, [way])
+    text = source.file.read_text(encoding="utf-8")
+    assert (text.count("dusk"), text.count("# mine")) == (1, 1)
+    assert recipe_colourways(again, palette_of(again.repeat)[1]) == [way]
+
+
+def test_what_the_palette_does_not_have_is_told_in_one_line(tmp_path: Path) -> None:
+    row = '[[colourway]]\nname = "a"\ncolours = { mauve = "#112233" }\n'
+    source = recipe(tmp_path, row)
+    with pytest.raises(InputError, match="the palette has no colour “mauve”") as caught:
+        in_recipe_colourway(source, "a")
+    assert str(source.file) in str(caught.value)
+
+
+def test_an_unknown_colourway_is_told_with_those_there_are(tmp_path: Path) -> None:
+    source = recipe(tmp_path, '[[colourway]]\nname = "a"\n')
+    with pytest.raises(InputError, match=r"no colourway “b”.*it has a"):
+        in_recipe_colourway(source, "b")

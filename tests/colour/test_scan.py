@@ -1,0 +1,64 @@
+"""Which pixel centres lie in an area, against shapely's own point in polygon."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+import shapely
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from vecrepeat.colour import scan
+from vecrepeat.colour.scan import scanned
+
+RING = shapely.Point(10, 10).buffer(8).difference(shapely.Point(11, 10).buffer(3))
+
+
+def _centres(width: int, height: int, scale: tuple[float, float]) -> np.ndarray:  # type: ignore[type-arg]
+    y, x = np.mgrid[0:height, 0:width]
+    return shapely.points((x + 0.5) / scale[0], (y + 0.5) / scale[1])
+
+
+@pytest.mark.parametrize("scale", [(1.0, 1.0), (3.7, 2.3), (0.4, 0.9)])
+def test_a_ring_is_scanned_as_its_points_say(scale: tuple[float, float]) -> None:
+    width, height = (round(20 * side) for side in scale)
+    expected = shapely.contains_properly(RING, _centres(width, height, scale))
+    assert np.array_equal(scanned(RING, width, height, scale=scale), expected)
+
+
+def test_strips_are_cut_where_memory_asks_without_a_trace(monkeypatch: pytest.MonkeyPatch) -> None:
+    whole = scanned(RING, 60, 60, scale=(3, 3))
+    monkeypatch.setattr(scan, "STRIP", 61 * 7)
+    assert np.array_equal(scanned(RING, 60, 60, scale=(3, 3)), whole)
+
+
+def test_what_lies_beyond_the_picture_is_cut_off() -> None:
+    inside = scanned(shapely.box(-50, -50, 5, 500), 10, 8, scale=(1, 1))
+    assert inside[:, :5].all()
+    assert not inside[:, 5:].any()
+
+
+def test_an_origin_moves_the_picture() -> None:
+    assert np.array_equal(
+        scanned(RING, 20, 20, scale=(1, 1), origin=(3.0, -2.0)),
+        scanned(shapely.transform(RING, lambda xy: xy - (3, -2)), 20, 20, scale=(1, 1)),
+    )
+
+
+def test_nothing_is_nowhere() -> None:
+    assert not scanned(shapely.Polygon(), 5, 5, scale=(1, 1)).any()
+
+
+@settings(max_examples=60)
+@given(st.lists(st.tuples(st.floats(0, 20), st.floats(0, 20)), min_size=3, max_size=9))
+def test_an_area_and_the_rest_take_each_pixel_once(points: list[tuple[float, float]]) -> None:
+    area = shapely.make_valid(shapely.Polygon(points))
+    parts = [p for p in shapely.get_parts(area) if p.geom_type == "Polygon"]
+    mine = shapely.union_all(parts) if parts else shapely.Polygon()
+    rest = shapely.box(0, 0, 20, 20).difference(mine)
+    rest = shapely.union_all([p for p in shapely.get_parts(rest) if p.geom_type == "Polygon"])
+    taken = scanned(mine, 20, 20, scale=(1, 1)).astype(int) + scanned(rest, 20, 20, scale=(1, 1))
+    centres = _centres(20, 20, (1, 1))
+    # On an edge itself rounding decides.
+    clear = shapely.distance(shapely.union_all([mine.boundary, rest.boundary]), centres) > 1e-9
+    assert (taken[clear] == 1).all()

@@ -1,0 +1,228 @@
+"""Cloth: cuts, scale, shrinkage and selvedges. Expected figures are worked by hand."""
+
+from __future__ import annotations
+
+from fractions import Fraction as F  # noqa: N817
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+from support import read
+
+from vecrepeat.errors import InputError
+from vecrepeat.exporting import Exporter
+from vecrepeat.formats import Settings
+from vecrepeat.goods.cloth import Shrinkage, plan_cloth
+from vecrepeat.goods.lengths import write_cloth
+from vecrepeat.goods.screens import on_screen
+from vecrepeat.goods.tables import BOLTS, CUTS, Cut, read_tables
+from vecrepeat.layout import Layout
+from vecrepeat.repeat import Repeat
+from vecrepeat.units import Size
+
+BODY = (
+    '<rect width="100" height="100" fill="#f2ede0"/>'
+    '<circle cx="4" cy="30" r="17" fill="#204060"/><path d="M20 70 60 40 90 95z" fill="#c0502a"/>'
+)
+
+
+@pytest.fixture
+def repeat(tmp_path: Path) -> Repeat:
+    return read(tmp_path, BODY).repeat("half-drop")
+
+
+# --- tables
+
+
+def test_cuts_and_bolts_by_name_and_by_size() -> None:
+    tables = read_tables(None)
+    assert tables.cut("yard") == Cut(F(9144, 10))
+    assert tables.cut("fat-quarter") == Cut(F(4572, 10), F(5334, 10))  # 18 in × 21 in
+    assert tables.cut("2.5m") == Cut(F(2500))
+    assert tables.cut("50cmx70cm") == Cut(F(700), F(500)), "width first, as everywhere"
+    assert tables.bolt("quilting") == F(11176, 10)  # 44 in
+    assert tables.bolt("1.4m") == 1400
+
+
+def test_a_users_own_table_goes_on_top(tmp_path: Path) -> None:
+    file = tmp_path / "shop.toml"
+    file.write_text('[cuts]\nscarf = "70x200cm"\nyard = "91cm"\n[bolts]\nlinen = "138cm"\n')
+    tables = read_tables(file)
+    assert tables.cut("scarf") == Cut(F(2000), F(700))
+    assert tables.cut("yard") == Cut(F(910))
+    assert tables.cut("metre") == CUTS["metre"]
+    assert tables.bolt("linen") == 1380
+    assert tables.bolt("110cm") == BOLTS["110cm"]
+
+
+@pytest.mark.parametrize(
+    ("text", "what"),
+    [
+        ("[cuts]\nscarf = 7", "“scarf” is not a size"),
+        ("[cuts]\nscarf = '7'", "no unit"),
+        ("[bolts]\nx = '-1m'", "negative"),
+        ("[rolls]\nx = '1m'", "“rolls” means nothing"),
+        ("scarf = '1m'", "means nothing"),
+        ("[cuts", "no TOML"),
+    ],
+)
+def test_a_table_in_error_is_told(tmp_path: Path, text: str, what: str) -> None:
+    (tmp_path / "shop.toml").write_text(text)
+    with pytest.raises(InputError, match=what) as error:
+        read_tables(tmp_path / "shop.toml")
+    assert "shop.toml" in str(error.value)
+
+
+def test_an_unknown_name_lists_the_known() -> None:
+    with pytest.raises(InputError, match=r"known are yard, .*metre"):
+        read_tables(None).cut("ell")
+    with pytest.raises(InputError, match="known are quilting"):
+        read_tables(None).bolt("wool")
+
+
+# --- the plan
+
+
+def test_so_many_across_fill_the_usable_width(repeat: Repeat) -> None:
+    plan = plan_cloth(repeat, Cut(F(1000)), F(1400), selvedge=F(15), repeats_across=5)
+    assert plan.tile == Size(F(274), F(274))  # (1400 − 30) ÷ 5
+    assert plan.across == 5
+    assert plan.sheet == Size(F(1400), F(1000))
+    assert plan.notes == ()
+
+
+def test_a_part_of_a_repeat_is_told_with_the_number_that_fits(repeat: Repeat) -> None:
+    plan = plan_cloth(repeat, Cut(F(1000)), F(1400), repeat_width=F(300))
+    assert plan.across == F(14, 3)
+    # 4 × 300 = 1200: 200 mm of the fifth are left.
+    (note,) = plan.notes
+    assert "200 mm of one are left" in note
+    assert "--across 5" in note
+
+
+def test_shrinkage_prints_larger_by_its_reciprocal(repeat: Repeat) -> None:
+    wash = Shrinkage(across=F(2, 100), along=F(5, 100))
+    plan = plan_cloth(repeat, Cut(F(950), F(490)), F(1400), repeat_width=F(98), shrinkage=wash)
+    assert plan.sheet == Size(F(500), F(1000))
+    assert plan.tile == Size(F(100), F(98) / F(95, 100))
+    # Washed, all of it is as it was meant.
+    assert plan.tile.width * (1 - wash.across) == 98 == plan.tile.height * (1 - wash.along)
+    assert any("wash a test piece" in note for note in plan.notes)
+
+
+def test_with_shrinkage_and_a_number_across_the_print_fills_the_bolt(repeat: Repeat) -> None:
+    wash = Shrinkage(across=F(3, 100), along=F(8, 100))
+    plan = plan_cloth(repeat, Cut(F(1000)), F(1400), repeats_across=7, shrinkage=wash)
+    assert plan.tile.width == 200
+    washed = (plan.tile.width * (1 - wash.across), plan.tile.height * (1 - wash.along))
+    assert washed[0] == washed[1], "its proportions come back in the wash"
+
+
+@pytest.mark.parametrize(
+    ("cut", "told", "what"),
+    [
+        (Cut(F(500), F(1390)), {"selvedge": F(10)}, "only 1380 mm of 1400 mm"),
+        (Cut(F(500)), {"selvedge": F(700)}, "leave nothing"),
+        (Cut(F(500)), {"repeat_width": F(9), "repeats_across": 2}, "exclude each other"),
+        (Cut(F(500)), {"repeats_across": 0}, "at least one"),
+    ],
+)
+def test_what_can_not_be_cut_is_refused(
+    repeat: Repeat, cut: Cut, told: dict[str, F], what: str
+) -> None:
+    with pytest.raises(InputError, match=what):
+        plan_cloth(repeat, cut, F(1400), **told)  # type: ignore[arg-type]
+
+
+def test_a_shrinkage_beyond_half_is_refused() -> None:
+    with pytest.raises(InputError, match="shrinkage"):
+        Shrinkage(across=F(51, 100))
+
+
+def test_one_way_is_told(repeat: Repeat) -> None:
+    (note,) = plan_cloth(repeat, Cut(F(1000)), F(1400), one_way=True, repeats_across=7).notes
+    assert note.startswith("one way: cut all pieces with the same end up")
+
+
+# --- selvedges
+
+
+@pytest.mark.parametrize("layout", ["half-drop", "turnover-across"])
+def test_between_the_selvedges_is_the_design_itself(tmp_path: Path, layout: str) -> None:
+    repeat = read(tmp_path, BODY).repeat(layout)
+    plan = plan_cloth(repeat, Cut(F(900)), F(530), selvedge=F(15))
+    assert plan.tile == Size(repeat.width, repeat.height)
+    for suffix in ("png", "tif"):
+        write_cloth(
+            repeat,
+            plan,
+            str(tmp_path / f"a.{suffix}"),
+            dpi=F(254, 5),
+            text="Test cloth",
+            one_way=True,
+            settings=Settings(),
+        )
+    exporter = Exporter(repeat)
+    usable = Size(F(500), F(900))
+    exporter.write(tmp_path / "b.png", exporter.sheet(exporter.plan(F(254, 5)), size=usable))
+    with Image.open(tmp_path / "a.png") as one, Image.open(tmp_path / "b.png") as other:
+        cloth, design = np.asarray(one).astype(int), np.asarray(other).astype(int)
+    with Image.open(tmp_path / "a.tif") as third:
+        assert np.array_equal(np.asarray(third), cloth)
+    assert cloth.shape == (1800, 1060, 3)
+    between = cloth[:, 30:-30]
+    assert np.abs(between - design).mean() < 0.02
+    assert np.abs(between - design).max() <= 16
+    # The strips: mostly white, with a dot of each colour, and the same on both sides.
+    left, right = cloth[:, :30], cloth[:, -30:]
+    assert np.abs(left - right).mean() < 0.2
+    assert (left.min(axis=2) > 250).mean() > 0.5
+    for colour in ((0xF2, 0xED, 0xE0), (0x20, 0x40, 0x60), (0xC0, 0x50, 0x2A)):
+        assert (np.abs(left - colour).max(axis=2) <= 1).sum() > 30, colour
+    # They come back with the straight blocks that they need.
+    periods = [p for p in range(100, 900, 100) if np.array_equal(cloth[p:], cloth[:-p])]
+    assert periods
+    assert periods[0] % 200 == 0
+
+
+def test_a_cut_within_the_cloth_has_no_selvedges(repeat: Repeat, tmp_path: Path) -> None:
+    plan = plan_cloth(repeat, CUTS["fat-quarter"], BOLTS["quilting"], selvedge=F(10))
+    assert not plan.has_selvedges
+    done = write_cloth(
+        repeat,
+        plan,
+        str(tmp_path / "a.pdf"),
+        dpi=F(100),
+        text="",
+        one_way=False,
+        settings=Settings(),
+    )
+    assert done.cut.size == Size(F(5334, 10), F(4572, 10))
+
+
+# --- screens
+
+
+def test_a_repeat_that_goes_round_a_screen() -> None:
+    screen = on_screen(Layout.parse("half-drop"), Size(F(265), F(320)), F(640), F(1500))
+    assert (screen.around, screen.fits, screen.change) == (2, True, 0)
+    assert screen.across == F(1500, 530)
+
+
+def test_the_next_size_that_goes_round() -> None:
+    # 640 ÷ 254 = 2.52: three times round, a tile of 213.33 mm (−16 %).
+    screen = on_screen(Layout(), Size(F(254), F(254)), F(640), F(1500))
+    assert not screen.fits
+    assert screen.around == 3
+    assert screen.fitted == Size(F(640, 3), F(640, 3))
+    assert screen.change == pytest.approx(640 / 3 / 254 - 1)
+
+
+def test_a_brick_goes_round_by_its_straight_block() -> None:
+    # Two rows of 160 mm come back after 320 mm.
+    screen = on_screen(Layout.parse("brick"), Size(F(200), F(160)), F(640), F(1000))
+    assert (screen.block.height, screen.around, screen.fits) == (320, 2, True)
+    # 213.33 mm rows: 640 ÷ 426.67 = 1.5 blocks; one row too many or too few.
+    odd = on_screen(Layout.parse("brick"), Size(F(200), F(640, 3)), F(640), F(1000))
+    assert not odd.fits

@@ -1,0 +1,163 @@
+"""``vecrepeat roll``: what a room takes, and a wall's drops as files."""
+
+from __future__ import annotations
+
+import json
+from fractions import Fraction
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from vecrepeat.cli import options
+from vecrepeat.cli.print_options import print_options
+from vecrepeat.errors import InputError
+from vecrepeat.layout import Layout
+from vecrepeat.units import Size
+
+if TYPE_CHECKING:
+    from vecrepeat.formats import Settings
+
+Length = tuple[str, Fraction]
+
+
+@click.command()
+@options.source_options
+@click.option(
+    "--roll",
+    "roll_size",
+    type=options.SizeType(),
+    default="53cmx10.05m",
+    show_default=True,
+    metavar="SIZE",
+    help="A roll's width and length.",
+)
+@click.option(
+    "--wall",
+    "walls",
+    type=options.SizeType(),
+    multiple=True,
+    metavar="SIZE",
+    help="A wall to paper: 4.2x2.5m; may be given several times.",
+)
+@click.option(
+    "--opening",
+    "openings",
+    type=options.SizeType(),
+    multiple=True,
+    metavar="SIZE",
+    help="A door or window in the only wall given; may be given several times.",
+)
+@click.option(
+    "--trim",
+    type=options.LengthType(),
+    default="10cm",
+    show_default=True,
+    metavar="LENGTH",
+    help="Cut off each drop, top and bottom together.",
+)
+@click.option(
+    "--match",
+    "match_name",
+    type=click.Choice(["layout", "free"]),
+    default="layout",
+    show_default=True,
+    help="free for designs that join anywhere.",
+)
+@click.option(
+    "--repeat-width", type=options.LengthType(), metavar="LENGTH", help="Print width of one tile."
+)
+@click.option(
+    "--repeat-height", type=options.LengthType(), metavar="LENGTH", help="Print height of one tile."
+)
+@click.option(
+    "--drops",
+    "output",
+    metavar="FILE",
+    help="Write the only wall given as printable drops; the name must hold {number}.",
+)
+@click.option(
+    "--overlap",
+    type=options.LengthType(),
+    metavar="LENGTH",
+    help="By how much drops that are written lie over each other.",
+)
+@click.option(
+    "--dpi", type=options.DpiType(), default="150", show_default=True, help="Of written drops."
+)
+@print_options
+@options.json_option
+def command(
+    src: Path,
+    layout: Layout | None,
+    selector: str | None,
+    roll_size: Size,
+    walls: tuple[Size, ...],
+    openings: tuple[Size, ...],
+    trim: Length,
+    match_name: str,
+    repeat_width: Length | None,
+    repeat_height: Length | None,
+    output: str | None,
+    overlap: Length | None,
+    dpi: Fraction,
+    allowed: tuple[Path, ...],
+    outline_text: bool,
+    as_json: bool,
+    settings: Settings,
+) -> None:
+    """Work out the match and the rolls that walls take, and write a wall's drops.
+
+    Measure on the site itself and buy all rolls of one batch. How wallpaper must behave in
+    fire is a matter of local codes, for its printer and its hanger.
+    """
+    from vecrepeat.cli.progress import progress
+    from vecrepeat.goods.drops import panels, write_panels
+    from vecrepeat.goods.papering import Papering
+
+    if (openings or output) and len(walls) != 1:
+        raise InputError("--opening and --drops go with exactly one --wall")
+    source = options.opened(src, layout, selector, allowed, outline_text)
+    size = [None if side is None else side[1] for side in (repeat_width, repeat_height)]
+    room = Papering.of(
+        source.repeat,
+        width=size[0],
+        height=size[1],
+        roll=roll_size,
+        walls=walls,
+        openings=openings,
+        trim=trim[1],
+        free=match_name == "free",
+        panelled=output is not None,
+    )
+    written = []
+    if output is not None:
+        found = panels(
+            walls[0],
+            roll_size.width,
+            overlap=Fraction(0) if overlap is None else overlap[1],
+            trim=trim[1],
+        )
+        rows = int(found[0].size.height * dpi / 25) * len(found)
+        with progress(output, rows) as step:
+            written = write_panels(
+                source.repeat,
+                source.name,
+                output,
+                found,
+                dpi=dpi,
+                width=size[0],
+                height=size[1],
+                trim=trim[1],
+                settings=settings,
+                progress=step,
+            )
+    if as_json:
+        facts = {**room.as_dict(), "files": [done.as_dict() for done in written]}
+        facts["notes"] = [*source.notes, *room.notes]
+        click.echo(json.dumps(facts, indent=2, ensure_ascii=False))
+        return
+    options.show_notes([*source.notes, *room.notes])
+    options.show_notes(list(dict.fromkeys(note for done in written for note in done.notes)))
+    for line in [*room.lines(), *(done.line() for done in written)]:
+        click.echo(line)

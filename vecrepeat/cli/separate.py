@@ -1,0 +1,146 @@
+"""``vecrepeat separate``: plates for printing colour by colour."""
+
+from __future__ import annotations
+
+import json
+from fractions import Fraction
+from pathlib import Path
+
+import click
+
+from vecrepeat.cli import options
+from vecrepeat.cli.progress import progress
+from vecrepeat.layout import Layout
+
+
+@click.command()
+@options.source_options
+@click.option(
+    "-o",
+    "--output",
+    required=True,
+    type=click.Path(path_type=Path),
+    metavar="FOLDER",
+    help="Where the plates go.",
+)
+@click.option(
+    "--colours",
+    type=click.IntRange(min=1),
+    metavar="N",
+    help="How many inks; by default one for every flat colour.",
+)
+@click.option(
+    "--keep",
+    multiple=True,
+    metavar="COLOUR",
+    help="A colour that must be an ink; may be given several times.",
+)
+@click.option(
+    "--name",
+    "named",
+    multiple=True,
+    metavar="COLOUR=NAME",
+    help="Call an ink so; may be given several times.",
+)
+@click.option(
+    "--soft",
+    type=click.Choice(["refuse", "flat", "halftone", "tint"]),
+    default="refuse",
+    show_default=True,
+    help="What becomes of gradients and opacity: an error, flat steps, dots, or 8-bit tints.",
+)
+@click.option(
+    "--trap",
+    type=options.LengthType(),
+    metavar="LENGTH",
+    help="Spread the lighter ink under the darker by this much where they meet.",
+)
+@click.option(
+    "--overprint",
+    multiple=True,
+    metavar="INK",
+    help="Knock nothing out below this ink; may be given several times.",
+)
+@click.option(
+    "--format",
+    "formats",
+    type=click.Choice(["svg", "tiff"]),
+    multiple=True,
+    help="What to write plates as (svg unless --soft is halftone or tint).",
+)
+@click.option("--dpi", type=options.DpiType(), default="300", show_default=True, metavar="N")
+@click.option(
+    "--repeat-width", type=options.LengthType(), metavar="LENGTH", help="Print width of one tile."
+)
+@click.option(
+    "--marks/--no-marks",
+    default=True,
+    show_default=True,
+    help="Put registration and colour marks round the repeat.",
+)
+@click.option(
+    "--lines",
+    type=click.FloatRange(5, 300),
+    default=45.0,
+    show_default=True,
+    metavar="N",
+    help="Halftone dots to the inch.",
+)
+@click.option(
+    "--laydown",
+    type=click.FloatRange(min=0, min_open=True),
+    metavar="GRAMS",
+    help="Grams of ink on a square metre printed solid; tells the grams each plate uses.",
+)
+@options.json_option
+def command(
+    src: Path,
+    layout: Layout | None,
+    selector: str | None,
+    allowed: tuple[Path, ...],
+    outline_text: bool,
+    output: Path,
+    colours: int | None,
+    keep: tuple[str, ...],
+    named: tuple[str, ...],
+    soft: str,
+    trap: tuple[str, Fraction] | None,
+    overprint: tuple[str, ...],
+    formats: tuple[str, ...],
+    dpi: Fraction,
+    repeat_width: tuple[str, Fraction] | None,
+    marks: bool,
+    lines: float,
+    laydown: float | None,
+    as_json: bool,
+) -> None:
+    """Write a plate for each colour of SRC, light to dark, over one straight block."""
+    from vecrepeat.paletting import parse_colour, parse_pairs
+    from vecrepeat.separating import Wanted, summary, write_plates
+
+    names = parse_pairs(named, "--name")
+    wanted = Wanted(
+        colours=colours,
+        keep=tuple(parse_colour(text) for text in keep),
+        names={parse_colour(colour): name for colour, name in names.items()},
+        soft=soft,
+        trap=0.0 if trap is None else float(trap[1]),
+        overprint=overprint,
+        formats=formats or (("tiff",) if soft in ("halftone", "tint") else ("svg",)),
+        dpi=dpi,
+        width=None if repeat_width is None else repeat_width[1],
+        marks=marks,
+        lines=lines,
+        laydown=laydown,
+    )
+    source = options.opened(src, layout, selector, allowed, outline_text)
+    with progress("plates", colours or 1) as step:
+        done = write_plates(source.repeat, output, wanted, step=step)
+    if as_json:
+        facts = {**done.as_dict(), "notes": [*source.notes, *done.notes]}
+        click.echo(json.dumps(facts, indent=2, ensure_ascii=False))
+        return
+    options.show_notes([*source.notes, *done.notes])
+    for line in done.lines():
+        click.echo(line)
+    click.echo(summary(done, output))

@@ -1,0 +1,1 @@
+"""Colour: palettes, colourways and how far colours are apart."""

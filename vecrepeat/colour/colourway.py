@@ -1,0 +1,240 @@
+"""Colourways: one drawing's palette mapped to others, and whether the drawing still reads."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from itertools import combinations
+from typing import Any
+
+import numpy as np
+
+from vecrepeat.colour.contacts import contacts, lengths
+from vecrepeat.colour.flatten import Mix
+from vecrepeat.colour.palette import Palette
+from vecrepeat.colour.recolour import recoloured
+from vecrepeat.colour.spaces import Floats, differences, hex_from_oklab, oklab_of, rgb_of
+from vecrepeat.colour.visible import Visible
+from vecrepeat.geometry import Rect
+from vecrepeat.repeat import Repeat
+
+MERGED = 1.5
+"""Two colours nearer than this ΔE2000 have merged (common practice, no source)."""
+
+CONTRAST = 5.0
+"""Touching colours nearer than this ΔE2000 no longer part clearly (common practice, no source)."""
+
+_DOT = 2.0
+"""Colours that touch along less than this many mm of a tile are no neighbours."""
+
+_KIN = 0.1
+"""Distance in OKLab beyond which a colour is no shade of those mapped, and stays as it is."""
+
+_FAR = 0.15
+"""Weight of a pair's distance when a shade is placed between two colours."""
+
+
+@dataclass(frozen=True)
+class Colourway:
+    """A named map of colours.
+
+    Attributes:
+        name: for files and the line-up sheet.
+        colours: ``#rrggbb`` of the art → ``#rrggbb``; shades that are not named follow.
+        ground: the ground's colour where it does not follow ``colours``.
+    """
+
+    name: str
+    colours: Mapping[str, str] = field(default_factory=dict)
+    ground: str | None = None
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the colourway as plain data."""
+        return {"name": self.name, "colours": dict(self.colours), "ground": self.ground}
+
+
+@dataclass(frozen=True)
+class Fault:
+    """Two colours that a colourway brings too close.
+
+    Attributes:
+        kind: ``merged`` or ``low contrast``.
+        names: what they are called in the palette.
+        colours: what they have become.
+        difference: ΔE2000 now.
+        before: ΔE2000 in the drawing.
+        contact: along how many mm of a tile they touch.
+    """
+
+    kind: str
+    names: tuple[str, str]
+    colours: tuple[str, str]
+    difference: float
+    before: float
+    contact: float
+
+    def line(self) -> str:
+        """Return the fault as a sentence."""
+        one, other = (f"{n} ({c})" for n, c in zip(self.names, self.colours, strict=True))
+        if self.kind == "merged":
+            return (
+                f"{one} and {other} have merged: ΔE {self.difference:.1f}, {self.before:.1f} before"
+            )
+        return (
+            f"{one} and {other} touch along {self.contact:.0f} mm and are hard to tell apart: "
+            f"ΔE {self.difference:.1f}, {self.before:.1f} before"
+        )
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the facts as plain data."""
+        return {
+            "kind": self.kind,
+            "names": list(self.names),
+            "colours": list(self.colours),
+            "delta_e": self.difference,
+            "delta_e_before": self.before,
+            "contact_mm": self.contact,
+        }
+
+
+def completed(colours: Mapping[str, str], art: Iterable[str]) -> dict[str, str]:
+    """Return where every colour of the art goes when some are mapped.
+
+    A shade between two mapped colours goes to the same place between what they become, with
+    what it is off their line kept in OKLab; a gradient from one colour to another so stays one.
+    What is no shade of a mapped colour, nor between two, stays as it is.
+
+    Args:
+        colours: source → target.
+        art: all colours of the art.
+    """
+    known = {old.lower(): new.lower() for old, new in colours.items()}
+    if not known:
+        return {colour: colour for colour in art}
+    sources, targets = (oklab_of(rgb_of(list(v))) for v in (known.keys(), known.values()))
+    return {
+        colour: known[colour] if colour in known else _between(colour, sources, targets)
+        for colour in art
+    }
+
+
+def _between(colour: str, sources: Floats, targets: Floats) -> str:
+    shade = oklab_of(rgb_of(colour))
+    best: tuple[float, float, Floats] | None = None
+    pairs = [(k, k) for k in range(len(sources))] + list(combinations(range(len(sources)), 2))
+    for one, other in pairs:
+        step = sources[other] - sources[one]
+        size = float(step @ step)
+        share = 0.0 if size == 0 else float(np.clip((shade - sources[one]) @ step / size, 0, 1))
+        off = shade - sources[one] - share * step
+        cost = float(off @ off) + (_FAR * share * (1 - share)) ** 2 * size
+        if best is None or cost < best[0] - 1e-12:
+            moved = targets[one] + share * (targets[other] - targets[one]) + off
+            best = (cost, float(np.sqrt(off @ off)), moved)
+    assert best is not None
+    return colour if best[1] > _KIN else hex_from_oklab(best[2])
+
+
+def art_colours(repeat: Repeat, palette: Palette) -> list[str]:
+    """Return every colour the art is painted with, the ground's included."""
+    found = {colour for placement in repeat.placements for colour in placement.motif.colours}
+    found.update(member for entry in palette.entries for member in entry.members)
+    return sorted(found)
+
+
+def full_map(repeat: Repeat, palette: Palette, colourway: Colourway) -> dict[str, str]:
+    """Return where a colourway takes every colour of the art."""
+    return completed(colourway.colours, art_colours(repeat, palette))
+
+
+def in_colourway(repeat: Repeat, palette: Palette, colourway: Colourway) -> Repeat:
+    """Return the repeat in a colourway; its outlines are the same."""
+    return recoloured(repeat, full_map(repeat, palette, colourway), colourway.ground or "")
+
+
+def neighbours(seen: Visible, palette: Palette) -> dict[tuple[str, str], float]:
+    """Return along how many mm of a tile colours of a palette touch.
+
+    Args:
+        seen: what is seen of the repeat.
+        palette: its palette.
+
+    Returns:
+        Lengths by pairs of entries' colours.
+    """
+    repeat = seen.repeat
+    width, height = float(repeat.width), float(repeat.height)
+    # Cut where nothing in particular is likely to lie, so that lines along the tile's bounds
+    # count too.
+    x, y = width * 0.3183, height * 0.2718
+    areas = seen.grouped(Rect(x, y, x + width, y + height), lambda mix: _main(mix, palette))
+    touching = {pair: float(lengths(lines).sum()) for pair, lines in contacts(areas).items()}
+    return {pair: length for pair, length in touching.items() if length >= _DOT}
+
+
+def _main(mix: Mix, palette: Palette) -> str:
+    """Return the palette colour that a mixture shows most of."""
+    colour = max(mix, key=lambda item: item[1])[0]
+    assert isinstance(colour, str)
+    entry = palette.entry(colour)
+    return colour if entry is None else entry.colour
+
+
+def faults(
+    palette: Palette,
+    targets: Mapping[str, str],
+    touching: Mapping[tuple[str, str], float],
+    *,
+    ground: str | None = None,
+    merged: float = MERGED,
+    contrast: float = CONTRAST,
+) -> list[Fault]:
+    """Return the colours that a colourway brings too close to tell apart.
+
+    What was as close in the drawing is the drawing's own affair and no fault.
+
+    Args:
+        palette: of the drawing.
+        targets: where each colour goes, from :func:`completed`.
+        touching: from :func:`neighbours`.
+        ground: the ground's new colour where it does not follow ``targets``.
+        merged: ΔE2000 from which two colours are two.
+        contrast: ΔE2000 that touching colours must keep.
+    """
+    entries = [entry for entry in palette.entries if entry.area > 0]
+    old = [entry.colour for entry in entries]
+    # Where the ground leaves its colour's other uses behind, it is what the eye sees most.
+    new = [
+        ground if ground and entry.is_ground else targets.get(entry.colour, entry.colour)
+        for entry in entries
+    ]
+    if not entries:
+        return []
+    before, after = differences(old, old), differences(new, new)
+    found: list[Fault] = []
+    for one, other in combinations(range(len(entries)), 2):
+        pair = (old[one], old[other])
+        contact = touching.get(pair, touching.get((pair[1], pair[0]), 0.0))
+        was, now = float(before[one, other]), float(after[one, other])
+        names = (entries[one].name, entries[other].name)
+        if now < merged <= was:
+            found.append(Fault("merged", names, (new[one], new[other]), now, was, contact))
+        elif contact > 0 and now < contrast <= was:
+            found.append(Fault("low contrast", names, (new[one], new[other]), now, was, contact))
+    return sorted(found, key=lambda fault: (fault.kind != "merged", fault.difference))
+
+
+def known_names(palette: Palette, colours: Mapping[str, str]) -> dict[str, str]:
+    """Return a map given by palette names or colours as a map from colours alone.
+
+    A colour of the palette brings those merged into it along.
+
+    Raises:
+        InputError: a name that the palette does not have.
+    """
+    found: dict[str, str] = {}
+    for name, target in colours.items():
+        entry = palette.find(name)
+        moves = completed({entry.colour: target}, entry.members)
+        found.update(moves)
+    return found

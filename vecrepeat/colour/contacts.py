@@ -1,0 +1,117 @@
+"""Where areas of two colours touch: the lines they share, by geometry."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Hashable, Mapping
+from typing import TypeVar
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
+
+from vecrepeat.colour.booleans import GRID
+
+_Key = TypeVar("_Key", bound=Hashable)
+
+Segments = NDArray[np.float64]
+"""Straight lines in mm, shape (n, 2, 2)."""
+
+_NEAR = 16 * GRID
+"""Lines this near to each other are one line, in mm: rounding moves corners by that much."""
+
+
+def contacts(areas: Mapping[_Key, BaseGeometry]) -> dict[tuple[_Key, _Key], Segments]:
+    """Return the lines along which areas touch.
+
+    Args:
+        areas: without overlap, corners on the grid.
+
+    Returns:
+        Lines by pair of keys, in the order of ``areas``; pairs that don't touch are absent.
+    """
+    keys = list(areas)
+    segments, owners = _boundaries(list(areas.values()))
+    if not len(segments):
+        return {}
+    found: dict[tuple[int, int], list[Segments]] = defaultdict(list)
+    left = _matched(segments, owners, found)
+    _overlapping(segments[left], owners[left], found)
+    return {
+        (keys[one], keys[other]): np.concatenate(lines)
+        for (one, other), lines in sorted(found.items())
+    }
+
+
+def lengths(lines: Segments) -> NDArray[np.float64]:
+    """Return the length of each line in mm."""
+    result: NDArray[np.float64] = np.hypot(*(lines[:, 1] - lines[:, 0]).T)
+    return result
+
+
+def _boundaries(areas: list[BaseGeometry]) -> tuple[Segments, NDArray[np.int64]]:
+    """Return all edges of all areas, and the area each one is of."""
+    array = np.array(areas, dtype=object)
+    polygons, owner = shapely.get_parts(array, return_index=True)
+    rings, polygon = shapely.get_rings(polygons, return_index=True)
+    coords, ring = shapely.get_coordinates(rings, return_index=True)
+    same = ring[1:] == ring[:-1]
+    edges = np.stack([coords[:-1], coords[1:]], axis=1)[same]
+    return edges, owner[polygon[ring[:-1][same]]]
+
+
+def _matched(
+    segments: Segments,
+    owners: NDArray[np.int64],
+    found: dict[tuple[int, int], list[Segments]],
+) -> NDArray[np.int64]:
+    """Collect edges that two areas have alike; return the numbers of those that only one has."""
+    grid = np.round(segments / GRID).astype(np.int64).reshape(-1, 4)
+    swap = (grid[:, 0] > grid[:, 2]) | ((grid[:, 0] == grid[:, 2]) & (grid[:, 1] > grid[:, 3]))
+    grid[swap] = grid[swap][:, [2, 3, 0, 1]]
+    order = np.lexsort(grid.T)
+    ordered = grid[order]
+    alike = np.all(ordered[1:] == ordered[:-1], axis=1)
+    first, second = order[:-1][alike], order[1:][alike]
+    one = np.minimum(owners[first], owners[second])
+    other = np.maximum(owners[first], owners[second])
+    for a, b in np.unique(np.stack([one, other], axis=1), axis=0).tolist():
+        if a != b:
+            found[(a, b)].append(segments[first[(one == a) & (other == b)]])
+    alone = np.ones(len(segments), bool)
+    alone[first] = alone[second] = False
+    return np.flatnonzero(alone)
+
+
+def _overlapping(
+    segments: Segments,
+    owners: NDArray[np.int64],
+    found: dict[tuple[int, int], list[Segments]],
+) -> None:
+    """Collect the parts that edges cut at different places have in common."""
+    if not len(segments):
+        return
+    lines = shapely.linestrings(segments)
+    left, right = shapely.STRtree(lines).query(lines, predicate="dwithin", distance=_NEAR)
+    pair = owners[left] < owners[right]
+    left, right = left[pair], right[pair]
+    start, step = segments[left, 0], segments[left, 1] - segments[left, 0]
+    length = np.hypot(*step.T)
+    unit = step / np.maximum(length, 1e-12)[:, None]
+    ends = segments[right] - start[:, None]
+    along = np.einsum("nij,nj->ni", ends, unit)
+    across = ends[..., 0] * unit[:, None, 1] - ends[..., 1] * unit[:, None, 0]
+    low = np.maximum(0.0, along.min(axis=1))
+    high = np.minimum(length, along.max(axis=1))
+    # Of lines that meet at an angle only the meeting point is near.
+    run = np.maximum(np.abs(along[:, 1] - along[:, 0]), 1e-12)
+    slope = (across[:, 1] - across[:, 0]) / run
+    forth = np.sign(along[:, 1] - along[:, 0])
+    at_low = across[:, 0] + slope * (low - along[:, 0]) * forth
+    at_high = across[:, 0] + slope * (high - along[:, 0]) * forth
+    near = (np.abs(at_low) < _NEAR) & (np.abs(at_high) < _NEAR) & (high - low > _NEAR)
+    shared = np.stack([start + unit * low[:, None], start + unit * high[:, None]], axis=1)[near]
+    one, other = owners[left][near], owners[right][near]
+    for a, b in np.unique(np.stack([one, other], axis=1), axis=0).tolist():
+        found[(a, b)].append(shared[(one == a) & (other == b)])

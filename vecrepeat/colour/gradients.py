@@ -1,0 +1,207 @@
+"""Gradients as bands: areas of one colour each, as exact as the polygons they are made of."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from itertools import pairwise
+from typing import NamedTuple
+
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from vecrepeat.art.painted import Gradient, Stop
+from vecrepeat.colour.booleans import difference, intersection
+from vecrepeat.colour.spaces import hex_of, rgb_of
+
+MAX_CYCLES = 1000
+"""A gradient that repeats more often within one shape counts as its last stop."""
+
+_ROUND = 0.002
+"""Greatest distance in mm between a circle of a gradient and its polygon."""
+
+
+class Band(NamedTuple):
+    """A run of a gradient that counts as one colour.
+
+    Attributes:
+        start: where it begins, as an offset; the first reaches to the gradient's beginning.
+        end: where it ends.
+        colour: ``#rrggbb``.
+        opacity: 0 to 1.
+    """
+
+    start: float
+    end: float
+    colour: str
+    opacity: float
+
+
+Banding = Callable[[Sequence[Stop]], list[Band]]
+"""How a gradient's stops become bands, which follow one another from 0 to 1."""
+
+
+def by_stops(stops: Sequence[Stop]) -> list[Band]:
+    """Return a band for each stop: what lies nearer to it than to its neighbours.
+
+    A run between two stops of one colour is that colour, so a gradient of hard steps comes
+    back exactly as drawn.
+    """
+    bands: list[Band] = []
+    edges = [0.0, *((a.offset + b.offset) / 2 for a, b in pairwise(stops)), 1.0]
+    for stop, (start, end) in zip(stops, pairwise(edges), strict=True):
+        if end <= start:
+            continue
+        if bands and (bands[-1].colour, bands[-1].opacity) == (stop.colour, stop.opacity):
+            bands[-1] = bands[-1]._replace(end=end)
+        else:
+            bands.append(Band(start, end, stop.colour, stop.opacity))
+    return bands
+
+
+def is_stepped(stops: Sequence[Stop]) -> bool:
+    """Whether a gradient only steps from flat colour to flat colour."""
+    return all(
+        a.offset == b.offset or (a.colour, a.opacity) == (b.colour, b.opacity)
+        for a, b in pairwise(stops)
+    )
+
+
+def colour_at(stops: Sequence[Stop], offset: float) -> tuple[str, float]:
+    """Return a gradient's colour and opacity at an offset (SVG 2 §14.2.4.2)."""
+    at = [stop.offset for stop in stops]
+    rgb = rgb_of([stop.colour for stop in stops])
+    mixed = [float(np.interp(offset, at, rgb[:, k])) for k in range(3)]
+    return hex_of(mixed), float(np.interp(offset, at, [stop.opacity for stop in stops]))
+
+
+def in_steps(count: int) -> Banding:
+    """Return a banding into so many equal steps from the first stop to the last.
+
+    Each step has the gradient's colour at its middle. What only steps already is kept.
+    """
+
+    def banding(stops: Sequence[Stop]) -> list[Band]:
+        if is_stepped(stops):
+            return by_stops(stops)
+        first, last = stops[0].offset, stops[-1].offset
+        bands: list[Band] = []
+        for k in range(count):
+            colour, opacity = colour_at(stops, first + (last - first) * (k + 0.5) / count)
+            start = 0.0 if k == 0 else first + (last - first) * k / count
+            end = 1.0 if k == count - 1 else first + (last - first) * (k + 1) / count
+            if bands and (bands[-1].colour, bands[-1].opacity) == (colour, opacity):
+                bands[-1] = bands[-1]._replace(end=end)
+            else:
+                bands.append(Band(start, end, colour, opacity))
+        return bands
+
+    return banding
+
+
+def banded(
+    area: BaseGeometry, gradient: Gradient, banding: Banding
+) -> list[tuple[BaseGeometry, str, float]]:
+    """Cut an area in mm that a gradient fills into its bands.
+
+    Returns:
+        Areas without overlap that make up the whole, with their colour and opacity.
+    """
+    bands = banding(gradient.stops)
+    within = _Bounds.of(area, gradient)
+    if len(bands) == 1 or within.is_flat:
+        return [(area, bands[-1].colour, bands[-1].opacity)]
+    found: list[tuple[BaseGeometry, str, float]] = []
+    rest = area
+    # Each band is what its end encloses of what earlier bands have left: nothing is lost
+    # between two of them, and nothing counts twice.
+    ends = list(_ends(bands, gradient.spread, within))
+    for end, band in ends:
+        if rest.is_empty:
+            break
+        if math.isinf(end):
+            found.append((rest, band.colour, band.opacity))
+            break
+        reach = within.up_to(end)
+        if reach.covers(rest):
+            found.append((rest, band.colour, band.opacity))
+            break
+        part = intersection(rest, reach)
+        if not part.is_empty:
+            found.append((part, band.colour, band.opacity))
+            rest = difference(rest, reach)
+    return found
+
+
+def _ends(bands: Sequence[Band], spread: str, within: _Bounds) -> list[tuple[float, Band]]:
+    """Return where along the gradient each band in turn ends, as far as the area reaches."""
+    if spread not in ("reflect", "repeat"):
+        return [*((band.end, band) for band in bands[:-1]), (math.inf, bands[-1])]
+    first, last = math.floor(within.first), math.ceil(within.last)
+    if last - first > MAX_CYCLES:
+        return [(math.inf, bands[-1])]
+    found: list[tuple[float, Band]] = []
+    for cycle in range(first, last):
+        if spread == "reflect" and cycle % 2:
+            found += [(cycle + 1 - band.start, band) for band in reversed(bands)]
+        else:
+            found += [(cycle + band.end, band) for band in bands]
+    return [*found[:-1], (math.inf, found[-1][1])] if found else [(math.inf, bands[-1])]
+
+
+class _Bounds:
+    """How far along a gradient an area reaches, and what lies up to any offset of it."""
+
+    def __init__(self, gradient: Gradient, corners: shapely.Polygon) -> None:
+        self._gradient = gradient
+        # The area's box, seen in the gradient's own space and somewhat larger.
+        self._xy = gradient.matrix.inverse().apply(shapely.get_coordinates(corners))
+        self.is_flat = False
+        line = gradient.line
+        if gradient.radial:
+            fx, fy, fr, cx, cy, r = line
+            self.is_flat = r <= 0 or math.hypot(cx - fx, cy - fy) + fr > r
+            far = float(np.hypot(self._xy[:, 0] - cx, self._xy[:, 1] - cy).max())
+            slack = r - math.hypot(cx - fx, cy - fy) - fr
+            self.first = 0.0
+            self.last = 1.0 if self.is_flat else 1 + far / max(slack, 1e-9 * r)
+        else:
+            x1, y1, x2, y2 = line
+            self._unit = np.array([x2 - x1, y2 - y1])
+            length = float(self._unit @ self._unit)
+            self.is_flat = length == 0
+            if not self.is_flat:
+                along = (self._xy - (x1, y1)) @ self._unit / length
+                self.first, self.last = float(along.min()), float(along.max())
+
+    @classmethod
+    def of(cls, area: BaseGeometry, gradient: Gradient) -> _Bounds:
+        box = shapely.box(*area.bounds)
+        return cls(gradient, box.buffer(1.0, join_style="mitre"))
+
+    def up_to(self, offset: float) -> BaseGeometry:
+        """Return in mm all of the area's surroundings before an offset."""
+        matrix = self._gradient.matrix
+        if self._gradient.radial:
+            fx, fy, fr, cx, cy, r = self._gradient.line
+            x, y, radius = fx + (cx - fx) * offset, fy + (cy - fy) * offset, fr + (r - fr) * offset
+            if radius <= 0:
+                return shapely.Polygon()
+            step = math.acos(max(0.0, 1 - min(1.0, _ROUND / (radius * matrix.stretch))))
+            quarter = max(8, math.ceil(math.pi / 4 / max(step, 1e-4)))
+            circle = shapely.Point(x, y).buffer(radius, quad_segs=quarter)
+            return shapely.transform(circle, matrix.apply)
+        x1, y1, x2, y2 = self._gradient.line
+        unit = np.array([x2 - x1, y2 - y1])
+        length = float(np.hypot(*unit))
+        along, across = unit / length, np.array([-unit[1], unit[0]]) / length
+        at = np.array([x1, y1]) + unit * offset
+        far = float(np.hypot(*(self._xy - at).T).max()) * 2 + length
+        corners = [
+            at + across * far,
+            at - across * far,
+            at - across * far - along * far,
+            at + across * far - along * far,
+        ]
+        return shapely.transform(shapely.Polygon(corners), matrix.apply)

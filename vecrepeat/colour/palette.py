@@ -1,0 +1,187 @@
+"""The palette of a repeat: its colours by the area that is seen of them."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+from PIL import ImageColor
+
+from vecrepeat.colour.difference import ciede2000, lab_of
+from vecrepeat.colour.flatten import CLOTH, Mix
+from vecrepeat.colour.spaces import differences, rgb_of
+from vecrepeat.colour.visible import Visible
+from vecrepeat.errors import InputError
+from vecrepeat.names import slug
+
+MERGE = 2.0
+"""Colours closer than this ΔE2000 count as one: hard to tell apart side by side (common
+practice, no source)."""
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One colour of a palette.
+
+    Attributes:
+        name: unique within its palette.
+        colour: ``#rrggbb``; of the colours merged the one seen most.
+        members: all colours of the art that it stands for, itself first.
+        area: what is seen of it in one tile's worth of cloth, in mm².
+        share: the same as a share of the tile, 0 to 1.
+        is_ground: whether it is the ground's.
+    """
+
+    name: str
+    colour: str
+    members: tuple[str, ...]
+    area: float
+    share: float
+    is_ground: bool = False
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the facts as plain data, the area in cm²."""
+        return {
+            "name": self.name,
+            "colour": self.colour,
+            "members": list(self.members),
+            "area_cm2": self.area / 100,
+            "share": self.share,
+            "ground": self.is_ground,
+        }
+
+
+@dataclass(frozen=True)
+class Palette:
+    """The colours of a repeat, the most seen first.
+
+    Attributes:
+        entries: the colours.
+        cloth: the share of the tile on which bare cloth is seen, 0 to 1.
+        unmeasured: names of motifs whose text, pictures, masks or filters have no measured area.
+    """
+
+    entries: tuple[Entry, ...]
+    cloth: float = 0.0
+    unmeasured: tuple[str, ...] = ()
+    _by_member: Mapping[str, Entry] = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        """Index the entries by the colours they stand for."""
+        members = {member: entry for entry in self.entries for member in entry.members}
+        object.__setattr__(self, "_by_member", members)
+
+    def entry(self, colour: str) -> Entry | None:
+        """Return the entry that stands for a colour of the art."""
+        return self._by_member.get(colour)
+
+    @property
+    def colours(self) -> tuple[str, ...]:
+        """The entries' colours."""
+        return tuple(entry.colour for entry in self.entries)
+
+    def block(self) -> dict[str, str]:
+        """Return name → ``#rrggbb``, the palette as plain data."""
+        return {entry.name: entry.colour for entry in self.entries}
+
+    def find(self, text: str) -> Entry:
+        """Return the entry of a name or colour.
+
+        Raises:
+            InputError: there is none.
+        """
+        wanted = text.strip().lower()
+        for entry in self.entries:
+            if wanted in (entry.name.lower(), slug(entry.name)) or wanted in entry.members:
+                return entry
+        names = ", ".join(entry.name for entry in self.entries[:12])
+        raise InputError(f"the palette has no colour “{text}”", hint=f"it has {names}")
+
+
+def palette(
+    seen: Visible, *, merge: float = MERGE, names: Mapping[str, str] | None = None
+) -> Palette:
+    """Return the palette of what is seen.
+
+    Args:
+        seen: what is seen of a repeat.
+        merge: the greatest ΔE2000 of colours that count as one.
+        names: colour → name; the rest are named after the nearest CSS colour keyword.
+    """
+    repeat = seen.repeat
+    areas = colour_areas(seen.shares)
+    cloth = areas.pop(CLOTH, 0.0)
+    for placement in repeat.placements:
+        for colour in placement.motif.colours:
+            areas.setdefault(colour, 0.0)
+    ground = None if repeat.ground is None else repeat.ground.colour
+    total = float(repeat.lattice.area)
+    order = sorted(areas, key=lambda colour: (-areas[colour], colour))
+    entries = []
+    groups = grouped_within(order, merge)
+    for group in groups:
+        # Sums of areas round; a palette's shares are no more than the whole.
+        area = sum(areas[colour] for colour in group)
+        entries.append((group, area))
+    entries.sort(key=lambda item: (-item[1], item[0][0]))
+    called = _names([group[0] for group, _ in entries], names or {})
+    return Palette(
+        tuple(
+            Entry(called[n], group[0], tuple(group), area, area / total, ground in group)
+            for n, (group, area) in enumerate(entries)
+        ),
+        cloth / total,
+        seen.skipped,
+    )
+
+
+def colour_areas(shares: Mapping[Mix, float]) -> dict[str, float]:
+    """Return each colour's part of what is seen, in mm²; mixtures count by their shares."""
+    found: dict[str, float] = defaultdict(float)
+    for mix, area in shares.items():
+        for colour, share in mix:
+            assert isinstance(colour, str)
+            found[colour] += share * area
+    return dict(found)
+
+
+def grouped_within(colours: Iterable[str], limit: float) -> list[list[str]]:
+    """Return groups of colours, each within a ΔE2000 of the first of its group.
+
+    Each colour joins the nearest group begun before it, so the order decides who leads.
+    """
+    groups: list[list[str]] = []
+    for colour in colours:
+        if groups:
+            apart = differences([colour], [group[0] for group in groups])[0]
+            nearest = int(apart.argmin())
+            if apart[nearest] <= limit:
+                groups[nearest].append(colour)
+                continue
+        groups.append([colour])
+    return groups
+
+
+def css_name(colour: str) -> str:
+    """Return the CSS colour keyword nearest by ΔE2000 (CSS Color 4 §6.1)."""
+    keywords = [name for name in ImageColor.colormap if "gray" not in name]
+    labs = lab_of(np.array([ImageColor.getrgb(name)[:3] for name in keywords]))
+    return keywords[int(ciede2000(lab_of(rgb_of(colour)), labs).argmin())]
+
+
+def _names(colours: list[str], given: Mapping[str, str]) -> list[str]:
+    taken = set(given.values())
+    found = []
+    for colour in colours:
+        name = given.get(colour)
+        if name is None:
+            base = css_name(colour)
+            name, count = base, 2
+            while name in taken:
+                name, count = f"{base}-{count}", count + 1
+            taken.add(name)
+        found.append(name)
+    return found

@@ -1,0 +1,214 @@
+"""What is seen of a repeat: areas by colour on the endless cloth, after all overlaps.
+
+Work is done once for each motif and once for each placement, on the copy at the lattice's
+origin, whatever bounds it crosses. A region is then laid out of translated pieces, so it joins
+its neighbours as the design does.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Collection, Hashable
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import TypeVar
+
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from vecrepeat.art.areas import as_parts
+from vecrepeat.art.outline import DEFAULT_TOLERANCE
+from vecrepeat.art.painted import beyond_shapes, painted_layers
+from vecrepeat.colour.booleans import difference, intersection, moved, snapped, union
+from vecrepeat.colour.flatten import (
+    CLOTH,
+    Face,
+    Mix,
+    faces_of,
+    in_bands,
+    is_solid,
+    over,
+    overprints,
+    plain,
+    under,
+)
+from vecrepeat.colour.gradients import Banding
+from vecrepeat.geometry import IDENTITY, Rect
+from vecrepeat.repeat import Ground, Motif, Placement, Repeat
+from vecrepeat.wrap import Copy, copies
+
+_Key = TypeVar("_Key", bound=Hashable)
+
+_SLACK = 2 * DEFAULT_TOLERANCE
+"""By how much faces may reach beyond the outlines that copies are found by, in mm."""
+
+
+@dataclass(frozen=True, eq=False)
+class Visible:
+    """What is seen of a repeat.
+
+    Attributes:
+        repeat: the endless cloth.
+        pieces: for each placement, what is seen of its opaque parts in mm of the tile, for the
+            copy at the lattice's origin; without overlap.
+        faces: for each placement, all of its faces before others hide them.
+        solids: for each placement the area in which it hides what lies below.
+        through: colours that overprint.
+        skipped: names of motifs whose text, pictures, masks or filters were not looked into.
+    """
+
+    repeat: Repeat
+    pieces: tuple[tuple[Face, ...], ...]
+    faces: tuple[tuple[Face, ...], ...]
+    solids: tuple[BaseGeometry, ...]
+    through: frozenset[str] = frozenset()
+    skipped: tuple[str, ...] = ()
+
+    @cached_property
+    def shares(self) -> dict[Mix, float]:
+        """The area in mm² of each mixture in one tile's worth of cloth, ground included."""
+        found: dict[Mix, float] = defaultdict(float)
+        for pieces in self.pieces:
+            for area, mix in pieces:
+                found[mix] += area.area
+        for area, mix in self.ground_faces(self.repeat.tile_rect):
+            found[mix] += area.area
+        return dict(found)
+
+    def banded(self, banding: Banding) -> Visible:
+        """Return the same with its gradients cut into bands of one colour each."""
+        pieces = tuple(
+            tuple(part for piece in own for part in in_bands(piece, banding)) for own in self.pieces
+        )
+        return replace(self, pieces=pieces)
+
+    def ground_faces(self, region: Rect) -> list[Face]:
+        """Return what is seen of the ground (or the bare cloth) in a region."""
+        box = shapely.box(*region)
+        found = copies(self.repeat, region.grown(_SLACK))
+        base = Face(box, ground_mix(self.repeat.ground))
+        solid = union([self._moved(self.solids[copy.placement], copy) for copy in found])
+        veils = [
+            Face(self._moved(area, copy), mix)
+            for copy in found
+            for area, mix in self.faces[copy.placement]
+            if not is_solid(mix)
+        ]
+        above = [Face(solid, plain("solid")), *veils]
+        return under(base, above)
+
+    def grouped(self, region: Rect, key: Callable[[Mix], _Key]) -> dict[_Key, BaseGeometry]:
+        """Return the areas seen in a region, mixtures of one key together.
+
+        Args:
+            region: in mm of the plane.
+            key: what to group mixtures by.
+
+        Returns:
+            Polygons or multipolygons by key; together they make up the region.
+        """
+        box = shapely.box(*region)
+        found: dict[_Key, list[BaseGeometry]] = defaultdict(list)
+        for copy in copies(self.repeat, region.grown(_SLACK)):
+            for area, mix in self.pieces[copy.placement]:
+                part = self._moved(area, copy)
+                x0, y0, x1, y1 = part.bounds
+                if x0 < region.x0 or y0 < region.y0 or x1 > region.x1 or y1 > region.y1:
+                    part = intersection(part, box)
+                if not part.is_empty:
+                    found[key(mix)].append(part)
+        for area, mix in self.ground_faces(region):
+            found[key(mix)].append(area)
+        return {name: union(areas) for name, areas in found.items()}
+
+    def _moved(self, area: BaseGeometry, copy: Copy) -> BaseGeometry:
+        return copied(area, self.repeat, copy)
+
+
+def copied(area: BaseGeometry, repeat: Repeat, copy: Copy) -> BaseGeometry:
+    """Return an area of a placement where a copy of it lies."""
+    if not copy.is_wrap:
+        return area
+    offset = repeat.lattice.at(copy.i, copy.j)
+    return moved(area, float(offset.x), float(offset.y))
+
+
+def ground_mix(ground: Ground | None) -> Mix:
+    """Return the mixture that lies behind all motifs."""
+    cloth = plain(CLOTH)
+    return cloth if ground is None else over(plain(ground.colour, ground.opacity), cloth)
+
+
+def visible(
+    repeat: Repeat,
+    *,
+    tolerance: float = DEFAULT_TOLERANCE,
+    through: Collection[str] = (),
+) -> Visible:
+    """Work out what is seen of a repeat.
+
+    Args:
+        repeat: the endless cloth.
+        tolerance: the greatest distance in mm between a curve and its polygon.
+        through: colours that overprint: what lies below them is not knocked out.
+    """
+    by_motif: dict[Motif, list[Face]] = {}
+    over_print = frozenset(through)
+    for placement in repeat.placements:
+        motif = placement.motif
+        if motif not in by_motif:
+            layers = painted_layers(motif, repeat.resources, tolerance=tolerance)
+            by_motif[motif] = faces_of(layers, over_print)
+    faces = tuple(_placed(by_motif[p.motif], p) for p in repeat.placements)
+    skipped = tuple(dict.fromkeys(m.name for m in by_motif if beyond_shapes(m)))
+    solids = tuple(_solid(own, over_print) for own in faces)
+    bare = Visible(repeat, (), faces, solids, over_print, skipped)
+    pieces = tuple(_seen(bare, number) for number in range(len(faces)))
+    return replace(bare, pieces=pieces)
+
+
+def _placed(faces: list[Face], placement: Placement) -> tuple[Face, ...]:
+    if placement.transform == IDENTITY:
+        return tuple(faces)
+    transform = placement.transform
+
+    def placed(mix: Mix) -> Mix:
+        return tuple(
+            (c if isinstance(c, str) else replace(c, matrix=transform @ c.matrix), share)
+            for c, share in mix
+        )
+
+    return tuple(
+        Face(snapped(shapely.transform(area, transform.apply)), placed(mix)) for area, mix in faces
+    )
+
+
+def _solid(faces: tuple[Face, ...], through: frozenset[str]) -> BaseGeometry:
+    return union([a for a, mix in faces if is_solid(mix) and not overprints(mix, through)])
+
+
+def _seen(everything: Visible, number: int) -> tuple[Face, ...]:
+    """Return what other copies, and its own, leave of a placement's opaque faces."""
+    repeat = everything.repeat
+    own = [face for face in everything.faces[number] if is_solid(face.mix)]
+    if not own:
+        return ()
+    box = Rect.of(shapely.total_bounds(as_parts([face.area for face in own]))).grown(_SLACK)
+    above = [copy for copy in copies(repeat, box) if copy > Copy(number, 0, 0)]
+    solids = [copied(everything.solids[copy.placement], repeat, copy) for copy in above]
+    # Where the copies do not come near, nothing need be united.
+    mine = shapely.box(*box)
+    near = [solid for solid in solids if shapely.intersects(solid, mine)]
+    hiding = union([intersection(solid, mine) for solid in near])
+    veils = [
+        Face(copied(area, repeat, copy), mix)
+        for copy in above
+        for area, mix in everything.faces[copy.placement]
+        if not is_solid(mix)
+    ]
+    seen: list[Face] = []
+    for area, mix in own:
+        left = difference(area, hiding)
+        if not left.is_empty:
+            seen += under(Face(left, mix), veils)
+    return tuple(seen)

@@ -1,0 +1,1 @@
+"""What the trade prints on: cloth lengths, wallpaper rolls and drops, screens."""

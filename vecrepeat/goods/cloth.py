@@ -1,0 +1,176 @@
+"""A repeat on a cut of cloth: its scale, what fits, what the wash will take.
+
+All in exact mm. Sizes are meant as the cloth has them once it is washed; it is printed larger by
+what the wash takes, so that a length that loses 5 % is printed 1/0.95 as long. How much a cloth
+loses is for its maker or a test wash to say.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Any
+
+from vecrepeat.errors import InputError
+from vecrepeat.goods.tables import Cut
+from vecrepeat.raster.plan import printed_size
+from vecrepeat.repeat import Repeat
+from vecrepeat.units import Size, format_mm
+
+
+@dataclass(frozen=True)
+class Shrinkage:
+    """What a wash takes off each axis, as shares.
+
+    Attributes:
+        across: of the width, from selvedge to selvedge.
+        along: of the length.
+    """
+
+    across: Fraction = Fraction(0)
+    along: Fraction = Fraction(0)
+
+    def __post_init__(self) -> None:
+        """Hold the shares to what cloth can bear."""
+        if not (0 <= self.across <= Fraction(1, 2) and 0 <= self.along <= Fraction(1, 2)):
+            raise InputError("a shrinkage is not usable", hint="0 to 50 %, such as 5")
+
+
+@dataclass(frozen=True)
+class ClothPlan:
+    """A repeat laid on a cut of cloth.
+
+    Attributes:
+        bolt: the cloth's width in mm, selvedges included.
+        selvedge: each selvedge's width in mm.
+        sheet: what is printed, in mm.
+        tile: one tile's print size in mm.
+        across: tiles across the usable width.
+        shrinkage: what is allowed for.
+        notes: what the receiver should know, a sentence each.
+    """
+
+    bolt: Fraction
+    selvedge: Fraction
+    sheet: Size
+    tile: Size
+    across: Fraction
+    shrinkage: Shrinkage
+    notes: tuple[str, ...]
+
+    @property
+    def usable(self) -> Fraction:
+        """The width between the selvedges in mm."""
+        return self.bolt - 2 * self.selvedge
+
+    @property
+    def has_selvedges(self) -> bool:
+        """Whether the sheet reaches from edge to edge of the bolt, and they are printed on."""
+        return self.selvedge > 0 and self.sheet.width == self.bolt
+
+    def line(self) -> str:
+        """Return the facts as one line."""
+        mm = " × ".join(format_mm(v) for v in self.sheet)
+        tile = " × ".join(format_mm(v, 3) for v in self.tile)
+        return (
+            f"print {mm} on a bolt of {format_mm(self.bolt)} ({format_mm(self.usable)} usable): "
+            f"tile {tile}, {float(self.across):.3f} across"
+        )
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the facts as plain data, lengths in mm."""
+        return {
+            "bolt_mm": float(self.bolt),
+            "selvedge_mm": float(self.selvedge),
+            "usable_mm": float(self.usable),
+            "sheet_mm": [float(v) for v in self.sheet],
+            "tile_mm": [float(v) for v in self.tile],
+            "across": float(self.across),
+            "shrinkage_percent": [
+                float(self.shrinkage.across) * 100,
+                float(self.shrinkage.along) * 100,
+            ],
+        }
+
+
+def plan_cloth(
+    repeat: Repeat,
+    cut: Cut,
+    bolt: Fraction,
+    *,
+    selvedge: Fraction = Fraction(0),
+    repeat_width: Fraction | None = None,
+    repeats_across: int | None = None,
+    shrinkage: Shrinkage | None = None,
+    one_way: bool = False,
+) -> ClothPlan:
+    """Lay a repeat on a cut of cloth.
+
+    Args:
+        repeat: the endless cloth.
+        cut: its size in mm once washed; without a width of its own it is the bolt's.
+        bolt: the cloth's width as printed in mm, selvedges included.
+        selvedge: each selvedge's width in mm, which is not usable.
+        repeat_width: one tile's width once washed, in mm.
+        repeats_across: instead, how many tiles fill the usable width.
+        shrinkage: what the wash takes.
+        one_way: whether the design or the cloth's nap has a top and a bottom.
+
+    Raises:
+        InputError: a cut wider than is usable, selvedges that leave nothing, or both a repeat
+            width and a number.
+    """
+    shrinkage = shrinkage or Shrinkage()
+    usable = bolt - 2 * selvedge
+    if usable <= 0:
+        raise InputError(
+            f"selvedges of {format_mm(selvedge)} leave nothing of {format_mm(bolt)} of cloth"
+        )
+    if repeat_width is not None and repeats_across is not None:
+        raise InputError("a repeat width and a number across exclude each other")
+    if repeats_across is not None and repeats_across < 1:
+        raise InputError("at least one repeat must go across")
+    grow_x, grow_y = 1 / (1 - shrinkage.across), 1 / (1 - shrinkage.along)
+    if repeats_across is not None:
+        washed = printed_size(repeat, usable / repeats_across / grow_x, None)
+    else:
+        washed = printed_size(repeat, repeat_width, None)
+    tile = Size(washed.width * grow_x, washed.height * grow_y)
+    width = bolt if cut.width is None else cut.width * grow_x
+    if cut.width is not None and width > usable:
+        raise InputError(
+            f"the cut is printed {format_mm(width)} wide, and only {format_mm(usable)} of "
+            f"{format_mm(bolt)} of cloth are usable",
+            hint="choose a wider bolt or a narrower cut",
+        )
+    sheet = Size(width, cut.length * grow_y)
+    across = usable / tile.width
+    return ClothPlan(
+        bolt,
+        selvedge,
+        sheet,
+        tile,
+        across,
+        shrinkage,
+        tuple(_notes(across, tile, shrinkage, one_way)),
+    )
+
+
+def _notes(across: Fraction, tile: Size, shrinkage: Shrinkage, one_way: bool) -> list[str]:
+    notes = []
+    if across < 1:
+        notes.append(f"the usable width shows {float(across) * 100:.0f} % of one tile's")
+    elif across.denominator != 1:
+        spare = (across % 1) * tile.width
+        notes.append(
+            f"{float(across):.3f} tiles go across, so {format_mm(spare)} of one are left at the "
+            f"selvedge; --across {max(1, round(across))} makes them whole"
+        )
+    if shrinkage.across or shrinkage.along:
+        notes.append(
+            f"printed larger for a wash that takes {float(shrinkage.across) * 100:g} % across and "
+            f"{float(shrinkage.along) * 100:g} % along: wash a test piece first"
+        )
+    if one_way:
+        notes.append("one way: cut all pieces with the same end up, and allow more cloth for it")
+    return notes

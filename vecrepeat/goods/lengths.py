@@ -1,0 +1,62 @@
+"""The workflow of cloth: a plan to a print file."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+
+from vecrepeat.exporting import Exported, Exporter
+from vecrepeat.formats import Progress, Settings
+from vecrepeat.goods.cloth import ClothPlan
+from vecrepeat.goods.selvedge import with_selvedges
+from vecrepeat.repeat import Repeat
+
+
+def write_cloth(
+    repeat: Repeat,
+    plan: ClothPlan,
+    output: str,
+    *,
+    dpi: Fraction,
+    text: str,
+    one_way: bool,
+    settings: Settings,
+    progress: Progress | None = None,
+) -> Exported:
+    """Write a cut of cloth, between its selvedges where it reaches them.
+
+    Args:
+        repeat: the endless cloth.
+        plan: from :func:`vecrepeat.goods.cloth.plan_cloth`.
+        output: the file.
+        dpi: pixels per inch.
+        text: runs along the selvedges.
+        one_way: put an arrow to the top beside it.
+        settings: what the format is told.
+        progress: called with rows finished.
+
+    Raises:
+        InputError: what an export raises, or no fontTools to draw the text with.
+    """
+    notes: tuple[str, ...] = ()
+    if plan.has_selvedges:
+        colours = Exporter(repeat).palette()
+        laid, notes = with_selvedges(
+            repeat,
+            plan.tile,
+            plan.bolt,
+            plan.selvedge,
+            text=text,
+            colours=colours,
+            one_way=one_way,
+        )
+        exporter = Exporter(laid)
+        pixels = exporter.plan(dpi)
+    else:
+        exporter = Exporter(repeat)
+        pixels = exporter.plan(dpi, width=plan.tile.width, height=plan.tile.height)
+    sheet = exporter.sheet(pixels, size=plan.sheet)
+    done = exporter.write(output, sheet, settings=settings, progress=progress)
+    # A stretch that the wash takes back is meant.
+    meant = [note for note in done.notes if "stretch the drawing" not in note]
+    return replace(done, notes=(*notes, *meant))

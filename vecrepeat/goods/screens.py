@@ -1,0 +1,106 @@
+"""Screen printing: whether a repeat goes round a screen, and how a cylinder is laid out.
+
+A rotary screen prints its own circumference over and over, so the design must come back after
+it: the circumference is a whole number of straight blocks. Common circumferences, 640 mm among
+them, are common practice, no source.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Any
+
+from vecrepeat.layout import Layout
+from vecrepeat.units import Size, counted, format_mm
+
+CIRCUMFERENCE = Fraction(640)
+"""Of a rotary screen in mm, where none is given (common practice, no source)."""
+
+
+@dataclass(frozen=True)
+class Screen:
+    """A repeat on a rotary screen.
+
+    Attributes:
+        circumference: of the screen in mm.
+        width: that it prints, in mm.
+        tile: one tile's print size in mm.
+        block: the straight block's print size in mm.
+        around: whole blocks round the screen.
+        across: blocks across its width, parts included.
+        fitted: the tile's size in mm that goes round exactly, in proportion.
+    """
+
+    circumference: Fraction
+    width: Fraction
+    tile: Size
+    block: Size
+    around: int
+    across: Fraction
+    fitted: Size
+
+    @property
+    def fits(self) -> bool:
+        """Whether the screen is a whole number of blocks round."""
+        return self.around * self.block.height == self.circumference
+
+    @property
+    def change(self) -> float:
+        """By which share the tile must grow (or, below nought, shrink) to go round."""
+        return float(self.fitted.height / self.tile.height - 1)
+
+    def lines(self) -> list[str]:
+        """Return the facts a line each."""
+        tiles = self.circumference / self.tile.height
+        first = (
+            f"screen {format_mm(self.circumference)} round ÷ repeat {format_mm(self.block.height)} "
+            f"down = {float(self.circumference / self.block.height):.4f}"
+        )
+        if self.fits:
+            fit = f"fits: {counted(self.around, 'repeat')} round, {float(tiles):g} tiles"
+        else:
+            fit = (
+                f"does not fit: the next size that does is a tile of "
+                f"{format_mm(self.fitted.width, 4)} × {format_mm(self.fitted.height, 4)} "
+                f"({self.change * 100:+.3f} %), {counted(self.around, 'repeat')} round"
+            )
+        return [first, fit, f"across {format_mm(self.width)}: {float(self.across):.3f} repeats"]
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the facts as plain data, lengths in mm."""
+        return {
+            "circumference_mm": float(self.circumference),
+            "width_mm": float(self.width),
+            "tile_mm": [float(v) for v in self.tile],
+            "straight_block_mm": [float(v) for v in self.block],
+            "around": self.around,
+            "across": float(self.across),
+            "fits": self.fits,
+            "fitted_tile_mm": [float(v) for v in self.fitted],
+            "change_percent": self.change * 100,
+        }
+
+
+def on_screen(layout: Layout, tile: Size, circumference: Fraction, width: Fraction) -> Screen:
+    """Return how a repeat lies on a rotary screen.
+
+    Args:
+        layout: how tiles tessellate.
+        tile: one tile's print size in mm.
+        circumference: of the screen in mm.
+        width: that the screen prints, in mm.
+    """
+    columns, rows = layout.straight_block
+    block = Size(tile.width * columns, tile.height * rows)
+    around = max(1, round(circumference / block.height))
+    fitted = circumference / (around * rows)
+    return Screen(
+        circumference,
+        width,
+        tile,
+        block,
+        around,
+        width / block.width,
+        Size(tile.width * fitted / tile.height, fitted),
+    )

@@ -1,0 +1,145 @@
+"""Selvedges: a line of text and a dot of every colour along both edges of the cloth.
+
+Cloth with selvedges is a repeat of its own, as wide as the cloth and as long as the design's
+straight block (or some of them), so every format writes it as it writes any other.
+"""
+
+from __future__ import annotations
+
+import math
+import tempfile
+from collections.abc import Sequence
+from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
+
+import numpy as np
+
+from vecrepeat.art.read import Art, read_art
+from vecrepeat.geometry import Affine, Rect
+from vecrepeat.layout import Layout
+from vecrepeat.repeat import Placement, Repeat
+from vecrepeat.units import Size
+from vecrepeat.wrap import copies
+from vecrepeat.xmltext import escaped
+
+MAX_DOTS = 24
+"""The most colours that get a dot; pictures have more than anybody checks by eye."""
+
+_GAP = 10.0
+_LETTER = 0.62
+"""About the width of a letter, in sizes of the type."""
+
+
+def strip_svg(
+    width: float, height: float, text: str, colours: Sequence[str], one_way: bool
+) -> tuple[str, float]:
+    """Return one selvedge as a drawing, and how much of its height is needed.
+
+    Args:
+        width: of the selvedge in mm.
+        height: of the drawing in mm.
+        text: runs up along it.
+        colours: a dot each, in order, above the text.
+        one_way: put an arrow to the top between them.
+    """
+    size, radius, middle = min(0.45 * width, 5.0), min(0.3 * width, 4.0), width / 2
+    at = _GAP
+    parts = []
+    for colour in colours[:MAX_DOTS]:
+        at += radius
+        parts.append(
+            f'<circle cx="{middle}" cy="{at}" r="{radius}" fill="{colour}" stroke="#808080" '
+            f'stroke-width="{0.04 * radius}"/>'
+        )
+        at += 1.6 * radius
+    if one_way:
+        parts.append(
+            f'<path d="M{middle} {at}l{radius} {2 * radius}h{-2 * radius}z" fill="#303030"/>'
+        )
+        at += 3 * radius
+    at += _LETTER * size * len(text) + radius
+    if text:
+        parts.append(
+            f'<text transform="translate({middle + 0.35 * size} {at}) rotate(-90)" '
+            f'font-family="sans-serif" font-size="{size}" fill="#303030">{escaped(text)}</text>'
+        )
+    # Over its ends by a hair, so that one piece joins the next.
+    back = f'<rect y="-0.5" width="{width}" height="{height + 1}" fill="#ffffff"/>'
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}mm" height="{height}mm" '
+        f'viewBox="0 0 {width} {height}"><g id="selvedge">{back}{"".join(parts)}</g></svg>',
+        at + _GAP,
+    )
+
+
+def _read_strip(
+    width: Fraction, height: Fraction, text: str, colours: Sequence[str], one_way: bool
+) -> Art:
+    drawing, _ = strip_svg(float(width), float(height), text, colours, one_way)
+    with tempfile.TemporaryDirectory(prefix="vecrepeat-") as folder:
+        path = Path(folder) / "selvedge.svg"
+        path.write_text(drawing, encoding="utf-8")
+        return read_art(path, motifs="#selvedge", outline_text=True)
+
+
+def with_selvedges(
+    repeat: Repeat,
+    tile: Size,
+    cloth: Fraction,
+    selvedge: Fraction,
+    *,
+    text: str,
+    colours: Sequence[str],
+    one_way: bool = False,
+) -> tuple[Repeat, tuple[str, ...]]:
+    """Return a repeat between selvedges as one repeat in print mm, and notes.
+
+    The design's corner lies where the usable width begins.
+
+    Args:
+        repeat: the endless cloth.
+        tile: one tile's print size in mm.
+        cloth: the cloth's width in mm.
+        selvedge: each selvedge's width in mm.
+        text: runs up along both.
+        colours: a dot each, in order.
+        one_way: put an arrow to the top beside them.
+    """
+    sx, sy = tile.width / repeat.width, tile.height / repeat.height
+    block = repeat.block_size[1]
+    _, needed = strip_svg(float(selvedge), 1.0, text, colours, one_way)
+    blocks = max(1, math.ceil(needed / float(block * sy)))
+    height = block * blocks
+    usable = cloth - 2 * selvedge
+    placements: dict[tuple[int, Fraction, Fraction], Placement] = {}
+    reach = 0.0
+    to_print = Affine(float(sx), 0.0, 0.0, float(sy), float(selvedge), 0.0)
+    for copy in copies(repeat, Rect(0.0, 0.0, float(usable / sx), float(height))):
+        offset = repeat.lattice.at(copy.i, copy.j)
+        # What lies a whole height further down is the same motif of this taller tile.
+        key = (copy.placement, offset.x, offset.y % height)
+        if key in placements:
+            continue
+        original = repeat.placements[copy.placement]
+        moved = Affine.translation(float(offset.x), float(key[2])) @ original.transform
+        placements[key] = Placement(original.motif, to_print @ moved)
+    boxes = repeat.boxes
+    reach = float(np.nanmax(boxes[:, 2] - boxes[:, 0])) * float(sx) if len(boxes) else 0.0
+    strip = _read_strip(selvedge, height * sy, text, colours, one_way)
+    edges = [
+        Placement(motif, Affine.translation(float(x), 0.0))
+        for x in (Fraction(0), cloth - selvedge)
+        for motif in strip.motifs
+    ]
+    laid = replace(
+        repeat,
+        # So wide that nothing comes in again from the other side.
+        width=cloth + Fraction(math.ceil(2 * reach) + 10),
+        height=height * sy,
+        placements=(*placements.values(), *edges),
+        layout=Layout(),
+        symmetry=None,
+        resources={**repeat.resources, **strip.resources},
+    )
+    return laid, strip.notes
