@@ -20,6 +20,7 @@ from PIL import Image
 
 from vecrepeat import resvg, resvg_worker, worker
 from vecrepeat.resvg import ResvgError, rasterise
+from vecrepeat.worker import PATIENCE
 
 FILTER_ALL = 'filter="url(#f)" width="199" height="199"'
 
@@ -188,8 +189,9 @@ def endless() -> str:
 def test_a_drawing_that_takes_too_long_is_given_up() -> None:
     start = time.monotonic()
     with pytest.raises(ResvgError, match="longer than 1 s"):
-        rasterise(endless(), 200, 200, timeout=1)
-    assert time.monotonic() - start < 5
+        rasterise(endless(), 200, 200, seconds=1)
+    # Processor time is bounded; by the clock it may take longer where other programs run.
+    assert time.monotonic() - start < PATIENCE + 5
     assert draws()
 
 
@@ -233,8 +235,8 @@ HOSTILE = {
 def test_a_hostile_drawing_does_no_harm(name: str) -> None:
     start = time.monotonic()
     with contextlib.suppress(ResvgError):
-        assert rasterise(document(HOSTILE[name]), 200, 200, timeout=4).shape == (200, 200, 4)
-    assert time.monotonic() - start < 10
+        assert rasterise(document(HOSTILE[name]), 200, 200, seconds=4).shape == (200, 200, 4)
+    assert time.monotonic() - start < 4 * PATIENCE + 5
     assert draws()
 
 
@@ -250,7 +252,7 @@ def test_entities_that_multiply_do_no_harm() -> None:
 def test_the_memory_of_the_worker_is_bounded() -> None:
     draws()
     bound = psutil.Process(worker_pid()).rlimit(psutil.RLIMIT_AS)[0]
-    assert 0 < bound <= resvg_worker.MEMORY
+    assert 0 < bound <= 1 << 30
     with pytest.raises(ResvgError, match="memory"):
         rasterise(document(HOSTILE["huge pattern"]), 200, 200)
 

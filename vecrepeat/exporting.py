@@ -14,6 +14,7 @@ from vecrepeat.art.features import cairo_draws
 from vecrepeat.errors import InputError
 from vecrepeat.files import written_whole
 from vecrepeat.formats import Cut, Job, Progress, Settings, format_of
+from vecrepeat.pictures import coarse_pictures
 from vecrepeat.raster.paint import CairoEngine, Painter
 from vecrepeat.raster.picture import Picture
 from vecrepeat.raster.plan import PixelPlan, plan_pixels, sheet_pixels, stretch_note
@@ -232,6 +233,10 @@ class Exporter:
             yield note
         if note := stretch_note(self.repeat, plan.printed):
             yield note
+        yield from coarse_pictures(
+            self.repeat,
+            max(plan.printed.width / plan.repeat.width, plan.printed.height / plan.repeat.height),
+        )
         if note := plan.note():
             yield note
         one_tile = (sheet.width, sheet.height) == (plan.width, plan.height)

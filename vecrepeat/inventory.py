@@ -30,6 +30,7 @@ class MotifRow:
         colours: what it is painted with, as ``#rrggbb``.
         features: kinds of what it uses beyond plain fills and strokes.
         elements: how many SVG elements draw it.
+        dpi: the fewest pixels per inch of its pictures as drawn; None without any.
     """
 
     name: str
@@ -44,6 +45,7 @@ class MotifRow:
     colours: tuple[str, ...]
     features: tuple[str, ...]
     elements: int
+    dpi: float | None
 
     def as_dict(self) -> dict[str, Any]:
         """Return the row as plain data."""
@@ -57,6 +59,7 @@ class MotifRow:
             "colours": list(self.colours),
             "features": list(self.features),
             "elements": self.elements,
+            "dpi": self.dpi,
         }
 
 
@@ -114,6 +117,7 @@ def motif_rows(motifs: Sequence[Motif], page: Repeat, ranks: Mapping[str, str]) 
                 colours=motif.colours,
                 features=tuple(dict.fromkeys(f.kind for f in motif.features)),
                 elements=motif.markup.count("<") - motif.markup.count("</"),
+                dpi=motif.dpi,
             )
         )
     return rows

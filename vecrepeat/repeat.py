@@ -69,6 +69,7 @@ class Motif:
         colours: what it is painted with, as ``#rrggbb``.
         extent: what a renderer works on to draw it, in mm: with filters more than its box;
             None where that is the box.
+        dpi: the fewest pixels per inch of its pictures as they are drawn; None without any.
     """
 
     name: str
@@ -78,6 +79,7 @@ class Motif:
     features: tuple[Feature, ...] = ()
     colours: tuple[str, ...] = ()
     extent: Rect | None = None
+    dpi: float | None = None
 
     @cached_property
     def outline(self) -> BaseGeometry:

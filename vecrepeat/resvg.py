@@ -19,16 +19,42 @@ from PIL import PngImagePlugin
 
 from vecrepeat import resvg_worker
 from vecrepeat.resvg_worker import ANSWER, REQUEST
-from vecrepeat.worker import Worker
+from vecrepeat.worker import ENDING, Worker
 
-TIMEOUT = 60.0
-"""Seconds that any picture may take."""
+SECONDS = 4.0
+"""Seconds of processor time that any picture may take."""
 
-TIMEOUT_PER_MEGAPIXEL = 2.0
-"""Seconds that a picture may take on top of that for each million pixels."""
+SECONDS_PER_MEGAPIXEL = 5.0
+"""Seconds on top of that for each million pixels: noise takes 2, a blur a tenth."""
+
+SECONDS_PER_MEGABYTE = 8.0
+"""Seconds on top of that for each million bytes of the drawing."""
+
+SECONDS_FOR_FONTS = 10.0
+"""Seconds on top of that for loading the system's fonts."""
+
+MEMORY = 640 << 20
+"""Bytes of memory that any picture may take."""
+
+MEMORY_PER_PIXEL = 160
+"""Bytes on top of that for each pixel: each result of a filter is a picture of four bytes."""
+
+MEMORY_PER_BYTE = 12
+"""Bytes on top of that for each byte of the drawing: its tree and what is packed in it."""
 
 MAX_PIXELS = 1 << 28
 """The largest picture: 1 GiB of RGBA."""
+
+STRETCHES = (2**-14, 2**-13, 3 * 2**-14, -(2**-14), -(2**-13))
+"""By how much to draw filters larger, in the order of trying.
+
+resvg works out the size of a filter's pictures in more than one way. Where the region is
+nearly a whole number of pixels long they round apart, otherwise at every place, and resvg
+panics or, worse, draws some pictures sheared. That is common, as people like round numbers. A
+hair's breadth, 0.06 px on 1,000 px, takes the length away from the whole number. What chance
+leaves is found by drawing twice: two draws a hair's breadth apart agree unless one is sheared,
+and a third tells which.
+"""
 
 _FILE_IMAGE_RE = re.compile(
     r"""<(?:[\w.-]+:)?(?:image|feImage)\b(?:[^>"']|"[^"]*"|'[^']*')*?"""
@@ -44,6 +70,10 @@ class ResvgError(RuntimeError):
     """resvg gave no picture; the message is one line saying why."""
 
 
+class ResvgTimeError(ResvgError):
+    """resvg was still drawing when its time was up."""
+
+
 class ResvgPanicError(ResvgError):
     """resvg found itself in a state that it takes to be impossible.
 
@@ -54,6 +84,12 @@ class ResvgPanicError(ResvgError):
 
 _lock = threading.Lock()
 _worker: Worker | None = None
+_spent = 0.0
+
+
+def processor_time() -> float:
+    """Return how many seconds of processor time all pictures so far took (0 if unknown)."""
+    return _spent
 
 
 def _after_fork() -> None:
@@ -67,7 +103,7 @@ if hasattr(os, "register_at_fork"):
 
 
 def rasterise(
-    svg: str, width: int, height: int, *, fonts: bool = False, timeout: float | None = None
+    svg: str, width: int, height: int, *, fonts: bool = False, seconds: float | None = None
 ) -> NDArray[np.uint8]:
     """Draw an SVG document.
 
@@ -80,15 +116,15 @@ def rasterise(
         width: of the picture in pixels.
         height: of the picture in pixels.
         fonts: load the system's fonts first, which is slow; without them text draws nothing.
-        timeout: seconds until drawing is given up; by default :data:`TIMEOUT` and some more
-            for large pictures.
+        seconds: of processor time until drawing is given up; by default :data:`SECONDS` and
+            more for large pictures and drawings.
 
     Returns:
         Premultiplied RGBA of shape (height, width, 4).
 
     Raises:
         ResvgError: there is no picture: the drawing is refused or not well-formed, resvg
-            panics, crashes or takes too long. The message is one line.
+            panics, crashes, or takes too long or too much memory. The message is one line.
     """
     if width < 1 or height < 1 or width * height > MAX_PIXELS:
         raise ResvgError(f"resvg does not draw {width:,} × {height:,} px")
@@ -98,9 +134,14 @@ def rasterise(
         data = svg.encode()
     except UnicodeEncodeError as error:
         raise ResvgError(f"resvg can't read the drawing: {error}") from error
-    if timeout is None:
-        timeout = TIMEOUT + TIMEOUT_PER_MEGAPIXEL * width * height / 1e6
-    failed, answer = _ask(REQUEST.pack(width, height, fonts, len(data)), data, timeout)
+    if seconds is None:
+        seconds = SECONDS + SECONDS_PER_MEGAPIXEL * width * height / 1e6
+        seconds += SECONDS_PER_MEGABYTE * len(data) / 1e6
+    if fonts:
+        seconds += SECONDS_FOR_FONTS
+    memory = MEMORY + MEMORY_PER_PIXEL * width * height + MEMORY_PER_BYTE * len(data)
+    request = REQUEST.pack(width, height, fonts, len(data))
+    failed, answer = _ask(request, data, memory, seconds)
     if failed:
         reason = " ".join(answer.decode(errors="replace").split())
         kind, _, what = reason.partition(": ")
@@ -110,7 +151,7 @@ def rasterise(
     return _decoded(answer, width, height)
 
 
-def _ask(request: bytes, svg: bytes, timeout: float) -> tuple[bool, bytes]:
+def _ask(request: bytes, svg: bytes, memory: int, seconds: float) -> tuple[bool, bytes]:
     """Have the worker draw; start it where none runs."""
     global _worker
     with _lock:
@@ -121,12 +162,12 @@ def _ask(request: bytes, svg: bytes, timeout: float) -> tuple[bool, bytes]:
             # By its path and with -P: neither the directory it is started in nor the way the
             # package was found matters.
             try:
-                _worker = Worker(["-P", resvg_worker.__file__, str(resvg_worker.MEMORY)])
+                _worker = Worker(["-P", resvg_worker.__file__])
             except OSError as error:
                 raise ResvgError(f"resvg can't be started: {error}") from error
         worker = _worker
         try:
-            return _answer(worker, request, svg, timeout)
+            return _answer(worker, request, svg, memory, seconds)
         except BaseException:
             # Whatever broke off, a half-read answer must not be taken for the next one.
             _worker = None
@@ -134,28 +175,25 @@ def _ask(request: bytes, svg: bytes, timeout: float) -> tuple[bool, bytes]:
             raise
 
 
-def _answer(worker: Worker, request: bytes, svg: bytes, timeout: float) -> tuple[bool, bytes]:
+def _answer(
+    worker: Worker, request: bytes, svg: bytes, memory: int, seconds: float
+) -> tuple[bool, bytes]:
     """Return whether drawing failed, and the PNG or the reason."""
-    late = threading.Event()
-
-    def end_it() -> None:
-        late.set()
-        worker.kill()
-
-    timer = threading.Timer(timeout, end_it)
-    timer.daemon = True
-    timer.start()
+    global _spent
+    before = worker.processor_time
     try:
-        worker.send(request, svg)
-        failed, size = ANSWER.unpack(worker.receive(ANSWER.size))
-        return bool(failed), bytes(worker.receive(size))
+        with worker.bounded(memory, seconds):
+            worker.send(request, svg)
+            failed, size = ANSWER.unpack(worker.receive(ANSWER.size))
+            answer = bytes(worker.receive(size))
+        _spent += worker.processor_time - before
+        return bool(failed), answer
     except (OSError, EOFError):
-        worker.close()
-        if late.is_set():
-            raise ResvgError(f"resvg took longer than {timeout:.0f} s") from None
+        worker.close(ENDING)
+        if worker.ran_out_of_time:
+            _spent += seconds
+            raise ResvgTimeError(f"resvg takes longer than {seconds:.0f} s") from None
         raise ResvgError(f"resvg {worker.end()}; is the package resvg-py installed?") from None
-    finally:
-        timer.cancel()
 
 
 def _decoded(png: bytes, width: int, height: int) -> NDArray[np.uint8]:

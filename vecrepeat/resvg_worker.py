@@ -24,22 +24,13 @@ except ImportError:  # Windows has no such limits.
 REQUEST = struct.Struct("<IIBQ")
 ANSWER = struct.Struct("<BQ")
 
-MEMORY = 6 << 30
-"""The most address space in bytes; past it an allocation fails and this process ends."""
 
-
-def _limit(memory: int) -> int | None:
-    """Bound the memory, leave no core files; return the usual number of open files."""
+def _usual_files() -> int | None:
+    """Leave no core files; return the usual number of open files, None where that is unknown."""
     if resource is None:
         return None
-    for what, most in ((resource.RLIMIT_AS, memory), (resource.RLIMIT_CORE, 0)):
-        try:
-            hard = resource.getrlimit(what)[1]
-            if hard != resource.RLIM_INFINITY:
-                most = min(most, hard)
-            resource.setrlimit(what, (most, hard))
-        except (OSError, ValueError):  # A system that does not bound this.
-            continue
+    hard = resource.getrlimit(resource.RLIMIT_CORE)[1]
+    resource.setrlimit(resource.RLIMIT_CORE, (0, hard))
     return resource.getrlimit(resource.RLIMIT_NOFILE)[0]
 
 
@@ -61,12 +52,11 @@ def _read(stream: BinaryIO, size: int) -> bytes:
 
 def main() -> None:
     """Answer requests until the pipe in ends."""
-    memory = int(sys.argv[1]) if len(sys.argv) > 1 else MEMORY
     requests = sys.stdin.buffer
     # Whatever resvg prints must not get in among the answers.
     answers = os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)
-    usual = _limit(memory)
+    usual = _usual_files()
     while True:
         width, height, fonts, size = REQUEST.unpack(_read(requests, REQUEST.size))
         svg = _read(requests, size)

@@ -9,19 +9,25 @@ from __future__ import annotations
 
 import atexit
 import contextlib
+import math
 import os
 import signal
 import struct
 import subprocess
 import sys
+import threading
 import weakref
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
 from typing import IO, Any
 
 try:
     import fcntl
+    import resource
 except ImportError:  # Windows has none.
     fcntl = None  # type: ignore[assignment]
+    resource = None  # type: ignore[assignment]
 
 PIPE_BYTES = 1 << 20
 """What a pipe of answers holds, where that can be set: pictures are large."""
@@ -31,6 +37,15 @@ MESSAGE = struct.Struct("<Q")
 
 ANSWER = struct.Struct("<BQ")
 """Heads an answer: 0 for what was asked for or 1 for a failure, and the bytes that follow."""
+
+PATIENCE = 5.0
+"""How many times longer than its processor time a request may take by the clock.
+
+Other programs run too.
+"""
+
+ENDING = 5.0
+"""Seconds for one whose pipe has ended to end as well, so that it can be told why."""
 
 _all: weakref.WeakSet[Worker] = weakref.WeakSet()
 
@@ -65,6 +80,7 @@ class Worker:
         if fcntl is not None and hasattr(fcntl, "F_SETPIPE_SZ"):
             with contextlib.suppress(OSError):
                 fcntl.fcntl(self._out, fcntl.F_SETPIPE_SZ, PIPE_BYTES)
+        self._late = False
         _all.add(self)
 
     @property
@@ -99,21 +115,77 @@ class Worker:
                 raise EOFError
             done += count
 
+    @property
+    def processor_time(self) -> float:
+        """Seconds of processor time it has used; 0 where the system doesn't tell."""
+        try:
+            # The name, in brackets, may hold spaces; utime and stime are fields 14 and 15.
+            fields = Path(f"/proc/{self.pid}/stat").read_text().rpartition(")")[2].split()
+            return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+        except (OSError, ValueError, IndexError):
+            return 0.0
+
+    @contextmanager
+    def bounded(self, memory: int, seconds: float) -> Iterator[None]:
+        """Bound what the request made within takes; past the bounds the worker ends.
+
+        Args:
+            memory: bytes of address space on top of what it has; only Linux bounds that.
+            seconds: of processor time; where the system can't tell, by the clock.
+        """
+        self._late = False
+        known = self._set_limits(memory, seconds)
+
+        def end_it() -> None:
+            self._late = True
+            self.kill()
+
+        timer = threading.Timer(seconds * (PATIENCE if known else 1), end_it)
+        timer.daemon = True
+        timer.start()
+        try:
+            yield
+        finally:
+            timer.cancel()
+
+    def _set_limits(self, memory: int, seconds: float) -> bool:
+        """Set the limits the system holds it to; return whether it could."""
+        if resource is None or not hasattr(resource, "prlimit"):
+            return False
+        try:
+            pages = int(Path(f"/proc/{self.pid}/statm").read_text().split()[0])
+            for what, most in (
+                (resource.RLIMIT_AS, pages * os.sysconf("SC_PAGE_SIZE") + memory),
+                (resource.RLIMIT_CPU, math.ceil(self.processor_time + seconds)),
+            ):
+                hard = resource.prlimit(self.pid, what)[1]
+                soft = most if hard == resource.RLIM_INFINITY else min(most, hard)
+                resource.prlimit(self.pid, what, (soft, hard))
+        except (OSError, ValueError, IndexError):
+            return False
+        return True
+
     def kill(self) -> None:
         """End it at once; whoever waits for it gets an EOFError."""
         self._process.kill()
 
-    def close(self) -> None:
-        """End the process, however busy it is."""
+    def close(self, patience: float = 0.2) -> None:
+        """End the process, however busy it is; one that is ending gets so many seconds for it."""
         with contextlib.suppress(OSError):
             self._in.close()
         try:
             # At the end of its input it ends by itself; one that crashes needs a moment too.
-            self._process.wait(0.2)
+            self._process.wait(patience)
         except subprocess.TimeoutExpired:
             self._process.kill()
             self._process.wait()
         self._out.close()
+
+    @property
+    def ran_out_of_time(self) -> bool:
+        """Whether a closed worker ended because it had used up its time."""
+        by_system = os.name == "posix" and self._process.returncode == -signal.SIGXCPU
+        return self._late or by_system
 
     def end(self) -> str:
         """Return why a closed worker ended, as the end of a sentence that begins with its name."""

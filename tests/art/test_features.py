@@ -162,7 +162,7 @@ DRAWN = [
     ("moves after a close", "", '<path d="M20 20h20v20zm30 30h20v20zL5 90L9 60z"/>', ""),
     ("an odd coordinate", "", ODD, features.SHAPE_ERROR),
     ("geometry on a group", "", f'<g rx="30"><rect {BOX}/></g>', features.STRAY),
-    ("corners that make a circle", "", CIRCULAR, features.ROUNDED),
+    ("corners that make a circle", "", CIRCULAR, ""),
     ("narrow rounded corners", "", f'<rect {BOX} rx="9"/>', ""),
     ("a visible shape in a hidden group", "", SHOWN, ""),
     ("a stroke below its fill", "", UNDER, features.PAINT_ORDER),

@@ -10,6 +10,7 @@ import base64
 import io
 import math
 import random
+import time
 from itertools import pairwise
 from pathlib import Path
 
@@ -21,7 +22,7 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 from PIL import Image
 from shapely.geometry.base import BaseGeometry
-from support import by_resvg, svg, write_svg
+from support import by_resvg, read, svg, write_svg
 
 from vecrepeat.art.areas import filled_area
 from vecrepeat.art.outline import DEFAULT_TOLERANCE
@@ -1068,3 +1069,39 @@ def test_text_is_never_lost_without_a_word(tmp_path: Path, body: str) -> None:
     beside = '<rect id="a" x="80" y="80" width="9" height="9"/>'
     art = read_art(write_svg(tmp_path, body + beside))
     assert len(art.motifs) == 2 or art.notes
+
+
+def test_long_lines_are_outlined_in_stretches(tmp_path: Path) -> None:
+    # A spiral of 4,000 steps under a stroke ten turns wide: widened at once it takes minutes.
+    turns = np.linspace(0, 80 * np.pi, 4000)
+    points = " ".join(f"{50 + t / 7 * np.cos(t):.3f},{50 + t / 7 * np.sin(t):.3f}" for t in turns)
+    style = 'fill="none" stroke="red" stroke-width="6" stroke-linejoin="round"'
+    start = time.process_time()
+    (motif,) = read(tmp_path, f'<polyline points="{points}" {style}/>').motifs
+    assert time.process_time() - start < 5
+    # The turns overlap: all but nothing within the outermost is bare.
+    radius = turns[-1] / 7
+    assert motif.outline.area == pytest.approx(np.pi * radius**2, rel=0.2)
+    assert motif.box.x1 == pytest.approx(50 + radius + 3, abs=0.05)
+
+
+@pytest.mark.parametrize("cap", ["butt", "round", "square"])
+def test_stretches_cover_what_the_whole_line_does(tmp_path: Path, cap: str) -> None:
+    # A straight line in 600 steps: arithmetic says what its stroke covers.
+    points = " ".join(f"{20 + k / 10:.1f},50" for k in range(601))
+    body = f'<polyline points="{points}" fill="none" stroke="red" stroke-width="4" '
+    (motif,) = read(tmp_path, body + f'stroke-linecap="{cap}"/>').motifs
+    area = 60 * 4 + {"butt": 0.0, "round": np.pi * 4, "square": 4.0 * 4}[cap]
+    assert motif.outline.area == pytest.approx(area, rel=1e-3)
+    reach = 0 if cap == "butt" else 2
+    assert tuple(motif.box) == pytest.approx((20 - reach, 48, 80 + reach, 52), abs=0.01)
+
+
+def test_what_crosses_itself_too_often_is_outlined_by_its_hull() -> None:
+    # A scribble of 2,000 random lines crosses itself several hundred thousand times.
+    points = np.random.default_rng(3).random((2000, 2)) * 100
+    rings = np.array([shapely.LinearRing(points)], dtype=object)
+    start = time.process_time()
+    area = filled_area(rings, even_odd=False)
+    assert time.process_time() - start < 2
+    assert area.equals(shapely.MultiPoint(points).convex_hull)

@@ -686,6 +686,13 @@ def test_what_paints_nothing_is_noted(server: str, note: str) -> None:
     assert np.ptp(on_white(by_resvg(written(tree), 50))) == 0
 
 
+def test_a_pattern_without_size_gives_way_to_the_colour_after_it() -> None:
+    # SVG 2 §13.2; pservers-pattern-09-f of the SVG 1.1 suite.
+    shape = BIG.replace("url(#p)", "url(#p) #00f")
+    tree, _ = expanded(svg(drawn(pattern().replace('height="10"', 'height="0"'), shape)))
+    assert [e.get("fill") for e in tree.iter("{*}rect") if e.get("fill")] == ["#0000ff"]
+
+
 def test_a_circle_of_patterns_ends() -> None:
     fill = BIG.replace("url(#p)", "url(#{})")
     servers = pattern(fill.format("q")) + pattern(DOT + fill.format("p"), key="q")

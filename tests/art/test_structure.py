@@ -90,6 +90,15 @@ JUDGED = [
     ),
     ("a use that is hidden", BOX + '<use href="#box" x="50" display="none"/>'),
     (
+        "definitions in a hidden group",
+        '<g display="none"><linearGradient id="p">' + SHADES + "</linearGradient>" + BOX + "</g>"
+        '<rect x="10" y="10" width="80" height="60" fill="url(#p)"/>',
+    ),
+    (
+        "a hidden clip path clips",
+        clipped('<clipPath id="k" display="none"><circle cx="50" cy="50" r="35"/></clipPath>'),
+    ),
+    (
         "a use of what is hidden where it stands",
         '<g display="none">' + BOX + '</g><use href="#box" x="50" y="20"/>',
     ),

@@ -510,7 +510,7 @@ def test_bounds(monkeypatch: pytest.MonkeyPatch) -> None:
     assert any("too long" in line for line in notes.ignored)
     with pytest.raises(InputError, match="characters"):
         resolved(f"<style>{' ' * 5_000_001}</style>")
-    with pytest.raises(InputError, match="rules"):
+    with pytest.raises(InputError, match="selectors"):
         resolved(f"<style>{'a{}' * 20_001}</style>")
     monkeypatch.setattr(stylesheet, "MAX_TESTS", 50)
     with pytest.raises(InputError, match="too long to match"):

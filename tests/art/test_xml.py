@@ -234,3 +234,13 @@ def test_links(attributes: str, link: str) -> None:
 def test_what_can_not_be_read_is_told(tmp_path: Path, name: str, told: str) -> None:
     with pytest.raises(InputError, match=told):
         read_bytes(tmp_path / name)
+
+
+def test_elements_in_an_entity_are_of_svg() -> None:
+    # libxml2 gives them no namespace; the SVG 1.1 suite's coords-viewattr-01-b draws such.
+    text = (
+        "<!DOCTYPE svg [<!ENTITY e \"<rect width='9' height='9'/>\">]>"
+        '<svg xmlns="http://www.w3.org/2000/svg"><g>&e;</g><g>&e;</g></svg>'
+    )
+    found = parse(text.encode(), "x")
+    assert [local(e) for e in found.iter()] == ["svg", "g", "rect", "g", "rect"]

@@ -109,8 +109,16 @@ class Drawn:
 
     @property
     def is_silent(self) -> bool:
-        """Whether it is drawn otherwise and nothing is said."""
-        return self.is_other and not self.named
+        """Whether it is drawn otherwise and nothing is said.
+
+        Where a picture beside the drawing bears ours out, it is resvg that errs.
+        """
+        return self.is_other and not self.named and not self.is_borne_out
+
+    @property
+    def is_borne_out(self) -> bool:
+        """Whether ours is the picture beside the drawing, which resvg's is not."""
+        return self.ours_to_reference <= LIMIT < self.resvg_to_reference
 
     def line(self) -> str:
         reference = (

@@ -2,6 +2,8 @@
 
 Run by :mod:`fuzz.harness`. A request is a line ``PATH``; an answer is a line of JSON. The
 process bounds its own memory, and notes files that are opened outside the drawing's folder.
+With ``--inside`` CairoSVG draws in it too, unbounded: starting a worker for each drawing takes
+most of the time of a long run.
 """
 
 from __future__ import annotations
@@ -10,6 +12,7 @@ import contextlib
 import faulthandler
 import json
 import os
+import re
 import resource
 import site
 import sys
@@ -30,6 +33,9 @@ PIXELS = 64
 
 _WRITING = os.O_CREAT | os.O_WRONLY | os.O_RDWR
 
+_PROCESS_RE = re.compile(r"/proc/\d+/statm?")
+"""How much time and memory a process of ours has taken."""
+
 _allowed: list[str] = []
 _opened: list[str] = []
 _watching = False
@@ -45,6 +51,8 @@ def _audit(event: str, arguments: tuple[Any, ...]) -> None:
     if event != "open" or not isinstance(arguments[0], (str, bytes)):
         return
     if isinstance(arguments[2], int) and arguments[2] & _WRITING:
+        return
+    if _PROCESS_RE.fullmatch(os.fsdecode(arguments[0])):
         return
     path = os.path.realpath(os.fsdecode(arguments[0]))
     if not any(path == root or path.startswith(root + os.sep) for root in _allowed):
@@ -65,6 +73,14 @@ def _set_back(pid: int) -> None:
         Path(f"/proc/{pid}/clear_refs").write_text("5")
 
 
+def _processor_time() -> float:
+    """Seconds of processor time of this process and the workers that draw for it."""
+    from vecrepeat import resvg, worker
+
+    drawing = sum(w.processor_time for w in worker._all if w is not resvg._worker)
+    return time.process_time() + resvg.processor_time() + drawing
+
+
 def work(path: Path, out: Path) -> str:
     """Read, compose and export a drawing in one of several ways; say how it ended."""
     from lxml import etree
@@ -81,14 +97,14 @@ def work(path: Path, out: Path) -> str:
     try:
         art = read_art(path, motifs=selector, outline_text=way % 7 == 0)
         repeat = art.repeat(layout)
-        motif_rows(art)
+        motif_rows(art.motifs, art.repeat(), {})
         roomy = etree.XMLParser(huge_tree=True)
         for text in (tile_svg(repeat), pattern_svg(repeat)):
             etree.fromstring(text.encode(), roomy)
         exporter = Exporter(repeat)
         longest = max(repeat.width, repeat.height)
         plan = exporter.plan(PIXELS * Fraction(254, 10) / longest)
-        exporter.png(out / "out.png", exporter.sheet(plan), transparent=way % 2 == 0)
+        exporter.write(out / "out.png", exporter.sheet(plan), transparent=way % 2 == 0)
     except InputError as error:
         return f"refused: {error.what}"
     return f"drawn by {exporter.engine}"
@@ -104,7 +120,7 @@ def answer(path: Path, out: Path) -> dict[str, Any]:
     pids = [os.getpid(), *([resvg._worker.pid] if resvg._worker is not None else [])]
     for pid in pids:
         _set_back(pid)
-    start = time.perf_counter()
+    start, started = time.perf_counter(), _processor_time()
     failure = where = ""
     faulthandler.dump_traceback_later(10, file=sys.stderr)
     with warnings.catch_warnings(record=True) as warned:
@@ -128,6 +144,7 @@ def answer(path: Path, out: Path) -> dict[str, Any]:
         "failure": failure,
         "where": where,
         "seconds": time.perf_counter() - start,
+        "processor": _processor_time() - started,
         "mb": _peak(os.getpid()),
         "resvg_mb": _peak(worker.pid) if worker is not None else 0,
         "opened": list(_opened),
@@ -166,6 +183,31 @@ def _roots() -> list[str]:
     return [os.path.realpath(root) for root in found]
 
 
+class _Inside:
+    """CairoSVG within this process; in the place of :class:`CairoWorkers`."""
+
+    def __init__(self, document: bytes) -> None:
+        self._document = document
+
+    def draw(self, request: dict[str, Any], out: Any) -> None:
+        """Draw a request into ``out``."""
+        import numpy as np
+
+        from vecrepeat.raster import cairo_worker, cairo_workers
+
+        drawing = None
+        try:
+            drawing = cairo_worker.Drawing(self._document)
+            data = drawing.picture(**request)
+        except Exception as error:
+            number = None if drawing is None else drawing.drawn
+            reason = f"{type(error).__name__}: {error}"
+            raise cairo_workers.CairoFailure(reason, number) from error
+        native = np.frombuffer(data, np.uint8).reshape(out.shape)
+        for channel, source in enumerate(cairo_workers._ORDER):
+            out[..., channel] = native[..., source]
+
+
 def main() -> None:
     """Answer one line after the other until there are no more."""
     answers = os.fdopen(os.dup(1), "w", buffering=1)
@@ -173,6 +215,10 @@ def main() -> None:
     hard = resource.getrlimit(resource.RLIMIT_AS)[1]
     # Only the soft limit: resvg's own process sets one of its own.
     resource.setrlimit(resource.RLIMIT_AS, (MEMORY, hard))
+    if "--inside" in sys.argv:
+        from vecrepeat.raster import paint
+
+        vars(paint)["CairoWorkers"] = _Inside
     sys.addaudithook(_audit)
     with tempfile.TemporaryDirectory() as folder:
         for line in sys.stdin:

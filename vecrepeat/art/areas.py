@@ -9,6 +9,18 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
+MAX_CROSSINGS = 300_000
+"""The most crossings of its own outline at which a shape's area is worked out exactly."""
+
+MAX_TESTS = 1_000_000_000
+"""The most steps, faces times sides, that working out which faces are inside may take."""
+
+MAX_SIDES = 300_000
+"""The most sides of a shape that crosses itself whose area is worked out exactly."""
+
+_PROBED = 1_000
+"""Sides that are looked at to estimate the crossings."""
+
 Parts = NDArray[np.object_]
 """Polygons and multipolygons, shape (n,), whose union is an area; they may overlap."""
 
@@ -94,8 +106,11 @@ def filled_area(rings: Parts, even_odd: bool) -> BaseGeometry:
     """Return the area that rings enclose under a fill rule (SVG 2 §13.4.2).
 
     The rings are cut at all their crossings into faces; each face is inside or not by the
-    winding number of one of its points.
+    winding number of one of its points. Where there are too many for that, the area is their
+    convex hull, which has the same bounds and holds it.
     """
+    if _too_tangled(rings):
+        return _polygonal(shapely.MultiPoint(shapely.get_coordinates(rings)).convex_hull)
     lines = shapely.union_all([shapely.LineString(ring.coords) for ring in rings])
     faces = shapely.get_parts(shapely.polygonize(shapely.get_parts(lines)))
     if not len(faces):
@@ -112,6 +127,24 @@ def filled_area(rings: Parts, even_odd: bool) -> BaseGeometry:
             down = (ay > py) & (by <= py) & (side < 0)
             winding[start : start + 256] += up.sum(axis=1) - down.sum(axis=1)
     return union(list(faces[_is_inside(winding, even_odd)]))
+
+
+def _too_tangled(rings: Parts) -> bool:
+    """Whether rings have too many sides or, by a sample of them, cross too often."""
+    count = int(shapely.get_num_coordinates(rings).sum())
+    if count <= _PROBED:
+        return False
+    if count > MAX_SIDES:
+        return True
+    coords, ring = shapely.get_coordinates(rings, return_index=True)
+    steps = np.flatnonzero(ring[1:] == ring[:-1])
+    ends = np.stack([coords[steps], coords[steps + 1]], axis=1)
+    sides = shapely.linestrings(ends)
+    sample = sides[:: max(1, len(sides) // _PROBED)]
+    # Each meets itself and its two neighbours.
+    meets = len(shapely.STRtree(sides).query(sample, predicate="intersects")[0]) / len(sample) - 3
+    crossings = max(0.0, meets) * len(sides) / 2
+    return crossings > MAX_CROSSINGS or crossings * count > MAX_TESTS
 
 
 def enclosed(

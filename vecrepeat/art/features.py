@@ -58,7 +58,6 @@ STROKE_RESET = "stroke style set back"
 JOIN = "line join"
 MITER = "miter limit below 1"
 CAPPED_DOT = "dot of a zero-length line"
-ROUNDED = "wide rounded corners"
 CONTEXT = "paint of the context"
 CLIP_PROPERTY = "clip property"
 PATH_ERROR = "path data in error"
@@ -76,7 +75,7 @@ SECOND_ENGINE: frozenset[str] = frozenset(
         *(PATTERN, MASK, FILTER, BLEND, TEXT, MARKER, IMAGE, PAINT_ORDER, NON_SCALING),
         *(NESTED_CLIP, BOX_CLIP, EVEN_ODD_CLIP, JOINED_CLIP, HIDDEN_CLIP),
         *(FOCUS, FOCAL_CIRCLE, FLAT_GRADIENT),
-        *(STROKE_RESET, JOIN, MITER, CAPPED_DOT, ROUNDED, CONTEXT, CLIP_PROPERTY),
+        *(STROKE_RESET, JOIN, MITER, CAPPED_DOT, CONTEXT, CLIP_PROPERTY),
         *(PATH_ERROR, SIGNED_PATH, ARC, SHAPE_ERROR, ONE_RADIUS),
         *(COLLAPSED, STRAY, CONDITION, HUGE),
     )
@@ -415,21 +414,9 @@ def shape_errors(element: etree._Element) -> tuple[str, ...]:
         return (HUGE,)
     if any(values.get(k, 0.0) < 0 for k in ("r", "rx", "ry", "width", "height")):
         return (SHAPE_ERROR,)
-    if name == "rect" and _is_wide(values):
-        return (ROUNDED,)
     if name == "ellipse" and ("rx" in values) != ("ry" in values):
         return (ONE_RADIUS,)
     return ()
-
-
-def _is_wide(rect: Mapping[str, float]) -> bool:
-    """Whether a rectangle's corners are so wide that CairoSVG's flaw in them shows.
-
-    It draws the corners top right and bottom left too flat, by 3 % of their radius.
-    """
-    width, height = rect.get("width", 0.0), rect.get("height", 0.0)
-    rx, ry = rect.get("rx", rect.get("ry", 0.0)), rect.get("ry", rect.get("rx", 0.0))
-    return min(rx, width / 2) * min(ry, height / 2) > 0.05 * width * height
 
 
 def _path_errors(d: str) -> tuple[str, ...]:

@@ -31,8 +31,8 @@ if TYPE_CHECKING:
 MAX_BYTES = 64 << 20
 """The largest picture in bytes, packed as it is in its file."""
 
-MAX_PIXELS = 200_000_000
-"""The largest picture in pixels."""
+MAX_PIXELS = 70_000_000
+"""The largest picture in pixels: 28 × 28 in at 300 dpi. Drawing one takes 13 bytes for each."""
 
 MAX_TOTAL = 256 << 20
 """The most bytes of all pictures of a drawing together, repeated ones counted each time."""

@@ -7,9 +7,10 @@ ink are traced. The outline holds every painted pixel and a little more.
 
 from __future__ import annotations
 
+import contextlib
 import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -18,16 +19,25 @@ from shapely.geometry.base import BaseGeometry
 
 from vecrepeat.art.areas import Parts, as_parts
 from vecrepeat.geometry import Rect, number
-from vecrepeat.resvg import ResvgError, rasterise
+from vecrepeat.resvg import STRETCHES, ResvgError, ResvgPanicError, rasterise
 
-PIXELS = 1024
+PIXELS = 640
 """A view has about this many pixels squared."""
 
-FILTERED_PIXELS = 512
+FILTERED_PIXELS = 360
 """And this many where there are filters, whose cost is that of all pixels."""
 
 MOST_PIXELS = 2048
 """And up to this many where a filter needs room around the ink."""
+
+KNOWN_PIXELS = 512
+"""And this many where all ink is known to lie within the view."""
+
+ROUGH_PIXELS = 160
+"""And this many where it only says about how large the ink is."""
+
+SECONDS = 3.0
+"""Seconds of processor time that a view may take for each 512 pixels squared."""
 
 LONGEST = 8192
 """The longest side of a view in pixels."""
@@ -35,7 +45,7 @@ LONGEST = 8192
 GROWTH = 1
 """Pixels by which the outline is larger than the painted pixels."""
 
-FILTERED_GROWTH = 3
+FILTERED_GROWTH = 2
 """And pixels by which it is where there are filters: their faint tails vary with the size drawn."""
 
 _SMOOTHING = 0.75
@@ -46,6 +56,12 @@ _ROOM = 2
 
 _MARGINS = (0.0, 0.5, 2.0)
 """Room, in shares of the ink's size, that is tried around filtered drawings."""
+
+_ALIKE = 2
+"""Pixels by which two drawings of a filter may differ and still be the same."""
+
+_ALIKE_SHARE = 0.002
+"""The share of pixels that may differ by more: faint ones come and go."""
 
 _MAX_ZOOMS = 8
 _MAX_RUNS = 20_000
@@ -106,6 +122,9 @@ class _Drawing:
     def view(self, rect: Rect, pixels: float | None = None) -> _View:
         """Return where there is ink in a rectangle, given in mm.
 
+        resvg draws some filters sheared, and not the same way twice. So what has filters is
+        drawn until two drawings agree, or all have been tried: then wherever any has ink.
+
         Args:
             rect: the rectangle.
             pixels: about the square root of the number of pixels; by default the usual one.
@@ -113,19 +132,68 @@ class _Drawing:
         Raises:
             ResvgError: it can't be drawn.
         """
+        if not self.is_filtered:
+            return self.drawn(rect, pixels or self.pixels, 0.0)
+        views: list[_View] = []
+        error: ResvgError | None = None
+        for stretch in STRETCHES:
+            try:
+                view = self.drawn(rect, pixels or self.pixels, stretch)
+            except ResvgPanicError as panic:
+                error = panic
+                continue
+            for other in views:
+                if _alike(view.ink, other.ink):
+                    return replace(view, ink=view.ink | other.ink)
+            views.append(view)
+        if not views and error is not None:
+            raise error
+        return replace(views[0], ink=np.logical_or.reduce([view.ink for view in views]))
+
+    def rough_view(self, rect: Rect) -> _View | None:
+        """Return about where there is ink in a rectangle; None where resvg panics."""
+        with contextlib.suppress(ResvgPanicError):
+            return self.drawn(rect, ROUGH_PIXELS, STRETCHES[0])
+        return None
+
+    def drawn(self, rect: Rect, pixels: float, stretch: float) -> _View:
+        """Return a view drawn once, its pixels a little larger by ``stretch``."""
         width, height = max(rect.width, 1e-6), max(rect.height, 1e-6)
-        side = pixels or self.pixels
-        pixel = max(math.sqrt(width * height) / side, max(width, height) / LONGEST)
+        pixel = max(math.sqrt(width * height) / pixels, max(width, height) / LONGEST)
         columns = min(LONGEST, max(1, math.ceil(width / pixel - 1e-9)))
         rows = min(LONGEST, max(1, math.ceil(height / pixel - 1e-9)))
+        pixel *= 1 + stretch
         frame = " ".join(number(v) for v in (rect.x0, rect.y0, columns * pixel, rows * pixel))
         document = (
             '<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" '
             f'width="{columns}" height="{rows}" viewBox="{frame}" preserveAspectRatio="none">'
             f"<defs>{self.definitions}</defs>{self.fragment}</svg>"
         )
-        drawn = rasterise(document, columns, rows, fonts=self.fonts)
+        seconds = SECONDS * max(1.0, columns * rows / 512**2) + len(document) / 1e6
+        drawn = rasterise(document, columns, rows, fonts=self.fonts, seconds=seconds)
         return _View(drawn[..., 3] > 0, rect.x0, rect.y0, pixel)
+
+
+def _alike(one: Mask, other: Mask) -> bool:
+    """Whether two drawings have ink in the same places."""
+    spare = _ALIKE_SHARE * max(one.sum(), other.sum()) + 4
+    apart = (one & ~_grown(other, _ALIKE)).sum(), (other & ~_grown(one, _ALIKE)).sum()
+    return bool(max(apart) <= spare)
+
+
+def _bears_out(rough: _View, fine: _View) -> bool:
+    """Whether two views of one rectangle, in pixels of other sizes, show the same ink."""
+    for one, other in ((rough, fine), (fine, rough)):
+        by = max(1, round(_ALIKE * rough.pixel / one.pixel))
+        near = _grown(np.pad(one.ink, _ALIKE), by)
+        rows, columns = np.nonzero(other.ink)
+        at = [
+            np.clip(((k + 0.5) * other.pixel / one.pixel).astype(int), 0, side - 1) + _ALIKE
+            for k, side in zip((rows, columns), one.ink.shape, strict=True)
+        ]
+        if (~near[at[0], at[1]]).sum() > _ALIKE_SHARE * len(rows) + 4:
+            return False
+    return True
 
 
 def measure(
@@ -135,11 +203,12 @@ def measure(
     *,
     fonts: bool,
     near: Rect | None = None,
+    within: Rect | None = None,
 ) -> tuple[Parts, Rect]:
     """Return the area a drawing paints, measured from its pixels.
 
     Ink that covers no more than a quarter of a pixel of both the region and ``near`` drawn
-    with about a million pixels may be missed.
+    with about 400,000 pixels may be missed.
 
     Args:
         fragment: SVG markup that draws in mm.
@@ -148,19 +217,23 @@ def measure(
         fonts: whether text is to be drawn with the system's fonts.
         near: where the geometry lies that makes the ink, in mm, if known: small ink is found
             there even if the region is large, and filters see all they work on.
+        within: where all the ink lies and all that filters work on, in mm, if known: then one
+            view is enough. Ink there counts even outside the region.
 
     Returns:
-        Polygons in mm whose union is the painted area grown by a pixel or (filters) three,
-        and their bounds.
-        Without ink there are no polygons, and the bounds are the region's corner.
+        Polygons in mm whose union is the painted area grown by a pixel or (filters) two, and
+        their bounds. Without ink there are none, and the bounds are the region's corner.
 
     Raises:
         ResvgError: the drawing can't be drawn.
     """
-    markup = resources.values() if isinstance(resources, Mapping) else resources
-    drawing = _Drawing(fragment, "".join(markup), fonts)
+    if isinstance(resources, Mapping):
+        resources = resources.values()
+    drawing = _Drawing(fragment, "".join(resources), fonts)
+    if within is not None and (known := _within(drawing, within)) is not None:
+        return known
     views = [drawing.view(region)]
-    if near is not None and (close := _common(near.grown(0.05 * _size(near)), region)) is not None:
+    if near is not None and (close := _common(near.grown(0.05 * _size(near)), region)):
         views += _view_or_none(drawing, close)
     margin = 0.0
     for _ in range(_MAX_ZOOMS):
@@ -171,9 +244,40 @@ def measure(
         if closer is None:
             break
         views = [closer]
+    return _outlined(drawing, views)
+
+
+def _outlined(drawing: _Drawing, views: Iterable[_View]) -> tuple[Parts, Rect]:
+    """Return the area of the ink in views that have some, and its bounds."""
     growth = FILTERED_GROWTH if drawing.is_filtered else GROWTH
     parts = as_parts([part for view in views for part in view.outline(growth)])
     return parts, Rect.of(shapely.total_bounds(parts))
+
+
+def _within(drawing: _Drawing, rect: Rect) -> tuple[Parts, Rect] | None:
+    """Return the area of ink that is known to lie within a rectangle, and its bounds.
+
+    None where that would take too large a picture, or the ink runs over the rectangle's edge.
+    """
+    # Room for what antialiasing and rounding spread, in pixels of the coarsest view.
+    rect = rect.grown(4 * _size(rect) / ROUGH_PIXELS)
+    rough = drawing.rough_view(rect)
+    if rough is None or rough.box is None:
+        return None
+    share = _size(rect) / _size(rough.box.grown(rough.pixel))
+    usual = min(drawing.pixels, KNOWN_PIXELS)
+    if usual * share > MOST_PIXELS:
+        return None
+    pixels = usual * max(1.0, share)
+    view = None
+    with contextlib.suppress(ResvgPanicError):
+        view = drawing.drawn(rect, pixels, STRETCHES[1])
+    if view is None or not _bears_out(rough, view):
+        view = drawing.view(rect, pixels)
+    edges = (view.ink[0], view.ink[-1], view.ink[:, 0], view.ink[:, -1])
+    if view.box is None or any(edge.any() for edge in edges):
+        return None
+    return _outlined(drawing, [view])
 
 
 def _closer(

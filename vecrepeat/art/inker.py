@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from pathlib import Path
 
 import shapely
 from lxml import etree
+from shapely.geometry.base import BaseGeometry
 
 from vecrepeat.art import features as kinds
 from vecrepeat.art.areas import Parts, as_parts
@@ -16,6 +18,7 @@ from vecrepeat.art.motifs import Node, label_of, placed_elements
 from vecrepeat.art.outline import Outliner, box_region, url_id
 from vecrepeat.art.page import Page
 from vecrepeat.art.xml import local
+from vecrepeat.errors import InputError
 from vecrepeat.geometry import Affine, Rect
 from vecrepeat.repeat import Feature
 
@@ -23,6 +26,15 @@ _MEASURED = frozenset(
     (kinds.TEXT, kinds.MASK, kinds.FILTER, kinds.MARKER, kinds.NON_SCALING, kinds.IMAGE)
 )
 """Kinds whose ink is not where the geometry is."""
+
+_SPREADING = frozenset((kinds.TEXT, kinds.MARKER, kinds.NON_SCALING))
+"""Kinds whose ink may lie outside all boxes known beforehand."""
+
+SECONDS = 5.0
+"""Seconds of processor time that measuring a drawing may take in all."""
+
+SECONDS_EACH = 0.75
+"""Seconds on top of that for each motif measured."""
 
 _SCOPE = "ink"
 _REGION = ("x", "y", "width", "height")
@@ -36,12 +48,16 @@ class Inker:
         page: the page.
         outliner: outlines elements in mm.
         definitions: elements by id.
+        file: the drawing's name, for errors.
     """
 
     page: Page
     outliner: Outliner
     definitions: Mapping[str, etree._Element]
+    file: Path | str
     notes: list[str] = field(default_factory=list)
+    _measured: int = 0
+    _seconds: float = 0.0
     _features: dict[etree._Element, tuple[Feature, ...]] = field(default_factory=dict)
 
     def features(self, node: Node) -> tuple[Feature, ...]:
@@ -56,9 +72,15 @@ class Inker:
         used = {feature.kind for feature in self.features(node)}
         if not used & _MEASURED:
             return parts
+        if kinds.FILTER in used and not used & (_MEASURED - {kinds.FILTER}):
+            from vecrepeat.art.spread import filtered_area
+
+            told = filtered_area(node, self.outliner, self.definitions, self._filter_area)
+            if told is not None:
+                return told
         # Few drawings need measuring; the rest do not wait for what it takes.
         from vecrepeat.art.ink import measure
-        from vecrepeat.resvg import ResvgError
+        from vecrepeat.resvg import ResvgError, ResvgTimeError, processor_time
 
         page = Rect(0.0, 0.0, float(self.page.width), float(self.page.height))
         region = page.grown(max(page.width, page.height))
@@ -70,18 +92,49 @@ class Inker:
             resource_markup(self.definitions[key], _SCOPE)
             for key in closure(node.element, node.inherited, self.definitions)
         ]
+        name = label_of(node.element) or local(node.element)
+        self._measured += 1
+        start = processor_time()
         try:
             measured, _ = measure(
-                motif_markup(node, _SCOPE), resources, region, fonts=kinds.TEXT in used, near=near
+                motif_markup(node, _SCOPE),
+                resources,
+                region,
+                fonts=kinds.TEXT in used,
+                near=near,
+                within=None if used & _SPREADING else self._bounds(node, parts),
             )
+        except ResvgTimeError as error:
+            raise self._too_slow(name) from error
         except ResvgError as error:
-            name = label_of(node.element) or local(node.element)
             self.notes.append(
                 f"“{name}”: where it paints could not be measured ({error}); "
                 "its shapes are taken instead"
             )
             return parts if len(parts) else as_parts([shapely.box(*page)])
+        self._seconds += processor_time() - start
+        if self._seconds > SECONDS + SECONDS_EACH * self._measured:
+            raise self._too_slow(name)
         return measured
+
+    def _too_slow(self, name: str) -> InputError:
+        return InputError(
+            "its filters, masks or text take too long to draw",
+            file=self.file,
+            element=name,
+            hint="simplify or rasterise them",
+        )
+
+    def _bounds(self, node: Node, parts: Parts) -> Rect | None:
+        """Return where all that a node paints and filters lies, in mm; None where unknown."""
+        boxes = [Rect.of(shapely.total_bounds(parts))] if len(parts) else []
+        for element, matrix in placed_elements(node):
+            if element.get("filter", "none") != "none":
+                region = self._filter_region(element, matrix)
+                if region is None:
+                    return None
+                boxes.append(region)
+        return Rect.enclosing(boxes) if boxes else None
 
     def extent(self, node: Node, parts: Parts) -> Rect | None:
         """Return what a renderer works on to draw a node, in mm, or None where that is its box."""
@@ -92,6 +145,11 @@ class Inker:
         return Rect.enclosing([box, *(region for region in regions if region is not None)])
 
     def _filter_region(self, element: etree._Element, matrix: Affine) -> Rect | None:
+        """Return the bounds of an element's filter region in mm."""
+        area = self._filter_area(element, matrix)
+        return None if area is None else Rect.of(area.bounds)
+
+    def _filter_area(self, element: etree._Element, matrix: Affine) -> BaseGeometry | None:
         """Return an element's filter region in mm (Filter Effects 1 §9.2)."""
         link = element.get("filter")
         definition = self.definitions.get(url_id(link)) if link else None
@@ -106,6 +164,4 @@ class Inker:
         else:
             region = {name: float(definition.get(name, 0)) for name in _REGION}
         x, y, w, h = (region[name] for name in _REGION)
-        corners = shapely.get_coordinates(shapely.box(x, y, x + w, y + h))
-        mapped = matrix.apply(corners)
-        return Rect.of([*mapped.min(axis=0), *mapped.max(axis=0)])
+        return shapely.transform(shapely.box(x, y, x + w, y + h), matrix.apply)

@@ -17,6 +17,7 @@ from vecrepeat.art.paths import SHAPES
 from vecrepeat.art.structure import CHOSEN, KIND, LABEL, LAYER, drawn_children
 from vecrepeat.art.style import INHERITED, property_of
 from vecrepeat.art.xml import SVG, attributes, local, take
+from vecrepeat.errors import InputError
 from vecrepeat.geometry import Affine
 from vecrepeat.repeat import Ground
 
@@ -25,6 +26,9 @@ _LAYER_RE = re.compile(
 )
 _SPAN = 0.6
 """A group that spans this share of the page both ways is a wrapper rather than a motif."""
+
+MAX_MOTIFS = 50_000
+"""The most motifs of a drawing."""
 
 _EDGE = 0.05
 """A page-filling rectangle may fall short of the page by so much (mm)."""
@@ -105,7 +109,16 @@ class Finder:
         return self._without_ground(nodes)
 
     def parts(self, nodes: Sequence[Node]) -> list[Parts]:
-        """Return each node's painted area in mm of the page, as parts that may overlap."""
+        """Return each node's painted area in mm of the page, as parts that may overlap.
+
+        Raises:
+            InputError: there are more than :data:`MAX_MOTIFS` nodes.
+        """
+        if len(nodes) > MAX_MOTIFS:
+            raise InputError(
+                f"it holds more than {MAX_MOTIFS:,} motifs",
+                hint="group the shapes that belong together",
+            )
         missing = [n for n in nodes if n.element not in self._known]
         found = self.outliner.parts([(n.element, n.matrix, n.inherited) for n in missing])
         for node, parts in zip(missing, found, strict=True):
@@ -200,17 +213,26 @@ class Finder:
         """Whether the only group on the page holds motifs rather than being one."""
         if not self._is_group(node):
             return False
-        children = self._painted(self._children(node))
+        inner = self._children(node)
+        if len(inner) > MAX_MOTIFS:
+            return False
+        # Geometry will do here: measuring is slow, and what is no wrapper is measured as one.
+        roughly = self.outliner.parts([(n.element, n.matrix, n.inherited) for n in inner])
+        areas = [
+            parts if len(parts) else self.parts([child])[0]
+            for child, parts in zip(inner, roughly, strict=True)
+        ]
+        children = [child for child, parts in zip(inner, areas, strict=True) if len(parts)]
         if self._is_layer(node):
             return bool(children)
         if len(children) == 1:
             # A group round one group; the name, if there is only one, stays with the motif.
-            inner = children[0].element
-            return local(inner) == "g" and bool(label_of(inner) or not label_of(node.element))
+            only = children[0].element
+            return local(only) == "g" and bool(label_of(only) or not label_of(node.element))
         grouped = any(local(child.element) == "g" for child in children)
         if grouped and self._spans_page(node, _SPAN):
             return True
-        return _clusters(self.parts(children)) > 1
+        return _clusters([parts for parts in areas if len(parts)]) > 1
 
     def _all_layers(self, nodes: list[Node]) -> bool:
         """Whether every group looks like a layer: page-wide, holding named groups."""

@@ -61,6 +61,7 @@ class Outliner:
     definitions: Mapping[str, etree._Element]
     tolerance: float = DEFAULT_TOLERANCE
     _shapes: list[Shape] = field(default_factory=list)
+    _clips: dict[tuple[str, Affine], BaseGeometry] = field(default_factory=dict)
 
     def parts(
         self, motifs: Sequence[tuple[etree._Element, Affine, Mapping[str, str]]]
@@ -145,6 +146,33 @@ class Outliner:
         clip = self.definitions.get(key)
         if clip is None or local(clip) != "clipPath" or key in using:
             return None
+        if self._goes_by_target(clip):
+            return self._clip_area(key, clip, matrix, target, using)
+        # Drawings put one clip on many elements, and clips on clips would multiply.
+        if (key, matrix) not in self._clips:
+            self._clips[key, matrix] = self._clip_area(key, clip, matrix, target, using)
+        return self._clips[key, matrix]
+
+    def _goes_by_target(self, clip: etree._Element) -> bool:
+        """Whether a clip path, or one that it is cut to, goes by the box of what it clips."""
+        seen: set[str] = set()
+        while clip.get("clipPathUnits") != "objectBoundingBox":
+            link = url_id(clip.get("clip-path") or "")
+            outer = self.definitions.get(link)
+            if outer is None or link in seen or local(outer) != "clipPath":
+                return False
+            seen.add(link)
+            clip = outer
+        return True
+
+    def _clip_area(
+        self,
+        key: str,
+        clip: etree._Element,
+        matrix: Affine,
+        target: etree._Element,
+        using: tuple[str, ...],
+    ) -> BaseGeometry:
         if clip.get("clipPathUnits") == "objectBoundingBox":
             box = self.object_box(target)
             if box is None:

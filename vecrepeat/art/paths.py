@@ -17,12 +17,16 @@ from svgelements import Arc
 
 from vecrepeat.art.pathdata import parse_path
 from vecrepeat.art.xml import local
+from vecrepeat.errors import InputError
 from vecrepeat.geometry import Rect
 
 SHAPES = frozenset(("path", "rect", "circle", "ellipse", "line", "polyline", "polygon"))
 
 MAX_COORDINATE = 1e7
 """Coordinates beyond this (in user units) are no drawing; such shapes draw nothing."""
+
+MAX_POINTS = 2_000_000
+"""The most points that curves are flattened into at once."""
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -289,6 +293,9 @@ def flatten(
         the index of the segment each belongs to, shape (m,), ascending. The points where a
         curve is extreme in x or y are among them, so the bounds of the polyline are the
         bounds of the curve.
+
+    Raises:
+        InputError: they come to more than :data:`MAX_POINTS`.
     """
     n = len(points)
     p0, p1, p2, p3 = (points[:, k] for k in range(4))
@@ -302,6 +309,11 @@ def flatten(
             steps = np.ceil(1.2 * _turning(p1 - p0, p2 - p1, p3 - p2) / turn)
         count = np.maximum(count, np.where(reach > 0, steps, 1).astype(np.int64))
     count = np.where(straight, 1, np.clip(count, 1, 2000))
+    if count.sum() > MAX_POINTS:
+        raise InputError(
+            f"its shapes take more than {MAX_POINTS:,} points to outline",
+            hint="simplify the drawing, or split it",
+        )
     segment = np.repeat(np.arange(n), count)
     first = np.cumsum(count) - count
     step = np.arange(len(segment)) - first[segment] + 1

@@ -166,7 +166,9 @@ class _Expander:
                 f"the pattern “{key}” paints nothing: "
                 + ("it has no size" if tile is None else "it is empty")
             )
-            shape.set("fill", "none")
+            # A pattern in error gives way to the colour named after it (SVG 2 §13.2).
+            fallback = property_of(shape, "fill").partition(")")[2].strip()
+            shape.set("fill", fallback if tile is None and fallback else "none")
             return
         opacity = min(1.0, max(0.0, float(property_of(shape, "fill-opacity"))))
         if opacity == 0:

@@ -11,7 +11,9 @@ from pathlib import Path
 import numpy as np
 import shapely
 from lxml import etree
+from numpy.typing import NDArray
 
+from vecrepeat.art.areas import Parts
 from vecrepeat.art.budget import check_dashes, check_effects
 from vecrepeat.art.filters import bound_octaves
 from vecrepeat.art.fragments import closure, motif_markup, resource_markup
@@ -85,6 +87,7 @@ def read_art(
     tolerance: float = DEFAULT_TOLERANCE,
     allowed: Sequence[Path] = (),
     outline_text: bool = False,
+    beside: bool = False,
 ) -> Art:
     """Read an SVG drawing whose page is the tile.
 
@@ -94,12 +97,31 @@ def read_art(
         tolerance: the greatest distance in mm between a curve and its outline.
         allowed: folders besides the drawing's own that linked pictures may be taken from.
         outline_text: turn text into paths, so that it looks the same on every machine.
+        beside: keep what lies beside the page too.
 
     Raises:
         InputError: the file can't be read, is not SVG, is hostile, has no usable page size,
             or holds no motif.
     """
     file = Path(path)
+    try:
+        return _read(file, motifs, tolerance, allowed, outline_text, beside)
+    except InputError as error:
+        if error.file is not None:
+            raise
+        raise InputError(
+            error.what, file=file, element=error.element, hint=error.hint
+        ) from error.__cause__
+
+
+def _read(
+    file: Path,
+    motifs: str | None,
+    tolerance: float,
+    allowed: Sequence[Path],
+    outline_text: bool,
+    beside: bool,
+) -> Art:
     data = read_bytes(file)
     root = parse(data, file)
     page = read_page(root, file)
@@ -123,7 +145,7 @@ def read_art(
     check_dashes(root, file)
     scope = f"{id_start(slug(file.stem)[:24].strip('-'))}-{hashlib.sha256(data).hexdigest()[:4]}"
     outliner = Outliner(definitions, tolerance)
-    inker = Inker(page, outliner, definitions)
+    inker = Inker(page, outliner, definitions, file)
     finder = Finder(page, outliner, inker.refine)
     nodes = finder.find(root, chosen)
     areas = finder.parts(nodes)
@@ -131,14 +153,17 @@ def read_art(
     # By boxes: a bough that runs round outside a corner belongs to the drawing, while what
     # is parked beside the page does not.
     width, height = float(page.width), float(page.height)
-    boxes = np.array([shapely.total_bounds(parts) for parts in areas]).reshape(-1, 4)
+    boxes = _boxes(areas)
     on_page = np.all(boxes[:, :2] <= (width, height), axis=1) & np.all(boxes[:, 2:] >= 0, axis=1)
+    on_page |= beside
     names = unique_names([node.element for node in nodes])
-    notes += [note for node in nodes for note in _print_notes(node)]
+    dpis = [_dpis(node) for node in nodes]
+    for node in nodes:
+        notes += _font_notes(node)
     needed: set[str] = set()
     found: list[Motif] = []
-    rows = zip(nodes, areas, names, boxes.tolist(), on_page.tolist(), strict=True)
-    for node, parts, name, (x0, y0, x1, y1), seen in rows:
+    rows = zip(nodes, areas, names, boxes.tolist(), on_page.tolist(), dpis, strict=True)
+    for node, parts, name, (x0, y0, x1, y1), seen, dpi in rows:
         if not seen:
             notes.append(f"beside the page: “{name}” is left out")
             continue
@@ -160,6 +185,7 @@ def read_art(
                 features=inker.features(node),
                 colours=paint_colours(node.element, node.inherited, definitions),
                 extent=inker.extent(node, parts),
+                dpi=min(dpi, default=None),
             )
         )
     if not found:
@@ -186,17 +212,30 @@ def read_art(
 LARGEST_MOTIF = 40
 """How many pages across or down a motif may reach: its copies lie as deep on every spot."""
 
-LOW_DPI = 150
-"""Pictures with fewer pixels to the inch look coarse in print (common practice, no source)."""
+
+def _boxes(areas: Sequence[Parts]) -> NDArray[np.float64]:
+    """Return the bounds of areas none of which is empty, shape (n, 4)."""
+    if not areas:
+        return np.empty((0, 4))
+    bounds = shapely.bounds(np.concatenate(areas))
+    sizes = np.array([len(parts) for parts in areas])
+    first = np.cumsum(sizes) - sizes
+    low = np.fmin.reduceat(bounds[:, :2], first)
+    return np.concatenate([low, np.fmax.reduceat(bounds[:, 2:], first)], axis=1)
 
 
-def _print_notes(node: Node) -> Iterator[str]:
-    """Yield what may print otherwise than it looks: coarse pictures, fonts that are missing."""
+def _dpis(node: Node) -> list[float]:
+    """Return the pixels per inch of each picture of a motif, as it is drawn."""
+    return [
+        dpi
+        for element, matrix in placed_elements(node)
+        if local(element) == "image" and (dpi := effective_dpi(element, matrix)) is not None
+    ]
+
+
+def _font_notes(node: Node) -> Iterator[str]:
+    """Yield which fonts are missing, so that text prints otherwise than it was drawn."""
     name = label_of(node.element) or local(node.element)
-    for element, matrix in placed_elements(node):
-        dpi = effective_dpi(element, matrix) if local(element) == "image" else None
-        if dpi is not None and dpi < LOW_DPI:
-            yield f"a picture in “{name}” has only {dpi:.0f} dpi at the drawing's size"
     if next(node.element.iter(f"{{{SVG}}}text"), None) is not None:
         from vecrepeat.art.fonts import find_font, stand_in
         from vecrepeat.art.text import fonts_asked

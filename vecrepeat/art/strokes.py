@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from itertools import pairwise
 from typing import Literal, NamedTuple
 
@@ -22,6 +22,12 @@ ARC_TOLERANCE = 0.001
 
 MAX_DASHES = 20_000
 """A line that would fall into more dashes counts as drawn through."""
+
+STRETCH_POINTS = 32
+"""Points of a long line that are widened at once: the time goes with the square of them."""
+
+LONG_LINE = 8 * STRETCH_POINTS
+"""Lines of more points are widened in stretches, which stay parts of their own."""
 
 _CAPS = {"butt": "flat", "round": "round", "square": "square"}
 _POINT = 1e-6
@@ -122,14 +128,20 @@ def _widened(
     bow = min(0.5, arc_tolerance / widest) if widest else 0.5
     quad_segs = max(4, math.ceil(math.pi / 4 / math.acos(1 - bow)))
     batches: dict[tuple[bool, str, str], list[tuple[_Piece, Floats]]] = defaultdict(list)
+    found: list[tuple[int, BaseGeometry]] = []
     for piece in pieces:
         ring, ends, points = _drawn(piece, _CAPS.get(cap, "flat"), join)
         if len(points):
             # Where nothing turns, round joins keep the edge at half the width.
             sharp = join != "round" and piece.line in cornered and not piece.run
             style = "bevel" if sharp else "round"
-            batches[(ring, ends, style)].append((piece, points))
-    found: list[tuple[int, BaseGeometry]] = []
+            if len(points) <= LONG_LINE:
+                batches[(ring, ends, style)].append((piece, points))
+                continue
+            batches[(False, "flat", style)] += [(piece, some) for some in _stretches(points, ring)]
+            if not ring:
+                for end, inner in ((points[0], points[1]), (points[-1], points[-2])):
+                    found += [(piece.line, area) for area in _cap(end, inner, piece.radius, ends)]
     for (ring, ends, style), batch in batches.items():
         coords = np.concatenate([points for _, points in batch])
         owner = np.repeat(np.arange(len(batch)), [len(points) for _, points in batch])
@@ -143,6 +155,15 @@ def _widened(
         )
         found.extend((piece.line, area) for (piece, _), area in zip(batch, areas, strict=True))
     return found
+
+
+def _stretches(points: Floats, ring: bool) -> Iterator[Floats]:
+    """Yield a line's stretches, each a step longer at both ends, so that joins are within."""
+    if ring:
+        closed = np.array_equal(points[0], points[-1])
+        points = np.concatenate([points, points[1:2] if closed else points[:2]])
+    for start in range(0, len(points) - 1, STRETCH_POINTS):
+        yield points[max(0, start - 1) : start + STRETCH_POINTS + 2]
 
 
 def _drawn(piece: _Piece, cap: str, join: str) -> tuple[bool, str, Floats]:

@@ -15,12 +15,11 @@ import copy
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
-from functools import lru_cache
 from pathlib import Path
 
 from lxml import etree
-from svgelements import Matrix
 
+from vecrepeat.art.lengths import plain_lengths
 from vecrepeat.art.page import (
     Page,
     Viewport,
@@ -28,13 +27,20 @@ from vecrepeat.art.page import (
     user_length,
     view_box_transform,
 )
+from vecrepeat.art.switches import keep_first_match
+from vecrepeat.art.transforms import one_matrix, transform_of
+from vecrepeat.art.uses import check_uses
+from vecrepeat.art.xml import DESCRIPTIVE as DESCRIPTIVE
 from vecrepeat.art.xml import HREF, MAX_ELEMENTS, SVG, XML, attributes, href, local, remove, take
 from vecrepeat.errors import InputError
 from vecrepeat.geometry import IDENTITY, Affine, number
 
-DESCRIPTIVE = frozenset(("title", "desc", "metadata"))
 PAINT_SERVERS = frozenset(("linearGradient", "radialGradient", "pattern"))
 DEFINITIONS = PAINT_SERVERS | {"defs", "clipPath", "mask", "filter", "marker", "symbol"}
+_HIDDEN_ANYWAY = frozenset(("clipPath", "mask", "filter", "marker"))
+"""Definitions that ``display`` does not apply to, as it does not to paint servers."""
+
+_HOLDERS = tuple(f"{{{SVG}}}{name}" for name in sorted(PAINT_SERVERS | _HIDDEN_ANYWAY))
 _DRAWN = frozenset(
     {"g", "path", "rect", "circle", "ellipse", "line", "polyline", "polygon", "image"}
     | {"text", "tspan", "textPath", "stop"}
@@ -61,43 +67,6 @@ LAYER = "data-layer"
 CHOSEN = "data-chosen"
 """Marks what the user's selector picked, set before styles are resolved."""
 
-_XYWH = {"x": "x", "y": "y", "width": "x", "height": "y"}
-_LENGTHS: dict[str, dict[str, str]] = {
-    "rect": {**_XYWH, "rx": "x", "ry": "y"},
-    "image": _XYWH,
-    "circle": {"cx": "x", "cy": "y", "r": "xy"},
-    "ellipse": {"cx": "x", "cy": "y", "rx": "x", "ry": "y"},
-    "line": {"x1": "x", "y1": "y", "x2": "x", "y2": "y"},
-    "marker": {"refX": "x", "refY": "y", "markerWidth": "x", "markerHeight": "y"},
-}
-# Definitions whose lengths are user units only when their units attribute says so.
-_UNIT_LENGTHS: dict[str, tuple[str, dict[str, str]]] = {
-    "linearGradient": ("gradientUnits", {"x1": "x", "y1": "y", "x2": "x", "y2": "y"}),
-    "radialGradient": (
-        "gradientUnits",
-        {"cx": "x", "cy": "y", "r": "xy", "fx": "x", "fy": "y", "fr": "xy"},
-    ),
-    "pattern": ("patternUnits", _XYWH),
-    "mask": ("maskUnits", _XYWH),
-    "filter": ("filterUnits", _XYWH),
-}
-_REGION = {"x": "-10%", "y": "-10%", "width": "120%", "height": "120%"}
-_DEFAULT_SHARES: dict[str, dict[str, str]] = {
-    "linearGradient": {"x2": "100%"},
-    "radialGradient": {"cx": "50%", "cy": "50%", "r": "50%"},
-    "mask": _REGION,
-    "filter": _REGION,
-}
-_TEXT_LISTS = {"x": "x", "y": "y", "dx": "x", "dy": "y"}
-_FONT_SIZES = {
-    "xx-small": 9.6,
-    "x-small": 12.0,
-    "small": 13.333333333333334,
-    "medium": 16.0,
-    "large": 19.2,
-    "x-large": 24.0,
-    "xx-large": 32.0,
-}
 _MAX_DEPTH = 260
 
 
@@ -140,8 +109,15 @@ class _Normaliser:
         if element.get("display") == "none" and name not in DEFINITIONS:
             label = element.get("id")
             self.note(f"hidden: “{label}” is left out" if label else "a hidden element is left out")
-            remove(element)
-            return
+            if next(element.iter(*_HOLDERS), None) is None:
+                remove(element)
+                return
+            # What it defines is there all the same (SVG 2 §14.1.1).
+            element.tag = f"{{{SVG}}}defs"
+            del element.attrib["display"]
+            name = "defs"
+        elif name in PAINT_SERVERS or name in _HIDDEN_ANYWAY:
+            take(element, "display")
         _keep_known_attributes(element)
         if name == "a":
             element.tag = f"{{{SVG}}}{'tspan' if in_text else 'g'}"
@@ -149,7 +125,7 @@ class _Normaliser:
             take(element, HREF)
             name = local(element)
         if name == "switch":
-            _keep_first_match(element)
+            keep_first_match(element)
             element.tag = f"{{{SVG}}}g"
             name = "g"
         if name == "use":
@@ -163,8 +139,8 @@ class _Normaliser:
             return
         if name in PAINT_SERVERS:
             self.inherit_template(element)
-        self.lengths(element, name, context)
-        _one_matrix(element, context.viewport)
+        plain_lengths(element, name, context.viewport, context.font_size)
+        one_matrix(element, context.viewport)
         size = float(element.get("font-size") or context.font_size)
         if name not in ("g", *DEFINITIONS) and element.get("opacity") is not None:
             _opacity_to_group(element)
@@ -174,60 +150,6 @@ class _Normaliser:
             )
         if name == "clipPath":
             _flatten_clip(element)
-
-    def lengths(self, element: etree._Element, name: str, context: _Context) -> None:
-        """Turn every length of the element into a plain number of user units."""
-        viewport = context.viewport
-        size = element.get("font-size")
-        if size is not None:
-            value = _FONT_SIZES.get(size)
-            if value is None and size in ("larger", "smaller"):
-                value = context.font_size * (1.2 if size == "larger" else 1 / 1.2)
-            if value is None and size.endswith("%"):
-                share = user_length(size[:-1], "x", viewport)
-                value = None if share is None else share / 100 * context.font_size
-            if value is None:
-                value = user_length(size, "xy", viewport, context.font_size)
-            _set(element, "font-size", value)
-        font_size = float(element.get("font-size") or context.font_size)
-        table = dict(_LENGTHS.get(name, {}))
-        if name in _UNIT_LENGTHS:
-            units, candidates = _UNIT_LENGTHS[name]
-            if element.get(units) == "userSpaceOnUse":
-                table = candidates
-                # The defaults are shares of the viewport, which is another one after this.
-                for attribute, default in _DEFAULT_SHARES.get(name, {}).items():
-                    if element.get(attribute) is None:
-                        element.set(attribute, default)
-        for attribute, axis in table.items():
-            text = element.get(attribute)
-            if text is not None and text.strip() != "auto":
-                _set(element, attribute, user_length(text, axis, viewport, font_size))
-            elif text is not None:
-                del element.attrib[attribute]
-        for attribute in ("stroke-width", "stroke-dashoffset"):
-            text = element.get(attribute)
-            if text is not None:
-                _set(element, attribute, user_length(text, "xy", viewport, font_size))
-        for attribute, axis in (_TEXT_LISTS if name in ("text", "tspan") else {}).items():
-            if element.get(attribute) is not None:
-                self.list_of_lengths(element, attribute, axis, viewport, font_size)
-        dashes = element.get("stroke-dasharray")
-        if dashes is not None and dashes != "none":
-            self.list_of_lengths(element, "stroke-dasharray", "xy", viewport, font_size)
-
-    def list_of_lengths(
-        self, element: etree._Element, name: str, axis: str, viewport: Viewport, font_size: float
-    ) -> None:
-        values = [
-            user_length(part, axis, viewport, font_size)
-            for part in element.get(name, "").replace(",", " ").split()
-        ]
-        good = [number(v) for v in values if v is not None]
-        if len(good) == len(values):
-            element.set(name, " ".join(good))
-        else:
-            del element.attrib[name]
 
     def use(self, use: etree._Element, context: _Context) -> None:
         """Replace a ``use`` by a group that holds a copy of what it refers to."""
@@ -260,7 +182,7 @@ class _Normaliser:
             # The id stays with the original: references by id keep meaning that one.
             take(element, "id")
         width, height = use.get("width"), use.get("height")
-        self.lengths(use, "g", context)
+        plain_lengths(use, "g", context.viewport, context.font_size)
         font_size = float(use.get("font-size") or context.font_size)
         x = user_length(use.get("x"), "x", context.viewport, font_size) or 0.0
         y = user_length(use.get("y"), "y", context.viewport, font_size) or 0.0
@@ -270,9 +192,9 @@ class _Normaliser:
             if local(child) not in DESCRIPTIVE:
                 use.remove(child)
         use.tag = f"{{{SVG}}}g"
-        _one_matrix(use, context.viewport)
+        one_matrix(use, context.viewport)
         if x or y:
-            own = _matrix_of(use.get("transform"))
+            own = transform_of(use.get("transform"))
             use.set("transform", (own @ Affine.translation(x, y)).svg())
         use.append(clone)
         inner = _Context(context.viewport, font_size, context.depth + 1, (*context.using, key))
@@ -310,7 +232,7 @@ class _Normaliser:
         for attribute in ("x", "y", "width", "height", "viewBox", "preserveAspectRatio", "version"):
             take(element, attribute)
         element.tag = f"{{{SVG}}}g"
-        _one_matrix(element, viewport)
+        one_matrix(element, viewport)
         content = list(element)
         inner = etree.Element(f"{{{SVG}}}g")
         if (matrix := Affine.translation(x, y) @ fit) != IDENTITY:
@@ -337,7 +259,7 @@ class _Normaliser:
             wrapper.append(inner)
         else:
             element.append(inner)
-        self.lengths(element, "g", context)
+        plain_lengths(element, "g", context.viewport, context.font_size)
         size = float(element.get("font-size") or font_size)
         self.children(inner, _Context(inside, size, context.depth + 2, context.using))
 
@@ -374,7 +296,7 @@ def _flatten_clip(clip: etree._Element) -> None:
     on one element, and the group stays.
     """
     for group in [child for child in clip if local(child) == "g"]:
-        matrix = _matrix_of(group.get("transform"))
+        matrix = transform_of(group.get("transform"))
         link = group.get("clip-path")
         inner = [child for child in group if local(child) not in DESCRIPTIVE]
         if link is not None and any(
@@ -387,7 +309,7 @@ def _flatten_clip(clip: etree._Element) -> None:
             for key, value in own.items():
                 if child.get(key) is None:
                     child.set(key, value)
-            moved = matrix @ _matrix_of(child.get("transform"))
+            moved = matrix @ transform_of(child.get("transform"))
             if moved != IDENTITY:
                 child.set("transform", moved.svg())
             group.addprevious(child)
@@ -434,85 +356,6 @@ def _keep_known_attributes(element: etree._Element) -> None:
             del element.attrib[key]
 
 
-def _set(element: etree._Element, name: str, value: float | None) -> None:
-    """Write a length, or take the attribute away where it was no length."""
-    if value is None or value != value or value in (float("inf"), float("-inf")):
-        del element.attrib[name]
-    else:
-        element.set(name, number(value))
-
-
-@lru_cache(maxsize=4096)
-def _matrix_of(text: str | None) -> Affine:
-    """Return a transform list as one matrix; a list in error is the identity (SVG 2 §8.5)."""
-    if not text or not text.strip():
-        return IDENTITY
-    try:
-        m = Matrix(text)
-        values = tuple(float(v) for v in (m.a, m.b, m.c, m.d, m.e, m.f))
-    except (ValueError, TypeError, IndexError, AttributeError, ZeroDivisionError, OverflowError):
-        return IDENTITY
-    if not all(abs(v) < 1e12 for v in values):
-        return Affine(0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
-    return Affine(*values)
-
-
-def _one_matrix(element: etree._Element, viewport: Viewport) -> None:
-    """Fold ``transform`` and ``transform-origin`` into one matrix."""
-    for attribute in ("transform", "gradientTransform", "patternTransform"):
-        text = element.get(attribute)
-        if text is None:
-            continue
-        matrix = _matrix_of(text)
-        if attribute == "transform" and (origin := element.get("transform-origin")):
-            x, y = _origin(origin, viewport)
-            matrix = Affine.translation(x, y) @ matrix @ Affine.translation(-x, -y)
-        if matrix == IDENTITY:
-            del element.attrib[attribute]
-        else:
-            element.set(attribute, matrix.svg())
-    take(element, "transform-origin")
-
-
-_KEYWORDS = {"left": "0%", "top": "0%", "center": "50%", "right": "100%", "bottom": "100%"}
-
-
-def _origin(text: str, viewport: Viewport) -> tuple[float, float]:
-    """Return a transform-origin in user units (CSS Transforms 1 §6, view-box reference)."""
-    parts = text.replace(",", " ").split()[:2]
-    if len(parts) == 1:
-        parts = [parts[0], "50%"] if parts[0] not in ("top", "bottom") else ["50%", parts[0]]
-    elif parts[0] in ("top", "bottom") or parts[1] in ("left", "right"):
-        parts.reverse()
-    x = user_length(_KEYWORDS.get(parts[0], parts[0]), "x", viewport)
-    y = user_length(_KEYWORDS.get(parts[1], parts[1]), "y", viewport)
-    return (x or 0.0, y or 0.0)
-
-
-def _keep_first_match(switch: etree._Element) -> None:
-    """Keep the first child whose conditions hold (SVG 2 §5.10, language English or none)."""
-    chosen = False
-    for child in list(switch):
-        if local(child) in DESCRIPTIVE:
-            continue
-        languages = child.get("systemLanguage")
-        holds = (
-            bool(local(child))
-            and local(child) != "foreignObject"
-            and not child.get("requiredExtensions", "").strip()
-            and (
-                languages is None
-                or any(part.strip().lower().split("-")[0] == "en" for part in languages.split(","))
-            )
-        )
-        if holds and not chosen:
-            chosen = True
-            for attribute in ("systemLanguage", "requiredExtensions", "requiredFeatures"):
-                take(child, attribute)
-        else:
-            remove(child)
-
-
 def elements_by_id(root: etree._Element) -> dict[str, etree._Element]:
     """Return the first element of each id."""
     found: dict[str, etree._Element] = {}
@@ -537,10 +380,12 @@ def normalise(root: etree._Element, page: Page, file: Path | str) -> tuple[str, 
     Raises:
         InputError: references nest too deep or expand to too many elements.
     """
-    worker = _Normaliser(file, elements_by_id(copy.deepcopy(root)))
+    originals = elements_by_id(copy.deepcopy(root))
+    check_uses(root, originals, file)
+    worker = _Normaliser(file, originals)
     viewport = page.viewport
-    worker.lengths(root, "svg", _Context(viewport, 16.0, 0))
-    _one_matrix(root, viewport)
+    plain_lengths(root, "svg", viewport, 16.0)
+    one_matrix(root, viewport)
     size = float(root.get("font-size") or 16.0)
     worker.children(root, _Context(viewport, size, 1))
     return tuple(worker.notes)

@@ -77,7 +77,7 @@ def resolve_styles(root: etree._Element) -> StyleNotes:
         Notes on what was ignored.
 
     Raises:
-        InputError: style sheets of more than 5,000,000 characters or 20,000 rules, or ones
+        InputError: style sheets of more than 5,000,000 characters or 20,000 selectors, or ones
             that take too long to match.
     """
     notes = Notes()

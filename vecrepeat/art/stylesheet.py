@@ -10,7 +10,7 @@ import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
-from typing import Any
+from typing import Any, ClassVar
 
 import cssselect2
 import tinycss2
@@ -23,9 +23,11 @@ from vecrepeat.art.xml import SVG
 from vecrepeat.errors import InputError
 
 MAX_SHEET_CHARACTERS = 5_000_000
-MAX_RULES = 20_000
+MAX_SELECTORS = 20_000
 #: Bounds the product of elements and candidate selectors, and so the time spent matching.
-MAX_TESTS = 20_000_000
+MAX_TESTS = 2_000_000
+#: Bounds the steps to ancestors and siblings that all selectors together take.
+MAX_STEPS = 3_000_000
 _MAX_DEPTH = 50
 
 # Styles which move or reset the drawing and which we leave out; the user should hear of it.
@@ -126,10 +128,14 @@ class _Node(cssselect2.ElementWrapper):  # type: ignore[misc]
     thousand siblings and takes memory quadratic in them.
     """
 
+    steps: ClassVar[Iterator[int]]
+    """Ends when :data:`MAX_STEPS` have been taken; of the class that :func:`_nodes` makes."""
+
     @property
     def ancestors(self) -> Iterator[Any]:
         node = self.parent
         while node is not None:
+            self._step()
             yield node
             node = node.parent
 
@@ -137,8 +143,25 @@ class _Node(cssselect2.ElementWrapper):  # type: ignore[misc]
     def previous_siblings(self) -> Iterator[Any]:
         node = self.previous
         while node is not None:
+            self._step()
             yield node
             node = node.previous
+
+    def _step(self) -> None:
+        # Selectors such as "g g g g" may try every choice of ancestors.
+        if next(self.steps, None) is None:
+            raise _too_long()
+
+
+def _nodes(root: etree._Element) -> Iterator[Any]:
+    """Yield the elements under ``root`` in document order, in cssselect2's terms."""
+    counting: Any = type("_CountingNode", (_Node,), {"steps": iter(range(MAX_STEPS))})
+    nodes: Iterator[Any] = counting.from_xml_root(root).iter_subtree()
+    return nodes
+
+
+def _too_long() -> InputError:
+    return InputError("the style sheets take too long to match", hint="remove unused styles")
 
 
 def _compiled(selectors: Any, namespaces: Mapping[str | None, str]) -> list[Any] | None:
@@ -160,8 +183,7 @@ def matching(root: etree._Element, selector: str) -> list[etree._Element] | None
     matcher = cssselect2.Matcher()
     for one in compiled:
         matcher.add_selector(one, None)
-    nodes = _Node.from_xml_root(root).iter_subtree()
-    return [node.etree_element for node in nodes if matcher.match(node)]
+    return [node.etree_element for node in _nodes(root) if matcher.match(node)]
 
 
 @dataclass
@@ -174,14 +196,14 @@ class Sheets:
     notes: Notes
     font_faces: list[str] = field(default_factory=list)
     _matcher: Any = field(default_factory=cssselect2.Matcher)
-    _rules: int = 0
+    _selectors: int = 0
     _namespaces: dict[str | None, str] = field(default_factory=dict)
 
     def read(self, root: etree._Element) -> None:
         """Read the ``style`` elements under ``root`` in document order.
 
         Raises:
-            InputError: more than 5,000,000 characters or 20,000 rules of CSS.
+            InputError: more than 5,000,000 characters or 20,000 selectors of CSS.
         """
         size = 0
         for element in root.iter(f"{{{SVG}}}style"):
@@ -215,10 +237,11 @@ class Sheets:
                 self.notes.add(f"broken CSS skipped: {short(rule.message)}")
 
     def _add_style_rule(self, rule: Any) -> None:
-        self._rules += 1
-        if self._rules > MAX_RULES:
+        self._selectors += 1 + sum(token == "," for token in rule.prelude)
+        if self._selectors > MAX_SELECTORS:
             raise InputError(
-                f"the style sheets hold more than {MAX_RULES:,} rules", hint="remove unused styles"
+                f"the style sheets hold more than {MAX_SELECTORS:,} selectors",
+                hint="remove unused styles",
             )
         selectors = _compiled(rule.prelude, self._namespaces)
         if selectors is None:
@@ -258,18 +281,16 @@ class Sheets:
         Raises:
             InputError: too many selectors would have to be tried on too many elements.
         """
-        if not self._rules:
+        if not self._selectors:
             return None
         matcher, tests = self._matcher, 0
         result: list[tuple[Block, ...]] = []
-        for node in _Node.from_xml_root(root).iter_subtree():
+        for node in _nodes(root):
             tests += len(matcher.other_selectors)
             tests += len(matcher.lower_local_name_selectors.get(node.local_name.lower(), ()))
             tests += sum(len(matcher.class_selectors.get(name, ())) for name in node.classes)
             if tests > MAX_TESTS:
-                raise InputError(
-                    "the style sheets take too long to match", hint="remove unused styles"
-                )
+                raise _too_long()
             result.append(tuple(block for *_, block in matcher.match(node)))
         return result
 

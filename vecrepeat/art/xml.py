@@ -18,6 +18,9 @@ XLINK = "http://www.w3.org/1999/xlink"
 XML = "http://www.w3.org/XML/1998/namespace"
 HREF = f"{{{XLINK}}}href"
 
+DESCRIPTIVE = frozenset(("title", "desc", "metadata"))
+"""Elements that describe and draw nothing."""
+
 MAX_BYTES = 256 << 20
 MAX_ELEMENTS = 400_000
 MAX_DEPTH = 200
@@ -112,7 +115,8 @@ def parse(data: bytes, file: Path | str) -> etree._Element:
         name = "nothing" if root is None else f"<{etree.QName(root).localname}>"
         raise InputError(f"not SVG: the document holds {name}, not <svg>", file=file)
     _check_size(root, file)
-    _adopt_namespace(root)
+    if declares_entities or not etree.QName(root).namespace:
+        _adopt_namespace(root)
     return root
 
 
@@ -173,9 +177,10 @@ def _check_size(root: etree._Element, file: Path | str) -> None:
 
 
 def _adopt_namespace(root: etree._Element) -> None:
-    """Read a document without the SVG namespace, as some tools write it, as SVG."""
-    if etree.QName(root).namespace:
-        return
+    """Read elements without any namespace as SVG.
+
+    Some tools write whole documents so, and libxml2 leaves it out where an entity holds elements.
+    """
     for element in root.iter():
         if isinstance(element.tag, str) and not element.tag.startswith("{"):
             element.tag = f"{{{SVG}}}{element.tag}"

@@ -31,11 +31,13 @@ def command(
 ) -> None:
     """List the motifs of SRC: name, size in mm, colours, features and the bounds they cross."""
     from vecrepeat.inventory import motif_rows, table
+    from vecrepeat.pictures import coarse_pictures
     from vecrepeat.units import counted, format_mm
 
     source = options.opened(src, layout, selector, allowed, outline_text, placed=False)
     page, motifs = source.page, list(source.pool.motifs.values())
     rows = motif_rows(motifs, page, source.ranks)
+    notes = [*source.notes, *coarse_pictures(page, 1)]
     if pictures is not None:
         from vecrepeat.thumbnails import write_thumbnails
 
@@ -46,7 +48,7 @@ def command(
             "page_mm": [float(page.width), float(page.height)],
             "ground": None if page.ground is None else page.ground.colour,
             "motifs": [row.as_dict() for row in rows],
-            "notes": list(source.notes),
+            "notes": notes,
         }
         click.echo(json.dumps(facts, indent=2, ensure_ascii=False))
         return
@@ -59,4 +61,4 @@ def command(
         click.echo(line)
     if pictures is not None:
         click.echo(f"{written[-1]}: contact sheet, with {counted(len(written) - 1, 'thumbnail')}")
-    options.show_notes(source.notes)
+    options.show_notes(notes)

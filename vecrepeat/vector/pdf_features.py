@@ -21,7 +21,6 @@ from vecrepeat.art.features import (
     OPACITY,
     PAINT_ORDER,
     PATH_ERROR,
-    ROUNDED,
     SIGNED_PATH,
     STROKE_RESET,
 )
@@ -31,7 +30,7 @@ VECTOR: frozenset[str] = frozenset(
     (
         *(GRADIENT, MASK, CLIP, BLEND, IMAGE, OPACITY, DASHES, PAINT_ORDER),
         *(NESTED_CLIP, BOX_CLIP, EVEN_ODD_CLIP, JOINED_CLIP, FLAT_GRADIENT),
-        *(STROKE_RESET, CAPPED_DOT, ROUNDED, PATH_ERROR, SIGNED_PATH, ARC),
+        *(STROKE_RESET, CAPPED_DOT, PATH_ERROR, SIGNED_PATH, ARC),
         *(ONE_RADIUS, COLLAPSED),
     )
 )

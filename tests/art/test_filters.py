@@ -1,0 +1,113 @@
+"""What filters do to ink, told without drawing; SVG's definitions and resvg are the judges."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+import numpy as np
+import pytest
+from support import root, write_svg
+
+from vecrepeat.art import inker
+from vecrepeat.art.filters import bound_octaves, ink_of
+from vecrepeat.art.read import read_art
+from vecrepeat.art.xml import SVG
+from vecrepeat.resvg import rasterise
+
+HARD = f'<feColorMatrix in="SourceAlpha" values="{"0 " * 18}127 0" result="h"/>'
+CUT = '<feComposite in2="h" operator="arithmetic" k2="-1" k3="1"/>'
+INNER = (
+    f'{HARD}<feOffset dx="1"/><feGaussianBlur stdDeviation="2"/>{CUT}<feBlend in2="SourceGraphic"/>'
+)
+
+FILTERS = [
+    # (what it is, its primitives, how far it reaches, whether it keeps all of the source)
+    ("nothing", "", 0, True),
+    ("a blur", '<feGaussianBlur stdDeviation="2"/>', 6, True),
+    ("a blur both ways", '<feGaussianBlur stdDeviation="1 3"/>', 9, True),
+    ("a move", '<feOffset dx="3" dy="4"/>', 5, False),
+    ("a drop shadow", '<feDropShadow dx="3" dy="4" stdDeviation="1"/>', 8, True),
+    ("an inner shadow", INNER, 0, True),
+    ("a flood", "<feFlood/>", math.inf, False),
+    ("a clear flood", '<feFlood flood-opacity="0"/>', 0, False),
+    ("a flood in the source", '<feFlood/><feComposite in2="SourceAlpha" operator="in"/>', 0, False),
+    ("alpha from nowhere", f'<feColorMatrix values="{"0 " * 19}1"/>', math.inf, False),
+    ("a tint", '<feColorMatrix type="saturate" values=".2"/>', 0, True),
+    ("noise", '<feTurbulence baseFrequency=".1"/>', math.inf, False),
+    ("a merge", '<feOffset dx="2" result="o"/><feMerge><feMergeNode in="o"/><feMergeNode '
+     'in="SourceGraphic"/></feMerge>', 2, True),
+    ("a region of its own", '<feOffset x="5" width="9"/>', 0, False),
+    ("an unknown input", '<feGaussianBlur in="other"/>', math.inf, False),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("primitives", "reach", "whole"), [pytest.param(*r[1:], id=r[0]) for r in FILTERS]
+)
+def test_where_a_filter_has_ink(primitives: str, reach: float, whole: bool) -> None:
+    definition = root(f"<filter>{primitives}</filter>")[0]
+    found = ink_of(definition)
+    assert found.reach == pytest.approx(reach)
+    assert found.whole == whole
+
+
+@pytest.mark.parametrize(("asked", "kept"), [("3", "3"), ("2e9", "10"), ("x", "x")])
+def test_octaves_nobody_sees_are_left_out(asked: str, kept: str) -> None:
+    drawing = root(f'<filter><feTurbulence numOctaves="{asked}"/></filter>')
+    bound_octaves(drawing)
+    assert [e.get("numOctaves") for e in drawing.iter(f"{{{SVG}}}feTurbulence")] == [kept]
+
+
+def test_octaves_left_out_change_no_pixel_by_more_than_two_levels() -> None:
+    noise = '<feTurbulence type="{}" baseFrequency=".03" numOctaves="{}"/>'
+    for kind in ("turbulence", "fractalNoise"):
+        few, many = (
+            rasterise(
+                f'<svg xmlns="http://www.w3.org/2000/svg" width="60" height="60"><filter id="f" '
+                f'color-interpolation-filters="sRGB">{noise.format(kind, octaves)}</filter>'
+                '<rect width="60" height="60" filter="url(#f)"/></svg>',
+                *(60, 60),
+            ).astype(int)
+            for octaves in (10, 24)
+        )
+        assert np.abs(few - many).max() <= 2
+
+
+LIT = (
+    f'<filter id="i">{INNER}</filter><filter id="b"><feGaussianBlur stdDeviation="1"/></filter>'
+    '<g id="leaf"><path d="M20 20h40v40h-40z" fill="#383" filter="url(#i)"/>'
+    '<path d="M35 35h9v9z" fill="#fff" filter="url(#b)"/></g><circle id="bud" cx="9" cy="9" r="5"/>'
+)
+
+
+def test_filters_within_a_motif_need_no_drawing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # A shadow inside the shape and a soft light on it leave its bounds as they are.
+    monkeypatch.setattr("vecrepeat.art.ink.measure", None)
+    motif, _ = read_art(write_svg(tmp_path, LIT)).motifs
+    assert tuple(motif.box) == pytest.approx((20, 20, 60, 60), abs=0.05)
+
+
+def test_a_shadow_beyond_the_shape_is_measured(tmp_path: Path) -> None:
+    body = (
+        '<filter id="f" x="-1" y="-1" width="3" height="3"><feDropShadow dx="9" stdDeviation="1"/>'
+        '</filter><path id="a" d="M20 20h40v40h-40z" filter="url(#f)"/>'
+    )
+    (motif,) = read_art(write_svg(tmp_path, body)).motifs
+    x0, _, x1, _ = motif.box
+    assert x0 == pytest.approx(20, abs=0.5)
+    assert 60 + 9 + 2 < x1 < 60 + 9 + 3 + 0.5
+
+
+def test_drawings_whose_filters_take_too_long_are_refused_by_name(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(inker, "SECONDS", 0.0)
+    monkeypatch.setattr(inker, "SECONDS_EACH", -1.0)
+    body = '<filter id="f"><feTurbulence baseFrequency=".1"/></filter>' + (
+        '<path id="mist" d="M20 20h40v40h-40z" filter="url(#f)"/>'
+    )
+    with pytest.raises(ValueError, match="“mist”: its filters, masks or text take too long"):
+        read_art(write_svg(tmp_path, body))

@@ -1,0 +1,150 @@
+"""What filters do, told without drawing them; and noise brought within what can be drawn.
+
+Source: Filter Effects 1 §9.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+from lxml import etree
+
+from vecrepeat.art.xml import DESCRIPTIVE, SVG, local
+
+OCTAVES = 10
+"""Octaves of noise that are drawn.
+
+Each adds half of what the one before adds (SVG 1.1 §15.24): all the further ones together come
+to 2^-9 of the range, half a level of 255.
+"""
+
+BLUR_REACH = 3.0
+"""How far a blur carries ink, in standard deviations: the box blurs drawn for it end before."""
+
+
+def bound_octaves(root: etree._Element) -> None:
+    """Leave out octaves of noise that nobody sees and that take for ever, in place."""
+    for noise in root.iter(f"{{{SVG}}}feTurbulence"):
+        octaves = _numbers(noise, "numOctaves", "1")
+        if octaves and octaves[0] > OCTAVES:
+            noise.set("numOctaves", str(OCTAVES))
+
+
+class Ink(NamedTuple):
+    """Where a filter's picture has ink.
+
+    Attributes:
+        reach: the farthest from the source's ink, in user units; infinite where the filter's
+            region alone bounds it.
+        whole: whether all that the source covers has ink.
+    """
+
+    reach: float
+    whole: bool
+
+
+_SOURCE, _NOTHING, _ANYWHERE = Ink(0.0, True), Ink(0.0, False), Ink(math.inf, False)
+
+
+def ink_of(definition: etree._Element) -> Ink:
+    """Return where the result of a ``filter`` in normal form has ink."""
+    if definition.get("primitiveUnits") == "objectBoundingBox":
+        return _ANYWHERE
+    known = {"SourceGraphic": _SOURCE, "SourceAlpha": _SOURCE}
+    last = _SOURCE
+    for primitive in definition:
+        name = local(primitive)
+        if name in DESCRIPTIVE or not name:
+            continue
+        one, two = (
+            known.get(key, _ANYWHERE) if (key := primitive.get(k)) else last for k in ("in", "in2")
+        )
+        if name == "feMerge":
+            layers = [known.get(e.get("in", ""), _ANYWHERE) for e in primitive if local(e)]
+            last = _together(*layers) if layers else _NOTHING
+        else:
+            last = _result(name, primitive, one, two)
+        if any(primitive.get(side) is not None for side in ("x", "y", "width", "height")):
+            # A region of its own may cut anything.
+            last = last._replace(whole=False)
+        if key := primitive.get("result"):
+            known[key] = last
+    return last
+
+
+def _result(name: str, primitive: etree._Element, one: Ink, two: Ink) -> Ink:
+    """Return where the result of any primitive but a merge has ink."""
+    if name == "feFlood":
+        return _NOTHING if _numbers(primitive, "flood-opacity", "1") == [0.0] else _ANYWHERE
+    if name == "feOffset":
+        return _moved(primitive, one, "0")
+    if name == "feGaussianBlur":
+        return Ink(one.reach + _blurred(primitive, "0"), one.whole)
+    if name == "feDropShadow":
+        shadow = _moved(primitive, one, "2")
+        return _together(one, Ink(shadow.reach + _blurred(primitive, "2"), False))
+    if name == "feBlend":
+        return _together(one, two)
+    if name == "feColorMatrix":
+        return _tinted(primitive, one)
+    if name == "feComposite":
+        return _composed(primitive, one, two)
+    return _ANYWHERE
+
+
+def _moved(primitive: etree._Element, ink: Ink, default: str) -> Ink:
+    step = [*_numbers(primitive, "dx", default)[:1], *_numbers(primitive, "dy", default)[:1]]
+    far = math.hypot(*step) if len(step) == 2 else math.inf
+    return Ink(ink.reach + far, ink.whole and far == 0)
+
+
+def _blurred(primitive: etree._Element, default: str) -> float:
+    """Return how far a blur carries ink."""
+    deviations = _numbers(primitive, "stdDeviation", default)
+    return BLUR_REACH * max(map(abs, deviations)) if deviations else math.inf
+
+
+def _together(*layers: Ink) -> Ink:
+    return Ink(max(i.reach for i in layers), any(i.whole for i in layers))
+
+
+def _tinted(primitive: etree._Element, ink: Ink) -> Ink:
+    kind = primitive.get("type", "matrix")
+    if kind in ("saturate", "hueRotate"):
+        return ink
+    values = _numbers(primitive, "values", "")
+    if kind != "matrix" or len(values) != 20:
+        return _ANYWHERE
+    *colours, alpha, constant = values[15:]
+    whole = ink.whole and alpha > 0 and constant >= 0 and not any(colours)
+    return Ink(ink.reach if constant <= 0 else math.inf, whole)
+
+
+def _composed(primitive: etree._Element, one: Ink, two: Ink) -> Ink:
+    operator = primitive.get("operator", "over")
+    if operator == "over":
+        return _together(one, two)
+    if operator == "in":
+        return Ink(min(one.reach, two.reach), one.whole and two.whole)
+    if operator == "out":
+        return Ink(one.reach, False)
+    if operator == "atop":
+        return two
+    if operator != "arithmetic":
+        return _ANYWHERE
+    factors = [(_numbers(primitive, f"k{n}", "0") or [math.nan])[0] for n in range(1, 5)]
+    if not factors[3] <= 0 or any(math.isnan(k) for k in factors):
+        return _ANYWHERE
+    # What is taken away adds no ink.
+    reaches = (min(one.reach, two.reach), one.reach, two.reach)
+    return Ink(max((r for k, r in zip(factors, reaches, strict=False) if k > 0), default=0), False)
+
+
+def _numbers(primitive: etree._Element, name: str, default: str) -> list[float]:
+    """Return an attribute's numbers, none where it holds anything else."""
+    try:
+        numbers = [float(v) for v in primitive.get(name, default).replace(",", " ").split()]
+    except ValueError:
+        return []
+    return numbers if all(map(math.isfinite, numbers)) else []
