@@ -140,7 +140,7 @@ def test_lines_of_tables_are_known_in_either_way_of_writing() -> None:
     [
         ('art = "a.svg"\nlayuot = "block"', "line 2: layuot: .* did you mean layout?"),
         ('art = "a.svg"\nqqq = 1', "line 2: qqq: there is no such key; known are name, art"),
-        ("art = 3", 'line 1: art: expected a text, or a list such as .*, not “3”'),
+        ("art = 3", "line 1: art: expected a text, or a list such as .*, not “3”"),
         ('art = "a.svg"\ntile = "big"', "line 2: tile: size “big” is not"),
         ('art = "a.svg"\ntile = "0x3in"', "line 2: tile: .*zero"),
         ('art = "a.svg"\nlayout = "drop:1/0"', "line 2: layout: .*divides by zero"),

@@ -45,7 +45,9 @@ class Grid:
 
     @property
     def vectors(self) -> tuple[tuple[int, int], tuple[int, int]]:
-        lattice = self.layout.lattice(*(map(lambda v: v * 1, (self._f(self.width), self._f(self.height)))))
+        lattice = self.layout.lattice(
+            *(map(lambda v: v * 1, (self._f(self.width), self._f(self.height))))
+        )
         return (
             (int(lattice.a.x), int(lattice.a.y)),
             (int(lattice.b.x), int(lattice.b.y)),
@@ -71,7 +73,9 @@ def grid(rng: Rng, layout: str | None = None) -> Grid:
     )
 
 
-def field_of(rng: Rng, g: Grid, power: float, low: float = 0, high: float = 1e9) -> NDArray[np.float64]:
+def field_of(
+    rng: Rng, g: Grid, power: float, low: float = 0, high: float = 1e9
+) -> NDArray[np.float64]:
     """Noise of a power-law spectrum that repeats on the grid's lattice, of mean 0 and deviation 1."""
     w, h = g.block()
     fy, fx = np.meshgrid(np.fft.fftfreq(h) * h, np.fft.rfftfreq(w) * w, indexing="ij")
@@ -122,14 +126,24 @@ def strewn(rng: Rng, g: Grid, count: int, heavy_joins: bool) -> Blots:
         blots.items.append((outline, centre, colour))
         for k in range(int(rng.integers(0, 4))):
             inner = tuple(int(v) for v in rng.integers(10, 250, 3))
-            blots.items.append((blot(rng, radius * rng.uniform(0.2, 0.6)), centre + rng.normal(0, radius / 4, 2), inner))
+            blots.items.append(
+                (
+                    blot(rng, radius * rng.uniform(0.2, 0.6)),
+                    centre + rng.normal(0, radius / 4, 2),
+                    inner,
+                )
+            )
     return blots
 
 
-def drawn(g: Grid, blots: Blots, ground: Pixels, off: tuple[float, float] = (0, 0), joins: str = "x") -> Pixels:
+def drawn(
+    g: Grid, blots: Blots, ground: Pixels, off: tuple[float, float] = (0, 0), joins: str = "x"
+) -> Pixels:
     """Draw shapes on a ground; the copies that come in over one join lie ``off`` px beside."""
     fine = 4
-    image = Image.fromarray(ground).resize((g.width * fine, g.height * fine), Image.Resampling.NEAREST)
+    image = Image.fromarray(ground).resize(
+        (g.width * fine, g.height * fine), Image.Resampling.NEAREST
+    )
     pen = ImageDraw.Draw(image)
     (ax, ay), (bx, by) = g.vectors
     for outline, centre, colour in blots.items:
@@ -140,7 +154,11 @@ def drawn(g: Grid, blots: Blots, ground: Pixels, off: tuple[float, float] = (0, 
                 if not (-reach < at[0] < g.width + reach and -reach < at[1] < g.height + reach):
                     continue
                 if off != (0, 0):
-                    comes_in = at[0] < g.width / 2 and abs(at[0]) < reach if joins == "x" else at[1] < g.height / 2 and abs(at[1]) < reach
+                    comes_in = (
+                        at[0] < g.width / 2 and abs(at[0]) < reach
+                        if joins == "x"
+                        else at[1] < g.height / 2 and abs(at[1]) < reach
+                    )
                     if comes_in:
                         at = at + off
                 pen.polygon(((outline + at) * fine).ravel().tolist(), fill=colour)
@@ -163,7 +181,13 @@ def across_join(rng: Rng, g: Grid, joins: str, paper: Sequence[int]) -> Blots:
         dark = tuple(int(v) for v in rng.integers(0, max(int(min(paper)) - 110, 10), 3))
         blots.items.append((blot(rng, radius), centre, dark))
         light = tuple(int(v) for v in rng.integers(150, 250, 3))
-        blots.items.append((blot(rng, rng.uniform(10, 18)), centre * (np.arange(2) == at) + rng.normal(0, 6, 2), light))
+        blots.items.append(
+            (
+                blot(rng, rng.uniform(10, 18)),
+                centre * (np.arange(2) == at) + rng.normal(0, 6, 2),
+                light,
+            )
+        )
     return blots
 
 
@@ -174,7 +198,9 @@ def flat_ground(g: Grid, colour: Sequence[int]) -> Pixels:
 KINDS = ("flat", "texture", "gradient", "watercolour", "heavy")
 
 
-def raster(rng: Rng, kind: str, g: Grid, off: tuple[float, float] = (0, 0), joins: str = "x") -> Pixels:
+def raster(
+    rng: Rng, kind: str, g: Grid, off: tuple[float, float] = (0, 0), joins: str = "x"
+) -> Pixels:
     """A seamless tile, or one whose flat shapes lie ``off`` px beside over a join."""
     paper = rng.integers(190, 250, 3)
     if kind in ("flat", "heavy"):
@@ -274,7 +300,9 @@ def raster_clear_line(rng: Rng, folder: Path) -> Case:
     g = grid(rng)
     tile = raster(rng, str(rng.choice(KINDS)), g)
     clear = np.dstack([tile, np.full(tile.shape[:2], 255, np.uint8)])
-    edge = (np.s_[:, 0, 3], np.s_[:, -1, 3], np.s_[0, :, 3], np.s_[-1, :, 3])[int(rng.integers(0, 4))]
+    edge = (np.s_[:, 0, 3], np.s_[:, -1, 3], np.s_[0, :, 3], np.s_[-1, :, 3])[
+        int(rng.integers(0, 4))
+    ]
     clear[edge] = int(rng.choice((0, 128, 200)))
     return Case(saved(clear, folder), str(g.layout), "joins", ("alpha fringe",))
 
@@ -293,7 +321,12 @@ def raster_soft(rng: Rng, folder: Path) -> Case:
     else:
         mask[:width] = mask[-width:] = 1
     mixed = tile * (1 - mask[..., None]) + soft * mask[..., None]
-    return Case(saved(mixed.astype(np.uint8), folder), str(g.layout), "joins", ("soft edge", "broken", "nudged"))
+    return Case(
+        saved(mixed.astype(np.uint8), folder),
+        str(g.layout),
+        "joins",
+        ("soft edge", "broken", "nudged"),
+    )
 
 
 def raster_wrong_layout(rng: Rng, folder: Path) -> Case:
@@ -313,7 +346,12 @@ def raster_no_repeat(rng: Rng, folder: Path) -> Case:
 def raster_jpeg(rng: Rng, folder: Path) -> Case:
     g = grid(rng, "block")
     tile = raster(rng, str(rng.choice(("watercolour", "texture"))), g)
-    return Case(saved(tile, folder, "tile.jpg", quality=int(rng.integers(4, 12))), "block", "joins", ("JPEG blocks", "broken"))
+    return Case(
+        saved(tile, folder, "tile.jpg", quality=int(rng.integers(4, 12))),
+        "block",
+        "joins",
+        ("JPEG blocks", "broken"),
+    )
 
 
 # --- running ---------------------------------------------------------------------------------
@@ -344,7 +382,11 @@ def found_in(case: Case) -> tuple[Finding, ...]:
     if checking.is_picture(case.file):
         return checking.check_picture(case.file, layout=layout, only=(case.question,)).findings
     source = open_source(case.file, layout=layout)
-    only = ("joins", "collisions", "voids", "alleys", "balance", "print") if case.question == "all" else (case.question,)
+    only = (
+        ("joins", "collisions", "voids", "alleys", "balance", "print")
+        if case.question == "all"
+        else (case.question,)
+    )
     return checking.check_drawing(source, only=only).findings
 
 
@@ -365,7 +407,9 @@ def vector_right(case: Case, findings: Sequence[Finding]) -> bool | None:
     if not told:
         return False
     return any(
-        math.hypot(t[0] - s * asked[0], t[1] - s * asked[1]) <= tolerance for t in told for s in (1, -1)
+        math.hypot(t[0] - s * asked[0], t[1] - s * asked[1]) <= tolerance
+        for t in told
+        for s in (1, -1)
     )
 
 
@@ -390,9 +434,19 @@ def main() -> None:
                 findings = found_in(case)
                 ok = caught(case, findings)
                 if chosen.keep and not ok:
-                    target = chosen.keep / f"{name.replace(' ', '-').replace(':', '')}-{k}{case.file.suffix}"
+                    target = (
+                        chosen.keep
+                        / f"{name.replace(' ', '-').replace(':', '')}-{k}{case.file.suffix}"
+                    )
                     target.write_bytes(case.file.read_bytes())
-                    print("   missed", target, case.layout, case.vector_px, case.vector_mm, [f.kind for f in findings])
+                    print(
+                        "   missed",
+                        target,
+                        case.layout,
+                        case.vector_px,
+                        case.vector_mm,
+                        [f.kind for f in findings],
+                    )
             found += ok
             kinds.update({f.kind for f in findings})
             verdict = vector_right(case, findings)
@@ -401,7 +455,10 @@ def main() -> None:
                 right += verdict
         total, hits = total + chosen.cases, hits + found
         vector = f"{right}/{judged}" if judged else ""
-        print(f"{name:28} {chosen.cases:>5} {found:>5} {chosen.cases - found:>6} {vector:>9}  {dict(kinds)}", flush=True)
+        print(
+            f"{name:28} {chosen.cases:>5} {found:>5} {chosen.cases - found:>6} {vector:>9}  {dict(kinds)}",
+            flush=True,
+        )
     if total:
         print(f"recall {hits}/{total} = {hits / total:.2%}")
     for label, make in clean.items():
@@ -417,7 +474,13 @@ def main() -> None:
                 if findings and chosen.keep:
                     target = chosen.keep / f"{label}-{k}{case.file.suffix}"
                     target.write_bytes(case.file.read_bytes())
-                    print("   alarm", target, case.layout, KINDS[k % len(KINDS)], [f.line() for f in findings][:3])
+                    print(
+                        "   alarm",
+                        target,
+                        case.layout,
+                        KINDS[k % len(KINDS)],
+                        [f.line() for f in findings][:3],
+                    )
             false += bool(findings)
             alarms.update({f.kind for f in findings})
         print(f"{label}: {chosen.clean} clean, {false} false alarms {dict(alarms)}", flush=True)

@@ -93,7 +93,8 @@ def figures(sets: Mapping[str, tuple[Ranked, int]], seeds: Sequence[int]) -> Non
         fillers = [one for one in ranked if one[1] == "filler"]
         for seed in seeds:
             repeat = as_tile(side, layout)
-            asked = replace(settings(4), clearance=2.0, seed=seed, even=True, rounds=80)
+            asked = replace(settings(4), clearance=2.0, seed=seed, direction="free", rounds=80)
+            asked = replace(asked, even=True)
             tossed = toss(repeat, ranked, asked)
             thrown = darts_like(tossed.on(repeat), 2.0, seed)
             if thrown is not None:
@@ -106,6 +107,9 @@ def figures(sets: Mapping[str, tuple[Ranked, int]], seeds: Sequence[int]) -> Non
             more.append(packed / darts_coverage(Darts(repeat, 2.0, seed), alike) - 1)
             filled = fill(tossed.on(repeat), fillers, FillSettings(clearance=2.0, seed=seed))
             left.append(2 * (distances(filled.on(repeat)).max() - filled.room))
+        if not better_gaps:
+            print(f"{name:8} {layout:10} darts found no room for as many")
+            continue
         print(
             f"{name:8} {layout:10} spread of nearest gaps {min(better_gaps):.0%} to "
             f"{max(better_gaps):.0%} better, of voids {min(better_voids):.0%} to "

@@ -80,7 +80,10 @@ def _path(points: Points) -> str:
 def strewn(rng: Rng, layout: str | None = None) -> Page:
     """Motifs strewn evenly: each put where the plane is barest, as long as it is bare enough."""
     page = Page(
-        float(rng.integers(80, 140)), float(rng.integers(80, 140)), layout or str(rng.choice(LAYOUTS)), ()
+        float(rng.integers(80, 140)),
+        float(rng.integers(80, 140)),
+        layout or str(rng.choice(LAYOUTS)),
+        (),
     )
     cell = page.cell
     steps = np.array([(i, j) for i in range(-2, 3) for j in range(-2, 3)]) @ cell
@@ -103,7 +106,9 @@ def strewn(rng: Rng, layout: str | None = None) -> Page:
     for k, (at, radius) in enumerate(zip(centres, radii, strict=True)):
         shape = blot(rng, 1.0)
         shape *= radius / np.hypot(*shape.T).max()
-        puts.append(Put(shape, (float(at[0]), float(at[1])), PALETTE[k % len(PALETTE)], f"motif {k}"))
+        puts.append(
+            Put(shape, (float(at[0]), float(at[1])), PALETTE[k % len(PALETTE)], f"motif {k}")
+        )
     return replace(page, puts=tuple(puts))
 
 
@@ -151,7 +156,9 @@ def lost(rng: Rng, folder: Path) -> Case:
     k = int(rng.choice(copies))
     return Case(
         replace(page, puts=page.puts[:k] + page.puts[k + 1 :]).written(folder),
-        page.layout, "joins", ("missing",),
+        page.layout,
+        "joins",
+        ("missing",),
     )
 
 
@@ -170,7 +177,9 @@ def other_colour(rng: Rng, folder: Path) -> Case:
     colours = [c for c in PALETTE if c != page.puts[k].colour]
     return Case(
         _changed(page, k, colour=str(rng.choice(colours))).written(folder),
-        page.layout, "joins", ("painted differently",),
+        page.layout,
+        "joins",
+        ("painted differently",),
     )
 
 
@@ -187,7 +196,9 @@ def cut(rng: Rng, folder: Path) -> Case:
         for part in shapely.get_parts(shape):
             if part.geom_type == "Polygon":
                 ring = shapely.get_coordinates(part.exterior)
-                puts.append(replace(put, outline=ring, at=(0.0, 0.0), name=f"{put.name} {len(puts)}"))
+                puts.append(
+                    replace(put, outline=ring, at=(0.0, 0.0), name=f"{put.name} {len(puts)}")
+                )
     return Case(replace(page, puts=tuple(puts)).written(folder), page.layout, "joins", ("cut",))
 
 
@@ -213,7 +224,9 @@ def overlap(rng: Rng, folder: Path) -> Case:
 def too_close(rng: Rng, folder: Path) -> Case:
     page = strewn(rng)
     k, m = (int(v) for v in rng.choice(len(page.puts), 2, replace=False))
-    mine, other = (shapely.Polygon(page.puts[n].outline + page.puts[n].at).buffer(0) for n in (k, m))
+    mine, other = (
+        shapely.Polygon(page.puts[n].outline + page.puts[n].at).buffer(0) for n in (k, m)
+    )
     gap = rng.uniform(0.02, 0.15)
     # Slid along a line until the gap is right, by halving.
     far, near = 60.0, 0.0
@@ -223,16 +236,19 @@ def too_close(rng: Rng, folder: Path) -> Case:
         d = shapely.affinity.translate(mine, *(start + (mid, 0))).distance(other)
         far, near = (mid, near) if d > gap else (far, mid)
     at = np.array(page.puts[k].at) + start + (far, 0)
-    return Case(_changed(page, k, at=tuple(at)).written(folder), page.layout, "collisions", ("too close", "overlap"))
+    return Case(
+        _changed(page, k, at=tuple(at)).written(folder),
+        page.layout,
+        "collisions",
+        ("too close", "overlap"),
+    )
 
 
 def void(rng: Rng, folder: Path) -> Case:
     page = strewn(rng)
     centre = rng.uniform((0, 0), (page.width, page.height))
     steps = np.array([(i, j) for i in range(-2, 3) for j in range(-2, 3)]) @ page.cell
-    kept = tuple(
-        p for p in page.puts if np.hypot(*(np.array(p.at) - centre + steps).T).min() > 30
-    )
+    kept = tuple(p for p in page.puts if np.hypot(*(np.array(p.at) - centre + steps).T).min() > 30)
     return Case(replace(page, puts=kept).written(folder), page.layout, "voids", ("void",))
 
 
@@ -251,13 +267,22 @@ def alley(rng: Rng, folder: Path) -> Case:
     return Case(replace(page, puts=tuple(kept)).written(folder), "block", "alleys", ("alley",))
 
 
-def _extra(rng: Rng, folder: Path, outline: Points, kinds: Sequence[str], colour: str, holes: tuple[Points, ...] = ()) -> Case:
+def _extra(
+    rng: Rng,
+    folder: Path,
+    outline: Points,
+    kinds: Sequence[str],
+    colour: str,
+    holes: tuple[Points, ...] = (),
+) -> Case:
     page = strewn(rng)
     turn = rng.uniform(0, 6.3)
     spin = np.array([[math.cos(turn), math.sin(turn)], [-math.sin(turn), math.cos(turn)]])
     at = (float(rng.uniform(0, page.width)), float(rng.uniform(0, page.height)))
     put = Put(outline @ spin, at, colour, "extra", tuple(h @ spin for h in holes))
-    return Case(replace(page, puts=(*page.puts, put)).written(folder), page.layout, "print", tuple(kinds))
+    return Case(
+        replace(page, puts=(*page.puts, put)).written(folder), page.layout, "print", tuple(kinds)
+    )
 
 
 def thin_line(rng: Rng, folder: Path) -> Case:
@@ -325,6 +350,8 @@ def clean_vector(rng: Rng, folder: Path, k: int) -> Case:
             for part in shapely.get_parts(shape):
                 if part.geom_type == "Polygon" and part.area > 0.01:
                     ring = shapely.get_coordinates(part.exterior)
-                    puts.append(replace(put, outline=ring, at=(0.0, 0.0), name=f"{put.name} {len(puts)}"))
+                    puts.append(
+                        replace(put, outline=ring, at=(0.0, 0.0), name=f"{put.name} {len(puts)}")
+                    )
         page = replace(page, puts=tuple(puts))
     return Case(page.written(folder), page.layout, "all")

@@ -1,0 +1,133 @@
+"""Make the pictures of docs/board.md: the board at work, in Chromium.
+
+Usage: python docs/make_board_pictures.py [FOLDER]
+
+Needs the extras `board` and `test`, and a chromium on the path.
+"""
+
+from __future__ import annotations
+
+import io
+import shutil
+import subprocess
+import sys
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+from PIL import Image
+from playwright.sync_api import Page, sync_playwright
+
+from vecrepeat.layout import Layout
+from vecrepeat.recipes import start_recipe
+
+DOCS = Path(__file__).parent
+DEMO = DOCS.parent / "demo-svg"
+LIMIT = 400_000
+"""The most bytes a picture may have."""
+
+SIZES = {"desktop": (1280, 800, 1), "tablet": (820, 1180, 1), "phone": (390, 844, 2)}
+
+
+@contextmanager
+def board(name: str, layout: str) -> Iterator[str]:
+    """Serve a demo drawing's board from a scratch folder, and give its address."""
+    with tempfile.TemporaryDirectory() as folder:
+        art = Path(folder) / f"{name}.svg"
+        shutil.copy(DEMO / art.name, art)
+        start_recipe([art], art.with_suffix(".toml"), layout=Layout.parse(layout))
+        command = [sys.executable, "-m", "vecrepeat", "board", str(art), "--no-browser"]
+        with subprocess.Popen(
+            command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True
+        ) as process:
+            assert process.stdout is not None
+            try:
+                yield process.stdout.readline().strip()
+            finally:
+                process.kill()
+
+
+def opened(browser: Any, address: str, size: str) -> Page:
+    """Open the board at a size."""
+    width, height, density = SIZES[size]
+    context = browser.new_context(
+        viewport={"width": width, "height": height}, device_scale_factor=density
+    )
+    page: Page = context.new_page()
+    page.goto(address)
+    page.wait_for_selector("body[data-ready]")
+    return page
+
+
+def keep(page: Page, name: str, folder: Path, width: int) -> None:
+    """Save what is seen, reduced to a width and to few colours."""
+    page.wait_for_timeout(300)
+    with Image.open(io.BytesIO(page.screenshot())) as shot:
+        height = round(shot.height * width / shot.width)
+        small = shot.convert("RGB").resize((width, height), Image.Resampling.LANCZOS)
+    few = small.quantize(200, dither=Image.Dither.NONE)
+    file = folder / f"board-{name}.png"
+    few.save(file, optimize=True)
+    size = file.stat().st_size
+    assert size <= LIMIT, f"{file} has {size:,} bytes"
+    print(f"{file} {width} × {height}, {size:,} bytes")
+
+
+def hold(page: Page, name: str, by: tuple[float, float]) -> None:
+    """Take hold of a motif's middle, and carry it by so many pixels."""
+    x, y = page.evaluate(
+        """async name => {
+            const { table, store } = board;
+            const key = store.now.order.find(one => store.now.rows.get(one).motif === name);
+            table.pick(key, table.nearestCopy(key));
+            const [[a], , [c]] = [table.frames()[0], 0, table.frames()[0].slice(2)];
+            const middle = table.view.toPage([(a[0] + c[0]) / 2, (a[1] + c[1]) / 2]);
+            for (let r = 0; r < 40; r += 2) {
+                const point = [middle[0] - r, middle[1]];
+                if (table.motifAt(point, 0)?.key === key) return point;
+            }
+        }""",
+        name,
+    )
+    page.mouse.move(x, y)
+    page.mouse.down()
+    page.mouse.move(x + 8, y)
+    page.wait_for_function("() => board.table.cloth.layered")
+    page.mouse.move(x + by[0], y + by[1], steps=4)
+
+
+def main() -> None:
+    """Make every picture."""
+    folder = Path(sys.argv[1]) if len(sys.argv) > 1 else DOCS / "pictures"
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(
+            executable_path=shutil.which("chromium"), args=["--no-sandbox"]
+        )
+        with board("night-garden", "half-drop") as address:
+            page = opened(browser, address, "desktop")
+            hold(page, "Emperor moth", (212, 74))
+            keep(page, "desktop", folder, 1000)
+            page.mouse.up()
+            page.click("#undo")
+            page.click("summary:has-text('Layout')")
+            page.click("summary:has-text('Look for')")
+            for tick in ("#seeclearance", "#seevoids", "#seealleys"):
+                page.check(tick)
+            page.wait_for_selector("#seen:has-text('Largest void')", timeout=60_000)
+            page.evaluate("document.getElementById('told').classList.remove('shown')")
+            keep(page, "look", folder, 1000)
+            for size, width in (("tablet", 620), ("phone", 390)):
+                page = opened(browser, address, size)
+                page.locator("#cloth").focus()
+                for _ in range(3):
+                    page.keyboard.press("n")
+                if size == "phone":
+                    page.wait_for_timeout(4500)
+                keep(page, size, folder, width)
+        browser.close()
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,117 @@
+"""A raster of the torus that knows how far every point is from the art; and where motifs fit.
+
+The raster lies along the lattice's two shortest vectors, so that going round it is the same
+as going round the torus under any lattice: there are no edges and no corners.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from vecrepeat.arrange.crowd import Member
+from vecrepeat.arrange.pose import Pose, cos_sin
+from vecrepeat.arrange.shapes import Shapes
+from vecrepeat.arrange.torus import Torus
+
+Floats = NDArray[np.float64]
+Map = NDArray[np.float32]
+
+_SAMPLES = 40
+"""Points by which a motif is tried all over the map: enough to tell places apart."""
+
+
+class Clearances:
+    """Distances from the art, all over one period.
+
+    Args:
+        torus: the repeated plane.
+        shapes: the shapes that members refer to.
+        cell: about how far apart the raster's points are, in mm.
+    """
+
+    def __init__(self, torus: Torus, shapes: Shapes, cell: float) -> None:
+        self.torus, self.shapes = torus, shapes
+        sides = [math.sqrt(v[0] ** 2 + v[1] ** 2) for v in (torus.a, torus.b)]
+        self.size = (max(8, math.ceil(sides[0] / cell)), max(8, math.ceil(sides[1] / cell)))
+        self.cell = max(side / n for side, n in zip(sides, self.size, strict=True))
+        self.map: Map = np.full(self.size, 4 * torus.depth, dtype=np.float32)
+
+    def position(self, i: Floats, j: Floats) -> tuple[Floats, Floats]:
+        """Return the raster's points in mm of the tile's plane, for (even broken) indices."""
+        u, v = i / self.size[0], j / self.size[1]
+        (ax, ay), (bx, by) = self.torus.a, self.torus.b
+        return u * ax + v * bx, u * ay + v * by
+
+    def indices(self, x: Floats, y: Floats) -> tuple[Floats, Floats]:
+        """Return the broken indices of points."""
+        a, b = self.torus.along_a, self.torus.along_b
+        return (a[0] * x + a[1] * y) * self.size[0], (b[0] * x + b[1] * y) * self.size[1]
+
+    def add(self, member: Member) -> None:
+        """Take note of a motif that has been placed."""
+        pose, shape = member.pose, member.shape
+        reach = float(self.shapes.radius[shape]) * pose.scale + float(self.map.max())
+        ranges = []
+        at = self.indices(np.array([pose.x]), np.array([pose.y]))
+        for axis, row in enumerate((self.torus.along_a, self.torus.along_b)):
+            most = reach * math.sqrt(row[0] ** 2 + row[1] ** 2) * self.size[axis]
+            first, last = math.floor(at[axis][0] - most), math.ceil(at[axis][0] + most)
+            # In pieces of at most one period, so that none meets itself.
+            starts = range(first, last + 1, self.size[axis])
+            ranges.append([np.arange(s, min(s + self.size[axis], last + 1)) for s in starts])
+        cos, sin = cos_sin(pose.turn)
+        for ii in ranges[0]:
+            for jj in ranges[1]:
+                x, y = self.position(ii[:, None].astype(float), jj[None].astype(float))
+                x, y = x - pose.x, y - pose.y
+                u, v = (cos * x + sin * y) / pose.scale, (cos * y - sin * x) / pose.scale
+                number = np.full(u.shape, shape, dtype=np.int64)
+                distance, _, _ = self.shapes.distance(number, -u if pose.flip else u, v)
+                here = np.ix_(ii % self.size[0], jj % self.size[1])
+                self.map[here] = np.minimum(self.map[here], distance * pose.scale)
+
+    def gaps(self, shape: int, pose: Pose) -> tuple[Map, Map]:
+        """Return how far a motif would be from the art, its anchor on each of the points.
+
+        Args:
+            shape: the motif's shape's number.
+            pose: how it would lie; its position is of no account.
+
+        Returns:
+            About the distance in mm between the outlines, negative where they meet; and the
+            mean distance of the motif's edge from the art: the less, the snugger it lies.
+        """
+        points, depth = self._probe(shape)
+        cos, sin = cos_sin(pose.turn)
+        across = -pose.scale if pose.flip else pose.scale
+        u, v = points[:, 0] * across, points[:, 1] * pose.scale
+        i, j = self.indices(cos * u - sin * v, sin * u + cos * v)
+        ni, nj = self.size
+        di, dj = np.round(i).astype(np.int64) % ni, np.round(j).astype(np.int64) % nj
+        twice = np.tile(self.map, (2, 2))
+        gaps = np.full(self.size, np.inf, dtype=np.float32)
+        mean = np.zeros(self.size, dtype=np.float32)
+        seen = set()
+        for r, c, deep in zip(di.tolist(), dj.tolist(), depth.tolist(), strict=True):
+            if (r, c, deep) in seen:
+                continue
+            seen.add((r, c, deep))
+            window = twice[r : r + ni, c : c + nj]
+            np.minimum(gaps, window - np.float32(deep * pose.scale) if deep else window, out=gaps)
+            if not deep:
+                mean += window
+        return gaps, mean / np.float32(sum(1 for _, _, deep in seen if not deep))
+
+    def _probe(self, shape: int) -> tuple[Floats, Floats]:
+        """Return a shape's samples thinned out evenly."""
+        first, last = self.shapes.first[shape], self.shapes.first[shape + 1]
+        points, depth = self.shapes.samples[first:last], self.shapes.depth[first:last]
+        parts = []
+        for chosen, most in ((np.flatnonzero(depth == 0), _SAMPLES), (np.flatnonzero(depth), 12)):
+            stride = max(1, math.ceil(len(chosen) / most))
+            parts.append(chosen[::stride])
+        keep = np.concatenate(parts)
+        return points[keep], depth[keep]

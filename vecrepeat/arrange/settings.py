@@ -1,0 +1,209 @@
+"""What a designer asks of an arrangement."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from enum import StrEnum
+from typing import NamedTuple
+
+from vecrepeat.errors import InputError
+from vecrepeat.repeat import Motif
+
+
+class Rank(StrEnum):
+    """How much a motif counts in a layout: heroes are placed first, fillers last."""
+
+    HERO = "hero"
+    SECONDARY = "secondary"
+    FILLER = "filler"
+
+
+class Ranked(NamedTuple):
+    """A motif and its rank."""
+
+    motif: Motif
+    rank: Rank
+
+
+DIRECTIONS: dict[str, tuple[float, ...]] = {
+    "one-way": (0.0,),
+    "two-way": (0.0, 180.0),
+    "four-way": (0.0, 90.0, 180.0, 270.0),
+    "free": (),
+}
+"""The turns in degrees that each direction allows; free turning has no list."""
+
+
+@dataclass(frozen=True)
+class RankSettings:
+    """How many motifs of a rank, and how large.
+
+    Attributes:
+        count: placements on one tile, shared out evenly among the rank's motifs. Where
+            neither this nor ``coverage`` is given, each motif is placed once.
+        coverage: the share of the cloth, 0 to 1, that the rank is to paint.
+        scale: the smallest and the largest scale; 1 is the size it is drawn at.
+    """
+
+    count: int | None = None
+    coverage: float | None = None
+    scale: tuple[float, float] = (1.0, 1.0)
+
+    def check(self, rank: str) -> None:
+        """Raise InputError where the settings make no sense."""
+        if self.count is not None and self.coverage is not None:
+            raise InputError(
+                f"{rank}: a count and a coverage exclude each other", hint="give one of them"
+            )
+        if self.count is not None and not 0 <= self.count <= 20_000:
+            raise InputError(f"{rank}: a count of {self.count} is out of range (0 to 20,000)")
+        if self.coverage is not None and not 0 <= self.coverage <= 1:
+            raise InputError(
+                f"{rank}: a coverage of {self.coverage:g} is out of range (0 to 1)",
+                hint="1 means as many as fit",
+            )
+        _check_scale(rank, self.scale)
+
+
+@dataclass(frozen=True)
+class TossSettings:
+    """What a toss is to be like.
+
+    Attributes:
+        clearance: the least distance in mm between the painted outlines of any two motifs,
+            copies included.
+        hero: count or coverage and scale of the heroes.
+        secondary: likewise of the secondaries.
+        filler: likewise of the fillers.
+        direction: ``one-way`` (all upright), ``two-way`` (up and down), ``four-way`` or
+            ``free``.
+        sway: how far in degrees a motif may lean to either side of its direction.
+        flip: whether motifs may be mirrored.
+        same_apart: the least distance in mm between the anchors of two placements of the same
+            motif, copies included. What the lattice itself repeats is not held to it.
+        seed: a whole number from 0; the same seed gives the same toss.
+        even: even out the gaps (relaxation).
+        rounds: how many rounds of evening out.
+    """
+
+    clearance: float = 3.0
+    hero: RankSettings = field(default_factory=RankSettings)
+    secondary: RankSettings = field(default_factory=RankSettings)
+    filler: RankSettings = field(default_factory=RankSettings)
+    direction: str = "free"
+    sway: float = 0.0
+    flip: bool = False
+    same_apart: float = 0.0
+    seed: int = 1
+    even: bool = True
+    rounds: int = 80
+
+    def of(self, rank: Rank) -> RankSettings:
+        """Return the settings of a rank."""
+        return {
+            Rank.HERO: self.hero,
+            Rank.SECONDARY: self.secondary,
+            Rank.FILLER: self.filler,
+        }[rank]
+
+    def check(self) -> None:
+        """Raise InputError where the settings make no sense."""
+        for rank in Rank:
+            self.of(rank).check(rank)
+        _check_common(self.clearance, self.direction, self.sway, self.seed, self.rounds)
+        _check_length("the distance between the same motif", self.same_apart)
+
+
+@dataclass(frozen=True)
+class FillSettings:
+    """What filling is to be like.
+
+    Attributes:
+        clearance: as in :class:`TossSettings`; it is kept from all that is there already.
+        smallest: diameter in mm of the smallest void to fill: what is narrower stays empty.
+        count: the most fillers to place on one tile; None for as many as fit.
+        scale: the smallest and the largest scale of a filler.
+        direction: as in :class:`TossSettings`.
+        sway: as in :class:`TossSettings`.
+        flip: as in :class:`TossSettings`.
+        same_apart: as in :class:`TossSettings`.
+        seed: as in :class:`TossSettings`.
+        even: even out the gaps: fillers move, what was there stays.
+        rounds: how many rounds of evening out.
+    """
+
+    clearance: float = 3.0
+    smallest: float = 0.0
+    count: int | None = None
+    scale: tuple[float, float] = (1.0, 1.0)
+    direction: str = "free"
+    sway: float = 0.0
+    flip: bool = False
+    same_apart: float = 0.0
+    seed: int = 1
+    even: bool = True
+    rounds: int = 40
+
+    def check(self) -> None:
+        """Raise InputError where the settings make no sense."""
+        _check_scale("fill", self.scale)
+        _check_common(self.clearance, self.direction, self.sway, self.seed, self.rounds)
+        _check_length("the smallest void", self.smallest)
+        _check_length("the distance between the same motif", self.same_apart)
+        if self.count is not None and self.count < 0:
+            raise InputError("a count of fillers can't be negative")
+
+
+def checked(ranked: Sequence[tuple[Motif, Rank | str]]) -> list[Ranked]:
+    """Return motifs and ranks.
+
+    Raises:
+        InputError: there is nothing to place, a motif paints nothing or is listed twice, or
+            a rank is not known.
+    """
+    if not ranked:
+        raise InputError("there are no motifs to place", hint="give at least one a rank")
+    for motif, rank in ranked:
+        if rank not in set(Rank):
+            raise InputError(
+                f"the rank “{rank}” is not known",
+                element=motif.name,
+                hint="use hero, secondary or filler",
+            )
+        if not len(motif.parts) or motif.outline.is_empty:
+            raise InputError("a motif that paints nothing can't be placed", element=motif.name)
+    names = [motif.name for motif, _ in ranked]
+    for name in names:
+        if names.count(name) > 1:
+            raise InputError("it is listed twice", element=name, hint="give a motif one rank")
+    return [Ranked(motif, Rank(rank)) for motif, rank in ranked]
+
+
+def _check_common(clearance: float, direction: str, sway: float, seed: int, rounds: int) -> None:
+    _check_length("the clearance", clearance)
+    if direction not in DIRECTIONS:
+        raise InputError(
+            f"the direction “{direction}” is not known", hint=f"use {', '.join(DIRECTIONS)}"
+        )
+    if not 0 <= sway <= 180:
+        raise InputError(f"a sway of {sway:g}° is out of range (0 to 180)")
+    if seed < 0:
+        raise InputError("a seed is a whole number from 0")
+    if not 0 <= rounds <= 10_000:
+        raise InputError(f"{rounds} rounds of evening out are out of range (0 to 10,000)")
+
+
+def _check_length(what: str, value: float) -> None:
+    if not (math.isfinite(value) and value >= 0):
+        raise InputError(f"{what} must be 0 mm or more")
+
+
+def _check_scale(what: str, scale: tuple[float, float]) -> None:
+    low, high = scale
+    if not 0.01 <= low <= high <= 100:
+        raise InputError(
+            f"{what}: scales from {low:g} to {high:g} are no range",
+            hint="give the smaller first, from 0.01 to 100",
+        )

@@ -1,0 +1,119 @@
+"""The largest empty circle of a repeat: exact, by halving squares."""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from vecrepeat.geometry import Rect
+from vecrepeat.repeat import Repeat
+from vecrepeat.wrap import copies
+
+Floats = NDArray[np.float64]
+
+
+class EmptyCircle(NamedTuple):
+    """A disc that holds nothing painted.
+
+    Attributes:
+        x: of its centre, in mm of the tile's plane.
+        y: likewise, downwards.
+        radius: in mm; infinite where there is no art at all.
+    """
+
+    x: float
+    y: float
+    radius: float
+
+
+def largest_empty_circle(repeat: Repeat, *, tolerance: float = 0.005) -> EmptyCircle:
+    """Return the largest disc anywhere on the cloth that no painted outline meets.
+
+    A square whose centre is d from the art can hold no centre of an empty disc larger than d
+    and half its diagonal. Squares that can't beat the best centre found are dropped, the
+    others are quartered: what remains is the answer to within the tolerance.
+
+    Args:
+        repeat: the endless cloth.
+        tolerance: in mm: no empty disc's radius is larger than the answer's by more.
+    """
+    if not repeat.placements:
+        return EmptyCircle(0.0, 0.0, math.inf)
+    tile = repeat.tile_rect
+    count = max(4, min(256, math.ceil(4 * math.sqrt(len(repeat.placements)))))
+    side_x, side_y = tile.width / count, tile.height / count
+    steps = np.arange(count) + 0.5
+    x, y = (g.ravel() for g in np.meshgrid(steps * side_x, steps * side_y))
+    # Art within reach of the tile is all there is to ask while no distance is longer.
+    reach = math.sqrt(tile.width * tile.height / len(repeat.placements))
+    near = _Art(repeat, tile.grown(reach))
+    while near.distance(x, y).max() + math.sqrt(side_x**2 + side_y**2) > reach:
+        reach *= 2
+        near = _Art(repeat, tile.grown(reach))
+    best = EmptyCircle(0.0, 0.0, 0.0)
+    for _ in range(60):
+        distance = near.distance(x, y)
+        k = int(np.argmax(distance))
+        if distance[k] > best.radius:
+            best = EmptyCircle(float(x[k]), float(y[k]), float(distance[k]))
+        half = math.sqrt(side_x * side_x + side_y * side_y) / 2
+        # Where it lies deeper in paint than that, there is nothing of it to be empty.
+        hopeful = (distance + half > best.radius + tolerance) & ~near.covers(x, y, distance, half)
+        x, y = x[hopeful], y[hopeful]
+        if not len(x):
+            break
+        side_x, side_y = side_x / 2, side_y / 2
+        x = np.concatenate([x + i * side_x / 2 for i in (-1, 1, -1, 1)])
+        y = np.concatenate([y + j * side_y / 2 for j in (-1, -1, 1, 1)])
+    return best
+
+
+class _Art:
+    """Painted parts of a region of the cloth."""
+
+    def __init__(self, repeat: Repeat, region: Rect) -> None:
+        lattice = repeat.lattice
+        parts: list[NDArray[np.object_]] = []
+        for copy in copies(repeat, region):
+            step = lattice.at(copy.i, copy.j)
+            move = np.array([float(step.x), float(step.y)])
+            parts.append(
+                shapely.transform(repeat.placements[copy.placement].parts, lambda p, m=move: p + m)
+            )
+        everything = np.concatenate(parts) if parts else np.empty(0, dtype=object)
+        shapely.prepare(everything)
+        self._tree = shapely.STRtree(everything)
+        self._edges = shapely.STRtree(shapely.boundary(everything))
+
+    def distance(self, x: Floats, y: Floats) -> Floats:
+        """Return how far points are from anything painted, 0 inside."""
+        points = shapely.points(x, y)
+        (which, _), found = self._tree.query_nearest(
+            points, return_distance=True, all_matches=False
+        )
+        distance = np.full(len(points), np.inf)
+        distance[which] = found
+        return distance
+
+    def covers(self, x: Floats, y: Floats, distance: Floats, radius: float) -> NDArray[np.bool_]:
+        """Return which points are painted all round, so far at least.
+
+        Args:
+            x: of the points, in mm.
+            y: likewise.
+            distance: of the points from anything painted.
+            radius: in mm.
+        """
+        inside = np.flatnonzero(distance == 0)
+        covered = np.zeros(len(x), dtype=np.bool_)
+        # No edge near: what is painted here is painted there.
+        edges = self._edges.query(
+            shapely.points(x[inside], y[inside]), predicate="dwithin", distance=radius
+        )[0]
+        covered[inside] = True
+        covered[inside[edges]] = False
+        return covered

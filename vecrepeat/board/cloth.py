@@ -1,0 +1,124 @@
+"""What the page needs to draw: motifs, tile, ground and layout, as plain data in mm."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import shapely
+
+from vecrepeat.board.desk import Desk
+from vecrepeat.board.state import State
+from vecrepeat.geometry import Rect
+from vecrepeat.layout import Layout
+from vecrepeat.recipes import ranks
+from vecrepeat.repeat import REGION_BLEED, Motif, Repeat
+from vecrepeat.sources import Source, placement
+
+
+def cloth(desk: Desk) -> dict[str, Any]:
+    """Return everything that a page draws with."""
+    source, page = desk.source, desk.source.page
+    keys = source.recipe.keys if source.recipe else {}
+    found = list(source.pool.motifs.values())
+    rank = {**dict(zip(source.pool.motifs, ranks(found), strict=True)), **source.ranks}
+    ground = page.ground
+    return {
+        "name": page.name,
+        "file": desk.file.name,
+        "tile": [float(page.width), float(page.height)],
+        "ground": None if ground is None else ground.colour,
+        "groundOpacity": 1.0 if ground is None else ground.opacity,
+        "motifs": [_motif(motif, rank[motif.name]) for motif in found],
+        "resources": dict(page.resources),
+        "base": desk.history.states[0].as_dict(),
+        "steps": desk.steps,
+        "takenUp": desk.taken_up,
+        "version": desk.version,
+        "toss": _plain(source.recipe.toss) if source.recipe else {},
+        "colourways": [way["name"] for way in source.recipe.colourways] if source.recipe else [],
+        "cut": bool(keys.get("cut-to-region")),
+        "notes": list(source.notes),
+    }
+
+
+def _plain(table: Any) -> dict[str, Any]:
+    return {
+        k: v if isinstance(v, str | int | bool) else float(v)
+        for k, v in table.items()
+        if not isinstance(v, tuple)
+    }
+
+
+def _motif(motif: Motif, rank: str) -> dict[str, Any]:
+    box = motif.box
+    hull = shapely.convex_hull(shapely.multipoints(shapely.get_coordinates(motif.parts)))
+    extent = motif.extent or box
+    return {
+        "name": motif.name,
+        "rank": rank,
+        "box": list(box),
+        # What a renderer works on, with room for antialiasing.
+        "extent": list(Rect.enclosing([extent, box])),
+        "hull": np.round(shapely.get_coordinates(hull), 6).tolist()[:-1],
+        "markup": motif.markup,
+        "resources": list(motif.resources),
+    }
+
+
+def lie(page: Repeat, name: str, *, cut: bool) -> dict[str, Any]:
+    """Return how tiles lie on a layout.
+
+    Args:
+        page: the art on its tile.
+        name: the layout's name.
+        cut: whether the art is cut to the layout's region.
+
+    Raises:
+        InputError: the name is not known, or the page does not suit it.
+    """
+    layout = Layout.parse(name)
+    cell = layout.cell(page.width, page.height)
+    plain = layout if cell is None else Layout(cell.kind, cell.shift)
+    width, height = (page.width, page.height) if cell is None else (cell.width, cell.height)
+    lattice = plain.lattice(width, height)
+    region = None
+    if cut and cell is not None:
+        shape = shapely.Polygon(cell.symmetry.region_mm)
+        bleed = shape.buffer(REGION_BLEED, join_style="mitre")
+        region = shapely.get_coordinates(bleed).tolist()[:-1]
+    return {
+        "name": str(layout),
+        "kind": plain.kind,
+        "steps": plain.steps,
+        "cell": [float(width), float(height)],
+        "a": [float(lattice.a.x), float(lattice.a.y)],
+        "b": [float(lattice.b.x), float(lattice.b.y)],
+        "turns": [[1, 0, 0, 1, 0, 0]]
+        if cell is None
+        else [list(map(float, turn)) for turn in cell.symmetry.transforms],
+        "region": region,
+    }
+
+
+def repeat_of(source: Source, state: State) -> Repeat:
+    """Return the endless cloth of a moment.
+
+    Args:
+        source: what was read.
+        state: the moment.
+
+    Raises:
+        InputError: the page does not suit the layout, or nothing lies in its region.
+    """
+    page = replace(
+        source.page,
+        placements=tuple(
+            placement(one, source.recipe, source.pool, number)
+            for number, one in enumerate(state.placed)
+        ),
+    )
+    cut = bool(source.recipe and source.recipe.keys.get("cut-to-region"))
+    layout = Layout.parse(state.layout)
+    return page.with_layout(layout, cut=cut and bool(layout.form))

@@ -1,0 +1,142 @@
+"""What lies on the cloth at one moment, and the steps from one moment to the next.
+
+The page makes steps and the server keeps them: the same steps applied in the same order give
+the same states on both sides, in every tab and after a crash.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from vecrepeat.errors import InputError
+from vecrepeat.layout import Layout
+from vecrepeat.recipe import TABLES, Placed
+from vecrepeat.recipes import placement_row
+
+MOST_ROWS = 20_000
+"""The most placements on one tile."""
+
+
+@dataclass(frozen=True)
+class State:
+    """One moment.
+
+    Attributes:
+        order: keys of the placements, in stacking order.
+        rows: the placements by key; keys never come again for another placement.
+        layout: the layout's name.
+    """
+
+    order: tuple[str, ...]
+    rows: Mapping[str, Placed]
+    layout: str
+
+    @property
+    def placed(self) -> tuple[Placed, ...]:
+        """The placements in stacking order."""
+        return tuple(self.rows[key] for key in self.order)
+
+    def same_as(self, other: State) -> bool:
+        """Whether a recipe would say the same of both."""
+        return self.layout == other.layout and self.placed == other.placed
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the moment as plain data."""
+        rows = {key: placement_row(self.rows[key]) for key in self.order}
+        return {"order": list(self.order), "rows": rows, "layout": self.layout}
+
+
+def first_state(placed: Sequence[Placed], layout: str) -> State:
+    """Return the moment that a recipe describes."""
+    rows = {str(k): one for k, one in enumerate(placed)}
+    return State(tuple(rows), rows, layout)
+
+
+def read_placed(row: Any, known: Mapping[str, object]) -> Placed:
+    """Return a placement from plain data: the keys and limits of a recipe's placements.
+
+    Raises:
+        InputError: it is none, or its motif is not known.
+    """
+    table = TABLES["placement"]
+    if not isinstance(row, dict) or not row.keys() <= table.keys():
+        raise InputError("that is no placement")
+    try:
+        found = {key: table[key].read(value) for key, value in row.items() if value is not None}
+    except ValueError as error:
+        raise InputError(f"a placement can't be so: {error}") from None
+    if found.get("motif") not in known:
+        raise InputError(f"there is no motif “{str(row.get('motif'))[:60]}”")
+    return Placed(**found)
+
+
+def read_state(data: Any, known: Mapping[str, object]) -> State:
+    """Return a moment from plain data.
+
+    Raises:
+        InputError: it is none.
+    """
+    try:
+        rows = {str(key): read_placed(row, known) for key, row in data["rows"].items()}
+        order, layout = tuple(map(str, data["order"])), str(data["layout"])
+    except (TypeError, KeyError, AttributeError):
+        raise InputError("that is no state of a cloth") from None
+    _check(order, rows)
+    return State(order, rows, layout)
+
+
+def _check(order: Sequence[str], rows: Mapping[str, Placed]) -> None:
+    if len(set(order)) != len(order) or not rows.keys() >= set(order):
+        raise InputError("the stacking order names what is not there")
+    if len(order) > MOST_ROWS:
+        raise InputError(f"a tile holds at most {MOST_ROWS:,} placements")
+
+
+@dataclass(frozen=True)
+class History:
+    """Every moment since the beginning that undoing can still reach.
+
+    Attributes:
+        states: the moments; undone ones stay until another step is made.
+        cursor: which of them is now.
+    """
+
+    states: tuple[State, ...]
+    cursor: int = 0
+    words: tuple[str, ...] = field(default=("",))
+
+    @property
+    def now(self) -> State:
+        """The present moment."""
+        return self.states[self.cursor]
+
+    def after(self, step: Any, known: Mapping[str, object]) -> History:
+        """Return the history with one more step.
+
+        A step is ``{"cursor": k}``, which undoes or redoes to a moment, or what changed:
+        ``{"rows": {key: row}, "order": [key], "layout": name, "what": words}``, each where it
+        did.
+
+        Raises:
+            InputError: the step can't be made.
+        """
+        if not isinstance(step, dict):
+            raise InputError("that is no step")
+        if "cursor" in step:
+            cursor = step["cursor"]
+            if not isinstance(cursor, int) or not 0 <= cursor < len(self.states):
+                raise InputError("there is no such moment to go back to")
+            return History(self.states, cursor, self.words)
+        now, changed, order = self.now, step.get("rows", {}), step.get("order")
+        if not isinstance(changed, dict) or not isinstance(order, list | None):
+            raise InputError("that is no step")
+        rows = {**now.rows, **{str(k): read_placed(r, known) for k, r in changed.items()}}
+        keys = now.order if order is None else tuple(map(str, order))
+        _check(keys, rows)
+        state = State(keys, {key: rows[key] for key in keys}, str(step.get("layout", now.layout)))
+        Layout.parse(state.layout)
+        end = self.cursor + 1
+        word = str(step.get("what", ""))[:80]
+        return History((*self.states[:end], state), end, (*self.words[:end], word))

@@ -1,0 +1,52 @@
+// Moments and steps: the same as vecrepeat/board/state.py, so that page and server agree.
+
+/** The moment that the server describes. */
+export function stateOf(data) {
+  const rows = new Map(Object.entries(data.rows).map(([key, row]) => [key, filledOut(row)]));
+  return { order: data.order, rows, layout: data.layout };
+}
+
+function filledOut(row) {
+  return { at: null, turn: 0, scale: 1, flip: false, ...row };
+}
+
+export function historyOf(data) {
+  const history = { states: [stateOf(data.base)], words: [''], cursor: 0 };
+  return data.steps.reduce(after, history);
+}
+
+/** The history with one more step. */
+export function after(history, step) {
+  if ('cursor' in step) return { ...history, cursor: step.cursor };
+  const now = history.states[history.cursor];
+  const rows = new Map(now.rows);
+  for (const [key, row] of Object.entries(step.rows ?? {})) rows.set(key, filledOut(row));
+  const order = step.order ?? now.order;
+  const kept = new Set(order);
+  for (const key of rows.keys()) if (!kept.has(key)) rows.delete(key);
+  const end = history.cursor + 1;
+  return {
+    states: [...history.states.slice(0, end), { order, rows, layout: step.layout ?? now.layout }],
+    words: [...history.words.slice(0, end), step.what ?? ''],
+    cursor: end,
+  };
+}
+
+/** The step from one moment to another, or null where nothing changed. */
+export function stepTo(now, next, what) {
+  const step = { what };
+  const rows = {};
+  for (const [key, row] of next.rows) {
+    if (now.rows.get(key) !== row && next.order.includes(key)) rows[key] = plain(row);
+  }
+  if (Object.keys(rows).length) step.rows = rows;
+  const moved = now.order.length !== next.order.length || now.order.some((key, k) => key !== next.order[k]);
+  if (moved) step.order = next.order;
+  if (now.layout !== next.layout) step.layout = next.layout;
+  return Object.keys(step).length > 1 ? step : null;
+}
+
+function plain(row) {
+  const { at, ...rest } = row;
+  return at ? { ...rest, at } : rest;
+}

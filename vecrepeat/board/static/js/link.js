@@ -1,0 +1,69 @@
+// The line to the server: requests that carry this run's token, and the stream of news.
+
+const TOKEN = decodeURIComponent(location.hash.slice(1));
+
+export class Refused extends Error {
+  constructor(message, status) {
+    super(message);
+    this.status = status;
+  }
+}
+
+async function request(path, options = {}) {
+  const response = await fetch(`/api/${path}`, {
+    ...options,
+    headers: { 'X-Board-Token': TOKEN, 'Content-Type': 'application/json' },
+  });
+  if (response.ok) return response;
+  const text = await response.text();
+  let message = text;
+  try {
+    message = JSON.parse(text).error;
+  } catch {
+    // The guard answers in plain words.
+  }
+  throw new Refused(message, response.status);
+}
+
+export async function get(path) {
+  return (await request(path)).json();
+}
+
+export async function post(path, body) {
+  return (await request(path, { method: 'POST', body: JSON.stringify(body) })).json();
+}
+
+const SILENCE = 12000;
+
+/** Listen to the news for ever; `lost` is told when the server is not there any more. */
+export async function listen(heard, lost) {
+  for (;;) {
+    let silence = 0;
+    const stop = new AbortController();
+    const wait = () => {
+      clearTimeout(silence);
+      silence = setTimeout(() => stop.abort(), SILENCE);
+    };
+    try {
+      wait();
+      const response = await request('events', { signal: stop.signal });
+      const reader = response.body.pipeThrough(new TextDecoderStream()).getReader();
+      for (let rest = ''; ; ) {
+        const { value, done } = await reader.read();
+        if (done) break;
+        wait();
+        const lines = (rest + value).split('\n');
+        rest = lines.pop();
+        for (const line of lines) {
+          const news = JSON.parse(line);
+          if ('steps' in news) heard(news);
+        }
+      }
+      lost(null);
+    } catch (error) {
+      lost(error);
+    }
+    clearTimeout(silence);
+    await new Promise((done) => setTimeout(done, 700));
+  }
+}

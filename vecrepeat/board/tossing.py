@@ -1,0 +1,77 @@
+"""Toss and fill for the board: placements as rows, nothing written."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from vecrepeat.arrange import Row, fill, toss
+from vecrepeat.arranging import fill_settings, ranked_motifs, toss_settings
+from vecrepeat.board.cloth import repeat_of
+from vecrepeat.board.state import State
+from vecrepeat.errors import InputError
+from vecrepeat.layout import Layout
+from vecrepeat.recipe import TABLES, Placed
+from vecrepeat.recipes import placement_row
+from vecrepeat.sources import Source
+
+
+def tossed(source: Source, state: State, asked: Mapping[str, Any]) -> dict[str, Any]:
+    """Return all motifs tossed anew on the state's layout.
+
+    Args:
+        source: what was read; its recipe's ``[toss]`` keys hold where nothing is asked.
+        state: the moment; its placements are given up.
+        asked: ``[toss]`` keys that go before them.
+
+    Raises:
+        InputError: settings that make no sense, or a layout that turns tiles.
+    """
+    recipe = source.recipe
+    settings = toss_settings({**(recipe.toss if recipe else {}), **_read("toss", asked)})
+    repeat = repeat_of(source, _plain(state))
+    done = toss(repeat, ranked_motifs(source), settings)
+    rows = [placement_row(_placed(row)) for row in done.rows]
+    return {"rows": rows, "line": done.line(), "notes": list(done.notes)}
+
+
+def filled(source: Source, state: State, asked: Mapping[str, Any]) -> dict[str, Any]:
+    """Return fillers for the state's voids, to be laid over what is there.
+
+    Args:
+        source: what was read; its recipe's ``[fill]`` keys hold where nothing is asked.
+        state: the moment.
+        asked: ``[fill]`` keys that go before them.
+
+    Raises:
+        InputError: there is no filler, or as :func:`tossed`.
+    """
+    recipe = source.recipe
+    fillers = [(m, rank) for m, rank in ranked_motifs(source) if rank == "filler"]
+    if not fillers:
+        raise InputError("no motif has the rank filler", hint="the recipe can give it to some")
+    settings = fill_settings({**(recipe.fill if recipe else {}), **_read("fill", asked)})
+    done = fill(repeat_of(source, _plain(state)), fillers, settings)
+    rows = [placement_row(_placed(row)) for row in done.rows]
+    return {"rows": rows, "line": done.line(), "notes": list(done.notes)}
+
+
+def _plain(state: State) -> State:
+    if Layout.parse(state.layout).form:
+        raise InputError(
+            "turned layouts and plane groups are not arranged by the tool",
+            hint="choose a block, drop or brick first",
+        )
+    return state
+
+
+def _read(table: str, asked: Mapping[str, Any]) -> dict[str, Any]:
+    try:
+        return {key: TABLES[table][key].read(value) for key, value in asked.items()}
+    except (KeyError, ValueError) as error:
+        raise InputError(f"{table} can't be asked for that: {error}") from None
+
+
+def _placed(row: Row) -> Placed:
+    pose = row.pose
+    return Placed(row.motif, (pose.x, pose.y), pose.turn, pose.scale, pose.flip)

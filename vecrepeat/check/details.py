@@ -1,0 +1,141 @@
+"""Lines too thin, gaps too narrow and details too small for a process, by exact geometry.
+
+A shape is thinner than w exactly where a disc of diameter w does not fit: what opening it
+(eroding, then dilating, by w / 2) takes away. Gaps likewise, by closing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import NamedTuple
+
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from vecrepeat.art.outline import DEFAULT_TOLERANCE
+from vecrepeat.check.plane import Ints, Plane, Shapes
+
+LONG = 3.0
+"""What is at least so many limits long is a line or a gap, and no mere corner or detail."""
+
+
+class Thin(NamedTuple):
+    """Places of one placement that are too fine.
+
+    Attributes:
+        placement: whose.
+        kind: ``line``, ``gap`` or ``detail``.
+        width: of the narrowest in mm.
+        places: all of them, mm of the tile.
+    """
+
+    placement: int
+    kind: str
+    width: float
+    places: BaseGeometry
+
+
+def too_fine(plane: Plane, line: float, gap: float, detail: float) -> list[Thin]:
+    """Return lines thinner than, gaps narrower than and details smaller than limits in mm."""
+    found: list[Thin] = []
+    for kind, places, owner in (
+        *_slight(plane, line, detail),
+        _necks(plane, line),
+        _gaps(plane, gap),
+    ):
+        for k in np.unique(owner):
+            mine = places[owner == k]
+            width = min(_width(p, detail) if kind == "detail" else _width(p, 0) for p in mine[:50])
+            found.append(Thin(int(k), kind, width, shapely.union_all(mine)))
+    merged: dict[tuple[int, str], Thin] = {}
+    for thin in found:
+        before = merged.get((thin.placement, thin.kind))
+        if before is not None:
+            places = shapely.union_all([before.places, thin.places])
+            thin = thin._replace(width=min(before.width, thin.width), places=places)
+        merged[thin.placement, thin.kind] = thin
+    return list(merged.values())
+
+
+def _width(shape: BaseGeometry, least: float) -> float:
+    """Return the width of a shape at its widest, or for details its extent."""
+    if least:
+        return _extent(shape)
+    circle = shapely.maximum_inscribed_circle(shape, tolerance=max(1e-4, shape.length * 1e-4))
+    return float(2 * shapely.length(circle))
+
+
+def _extent(shape: BaseGeometry) -> float:
+    return float(2 * shapely.minimum_bounding_radius(shape))
+
+
+def _parts(plane: Plane) -> tuple[Shapes, Ints]:
+    parts = [shapely.get_parts(p.parts) for p in plane.repeat.placements]
+    owner = np.repeat(np.arange(len(parts)), [len(p) for p in parts])
+    return (np.concatenate(parts) if parts else np.empty(0, object)), owner
+
+
+def _slight(plane: Plane, line: float, detail: float) -> Iterator[tuple[str, Shapes, Ints]]:
+    """Yield painted shapes that are a thin line as a whole, or a speck."""
+    parts, owner = _parts(plane)
+    extent = 2 * shapely.minimum_bounding_radius(parts)
+    # Where the process prints neither a line nor a dot of that size, one name is enough.
+    speck = extent < detail
+    yield "detail", parts[speck], owner[speck]
+    # A shape holds a disc of radius area / perimeter, so most need no erosion to be told fit.
+    slim = shapely.area(parts) <= shapely.length(parts) * line / 2
+    slim &= ~speck & (extent >= LONG * line)
+    slim &= 2 * shapely.area(parts) > DEFAULT_TOLERANCE * shapely.length(parts)
+    parts, owner = parts[slim], owner[slim]
+    lost = shapely.is_empty(shapely.buffer(parts, -line / 2))
+    yield "line", parts[lost], owner[lost]
+
+
+def _necks(plane: Plane, limit: float) -> tuple[str, Shapes, Ints]:
+    """Return stems and necks thinner than a limit between or beside wider places."""
+    parts, owner = shapely.get_parts(plane.outlines, return_index=True)
+    body = shapely.buffer(parts, -limit / 2)
+    keep = ~shapely.is_empty(body)
+    parts, owner, body = parts[keep], owner[keep], body[keep]
+    rest = shapely.difference(parts, shapely.buffer(body, limit / 2 * 1.05))
+    half = shapely.buffer(shapely.buffer(parts, -limit / 4), limit / 4 * 1.05)
+    return ("line", *_long(rest, shapely.difference(parts, half), owner, limit))
+
+
+def _gaps(plane: Plane, limit: float) -> tuple[str, Shapes, Ints]:
+    """Return gaps narrower than a limit within a motif's painted area."""
+    shapes = plane.outlines
+    rest = _closing(shapes, limit)
+    return ("gap", *_long(rest, _closing(shapes, limit / 2), np.arange(len(shapes)), limit))
+
+
+def _closing(shapes: Shapes, limit: float) -> Shapes:
+    closed = shapely.buffer(shapely.buffer(shapes, limit / 2), -limit / 2 * 1.05)
+    rest: Shapes = shapely.difference(closed, shapes)
+    return rest
+
+
+def _long(
+    rest: Shapes,
+    finer: Shapes,
+    owner: Ints,
+    limit: float,
+) -> tuple[Shapes, Ints]:
+    """Return the long pieces that keep their width, of what opening or closing made differ.
+
+    A tip that tapers to nothing is no thin line: opened with half the disc it is half as long,
+    while a line of even width is either as long or gone.
+    """
+    pieces, index = shapely.get_parts(rest, return_index=True)
+    fine, fine_index = shapely.get_parts(finer, return_index=True)
+    kept = np.zeros(len(pieces), bool)
+    length = 2 * shapely.minimum_bounding_radius(pieces)
+    # What is finer than outlines are true to is where two of them part company, and no paint.
+    real = shapely.area(pieces) > DEFAULT_TOLERANCE * length
+    for k in np.flatnonzero((length >= LONG * limit) & real):
+        within = fine[(fine_index == index[k])]
+        within = within[shapely.intersects(within, pieces[k])]
+        longest = max((_extent(p) for p in within), default=0.0)
+        kept[k] = not 0.2 < longest / length[k] < 0.8
+    return pieces[kept], owner[index[kept]]

@@ -1,0 +1,410 @@
+"""Joins of vector tiles: every motif that meets a bound must go on across it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from typing import NamedTuple
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from vecrepeat.art.outline import DEFAULT_TOLERANCE
+from vecrepeat.check.findings import Answer, Finding
+from vecrepeat.check.guesses import GUESSED
+from vecrepeat.check.pieces import (
+    Link,
+    Piece,
+    Section,
+    is_drawn,
+    partners,
+    sections,
+    shift_of,
+    wanted,
+)
+from vecrepeat.check.plane import Floats, Plane, moved
+from vecrepeat.check.profile import JoinLimits
+from vecrepeat.layout import Layout
+from vecrepeat.repeat import Placement, Repeat
+from vecrepeat.units import counted
+
+_NEAR = 1.0
+"""Partners within so many mm of where they belong show that a page is a finished tile."""
+
+
+class Joined(NamedTuple):
+    """What the joins came to.
+
+    Attributes:
+        answer: findings and facts.
+        finished: whether the page is a finished tile rather than a drawing that wraps.
+        repeat: with each motif once, whatever pieces it is drawn in.
+    """
+
+    answer: Answer
+    finished: bool
+    repeat: Repeat
+
+
+def check_joins(
+    repeat: Repeat, limits: JoinLimits, dpi: float, *, finished: bool | None = None
+) -> Joined:
+    """Check that a finished tile's drawing goes on over its bounds.
+
+    Args:
+        repeat: the page and its layout.
+        limits: what it is held to.
+        dpi: the print's resolution, for offsets in pixels.
+        finished: whether the page is a finished tile. By default it is one if a third of the
+            pieces wanted at its bounds are drawn there, or if motifs cut at one bound go on at
+            the other. Otherwise its motifs wrap by themselves, and every join is right.
+    """
+    plane = Plane(repeat)
+    pieces = [] if finished is False else wanted(plane, limits.off_mm)
+    links = partners(plane, pieces, limits.search_mm)
+    near = sum(link is not None and np.hypot(*link.off) <= _NEAR for link in links)
+    cuts = [] if finished is False else list(_cut_links(plane, limits.search_mm))
+    met = [link for link, _, _ in cuts if link is not None]
+    if finished is None:
+        finished = 3 * near >= len(pieces) > 0 or (not pieces and bool(met))
+    if near < 0.9 * len(pieces) and pieces:
+        fits = _other_layout(repeat, limits, near / len(pieces))
+        if fits is not None:
+            return Joined(Answer((_wrong(repeat, fits),), {"finished": True}), True, repeat)
+    if not finished:
+        fact = {"finished": False, "wrapping": len(pieces)}
+        note = (
+            f"the motifs wrap by themselves ({counted(len(pieces), 'copy')} over the bounds), so "
+            "every join is right; say --finished if the page is a finished tile",
+        )
+        return Joined(Answer(facts=fact, notes=note if pieces else ()), False, repeat)
+    findings: list[Finding] = []
+    good = [link for link in links if link is not None]
+    lost = [
+        piece
+        for piece, link in zip(pieces, links, strict=True)
+        if link is None and _shows(plane, piece, limits.off_mm) and not is_drawn(plane, piece)
+    ]
+    findings += _missing(plane, lost)
+    findings += [_cut(plane, section, side) for link, section, side in cuts if link is None]
+    paired = {frozenset((link.one, link.other)) for link in good}
+    good += [link for link in met if frozenset((link.one, link.other)) not in paired]
+    findings += _swapped(plane, good)
+    groups, places = _classes(plane, good)
+    findings += _misplaced(plane, good, groups, places, limits.off_mm, dpi)
+    findings.sort(key=lambda f: (f.kind == "out of place", -f.value))
+    facts = {
+        "finished": True,
+        "pieces": len(pieces) + sum(link is None for link, _, _ in cuts),
+        "paired": len({frozenset((link.one, link.other)) for link in good}),
+        "worst_mm": max((f.value for f in findings if f.kind == "out of place"), default=0.0),
+    }
+    return Joined(Answer(tuple(findings), facts), True, _once(plane, groups, places))
+
+
+def _other_layout(repeat: Repeat, limits: JoinLimits, share: float) -> Layout | None:
+    """Return the layout under which nearly all pieces are drawn where they belong, or None."""
+    for layout in GUESSED:
+        if layout == repeat.layout:
+            continue
+        plane = Plane(replace(repeat, layout=layout))
+        pieces = wanted(plane, limits.off_mm)
+        # A straight layout's pieces above and below fit a drop's too: the sides must tell.
+        links = partners(plane, pieces, limits.search_mm)
+        exact = sum(link is not None and np.hypot(*link.off) <= 0.05 for link in links)
+        if len(pieces) >= 2 and exact >= 0.8 * len(pieces) and exact / len(pieces) > share + 0.2:
+            return layout
+    return None
+
+
+def _wrong(repeat: Repeat, fits: Layout) -> Finding:
+    return Finding(
+        "joins",
+        "wrong layout",
+        f"the tile goes on over its bounds as {fits} and not as {repeat.layout}",
+        f"say --layout {fits}",
+        1.0,
+        0.0,
+        "",
+        shapely.box(*repeat.tile_rect).exterior,
+    )
+
+
+def _shows(plane: Plane, piece: Piece, least: float) -> bool:
+    """Whether a piece reaches into the tile far enough to be missed."""
+    tile = shapely.box(*plane.repeat.tile_rect)
+    return not shapely.buffer(shapely.intersection(piece.shape, tile), -least / 2).is_empty
+
+
+def _missing(plane: Plane, lost: list[Piece]) -> Iterator[Finding]:
+    tile = shapely.box(*plane.repeat.tile_rect)
+    for piece in lost:
+        name = plane.names[piece.placement]
+        place = shapely.intersection(piece.shape, tile)
+        yield Finding(
+            "joins",
+            "missing",
+            f"“{name}” crosses the tile's bounds and doesn't go on where it comes in again",
+            "draw its copy there, moved by exactly the repeat's step",
+            float(place.area),
+            0.0,
+            "mm²",
+            place,
+            (name,),
+        )
+
+
+def _cut(plane: Plane, section: Section, side: str) -> Finding:
+    name = plane.names[section.placement]
+    rect = plane.repeat.tile_rect
+    line = {
+        "left": [(0, section.low), (0, section.high)],
+        "right": [(rect.width, section.low), (rect.width, section.high)],
+        "top": [(section.low, 0), (section.high, 0)],
+        "bottom": [(section.low, rect.height), (section.high, rect.height)],
+    }[side]
+    return Finding(
+        "joins",
+        "cut",
+        f"“{name}” is cut off at the {side} bound and nothing goes on from it",
+        "let it run over the bound, or draw the rest of it on the other side",
+        section.high - section.low,
+        0.0,
+        "mm",
+        shapely.LineString(line),
+        (name,),
+    )
+
+
+def _swapped(plane: Plane, links: list[Link]) -> Iterator[Finding]:
+    seen = set()
+    for link in links:
+        pair = frozenset((link.one, link.other))
+        if link.alike or pair in seen:
+            continue
+        seen.add(pair)
+        one, other = plane.names[link.one], plane.names[link.other]
+        yield Finding(
+            "joins",
+            "painted differently",
+            f"“{one}” goes on over the bound as “{other}”, in other colours",
+            "make both the same",
+            1.0,
+            0.0,
+            "",
+            plane.outlines[link.other],
+            (one, other),
+        )
+
+
+def _cut_links(plane: Plane, search: float) -> Iterator[tuple[Link | None, Section, str]]:
+    """Yield the motifs cut at a bound, with the piece that goes on, or None, and the bound."""
+    rect = plane.repeat.tile_rect
+    (ax, ay), (bx, by) = plane.vectors
+    for near, far, shift, period in (
+        ("right", "left", ay, rect.height),
+        ("bottom", "top", bx, rect.width),
+    ):
+        one, other = sections(plane, near), sections(plane, far)
+        # Over the bound by the lattice's vector: here y comes in again at y − shift.
+        pairs: dict[tuple[int, int, int], list[tuple[Section, Section]]] = {}
+        used: set[Section] = set()
+        for section, candidate, turn in _matched(one, other, shift, period, search):
+            by_ = shift + turn * period
+            laid = candidate._replace(low=candidate.low + by_, high=candidate.high + by_)
+            key = (section.placement, candidate.placement, turn)
+            pairs.setdefault(key, []).append((section, laid))
+            used |= {section, candidate}
+        for (k, m, turn), met in pairs.items():
+            if not any(a.cut or b.cut for a, b in met):
+                continue
+            across, along = shift_of(met, shift, period)
+            off = (across, along) if near == "right" else (along, across)
+            if np.hypot(*off) > search:
+                continue
+            # `other` lies beside where `one`, moved back by the vector, comes to lie.
+            back = (-1, -turn) if near == "right" else (-turn, -1)
+            yield Link(k, m, back, off, False, True), met[0][0], near
+        for side, found in ((near, one), (far, other)):
+            for section in found:
+                if section.cut and section not in used and section.high - section.low > 0.05:
+                    covered = _covered(
+                        section, other if side == near else one, shift, period, side == near
+                    )
+                    if not covered:
+                        yield None, section, side
+
+
+def _matched(
+    one: list[Section], other: list[Section], shift: float, period: float, search: float
+) -> Iterator[tuple[Section, Section, int]]:
+    """Yield the sections either side of a join that are each other's best match.
+
+    With each comes by how many periods along the join the second lies on; a motif that the
+    tile's corner cuts has sections with different ones.
+    """
+    turns = (-1, 0, 1)
+    if not one or not other:
+        return
+    ends, theirs = (np.array([(s.low, s.high) for s in side]) for side in (one, other))
+    corner, their_corner = (_at_corner(side, period) for side in (ends, theirs))
+    laid = theirs[None] + shift + np.array(turns)[:, None, None] * period
+    apart = np.abs(ends[:, None, None] - laid[None])
+    # Where a corner of the tile cuts a section off, its end says nothing.
+    known = ~(corner[:, None, None] | their_corner[None, None])
+    misfit = np.where(known, apart, 0.0).max(axis=-1)
+    longer = np.maximum(np.diff(ends)[:, None, None, 0], np.diff(theirs)[None, None, :, 0])
+    lap = np.minimum(ends[:, None, None, 1], laid[None, ..., 1]) - np.maximum(
+        ends[:, None, None, 0], laid[None, ..., 0]
+    )
+    fits = (misfit <= np.minimum(search, 0.5 * longer)) & (lap > 0)
+    misfit = np.where(fits, misfit, np.inf)
+    for k in range(len(one)):
+        for m in range(len(other)):
+            turn = int(misfit[k, :, m].argmin())
+            least = misfit[k, turn, m]
+            mine = least <= misfit[k].min()
+            its = least <= misfit[:, :, m].min()
+            if np.isfinite(least) and ((mine and its) or corner[k].any() or their_corner[m].any()):
+                yield one[k], other[m], turns[turn]
+
+
+def _at_corner(ends: Floats, length: float) -> NDArray[np.bool_]:
+    """Return which ends of sections lie at the ends of the bound."""
+    result: NDArray[np.bool_] = (ends < 1e-3) | (ends > length - 1e-3)
+    return result
+
+
+def _covered(
+    section: Section, others: list[Section], shift: float, period: float, forth: bool
+) -> bool:
+    """Whether motifs on the other side cover a section together, grouped otherwise there."""
+    move = shift if forth else -shift
+    spans = shapely.union_all(
+        [
+            shapely.box(o.low + move + turn * period, 0, o.high + move + turn * period, 1)
+            for o in others
+            for turn in (-1, 0, 1)
+        ]
+    )
+    mine = shapely.box(section.low, 0, section.high, 1)
+    return bool(shapely.difference(mine, spans).area <= 2 * DEFAULT_TOLERANCE)
+
+
+def _classes(
+    plane: Plane, links: list[Link]
+) -> tuple[list[list[int]], dict[int, tuple[int, tuple[int, int], Floats]]]:
+    """Return the motifs drawn in several pieces.
+
+    Returns:
+        The placements of each, and for each placement the first of its class, the lattice
+        index that brings that one onto it, and by how much it lies beside (dx, dy).
+    """
+    beside: dict[int, list[tuple[int, tuple[int, int], Floats]]] = {}
+    for link in sorted(links, key=lambda link: not link.whole):
+        off = np.array(link.off)
+        i, j = link.steps
+        beside.setdefault(link.one, []).append((link.other, (i, j), off))
+        beside.setdefault(link.other, []).append((link.one, (-i, -j), -off))
+    tile = shapely.box(*plane.repeat.tile_rect)
+    seen = shapely.area(shapely.intersection(plane.outlines, tile))
+    places: dict[int, tuple[int, tuple[int, int], Floats]] = {}
+    groups = []
+    for first in sorted(beside, key=lambda k: -seen[k]):
+        if first in places:
+            continue
+        places[first] = (first, (0, 0), np.zeros(2))
+        group, todo = [first], [first]
+        while todo:
+            one = todo.pop()
+            _, (i, j), off = places[one]
+            for other, (di, dj), step in beside[one]:
+                if other not in places:
+                    places[other] = (first, (i + di, j + dj), off + step)
+                    group.append(other)
+                    todo.append(other)
+        groups.append(group)
+    return groups, places
+
+
+def _misplaced(
+    plane: Plane,
+    links: list[Link],
+    groups: list[list[int]],
+    places: dict[int, tuple[int, tuple[int, int], Floats]],
+    limit: float,
+    dpi: float,
+) -> Iterator[Finding]:
+    """Yield the pieces that don't lie where the other pieces of their motif say."""
+    loose = {frozenset((link.one, link.other)) for link in links if not link.whole}
+    for group in groups:
+        off = np.array([places[k][2] for k in group])
+        apart = np.hypot(*(off[:, None] - off[None]).transpose(2, 0, 1))
+        # Most of the pieces agree on where the motif is; of two, the larger says.
+        judge = int(np.argmax((apart <= limit).sum(axis=1)))
+        exact = not any(pair <= set(group) for pair in loose)
+        held_to = limit if exact else max(limit, 2 * DEFAULT_TOLERANCE)
+        for k, by in zip(group, off - off[judge], strict=True):
+            # A nanometre is what adding floats may come to.
+            if np.hypot(*by) <= held_to - 1e-6:
+                continue
+            dx, dy = (float(v) for v in by)
+            px, py = dx * dpi / 25.4, dy * dpi / 25.4
+            yield Finding(
+                "joins",
+                "out of place",
+                f"“{plane.names[k]}” lies {dx:+.3f} mm across and {dy:+.3f} mm down "
+                f"({px:+.2f}, {py:+.2f} px at {dpi:g} dpi) from where "
+                f"“{plane.names[group[judge]]}” goes on",
+                f"move it by {-dx:+.3f}, {-dy:+.3f} mm",
+                float(np.hypot(dx, dy)),
+                held_to,
+                "mm",
+                plane.outlines[k],
+                (plane.names[k], plane.names[group[judge]]),
+                (dx, dy),
+                (px, py),
+            )
+
+
+def _once(
+    plane: Plane,
+    groups: list[list[int]],
+    places: dict[int, tuple[int, tuple[int, int], Floats]],
+) -> Repeat:
+    """Return the repeat with each motif once, whole: pieces are put together in the first's place."""
+    repeat = plane.repeat
+    firsts = {group[0]: group for group in groups}
+    kept = []
+    for k, placement in enumerate(repeat.placements):
+        if k in places and k not in firsts:
+            continue
+        if k in firsts:
+            parts = [placement.parts]
+            cut = _is_cut(plane, k)
+            for other in firsts[k][1:]:
+                _, (i, j), off = places[other]
+                back = -plane.offset(np.array([[i, j]]))[0]
+                # Pieces that lie where they belong go together without a seam.
+                back = back - off * (np.hypot(*off) > 2 * DEFAULT_TOLERANCE)
+                if cut or _is_cut(plane, other):
+                    pieces = repeat.placements[other].parts
+                    parts.append(moved(pieces, np.repeat(back[None], len(pieces), axis=0)))
+            if len(parts) > 1:
+                # Grown and shrunk by a nanometre, or rounding would leave a slit between them.
+                whole = shapely.union_all(shapely.buffer(np.concatenate(parts), 1e-6)).buffer(-1e-6)
+                parts = [shapely.get_parts(np.array([whole], object))]
+            inverse = placement.transform.inverse()
+            own = shapely.transform(np.concatenate(parts), inverse.apply)
+            placement = Placement(replace(placement.motif, parts=own), placement.transform)
+        kept.append(placement)
+    return replace(repeat, placements=tuple(kept))
+
+
+def _is_cut(plane: Plane, k: int) -> bool:
+    """Whether a motif ends at one of the tile's bounds."""
+    rect = plane.repeat.tile_rect
+    x0, y0, x1, y1 = plane.repeat.boxes[k]
+    ends = (x0 - rect.x0, y0 - rect.y0, x1 - rect.x1, y1 - rect.y1)
+    return bool(min(abs(e) for e in ends) < 0.01)

@@ -1,0 +1,126 @@
+"""The repeated plane as checks see it: outlines of all copies near a region, and neighbours."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import NamedTuple
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
+
+from vecrepeat.geometry import Rect
+from vecrepeat.repeat import Repeat
+from vecrepeat.wrap import copies
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Shapes = NDArray[np.object_]
+
+
+class Scene(NamedTuple):
+    """Painted outlines of a region, one for each copy that meets it.
+
+    Attributes:
+        shapes: outlines in mm, shape (n,).
+        placement: whose copy each is, shape (n,).
+        steps: its lattice index (i, j), shape (n, 2).
+    """
+
+    shapes: Shapes
+    placement: Ints
+    steps: Ints
+
+
+@dataclass(frozen=True, eq=False)
+class Plane:
+    """The endless cloth, with what several questions need worked out once.
+
+    Args:
+        repeat: the endless cloth.
+    """
+
+    repeat: Repeat
+
+    @cached_property
+    def vectors(self) -> tuple[tuple[float, float], tuple[float, float]]:
+        """The lattice's a and b in mm."""
+        a, b = self.repeat.lattice.a, self.repeat.lattice.b
+        return ((float(a.x), float(a.y)), (float(b.x), float(b.y)))
+
+    @cached_property
+    def area(self) -> float:
+        """The area of one period in mm²."""
+        return float(self.repeat.lattice.area)
+
+    @cached_property
+    def outlines(self) -> Shapes:
+        """Each placement's painted area as one shape, in mm of the tile."""
+        found = np.empty(len(self.repeat.placements), object)
+        for k, placement in enumerate(self.repeat.placements):
+            outline = placement.motif.outline
+            found[k] = shapely.transform(outline, placement.transform.apply)
+        # Unions and transforms round: a ring may come to cross itself by a nanometre.
+        broken = ~shapely.is_valid(found)
+        found[broken] = shapely.buffer(found[broken], 0)
+        return found
+
+    @property
+    def names(self) -> list[str]:
+        """The placements' names."""
+        return [p.motif.name for p in self.repeat.placements]
+
+    @cached_property
+    def reduced(self) -> Floats:
+        """Two shortest vectors that span the lattice, in mm, as rows (Lagrange's reduction)."""
+        a, b = (np.array(v) for v in self.vectors)
+        while True:
+            if a @ a > b @ b:
+                a, b = b, a
+            turns = round(float(a @ b / (a @ a)))
+            if turns == 0:
+                return np.stack([a, b])
+            b = b - turns * a
+
+    @property
+    def reach(self) -> float:
+        """No point of the plane is farther than this from the nearest translate of any other."""
+        return float(np.hypot(*self.reduced.T).sum()) / 2
+
+    def offset(self, steps: Ints) -> Floats:
+        """Return lattice vectors in mm, shape (n, 2), of lattice indices."""
+        (ax, ay), (bx, by) = self.vectors
+        i, j = steps[:, 0], steps[:, 1]
+        return np.stack([i * ax + j * bx, i * ay + j * by], axis=1)
+
+    def scene(self, region: Rect) -> Scene:
+        """Return the outlines of the copies that meet a region."""
+        found = copies(self.repeat, region)
+        placement = np.array([c.placement for c in found], np.int64)
+        steps = np.array([(c.i, c.j) for c in found], np.int64).reshape(-1, 2)
+        return Scene(moved(self.outlines[placement], self.offset(steps)), placement, steps)
+
+    @cached_property
+    def tile_scene(self) -> Scene:
+        """The copies that meet the tile."""
+        return self.scene(self.repeat.tile_rect)
+
+    @cached_property
+    def ink(self) -> BaseGeometry:
+        """The painted area of one tile, wraps included, cut at the tile's bounds."""
+        shapes = self.tile_scene.shapes
+        tile = shapely.box(*self.repeat.tile_rect)
+        return shapely.intersection(shapely.union_all(shapes), tile)
+
+
+def moved(shapes: Shapes, by: Floats) -> Shapes:
+    """Return shapes, each moved by its own (dx, dy)."""
+    if not len(shapes):
+        return shapes
+    counts = shapely.get_num_coordinates(shapes)
+    coords = shapely.get_coordinates(shapes) + np.repeat(by, counts, axis=0)
+    # set_coordinates changes its argument: outlines are shared.
+    result: Shapes = shapely.set_coordinates(shapes.copy(), coords)
+    return result

@@ -1,0 +1,210 @@
+"""Print limits: what the process and the size asked for can hold."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from fractions import Fraction
+
+import numpy as np
+import shapely
+from lxml import etree
+from shapely.geometry.base import BaseGeometry
+
+from vecrepeat.art.features import FILTER, GRADIENT, IMAGE, MASK, TEXT
+from vecrepeat.art.images import effective_dpi
+from vecrepeat.art.motifs import Node, placed_elements
+from vecrepeat.art.xml import SVG, local
+from vecrepeat.check.details import too_fine
+from vecrepeat.check.findings import Answer, Finding
+from vecrepeat.check.plane import Plane
+from vecrepeat.check.profile import PrintLimits
+from vecrepeat.colour.difference import ciede2000, lab_of
+from vecrepeat.repeat import Placement
+
+_XLINK = "http://www.w3.org/1999/xlink"
+_OPACITIES = ("opacity", "fill-opacity", "stroke-opacity", "stop-opacity")
+_ADVICE = {
+    "line": ("line too thin", "a line is thinner than the process holds", "thicken it"),
+    "gap": ("gap too narrow", "a gap will fill in", "open it or close it"),
+    "detail": ("detail too small", "a detail is too small to print", "enlarge it or leave it out"),
+}
+
+
+def check_printing(plane: Plane, limits: PrintLimits) -> Answer:
+    """Hold the repeat, at its print size, to the process's limits."""
+    facts: dict[str, object] = {"colours": list(_colours(plane))}
+    findings = [
+        *_fine(plane, limits),
+        *_contents(plane, limits),
+        *_inks(plane, limits),
+        *screen_findings(plane.repeat.block_size[1], limits),
+    ]
+    return Answer(tuple(findings), facts)
+
+
+def _fine(plane: Plane, limits: PrintLimits) -> Iterator[Finding]:
+    bounds = {"line": limits.line_mm, "gap": limits.gap_mm, "detail": limits.detail_mm}
+    for thin in too_fine(plane, limits.line_mm, limits.gap_mm, limits.detail_mm):
+        kind, what, advice = _ADVICE[thin.kind]
+        name = plane.names[thin.placement]
+        count = len(shapely.get_parts(thin.places))
+        many = "" if count == 1 else f", in {count} places"
+        yield Finding(
+            "print",
+            kind,
+            f"in “{name}” {what}{many}",
+            advice,
+            thin.width,
+            bounds[thin.kind],
+            "mm",
+            thin.places,
+            (name,),
+        )
+
+
+def _markup(placement: Placement) -> etree._Element:
+    """Return a motif's markup as elements."""
+    text = f'<svg xmlns="{SVG}" xmlns:xlink="{_XLINK}">{placement.motif.markup}</svg>'
+    return etree.fromstring(text.encode(), etree.XMLParser(huge_tree=True, resolve_entities=False))
+
+
+def _contents(plane: Plane, limits: PrintLimits) -> Iterator[Finding]:
+    """Yield what pictures, text and transparency within motifs give rise to."""
+    paints = plane.repeat.resources
+    toned: dict[str, BaseGeometry] = {}
+    for k, placement in enumerate(plane.repeat.placements):
+        motif = placement.motif
+        kinds = {feature.kind for feature in motif.features}
+        where = plane.outlines[k]
+        if TEXT in kinds:
+            yield Finding(
+                "print",
+                "live text",
+                f"“{motif.name}” holds text that is not outlined",
+                "outline it, or read the drawing with --outline-text",
+                1,
+                0,
+                "",
+                where,
+                (motif.name,),
+            )
+        if IMAGE not in kinds and not limits.spot:
+            continue
+        root = _markup(placement)
+        if IMAGE in kinds:
+            for element, matrix in placed_elements(Node(root, placement.transform, {})):
+                dpi = effective_dpi(element, matrix) if local(element) == "image" else None
+                if dpi is not None and dpi < limits.image_dpi:
+                    yield Finding(
+                        "print",
+                        "coarse picture",
+                        f"a picture in “{motif.name}” is coarse at this size",
+                        "put in a larger picture, or print the repeat smaller",
+                        dpi,
+                        limits.image_dpi,
+                        "dpi",
+                        where,
+                        (motif.name,),
+                    )
+        if limits.spot:
+            tones = kinds & {GRADIENT, MASK, FILTER, IMAGE}
+            pieces = [motif.markup, *(paints[key] for key in motif.resources if key in paints)]
+            if tones or _least_opacity(pieces) < 1:
+                toned[motif.name] = where
+    if toned:
+        names = list(toned)
+        more = f" and {len(names) - 3} more" if len(names) > 3 else ""
+        shown = ", ".join(f"“{name}”" for name in names[:3]) + more
+        yield Finding(
+            "print",
+            "tones in a spot process",
+            f"{shown} have gradients, pictures or transparent paint, and each screen lays one "
+            "flat colour",
+            "draw them in flat colours, or have them separated by halftone",
+            len(names),
+            0,
+            "",
+            shapely.MultiPolygon([shapely.box(*shape.bounds) for shape in toned.values()]),
+            tuple(names),
+        )
+
+
+def _least_opacity(pieces: list[str]) -> float:
+    least = 1.0
+    for piece in pieces:
+        root = etree.fromstring(
+            f'<svg xmlns="{SVG}" xmlns:xlink="{_XLINK}">{piece}</svg>'.encode(),
+            etree.XMLParser(huge_tree=True, resolve_entities=False),
+        )
+        for element in root.iter("*"):
+            for name in _OPACITIES:
+                value = element.get(name)
+                if value is not None and float(value) > 0:
+                    least = min(least, float(value))
+    return least
+
+
+def _colours(plane: Plane) -> dict[str, list[str]]:
+    """Return the colours of all paint and the ground, each with the motifs that use it."""
+    found: dict[str, list[str]] = {}
+    if plane.repeat.ground is not None:
+        found[plane.repeat.ground.colour] = []
+    for placement in plane.repeat.placements:
+        for colour in placement.motif.colours:
+            found.setdefault(colour, []).append(placement.motif.name)
+    return found
+
+
+def _inks(plane: Plane, limits: PrintLimits) -> Iterator[Finding]:
+    """Yield what the number and the nearness of colours give rise to."""
+    colours = _colours(plane)
+    names = list(colours)
+    if limits.colours and len(names) > limits.colours:
+        yield Finding(
+            "print",
+            "too many colours",
+            f"the drawing is painted in {len(names)} colours",
+            "merge some of them",
+            len(names),
+            limits.colours,
+        )
+    if len(names) < 2:
+        return
+    lab = lab_of([[int(c[k : k + 2], 16) for k in (1, 3, 5)] for c in names])
+    apart = ciede2000(lab[:, None], lab[None])
+    for one, other in np.argwhere(np.triu(apart < limits.near_colours, 1)):
+        first, second = names[one], names[other]
+        users = tuple(dict.fromkeys([*colours[first], *colours[second]]))
+        yield Finding(
+            "print",
+            "near colours",
+            f"{first} and {second} are as good as one colour",
+            "make them one",
+            float(apart[one, other]),
+            limits.near_colours,
+            "ΔE00",
+            None,
+            users[:6],
+        )
+
+
+def screen_findings(height: Fraction, limits: PrintLimits) -> Iterator[Finding]:
+    """Yield the finding that no screen's circumference holds the straight block a whole time."""
+    if not limits.circumferences_mm:
+        return
+    rests = []
+    for circumference in limits.circumferences_mm:
+        times = max(1, round(circumference / float(height)))
+        rests.append((abs(circumference - times * float(height)), circumference, times))
+    off, circumference, times = min(rests)
+    # A tenth of a millimetre round a screen is taken up in engraving: common practice, no source.
+    if off > 0.1:
+        yield Finding(
+            "print",
+            "screen circumference",
+            f"{float(height):.2f} mm of straight block do not divide any screen's circumference",
+            f"print it {circumference / times:.2f} mm high for {times} on {circumference:g} mm",
+            off,
+            0.1,
+            "mm",
+        )

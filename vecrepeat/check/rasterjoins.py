@@ -1,0 +1,309 @@
+"""Joins of raster tiles: does the picture go on over the bounds as it does everywhere else?
+
+Every measure is taken at the join and in the same way between columns all over the picture,
+so that a picture is held to its own detail: what is usual within it is no fault at its join.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from vecrepeat.check.findings import Answer, Finding
+from vecrepeat.check.nudges import Nudge, nudges
+from vecrepeat.check.period import best_layout, period_of, shift_that_fits
+from vecrepeat.check.pixels import Levels, Tile, levels, shift_px, sides
+from vecrepeat.layout import Layout
+
+DEPTH = 24
+"""How many pixels either side of a join are looked at."""
+
+BLOCKS, BLOCK = 24, 24
+"""How many blocks of how many interior columns a join is compared with."""
+
+_SEEN = 6.0
+"""Levels of 255 from which a difference counts as seen."""
+
+
+class Look(NamedTuple):
+    """What is measured between two columns, or of one, for many of them.
+
+    Attributes:
+        broken: how much the change from column to column breaks off, against what is usual
+            on either side of it.
+        line: share of a column's pixels that stand out from both neighbours, which agree.
+        soft: detail along a column against that of the columns some pixels away.
+        step: mean change over the gap against that over the gaps beside it.
+    """
+
+    broken: NDArray[np.float64]
+    line: NDArray[np.float64]
+    soft: NDArray[np.float64]
+    step: NDArray[np.float64]
+
+
+def _looked(strip: Levels, ground: float) -> Look:
+    """Measure every gap and column of a strip that has two neighbours more on either side."""
+    step = np.diff(strip, axis=1)
+    size = np.abs(step)
+    bend = np.abs(step[:, 1:-1] - (step[:, :-2] + step[:, 2:]) / 2).sum(axis=0)
+    along = np.abs(np.diff(strip, axis=0)).sum(axis=0)
+    usual = (size[:, :-2] + size[:, 2:]).sum(axis=0) / 2 + (along[1:-2] + along[2:-1]) / 4
+    rows = len(strip)
+    broken = bend / (usual + 0.25 * rows)
+    # A column against its two neighbours.
+    before, after = step[:, :-1], step[:, 1:]
+    out = np.minimum(np.abs(before), np.abs(after))
+    stands = (before * after < 0) & (out > _SEEN) & (np.abs(before + after) < 0.5 * out)
+    plain = np.abs(strip[:, :-2] - ground) + np.abs(strip[:, 2:] - ground) <= _SEEN
+    told = np.maximum((~plain | stands).sum(axis=0), 8)
+    line = stands.sum(axis=0) / told
+    curve = np.abs(np.diff(strip, 2, axis=0)).sum(axis=0)
+    padded = np.pad(curve, 4, mode="edge")
+    away = (padded[:-8] + padded[1:-7] + padded[7:-1] + padded[8:]) / 4
+    soft = (curve + 0.1 * rows) / (away + 0.1 * rows)
+    mean = size.mean(axis=0)
+    near = (mean[:-4] + mean[1:-3] + mean[3:-1] + mean[4:]) / 4
+    return Look(broken, line[1:-1], soft[4:-4], (mean[2:-2] + 0.1) / (near + 0.1))
+
+
+def _interior(grey: Levels, ground: float) -> Look:
+    """Measure columns all over the picture."""
+    width = grey.shape[1]
+    starts = np.unique(np.linspace(0, max(width - BLOCK, 0), BLOCKS).astype(int))
+    looks = [_looked(grey[:, s : s + BLOCK], ground) for s in starts]
+    return Look(*(np.concatenate(parts) for parts in zip(*looks, strict=True)))
+
+
+class Join(NamedTuple):
+    """One join of a tile, turned so that it stands upright.
+
+    Attributes:
+        upright: whether it is the one between a tile and the next across.
+        grey: the picture's levels, turned likewise.
+        shift: by how many pixels the picture comes in lower on its right.
+    """
+
+    upright: bool
+    grey: Levels
+    shift: int
+
+    @property
+    def name(self) -> str:
+        """What people call it."""
+        return "left and right" if self.upright else "top and bottom"
+
+
+def check_raster_joins(
+    tile: Tile, layout: Layout | None, dpi: float, pixel_mm: tuple[float, float]
+) -> tuple[Answer, Layout]:
+    """Check a finished tile's joins, and return the layout they were judged under.
+
+    Args:
+        tile: the picture.
+        layout: the layout stated, or None to find the one that fits best.
+        dpi: the print's resolution, for the report.
+        pixel_mm: a pixel's width and height in mm at print size.
+    """
+    grey = levels(tile)
+    notes: list[str] = []
+    across, down = grey, np.ascontiguousarray(grey.T)
+    guessed = layout is None
+    if layout is None:
+        layout = best_layout(across, down)
+        notes.append(f"no layout is stated: judged as {layout}, which fits best")
+    ground = _mode(grey)
+    findings: list[Finding] = []
+    facts: dict[str, object] = {"layout": str(layout), "guessed": guessed}
+    period = period_of(grey)
+    if period is not None:
+        facts["period_px"] = list(period)
+        notes.append(f"the picture repeats within itself after {period[0]} × {period[1]} px")
+    for upright, picture in ((True, across), (False, down)):
+        join = Join(upright, picture, shift_px(layout, upright, tile.height, tile.width))
+        found, measured = _judged(join, ground, tile, layout, dpi, pixel_mm)
+        findings += found
+        facts["across" if upright else "down"] = measured
+    findings += _fringes(tile, layout, pixel_mm)
+    return Answer(tuple(findings), facts, tuple(notes)), layout
+
+
+def _mode(grey: Levels) -> float:
+    """Return the level that is most of the picture."""
+    return float(np.bincount(grey[::7, ::7].astype(np.int64).ravel(), minlength=256).argmax())
+
+
+def _judged(
+    join: Join,
+    ground: float,
+    tile: Tile,
+    layout: Layout,
+    dpi: float,
+    pixel_mm: tuple[float, float],
+) -> tuple[list[Finding], dict[str, float]]:
+    left, right = sides(join.grey, join.shift, DEPTH)
+    strip = np.concatenate([left, right], axis=1)
+    here, usual = _looked(strip, ground), _interior(join.grey, ground)
+    gap = DEPTH - 1
+    # Indices: gap g lies between columns g and g + 1; each measure drops its margins.
+    broken, most_broken = float(here.broken[gap - 1]), float(usual.broken.max())
+    line = float(here.line[gap - 2 : gap].max())
+    soft = float(min(here.soft[gap - 4], here.soft[gap - 3]))
+    measured = {
+        "broken": broken,
+        "usual_broken": most_broken,
+        "line": line,
+        "usual_line": float(usual.line.max()),
+        "soft": soft,
+        "usual_soft": float(usual.soft.min()),
+    }
+    findings: list[Finding] = []
+
+    def add(kind: str, what: str, advice: str, value: float, limit: float, unit: str = "") -> None:
+        findings.append(
+            Finding(
+                "joins",
+                kind,
+                f"{what} at the {join.name} join",
+                advice,
+                value,
+                limit,
+                unit,
+                _mark(join, tile, pixel_mm),
+            )
+        )
+
+    fits = shift_that_fits(left, right, broken > max(1.15 * most_broken, 0.2))
+    if fits is not None:
+        side = join.grey.shape[0]
+        add(
+            "wrong layout",
+            f"the picture goes on {fits} of {side} px farther along",
+            f"state the layout it was made for: it is not {layout}",
+            fits,
+            1,
+            "px",
+        )
+        return findings, measured
+    limit = max(0.12, 1.5 * measured["usual_line"] + 0.03)
+    if line > limit:
+        add(
+            "line",
+            "a line one pixel wide stands out",
+            "crop the tile to its exact pixels, and export it without a transparent edge",
+            line,
+            limit,
+        )
+        return findings, measured
+    limit = min(0.8, 0.85 * measured["usual_soft"])
+    if soft < limit:
+        add(
+            "soft edge",
+            "the picture goes soft",
+            "export the tile at its exact size, without resampling or feathering",
+            soft,
+            limit,
+        )
+        return findings, measured
+    for nudge in nudges(join.grey, join.shift):
+        findings.append(_nudged(join, nudge, tile, dpi, pixel_mm))
+    if findings:
+        return findings, measured
+    limit = max(0.25, 1.3 * most_broken)
+    if broken > limit:
+        add(
+            "broken",
+            "the picture breaks off",
+            "paint over the join with the tile rolled by half both ways",
+            broken,
+            limit,
+        )
+        return findings, measured
+    blocky = _blocky(join, strip, float(here.step[gap - 2]))
+    if blocky is not None:
+        add(
+            "JPEG blocks",
+            "blocks of JPEG compression show",
+            "export the tile as PNG or TIFF",
+            blocky,
+            1.3,
+            "times",
+        )
+    return findings, measured
+
+
+def _blocky(join: Join, strip: Levels, step: float) -> float | None:
+    """Return how much the change over the join exceeds its neighbours', where blocks show."""
+    width = join.grey.shape[1]
+    size = np.abs(np.diff(join.grey[:, : width // 8 * 8], axis=1)).mean(axis=0)
+    grid = size[7::8].mean() if len(size[7::8]) else 0.0
+    rest = np.delete(size, np.arange(7, len(size), 8)).mean()
+    ratio = float((grid + 0.1) / (rest + 0.1))
+    mean = np.abs(np.diff(strip, axis=1)).mean(axis=0)
+    more = float(mean[DEPTH - 1] - (mean[DEPTH - 2] + mean[DEPTH]) / 2)
+    # A level or two more is no more than what the eye passes over.
+    return step if ratio > 1.25 and step > 1.3 and more > 2.0 else None
+
+
+def _mark(join: Join, tile: Tile, pixel_mm: tuple[float, float]) -> shapely.LineString:
+    sx, sy = pixel_mm
+    end = (0.0, tile.height * sy) if join.upright else (tile.width * sx, 0.0)
+    return shapely.LineString([(0, 0), end])
+
+
+def _nudged(
+    join: Join, nudge: Nudge, tile: Tile, dpi: float, pixel_mm: tuple[float, float]
+) -> Finding:
+    dx, dy = (nudge.across, nudge.along) if join.upright else (nudge.along, nudge.across)
+    sx, sy = pixel_mm
+    lo, hi = nudge.first, nudge.last
+    ends = ((0, lo * sy), (0, hi * sy)) if join.upright else ((lo * sx, 0), (hi * sx, 0))
+    sides_ = ("left", "right") if join.upright else ("top", "bottom")
+    return Finding(
+        "joins",
+        "nudged",
+        f"what comes in at the {sides_[0]} lies {dx:+d}, {dy:+d} px from where the picture leaves "
+        f"at the {sides_[1]}",
+        f"move that part by {-dx:+d}, {-dy:+d} px",
+        float(np.hypot(dx, dy)),
+        0.5,
+        "px",
+        shapely.LineString(ends),
+        (),
+        (dx * sx, dy * sy),
+        (float(dx), float(dy)),
+    )
+
+
+def _fringes(tile: Tile, layout: Layout, pixel_mm: tuple[float, float]) -> list[Finding]:
+    """Return findings where an opaque picture turns transparent at its bounds."""
+    if tile.alpha is None:
+        return []
+    findings = []
+    for upright, alpha in ((True, tile.alpha), (False, tile.alpha.T)):
+        shift = shift_px(layout, upright, tile.height, tile.width)
+        right = np.roll(alpha[:, :4], shift, axis=0)
+        inner = np.minimum(alpha[:, -3], right[:, 2]).astype(np.int16)
+        outer = np.minimum(
+            np.minimum(alpha[:, -1], alpha[:, -2]), np.minimum(right[:, 0], right[:, 1])
+        )
+        lost = int(((inner >= 250) & (inner - outer > 4)).sum())
+        limit = max(2.0, 0.02 * float((inner >= 250).sum()))
+        if lost > limit:
+            join = Join(upright, np.empty((0, 0), np.float32), 0)
+            findings.append(
+                Finding(
+                    "joins",
+                    "alpha fringe",
+                    f"the edge is partly transparent on {lost} px at the {join.name} join",
+                    "crop the tile to its opaque pixels, or fill its ground",
+                    lost,
+                    limit,
+                    "px",
+                    _mark(join, tile, pixel_mm),
+                )
+            )
+    return findings

@@ -1,0 +1,251 @@
+"""Voids: the largest empty circles of the endless cloth, exact.
+
+Every locally largest empty circle touches the paint at three points or more that hold it in
+from all sides. The search climbs there from the barest places of a grid, by exact distances to
+the outlines.
+"""
+
+from __future__ import annotations
+
+from itertools import combinations
+from typing import NamedTuple
+
+import numpy as np
+import shapely
+
+from vecrepeat.check.findings import Answer, Finding
+from vecrepeat.check.plane import Floats, Plane, Shapes
+from vecrepeat.check.profile import VoidLimits
+from vecrepeat.geometry import Rect
+
+GRID = 120
+"""How many places along the tile's longer side the search starts from."""
+
+EXACT = 1e-5
+"""How closely in mm a circle's three distances to the outlines must agree."""
+
+
+MOST, LEAST = 48, 0.2
+"""How many voids are told, and the smallest, as a share of the largest's radius."""
+
+
+class Void(NamedTuple):
+    """An empty circle of the plane; its centre lies on the tile."""
+
+    x: float
+    y: float
+    radius: float
+
+
+def voids(plane: Plane) -> list[Void]:
+    """Return the locally largest empty circles, the largest first, each once a period.
+
+    Circles that overlap by more than a third of a radius are one void: the largest of them
+    stands for it. At most :data:`MOST` are returned, none under :data:`LEAST` of the largest.
+    """
+    if not len(plane.outlines):
+        return []
+    rect = plane.repeat.tile_rect
+    side = max(rect.width, rect.height) / GRID
+    across, down = int(np.ceil(rect.width / side)), int(np.ceil(rect.height / side))
+    grid = np.meshgrid(
+        (np.arange(across) + 0.5) * rect.width / across,
+        (np.arange(down) + 0.5) * rect.height / down,
+    )
+    spots = np.stack([axis.ravel() for axis in grid], axis=1)
+    edges, spots = _bare(plane, spots, rect.grown(plane.reach))
+    if not len(spots):
+        return []
+    _, distance = edges.tree.query_nearest(
+        shapely.points(spots), return_distance=True, all_matches=False
+    )
+    # A circle may come to rest beyond the bounds, where paint as far again holds it. Distances
+    # change by no more than one walks, so no void is wider than this.
+    reach = float(distance.max()) + side
+    if plane.reach < 2.1 * reach:
+        edges, _ = _bare(plane, spots[:0], rect.grown(reach * 2.1))
+    order = np.argsort(-distance, kind="stable")
+    spots, distance = spots[order], distance[order]
+    found: list[Void] = []
+    left = distance > LEAST * distance[0]
+    while left.any() and len(found) < MOST:
+        k = int(np.argmax(left))
+        void = _refined(edges, Void(*spots[k].tolist(), float(distance[k])), side, reach)
+        near = _apart(plane, spots, spots[k]) < distance[k] * 0.67
+        near |= _apart(plane, spots, np.array(void[:2])) < void.radius * 0.67
+        left &= ~near
+        found.append(_on_tile(plane, void))
+    return _parted(plane, sorted(found, key=lambda v: -v.radius))
+
+
+def _parted(plane: Plane, found: list[Void]) -> list[Void]:
+    """Return voids without those that climbed to a place already told."""
+    kept: list[Void] = []
+    for void in found:
+        others = np.array([v[:2] for v in kept]).reshape(-1, 2)
+        if not len(kept) or _apart(plane, others, np.array(void[:2])).min() > 0.6 * void.radius:
+            kept.append(void)
+    return kept
+
+
+def _bare(plane: Plane, spots: Floats, region: Rect) -> tuple[_Edges, Floats]:
+    """Return the outlines' edges about a region, and those of the spots that are not painted."""
+    shapes = plane.scene(region).shapes
+    inside, _ = shapely.STRtree(shapes).query(shapely.points(spots), predicate="intersects")
+    free = np.ones(len(spots), bool)
+    free[inside] = False
+    return _segments(shapely.boundary(shapes)), spots[free]
+
+
+def _apart(plane: Plane, many: Floats, one: Floats) -> Floats:
+    """Return the distances of points to one point, over all lattice translates nearby."""
+    # Within half a cell of a reduced lattice the nearest translate is at most one step away.
+    steps = np.stack(np.meshgrid((-1, 0, 1), (-1, 0, 1)), axis=-1).reshape(-1, 2)
+    cell = plane.reduced
+    share = (many - one) @ np.linalg.inv(cell)
+    share -= np.round(share)
+    moves = (share[:, None] + steps[None]) @ cell
+    distance: Floats = np.hypot(moves[..., 0], moves[..., 1]).min(axis=1)
+    return distance
+
+
+def _on_tile(plane: Plane, void: Void) -> Void:
+    """Return the void moved by a lattice vector so that its centre lies on the tile."""
+    rect, kind = plane.repeat.tile_rect, plane.repeat.layout.kind
+    (ax, ay), (bx, by) = plane.vectors
+    if kind == "brick":
+        j = void.y // rect.height
+        i = (void.x - j * bx) // rect.width
+    else:
+        i = void.x // rect.width
+        j = (void.y - i * ay) // rect.height
+    return Void(void.x - i * ax - j * bx, void.y - i * ay - j * by, void.radius)
+
+
+class _Edges(NamedTuple):
+    tree: shapely.STRtree
+    start: Floats
+    end: Floats
+
+
+def _segments(lines: Shapes) -> _Edges:
+    coords, owner = shapely.get_coordinates(shapely.get_parts(lines), return_index=True)
+    same = owner[1:] == owner[:-1]
+    start, end = coords[:-1][same], coords[1:][same]
+    pairs = np.stack([start, end], axis=1)
+    return _Edges(shapely.STRtree(shapely.linestrings(pairs)), start, end)
+
+
+def _refined(edges: _Edges, void: Void, step: float, reach: float) -> Void:
+    """Return the circle grown and moved until the outlines hold it from all sides.
+
+    With nearest points q and unit vectors n from them to the centre, each distance changes by
+    n · move to first order, so the best small move solves a linear programme in three
+    unknowns. Three of its constraints bind: all threes of the nearest few are tried.
+    """
+    centre, radius = np.array([void.x, void.y]), void.radius
+    for _ in range(25):
+        distance, normals = _nearest(edges, centre, radius, step)
+        radius = float(distance.min())
+        move, gain = _best_move(distance, normals, step)
+        strayed = np.hypot(*(centre + move - (void.x, void.y))) > reach
+        if gain < EXACT or strayed:
+            break
+        after, _ = _nearest(edges, centre + move, radius + gain, step)
+        if after.min() > radius:
+            centre = centre + move
+            radius = float(after.min())
+            step *= 1.5 if after.min() - radius > gain / 2 else 1.0
+        else:
+            step /= 4
+            if step < EXACT:
+                break
+    return Void(float(centre[0]), float(centre[1]), radius)
+
+
+def _nearest(edges: _Edges, centre: Floats, radius: float, step: float) -> tuple[Floats, Floats]:
+    """Return distances and unit vectors to the centre from all edges within reach of a move."""
+    point = shapely.Point(centre)
+    which = edges.tree.query(point, predicate="dwithin", distance=radius + 2 * step + EXACT)
+    if not len(which):
+        which = edges.tree.query_nearest(point)
+    start, along = edges.start[which], edges.end[which] - edges.start[which]
+    share = ((centre - start) * along).sum(axis=1) / np.maximum((along**2).sum(axis=1), 1e-300)
+    foot = start + np.clip(share, 0, 1)[:, None] * along
+    away = centre - foot
+    distance = np.hypot(away[:, 0], away[:, 1])
+    return distance, away / np.maximum(distance, 1e-300)[:, None]
+
+
+def _best_move(distance: Floats, normals: Floats, step: float) -> tuple[Floats, float]:
+    """Return the move of at most ``step`` that raises the least distance most, and by how much."""
+    base = distance.min()
+    # A box of steps keeps the programme bounded: four more half-planes.
+    best, gain = np.zeros(2), 0.0
+    move = np.zeros(2)
+    # Kelley's cuts: start from the tightest constraint and add whatever the optimum violates.
+    active = [int(np.argmin(distance))]
+    for _ in range(12):
+        move, level = _maximin(distance[active], normals[active], step)
+        reached = distance + normals @ move
+        worst = int(np.argmin(reached))
+        if reached[worst] - base > gain:
+            best, gain = move, float(reached[worst] - base)
+        if reached[worst] >= level - EXACT / 10 or worst in active:
+            break
+        # Only what binds is kept, so that the programmes stay small.
+        active = [k for k in active if reached[k] <= level + EXACT]
+        active.append(worst)
+    return best, gain
+
+
+def _maximin(distance: Floats, normals: Floats, step: float) -> tuple[Floats, float]:
+    """Return the move within a square of ± ``step`` for which min(distance + n · move) is greatest.
+
+    The optimum is where three of the constraints meet: every three of them are solved.
+    """
+    box = np.array([(1, 0, 0, -step), (-1, 0, 0, -step), (0, 1, 0, -step), (0, -1, 0, -step)])
+    held = np.column_stack([normals, np.full(len(normals), -1.0), -distance])
+    system = np.vstack([held, box])
+    threes = np.array(list(combinations(range(len(system)), 3)))
+    matrix, right = system[threes][:, :, :3], system[threes][:, :, 3]
+    solvable = np.abs(np.linalg.det(matrix)) > 1e-12
+    solved = np.linalg.solve(matrix[solvable], right[solvable][..., None])[..., 0]
+    holds = (solved @ system[:, :3].T >= system[:, 3] - 1e-9).all(axis=1)
+    if not holds.any():
+        return np.zeros(2), float(distance.min())
+    top = solved[holds][np.argmax(solved[holds][:, 2])]
+    return top[:2], float(top[2])
+
+
+def typical_width(found: list[Void]) -> float:
+    """Return the width in mm of the median void; 0 where there is none."""
+    return float(np.median([2 * v.radius for v in found])) if found else 0.0
+
+
+def check_voids(found: list[Void], limits: VoidLimits) -> Answer:
+    """Rank voids, and report those far wider than the median of them all."""
+    typical = typical_width(found)
+    limit = max(limits.times_typical * typical, limits.least_mm)
+    findings = [
+        Finding(
+            "voids",
+            "void",
+            "an empty place stands out",
+            "move a motif towards it or add one there",
+            2 * v.radius,
+            limit,
+            "mm",
+            shapely.Point(v.x, v.y).buffer(v.radius, quad_segs=24),
+        )
+        for v in found[: limits.shown]
+        if 2 * v.radius > limit
+    ]
+    facts = {
+        "typical_width_mm": typical,
+        "limit_mm": limit,
+        "largest": [
+            {"centre_mm": [v.x, v.y], "width_mm": 2 * v.radius} for v in found[: limits.shown]
+        ],
+    }
+    return Answer(tuple(findings), facts)
