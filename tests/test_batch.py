@@ -75,7 +75,7 @@ def test_every_print_of_every_colourway(tmp_path: Path) -> None:
         "d000/d000-p1.png",
     ]
     with Image.open(tmp_path / "out" / names[0]) as image:
-        colours = {c for _, c in image.convert("RGB").getcolors(1 << 16)}
+        colours = {c for _, c in image.convert("RGB").getcolors(1 << 16) or []}
     assert {(0x10, 0x20, 0x40), (0x33, 0x66, 0xCC), (0x22, 0x44, 0x55)} <= colours
     assert (0xCC, 0x33, 0x33) not in colours
 

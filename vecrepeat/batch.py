@@ -286,7 +286,7 @@ def _is_there(job: Job, records: Mapping[str, Mapping[str, Any]]) -> bool:
     file = Path(job.file)
     if record is None or record["file"] != job.file or not file.is_file():
         return False
-    return file.stat().st_size == record["bytes"] and _sha256(file) == record["sha256"]
+    return bool(file.stat().st_size == record["bytes"] and _sha256(file) == record["sha256"])
 
 
 def run_batch(
@@ -402,7 +402,7 @@ def _on_cluster(
             "a cluster needs the extra “cluster”", hint="pip install 'vecrepeat[cluster]'"
         ) from None
     try:
-        client = Client(address, timeout="10s")
+        client: Any = Client(address, timeout="10s")  # type: ignore[no-untyped-call]
     except (OSError, TimeoutError) as error:
         raise InputError(f"the scheduler {address} can't be reached: {error}") from None
     with client:
@@ -410,7 +410,8 @@ def _on_cluster(
             client.submit(_attempt, job, limits, key=f"vecrepeat-{job.key}", retries=RESTARTS): job
             for job in jobs
         }
-        for future in finished(list(futures)):
+        done: Any = finished(list(futures))  # type: ignore[no-untyped-call]
+        for future in done:
             if future.status == "finished":
                 yield futures[future], future.result()
             else:

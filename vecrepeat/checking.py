@@ -149,7 +149,8 @@ def check_drawing(
     plane = Plane(joined.repeat)
     answers: dict[str, Answer] = {}
     notes = [*source.notes, *joined.answer.notes]
-    typical = found = look = None
+    typical = 0.0
+    found = look = None
     for question in only:
         if question == "joins":
             answers[question] = joined.answer
@@ -163,11 +164,11 @@ def check_drawing(
 
             if found is None:
                 found = voids(plane)
-                typical = typical_width(found)
+                typical = typical_width(plane, found)
             if question == "voids":
-                answers[question] = check_voids(found, profile.voids)
+                answers[question] = check_voids(found, typical, profile.voids)
             else:
-                answers[question] = check_alleys(plane, profile.alleys, typical or 0.0)
+                answers[question] = check_alleys(plane, profile.alleys, typical)
         elif question == "balance":
             from vecrepeat.check.balance import check_balance
 
@@ -264,9 +265,9 @@ def check_picture(
         elif question == "print":
             answers[question] = _printed_pixels(size, judged, float(MM_PER_INCH / pixel), profile)
         else:
-            from vecrepeat.check.glare import check_glare
+            from vecrepeat.check.glare import check_glare, small_block
 
-            small, small_mm = _small_block(tile.rgb, judged, float(pixel))
+            small, small_mm = small_block(tile.rgb, judged, float(pixel), LOOK)
             answers[question] = check_glare(small, small_mm, profile.glare)
         if step is not None:
             step(1)
@@ -294,39 +295,6 @@ def _printed_pixels(size: Size, layout: Layout, dpi: float, profile: Profile) ->
             )
         )
     return Answer(tuple(findings), {"dpi": dpi})
-
-
-def _small_block(
-    rgb: NDArray[np.uint8], layout: Layout, pixel_mm: float
-) -> tuple[NDArray[np.uint8], tuple[float, float]]:
-    """Return a small picture of the straight block, and its pixel's size in mm."""
-    from PIL import Image
-
-    height, width = rgb.shape[:2]
-    reduced = max(1, max(height, width) // LOOK)
-    image = Image.fromarray(rgb).reduce(reduced) if reduced > 1 else Image.fromarray(rgb)
-    tile = np.asarray(image)
-    across, down = layout.straight_block
-    if max(across, down) > 12:
-        across = down = 1
-    columns = [
-        np.concatenate(
-            [
-                np.roll(
-                    tile,
-                    (
-                        round(layout.shift * tile.shape[0] * i) if layout.kind == "drop" else 0,
-                        round(layout.shift * tile.shape[1] * j) if layout.kind == "brick" else 0,
-                    ),
-                    axis=(0, 1),
-                )
-                for j in range(down)
-            ]
-        )
-        for i in range(across)
-    ]
-    size = (pixel_mm * width / tile.shape[1], pixel_mm * height / tile.shape[0])
-    return np.concatenate(columns, axis=1), size
 
 
 def limits(name: str | None, dpi: Fraction | None) -> Profile:

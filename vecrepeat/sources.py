@@ -10,11 +10,11 @@ from pathlib import Path
 
 import shapely
 
-from vecrepeat.arrange.pose import Pose, anchor
 from vecrepeat.art.read import read_art
 from vecrepeat.errors import InputError
 from vecrepeat.geometry import Rect
 from vecrepeat.layout import Layout
+from vecrepeat.pose import Pose, anchor
 from vecrepeat.recipe import LONGEST, Placed, Recipe, parse_recipe
 from vecrepeat.repeat import Ground, Motif, Placement, Repeat
 from vecrepeat.units import Size

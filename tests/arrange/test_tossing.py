@@ -47,14 +47,18 @@ SMALL = TossSettings(
 def motif_set(name: str, folder: Path) -> tuple[list[tuple[Motif, str]], int]:
     """A set and a tile so small that its motifs crowd."""
     if name == "garden":
-        return garden()[::3], 150
+        return garden()[::4], 130
     if name == "emoji":
         return emoji(folder, 6), 58
     return {"discs": (discs(), 62), "leaves": (leaves(), 74), "odd": (odd(), 76)}[name]
 
 
-@pytest.mark.parametrize("layout", LAYOUTS)
-@pytest.mark.parametrize("name", ["garden", "emoji", "discs", "leaves", "odd"])
+# Each set on two layouts; tests/benchmarks/toss_check.py has them all, under 200 seeds.
+SETS = ("garden", "emoji", "discs", "leaves", "odd")
+SAMPLE = [(name, LAYOUTS[(n + k) % 4]) for n, name in enumerate(SETS) for k in (0, 2)]
+
+
+@pytest.mark.parametrize(("name", "layout"), SAMPLE)
 def test_no_two_copies_are_nearer_than_the_clearance(
     tmp_path_factory: pytest.TempPathFactory, name: str, layout: str
 ) -> None:
@@ -122,8 +126,8 @@ def test_the_same_seed_tosses_alike_in_another_process() -> None:
 
 def test_other_seeds_toss_otherwise() -> None:
     repeat = as_tile(74, "half-drop")
-    tosses = {fingerprint(toss(repeat, discs(), replace(SMALL, seed=s))) for s in range(4)}
-    assert len(tosses) == 4
+    tosses = {fingerprint(toss(repeat, discs(), replace(SMALL, seed=s))) for s in range(3)}
+    assert len(tosses) == 3
 
 
 def test_rows_and_placements_say_the_same() -> None:
@@ -258,7 +262,7 @@ def test_gaps_and_voids_are_a_quarter_more_even_than_a_dart_throwers(
 def test_as_many_as_fit_paint_a_tenth_more_than_a_dart_throwers(
     ranked: list[tuple[Motif, str]],
 ) -> None:
-    repeat = as_tile(90, "half-drop")
+    repeat = as_tile(70, "half-drop")
     alike = [(m, "hero") for m, _ in ranked]
     asked = TossSettings(clearance=2.0, hero=RankSettings(coverage=1.0))
     darts = darts_coverage(Darts(repeat, 2.0, seed=1), alike)

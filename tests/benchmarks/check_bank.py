@@ -7,14 +7,13 @@ prints the confusion table. A sample of it runs in tests/check/test_bank.py.
 from __future__ import annotations
 
 import argparse
-import io
 import math
 import sys
 import tempfile
-import time
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from fractions import Fraction
 from pathlib import Path
 
 import numpy as np
@@ -45,19 +44,11 @@ class Grid:
 
     @property
     def vectors(self) -> tuple[tuple[int, int], tuple[int, int]]:
-        lattice = self.layout.lattice(
-            *(map(lambda v: v * 1, (self._f(self.width), self._f(self.height))))
-        )
+        lattice = self.layout.lattice(Fraction(self.width), Fraction(self.height))
         return (
             (int(lattice.a.x), int(lattice.a.y)),
             (int(lattice.b.x), int(lattice.b.y)),
         )
-
-    @staticmethod
-    def _f(value: int):  # type: ignore[no-untyped-def]
-        from fractions import Fraction
-
-        return Fraction(value)
 
     def block(self) -> tuple[int, int]:
         across, down = self.layout.straight_block
@@ -76,7 +67,7 @@ def grid(rng: Rng, layout: str | None = None) -> Grid:
 def field_of(
     rng: Rng, g: Grid, power: float, low: float = 0, high: float = 1e9
 ) -> NDArray[np.float64]:
-    """Noise of a power-law spectrum that repeats on the grid's lattice, of mean 0 and deviation 1."""
+    """Noise of a power-law spectrum that repeats on the lattice, of mean 0 and deviation 1."""
     w, h = g.block()
     fy, fx = np.meshgrid(np.fft.fftfreq(h) * h, np.fft.rfftfreq(w) * w, indexing="ij")
     f = np.hypot(fx * g.width / w, fy * g.height / h)
@@ -92,7 +83,8 @@ def field_of(
         for j in range(down)
     )
     tile = np.asarray(total)[: g.height, : g.width]
-    return (tile - tile.mean()) / tile.std()
+    even: NDArray[np.float64] = (tile - tile.mean()) / tile.std()
+    return even
 
 
 def blot(rng: Rng, radius: float) -> NDArray[np.float64]:
@@ -105,6 +97,11 @@ def blot(rng: Rng, radius: float) -> NDArray[np.float64]:
     return np.stack([shape * np.cos(turn), shape * np.sin(turn)], axis=1)
 
 
+def _colour(rng: Rng, low: int, high: int) -> tuple[int, int, int]:
+    red, green, blue = (int(v) for v in rng.integers(low, high, 3))
+    return red, green, blue
+
+
 @dataclass
 class Blots:
     """Flat shapes of a raster tile: outline about its centre, centre, colour."""
@@ -115,17 +112,18 @@ class Blots:
 
 
 def strewn(rng: Rng, g: Grid, count: int, heavy_joins: bool) -> Blots:
+    """Shapes all over the tile, with markings; with heavy joins most lie on them."""
     blots = Blots()
     for _ in range(count):
         centre = rng.uniform((0, 0), (g.width, g.height))
         if heavy_joins and rng.random() < 0.6:
             centre[int(rng.integers(0, 2))] = rng.normal(0, 8)
         radius = rng.uniform(14, 60)
-        colour = tuple(int(v) for v in rng.integers(10, 230, 3))
+        colour = _colour(rng, 10, 230)
         outline = blot(rng, radius)
         blots.items.append((outline, centre, colour))
-        for k in range(int(rng.integers(0, 4))):
-            inner = tuple(int(v) for v in rng.integers(10, 250, 3))
+        for _ in range(int(rng.integers(0, 4))):
+            inner = _colour(rng, 10, 250)
             blots.items.append(
                 (
                     blot(rng, radius * rng.uniform(0.2, 0.6)),
@@ -150,7 +148,7 @@ def drawn(
         reach = float(np.abs(outline).max()) + 8
         for i in range(-4, 5):
             for j in range(-4, 5):
-                at = centre + (i * ax + j * bx, i * ay + j * by)
+                at = centre + np.array([i * ax + j * bx, i * ay + j * by])
                 if not (-reach < at[0] < g.width + reach and -reach < at[1] < g.height + reach):
                     continue
                 if off != (0, 0):
@@ -165,7 +163,7 @@ def drawn(
     return np.asarray(image.resize((g.width, g.height), Image.Resampling.BOX))
 
 
-def across_join(rng: Rng, g: Grid, joins: str, paper: Sequence[int]) -> Blots:
+def across_join(rng: Rng, g: Grid, joins: str, paper: NDArray[np.int64]) -> Blots:
     """Shapes that plainly cross one join, four of them, with markings of their own.
 
     They lie off the join's middle, so that their edges cross it at a slope: an edge square to a
@@ -178,9 +176,9 @@ def across_join(rng: Rng, g: Grid, joins: str, paper: Sequence[int]) -> Blots:
         centre[at] = (k + rng.uniform(0.3, 0.7)) * length / 4
         radius = rng.uniform(28, 44)
         centre[1 - at] = rng.uniform(0.4, 0.65) * radius * (1 if rng.random() < 0.5 else -1)
-        dark = tuple(int(v) for v in rng.integers(0, max(int(min(paper)) - 110, 10), 3))
+        dark = _colour(rng, 0, max(int(paper.min()) - 110, 10))
         blots.items.append((blot(rng, radius), centre, dark))
-        light = tuple(int(v) for v in rng.integers(150, 250, 3))
+        light = _colour(rng, 150, 250)
         blots.items.append(
             (
                 blot(rng, rng.uniform(10, 18)),
@@ -191,7 +189,7 @@ def across_join(rng: Rng, g: Grid, joins: str, paper: Sequence[int]) -> Blots:
     return blots
 
 
-def flat_ground(g: Grid, colour: Sequence[int]) -> Pixels:
+def flat_ground(g: Grid, colour: NDArray[np.int64]) -> Pixels:
     return np.broadcast_to(np.array(colour, np.uint8), (g.height, g.width, 3)).copy()
 
 
@@ -456,12 +454,13 @@ def main() -> None:
         total, hits = total + chosen.cases, hits + found
         vector = f"{right}/{judged}" if judged else ""
         print(
-            f"{name:28} {chosen.cases:>5} {found:>5} {chosen.cases - found:>6} {vector:>9}  {dict(kinds)}",
+            f"{name:28} {chosen.cases:>5} {found:>5} {chosen.cases - found:>6} {vector:>9}  "
+            f"{dict(kinds)}",
             flush=True,
         )
     if total:
         print(f"recall {hits}/{total} = {hits / total:.2%}")
-    for label, make in clean.items():
+    for label, make_clean in clean.items():
         if chosen.only and chosen.only not in label:
             continue
         alarms = Counter[str]()
@@ -469,7 +468,7 @@ def main() -> None:
         for k in range(chosen.clean):
             rng = np.random.default_rng([chosen.seed + 1000, k])
             with tempfile.TemporaryDirectory() as folder:
-                case = make(rng, Path(folder), k)
+                case = make_clean(rng, Path(folder), k)
                 findings = found_in(case)
                 if findings and chosen.keep:
                     target = chosen.keep / f"{label}-{k}{case.file.suffix}"

@@ -9,7 +9,7 @@ import sys
 import tempfile
 from pathlib import Path
 
-from tests.benchmarks.processes import run
+from processes import run
 
 DEMO = Path(__file__).parents[2] / "demo-svg" / "brook.svg"
 

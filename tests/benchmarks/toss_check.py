@@ -92,7 +92,8 @@ def figures(sets: Mapping[str, tuple[Ranked, int]], seeds: Sequence[int]) -> Non
         better_gaps, better_voids, more, left = [], [], [], []
         fillers = [one for one in ranked if one[1] == "filler"]
         for seed in seeds:
-            repeat = as_tile(side, layout)
+            # Where darts just find room, all lie at the clearance: alike for want of a choice.
+            repeat = as_tile(round(1.5 * side), layout)
             asked = replace(settings(4), clearance=2.0, seed=seed, direction="free", rounds=80)
             asked = replace(asked, even=True)
             tossed = toss(repeat, ranked, asked)
@@ -101,12 +102,13 @@ def figures(sets: Mapping[str, tuple[Ranked, int]], seeds: Sequence[int]) -> Non
                 ours, theirs = spread(tossed.on(repeat)), spread(thrown)
                 better_gaps.append(1 - ours.nearest / theirs.nearest)
                 better_voids.append(1 - ours.voids / theirs.voids)
+            filled = fill(tossed.on(repeat), fillers, FillSettings(clearance=2.0, seed=seed))
+            left.append(2 * (distances(filled.on(repeat)).max() - filled.room))
+            repeat = as_tile(side, layout)
             alike = [(motif, "hero") for motif, _ in ranked]
             full = TossSettings(clearance=2.0, hero=RankSettings(coverage=1.0), seed=seed)
             packed = toss(repeat, alike, full).coverage
             more.append(packed / darts_coverage(Darts(repeat, 2.0, seed), alike) - 1)
-            filled = fill(tossed.on(repeat), fillers, FillSettings(clearance=2.0, seed=seed))
-            left.append(2 * (distances(filled.on(repeat)).max() - filled.room))
         if not better_gaps:
             print(f"{name:8} {layout:10} darts found no room for as many")
             continue

@@ -66,7 +66,8 @@ class Page:
             for p in self.puts
         )
         path.write_text(
-            f'<svg xmlns="http://www.w3.org/2000/svg" width="{self.width}mm" height="{self.height}mm" '
+            f'<svg xmlns="http://www.w3.org/2000/svg" '
+            f'width="{self.width}mm" height="{self.height}mm" '
             f'viewBox="0 0 {self.width} {self.height}"><rect width="{self.width}" '
             f'height="{self.height}" fill="{ground}"/>\n{groups}</svg>'
         )
@@ -187,7 +188,7 @@ def cut(rng: Rng, folder: Path) -> Case:
     """All motifs are cut at the bounds, and one has nothing to go on as."""
     page, copies = _finished(rng)
     tile = shapely.box(0, 0, page.width, page.height)
-    puts = []
+    puts: list[Put] = []
     k = int(rng.choice(copies))
     for n, put in enumerate(page.puts):
         if n == k:
@@ -223,33 +224,36 @@ def overlap(rng: Rng, folder: Path) -> Case:
 
 def too_close(rng: Rng, folder: Path) -> Case:
     page = strewn(rng)
-    k, m = (int(v) for v in rng.choice(len(page.puts), 2, replace=False))
-    mine, other = (
-        shapely.Polygon(page.puts[n].outline + page.puts[n].at).buffer(0) for n in (k, m)
-    )
     gap = rng.uniform(0.02, 0.15)
-    # Slid along a line until the gap is right, by halving.
-    far, near = 60.0, 0.0
-    start = np.array(page.puts[m].at) - page.puts[k].at
-    for _ in range(60):
-        mid = (far + near) / 2
-        d = shapely.affinity.translate(mine, *(start + (mid, 0))).distance(other)
-        far, near = (mid, near) if d > gap else (far, mid)
-    at = np.array(page.puts[k].at) + start + (far, 0)
-    return Case(
-        _changed(page, k, at=tuple(at)).written(folder),
-        page.layout,
-        "collisions",
-        ("too close", "overlap"),
-    )
+    while True:
+        k, m = (int(v) for v in rng.choice(len(page.puts), 2, replace=False))
+        mine = shapely.Polygon(page.puts[k].outline).buffer(0)
+        other = shapely.Polygon(page.puts[m].outline + page.puts[m].at).buffer(0)
+        # Slid away to one side until the gap is right, by halving.
+        far, near = 60.0, 0.0
+        start = np.array(page.puts[m].at)
+        for _ in range(60):
+            mid = (far + near) / 2
+            there = shapely.affinity.translate(mine, start[0] + mid, start[1])
+            far, near = (mid, near) if there.distance(other) > gap else (far, mid)
+        at = start + np.array([far, 0.0])
+        if at[0] < page.width:
+            changed = _changed(page, k, at=(float(at[0]), float(at[1])))
+            kinds = ("too close", "overlap")
+            return Case(changed.written(folder), page.layout, "collisions", kinds)
 
 
 def void(rng: Rng, folder: Path) -> Case:
-    page = strewn(rng)
-    centre = rng.uniform((0, 0), (page.width, page.height))
-    steps = np.array([(i, j) for i in range(-2, 3) for j in range(-2, 3)]) @ page.cell
-    kept = tuple(p for p in page.puts if np.hypot(*(np.array(p.at) - centre + steps).T).min() > 30)
-    return Case(replace(page, puts=kept).written(folder), page.layout, "voids", ("void",))
+    while True:
+        page = strewn(rng)
+        centre = rng.uniform((0, 0), (page.width, page.height))
+        steps = np.array([(i, j) for i in range(-2, 3) for j in range(-2, 3)]) @ page.cell
+        kept = tuple(
+            p for p in page.puts if np.hypot(*(np.array(p.at) - centre + steps).T).min() > 30
+        )
+        # What is left must be enough to say what is usual.
+        if len(kept) > 0.5 * len(page.puts):
+            return Case(replace(page, puts=kept).written(folder), page.layout, "voids", ("void",))
 
 
 def alley(rng: Rng, folder: Path) -> Case:
@@ -344,7 +348,7 @@ def clean_vector(rng: Rng, folder: Path, k: int) -> Case:
         page = page.finished()
     if k % 3 == 2:
         tile = shapely.box(0, 0, page.width, page.height)
-        puts = []
+        puts: list[Put] = []
         for put in page.puts:
             shape = shapely.Polygon(put.outline + put.at).buffer(0).intersection(tile)
             for part in shapely.get_parts(shape):

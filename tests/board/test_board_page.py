@@ -197,6 +197,32 @@ def test_art_that_blends_and_blurs_is_seen_as_it_is_exported(
         page.close()
 
 
+def test_art_that_is_cut_to_its_region_is_cut_while_it_is_carried_too(
+    chromium: Any, tmp_path: Path
+) -> None:
+    # pm draws its left half twice: the leaf, in the right half, is cut away but for a sliver.
+    cut = RECIPE.replace('layout = "half-drop"', 'layout = "pm"\ncut-to-region = true')
+    recipe = write_art(tmp_path, cut)
+    with board_of(recipe) as found:
+        page = looked_at(chromium.new_page(viewport={"width": 1280, "height": 800}), found)
+        assert page_against_export(page, recipe, tmp_path) <= 1.0
+        page.click("#snap")
+        page.evaluate("board.table.refit()")
+        rested(page)
+        # Beyond the mirror at x = 50 the disc is cut away, and what is left is seen twice.
+        carry(page, (20, 50), (58, 40))
+        assert near(colour_at(page, 49, 40), RED)
+        assert near(colour_at(page, 51, 40), RED)
+        assert near(colour_at(page, 58, 40), GROUND)
+        assert near(colour_at(page, 42, 40), GROUND)
+        page.mouse.up()
+        rested(page)
+        page.click("#save")
+        page.wait_for_selector("#standing:text-is('Saved')")
+        assert page_against_export(page, recipe, tmp_path) <= 1.0
+        page.close()
+
+
 def test_undoing_to_the_start_and_saving_gives_the_bytes_that_were_there(
     tab: Any, recipe: Path
 ) -> None:

@@ -29,7 +29,7 @@ SOFT = (
 TIFF = ("tiff",)
 
 
-def _pixels(path: Path) -> np.ndarray:  # type: ignore[type-arg]
+def _pixels(path: Path) -> np.ndarray:
     with Image.open(path) as image:
         return np.array(image)
 

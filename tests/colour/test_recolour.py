@@ -16,7 +16,7 @@ from vecrepeat.vector.sheet import tile_svg
 SWAP = {"#ff0000": "#00ff00", "#0000ff": "#ffff00"}
 
 
-def _pixels(folder: Path, body: str, colours: dict[str, str]) -> tuple[np.ndarray, np.ndarray]:  # type: ignore[type-arg]
+def _pixels(folder: Path, body: str, colours: dict[str, str]) -> tuple[np.ndarray, np.ndarray]:
     """The recoloured art, and the art drawn in the new colours to begin with."""
     got = tile_svg(recoloured(read(folder, body).repeat(), colours))
     for old, new in colours.items():

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pytest
 import shapely
@@ -14,7 +16,7 @@ from vecrepeat.colour.scan import scanned
 RING = shapely.Point(10, 10).buffer(8).difference(shapely.Point(11, 10).buffer(3))
 
 
-def _centres(width: int, height: int, scale: tuple[float, float]) -> np.ndarray:  # type: ignore[type-arg]
+def _centres(width: int, height: int, scale: tuple[float, float]) -> Any:
     y, x = np.mgrid[0:height, 0:width]
     return shapely.points((x + 0.5) / scale[0], (y + 0.5) / scale[1])
 

@@ -196,8 +196,8 @@ def test_no_wall_is_ever_short_of_paper(
             left, right = F(k * web), F((k + 1) * web)
             high = [h for a, b, h in spans if a <= left and right <= b]
             whole = wall.size.height + trim
-            pieces = wall.size.height - high[0] + 2 * trim + match.repeat if high else whole
-            need.append(min(whole, pieces))
+            two = wall.size.height - high[0] + 2 * trim + match.repeat if high else whole
+            need.append(min(whole, two))
     need.sort()
     # As many drops at least, and each of those needed has one that is long enough.
     assert len(have) >= len(need)

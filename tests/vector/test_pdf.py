@@ -280,7 +280,7 @@ def test_marks_stay_outside_the_bleed(tmp_path: Path) -> None:
     left, bottom, right, top = (round(v * 10) for v in done.facts["bleed_box_mm"])
     rows, columns = slice(height - top + 2, height - bottom - 2), slice(left + 2, right - 2)
     assert apart(with_marks[rows, columns], without[2:-2, 2:-2][: rows.stop - rows.start]) < 1
-    dark = (with_marks < 128).any(axis=2)
+    dark: Any = (with_marks < 128).any(axis=2)
     # Trim marks stand on the lines of the trim, here left of its top and its bottom.
     trim = [round(v * 10) for v in done.facts["trim_box_mm"]]
     for y in (height - trim[1], height - trim[3]):
@@ -383,7 +383,7 @@ def test_the_pattern_is_the_straight_block(
         page = pdf.pages[0]
         unit = float(page.get("/UserUnit", 1))
         (pattern,) = page.Resources.Pattern.as_dict().values()
-        assert (pattern.PatternType, pattern.PaintType) == (1, 1)
+        assert [int(pattern.PatternType), int(pattern.PaintType)] == [1, 1]
         a, b, c, d, e, f = (float(v) * unit for v in pattern.Matrix)
         assert (b, c) == (0, 0)
         assert float(pattern.XStep) * a == pytest.approx(points(width), rel=1e-9)

@@ -5,11 +5,11 @@ Pure geometry: nothing here reads or writes files. :func:`toss` strews motifs ov
 """
 
 from vecrepeat.arrange.filling import fill
-from vecrepeat.arrange.pose import Pose, anchor
 from vecrepeat.arrange.results import Filled, Row, Tossed
 from vecrepeat.arrange.settings import FillSettings, Rank, Ranked, RankSettings, TossSettings
 from vecrepeat.arrange.tossing import toss
 from vecrepeat.arrange.voids import EmptyCircle, largest_empty_circle
+from vecrepeat.pose import Pose, anchor
 
 __all__ = [
     "EmptyCircle",

@@ -14,7 +14,6 @@ from vecrepeat.arrange.dice import Dice
 from vecrepeat.arrange.evening import even_out
 from vecrepeat.arrange.measures import coverage
 from vecrepeat.arrange.placing import Manner, Placer, cell_for
-from vecrepeat.arrange.pose import Pose, cos_sin
 from vecrepeat.arrange.results import RANKS, Filled, grouped, placement_of, row_of
 from vecrepeat.arrange.settings import FillSettings, Rank, checked
 from vecrepeat.arrange.settling import settle
@@ -22,6 +21,7 @@ from vecrepeat.arrange.shapes import Shape, Shapes
 from vecrepeat.arrange.torus import Torus
 from vecrepeat.arrange.voids import EmptyCircle, largest_empty_circle
 from vecrepeat.geometry import Affine
+from vecrepeat.pose import Pose, cos_sin
 from vecrepeat.repeat import Motif, Placement, Repeat
 
 _FILLER = RANKS.index(Rank.FILLER)

@@ -13,14 +13,14 @@ from numpy.typing import NDArray
 from vecrepeat.arrange.clearances import Clearances
 from vecrepeat.arrange.crowd import Crowd, Member
 from vecrepeat.arrange.dice import Dice
-from vecrepeat.arrange.pose import PLACE_DECIMALS, TURN_DECIMALS, Pose
 from vecrepeat.arrange.settings import DIRECTIONS
 from vecrepeat.arrange.settling import ROUNDING
 from vecrepeat.arrange.shapes import Shapes
 from vecrepeat.arrange.torus import Torus
+from vecrepeat.pose import PLACE_DECIMALS, TURN_DECIMALS, Pose
 
-_FREE_TURNS = 6
-"""Turns that are tried where turning is free."""
+_FREE_TURNS, _SNUG_TURNS = 6, 12
+"""Turns that are tried where turning is free; and where room must not be wasted."""
 
 
 class Manner(NamedTuple):
@@ -103,7 +103,7 @@ class Placer:
         """
         allowed = self._far_from_own_kind(shape)
         best: tuple[float, NDArray[np.float32], Pose] | None = None
-        for pose in self.ways(shape, scale):
+        for pose in self.ways(shape, scale, _SNUG_TURNS if snug else _FREE_TURNS):
             if not self._clears_itself(shape, pose):
                 continue
             gaps, edge = self.clearances.gaps(shape, pose)
@@ -139,14 +139,14 @@ class Placer:
         rest = min(directions, key=lambda d: abs((pose.turn - d + 180) % 360 - 180))
         return Member(shape, pose, rank, self.manner.play, rest)
 
-    def ways(self, shape: int, scale: float) -> list[Pose]:
+    def ways(self, shape: int, scale: float, free: int = _FREE_TURNS) -> list[Pose]:
         """Return how a motif is tried: all its directions, the ones it is used in least first."""
         dice = self.dice
         sway = self.manner.sway
         directions = DIRECTIONS[self.manner.direction]
         if not directions:
-            first = dice.unit() * 360 / _FREE_TURNS
-            turns = [first + k * 360 / _FREE_TURNS for k in range(_FREE_TURNS)]
+            first = dice.unit() * 360 / free
+            turns = [first + k * 360 / free for k in range(free)]
         else:
             turns = [d + dice.between(-sway, sway) for d in self._least_used(shape, directions)]
         flips = [self.manner.flip and dice.below(2) == 1 for _ in turns]

@@ -8,9 +8,9 @@ from typing import Any, NamedTuple
 
 from vecrepeat.arrange.crowd import Crowd, Member
 from vecrepeat.arrange.measures import Evenness
-from vecrepeat.arrange.pose import Pose
 from vecrepeat.arrange.settings import Rank
 from vecrepeat.arrange.voids import EmptyCircle
+from vecrepeat.pose import Pose
 from vecrepeat.repeat import Placement, Repeat
 from vecrepeat.units import counted
 

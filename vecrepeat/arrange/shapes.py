@@ -19,7 +19,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from vecrepeat.arrange.pose import anchor
+from vecrepeat.pose import anchor
 from vecrepeat.repeat import Motif
 
 Floats = NDArray[np.float64]

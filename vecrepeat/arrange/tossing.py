@@ -29,6 +29,9 @@ discs fill 0.84 of the plane when shaken together (from memory), other motifs ra
 _TRIES = 4
 """How often what found no room is tried again after evening out."""
 
+_PACKINGS = 3
+"""How many snug packings are made, of which the best is taken."""
+
 _MOST = 20_000
 """The most motifs on one tile."""
 
@@ -145,11 +148,13 @@ class _Rank:
             before: all that were placed before this rank.
         """
         members = self._stuffed_and_evened(members)
-        if self._painted(members) < (self.ask.coverage or 0.0):
+        for _ in range(_PACKINGS):
+            if self._painted(members) >= (self.ask.coverage or 0.0):
+                break
             packed, _ = self._settled(self._stuffed(before, snug=True).members)
             packed = self._stuffed_and_evened(packed)
             if self._painted(packed) > self._painted(members):
-                return packed
+                members = packed
         return members
 
     def _stuffed_and_evened(self, members: list[Member]) -> list[Member]:

@@ -50,9 +50,9 @@ def looked(repeat: Repeat, asked: Collection[str], clearance: float) -> dict[str
         }
     if "voids" in asked or "alleys" in asked:
         circles = voids(plane)
-        typical = typical_width(circles)
+        typical = typical_width(plane, circles)
         if "voids" in asked:
-            facts = check_voids(circles, profile.voids).facts
+            facts = check_voids(circles, typical, profile.voids).facts
             limit = facts["limit_mm"]
             answer["voids"] = {
                 "circles": [

@@ -16,6 +16,8 @@ from vecrepeat.recipes import start_recipe
 from vecrepeat.sources import beside, is_recipe, read_recipe
 
 LOOPBACK = "127.0.0.1"
+EXTRA = ("starlette", "uvicorn")
+"""What the extra ``board`` brings."""
 
 
 def recipe_for(
@@ -76,6 +78,8 @@ def serve(
 
         from vecrepeat.board.server import board_app
     except ModuleNotFoundError as error:
+        if (error.name or "").partition(".")[0] not in EXTRA:
+            raise
         raise InputError(
             f"the board needs the package {error.name}", hint="pip install 'vecrepeat[board]'"
         ) from None

@@ -1,4 +1,4 @@
-"""Balance: how evenly the paint lies, which way motifs stand, and which one gives the repeat away."""
+"""Balance: how evenly the paint lies, how motifs stand, and which one gives the repeat away."""
 
 from __future__ import annotations
 
@@ -124,7 +124,7 @@ def _outlier(plane: Plane, limits: BalanceLimits) -> Iterator[Finding]:
     yield Finding(
         "balance",
         "gives the repeat away",
-        f"“{plane.names[first]}” is far larger than every other motif: the eye counts repeats by it",
+        f"“{plane.names[first]}” is far larger than any other motif: the eye counts repeats by it",
         "add a second of its size, or make it smaller",
         times,
         limits.outlier_times,

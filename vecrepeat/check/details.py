@@ -6,7 +6,7 @@ A shape is thinner than w exactly where a disc of diameter w does not fit: what 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import NamedTuple
 
 import numpy as np
@@ -81,7 +81,8 @@ def _slight(plane: Plane, line: float, detail: float) -> Iterator[tuple[str, Sha
     parts, owner = _parts(plane)
     extent = 2 * shapely.minimum_bounding_radius(parts)
     # Where the process prints neither a line nor a dot of that size, one name is enough.
-    speck = extent < detail
+    # What is smaller than outlines are true to is what clipping leaves, and no paint.
+    speck = (extent < detail) & (extent > DEFAULT_TOLERANCE)
     yield "detail", parts[speck], owner[speck]
     # A shape holds a disc of radius area / perimeter, so most need no erosion to be told fit.
     slim = shapely.area(parts) <= shapely.length(parts) * line / 2
@@ -99,15 +100,25 @@ def _necks(plane: Plane, limit: float) -> tuple[str, Shapes, Ints]:
     keep = ~shapely.is_empty(body)
     parts, owner, body = parts[keep], owner[keep], body[keep]
     rest = shapely.difference(parts, shapely.buffer(body, limit / 2 * 1.05))
-    half = shapely.buffer(shapely.buffer(parts, -limit / 4), limit / 4 * 1.05)
-    return ("line", *_long(rest, shapely.difference(parts, half), owner, limit))
+
+    def finer(which: Ints) -> Shapes:
+        fine = parts[which]
+        opened = shapely.buffer(shapely.buffer(fine, -limit / 4), limit / 4 * 1.05)
+        lost: Shapes = shapely.difference(fine, opened)
+        return lost
+
+    return ("line", *_long(rest, finer, owner, limit))
 
 
 def _gaps(plane: Plane, limit: float) -> tuple[str, Shapes, Ints]:
     """Return gaps narrower than a limit within a motif's painted area."""
     shapes = plane.outlines
     rest = _closing(shapes, limit)
-    return ("gap", *_long(rest, _closing(shapes, limit / 2), np.arange(len(shapes)), limit))
+
+    def finer(which: Ints) -> Shapes:
+        return _closing(shapes[which], limit / 2)
+
+    return ("gap", *_long(rest, finer, np.arange(len(shapes)), limit))
 
 
 def _closing(shapes: Shapes, limit: float) -> Shapes:
@@ -117,24 +128,31 @@ def _closing(shapes: Shapes, limit: float) -> Shapes:
 
 
 def _long(
-    rest: Shapes,
-    finer: Shapes,
-    owner: Ints,
-    limit: float,
+    rest: Shapes, finer: Callable[[Ints], Shapes], owner: Ints, limit: float
 ) -> tuple[Shapes, Ints]:
     """Return the long pieces that keep their width, of what opening or closing made differ.
 
     A tip that tapers to nothing is no thin line: opened with half the disc it is half as long,
     while a line of even width is either as long or gone.
+
+    Args:
+        rest: what a disc of the limit takes away from each shape, or fills in.
+        finer: the same for a disc of half the size, of the shapes asked for.
+        owner: whose each shape is.
+        limit: in mm.
     """
     pieces, index = shapely.get_parts(rest, return_index=True)
-    fine, fine_index = shapely.get_parts(finer, return_index=True)
-    kept = np.zeros(len(pieces), bool)
     length = 2 * shapely.minimum_bounding_radius(pieces)
     # What is finer than outlines are true to is where two of them part company, and no paint.
     real = shapely.area(pieces) > DEFAULT_TOLERANCE * length
-    for k in np.flatnonzero((length >= LONG * limit) & real):
-        within = fine[(fine_index == index[k])]
+    long = (length >= LONG * limit) & real
+    pieces, index, length = pieces[long], index[long], length[long]
+    which = np.unique(index)
+    fine, fine_index = shapely.get_parts(finer(which), return_index=True)
+    fine_index = which[fine_index]
+    kept = np.zeros(len(pieces), bool)
+    for k in range(len(pieces)):
+        within = fine[fine_index == index[k]]
         within = within[shapely.intersects(within, pieces[k])]
         longest = max((_extent(p) for p in within), default=0.0)
         kept[k] = not 0.2 < longest / length[k] < 0.8

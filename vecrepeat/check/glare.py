@@ -13,9 +13,11 @@ import math
 
 import numpy as np
 from numpy.typing import NDArray
+from PIL import Image
 
 from vecrepeat.check.findings import Answer, Finding
 from vecrepeat.check.profile import GlareLimits
+from vecrepeat.layout import Layout
 
 SECTOR = 15.0
 """Stripes within so many degrees of each other run the same way."""
@@ -76,3 +78,34 @@ def check_glare(
         limits.contrast,
     )
     return Answer((found,), facts)
+
+
+def small_block(
+    rgb: NDArray[np.uint8], layout: Layout, pixel_mm: float, longest: int
+) -> tuple[NDArray[np.uint8], tuple[float, float]]:
+    """Return a small picture of a tile's straight block, and its pixel's size in mm."""
+    height, width = rgb.shape[:2]
+    reduced = max(1, max(height, width) // longest)
+    image = Image.fromarray(rgb).reduce(reduced) if reduced > 1 else Image.fromarray(rgb)
+    tile = np.asarray(image)
+    across, down = layout.straight_block
+    if max(across, down) > 12:
+        across = down = 1
+    columns = [
+        np.concatenate(
+            [
+                np.roll(
+                    tile,
+                    (
+                        round(layout.shift * tile.shape[0] * i) if layout.kind == "drop" else 0,
+                        round(layout.shift * tile.shape[1] * j) if layout.kind == "brick" else 0,
+                    ),
+                    axis=(0, 1),
+                )
+                for j in range(down)
+            ]
+        )
+        for i in range(across)
+    ]
+    size = (pixel_mm * width / tile.shape[1], pixel_mm * height / tile.shape[0])
+    return np.concatenate(columns, axis=1), size

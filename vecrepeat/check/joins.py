@@ -8,9 +8,9 @@ from typing import NamedTuple
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
 from vecrepeat.art.outline import DEFAULT_TOLERANCE
+from vecrepeat.check.cuts import cut_links
 from vecrepeat.check.findings import Answer, Finding
 from vecrepeat.check.guesses import GUESSED
 from vecrepeat.check.pieces import (
@@ -19,8 +19,6 @@ from vecrepeat.check.pieces import (
     Section,
     is_drawn,
     partners,
-    sections,
-    shift_of,
     wanted,
 )
 from vecrepeat.check.plane import Floats, Plane, moved
@@ -64,12 +62,12 @@ def check_joins(
     pieces = [] if finished is False else wanted(plane, limits.off_mm)
     links = partners(plane, pieces, limits.search_mm)
     near = sum(link is not None and np.hypot(*link.off) <= _NEAR for link in links)
-    cuts = [] if finished is False else list(_cut_links(plane, limits.search_mm))
+    cuts = [] if finished is False else list(cut_links(plane, limits.search_mm))
     met = [link for link, _, _ in cuts if link is not None]
     if finished is None:
         finished = 3 * near >= len(pieces) > 0 or (not pieces and bool(met))
     if near < 0.9 * len(pieces) and pieces:
-        fits = _other_layout(repeat, limits, near / len(pieces))
+        fits = _other_layout(plane, limits, near / len(pieces))
         if fits is not None:
             return Joined(Answer((_wrong(repeat, fits),), {"finished": True}), True, repeat)
     if not finished:
@@ -103,12 +101,12 @@ def check_joins(
     return Joined(Answer(tuple(findings), facts), True, _once(plane, groups, places))
 
 
-def _other_layout(repeat: Repeat, limits: JoinLimits, share: float) -> Layout | None:
+def _other_layout(page: Plane, limits: JoinLimits, share: float) -> Layout | None:
     """Return the layout under which nearly all pieces are drawn where they belong, or None."""
     for layout in GUESSED:
-        if layout == repeat.layout:
+        if layout == page.repeat.layout:
             continue
-        plane = Plane(replace(repeat, layout=layout))
+        plane = page.under(layout)
         pieces = wanted(plane, limits.off_mm)
         # A straight layout's pieces above and below fit a drop's too: the sides must tell.
         links = partners(plane, pieces, limits.search_mm)
@@ -198,100 +196,6 @@ def _swapped(plane: Plane, links: list[Link]) -> Iterator[Finding]:
         )
 
 
-def _cut_links(plane: Plane, search: float) -> Iterator[tuple[Link | None, Section, str]]:
-    """Yield the motifs cut at a bound, with the piece that goes on, or None, and the bound."""
-    rect = plane.repeat.tile_rect
-    (ax, ay), (bx, by) = plane.vectors
-    for near, far, shift, period in (
-        ("right", "left", ay, rect.height),
-        ("bottom", "top", bx, rect.width),
-    ):
-        one, other = sections(plane, near), sections(plane, far)
-        # Over the bound by the lattice's vector: here y comes in again at y − shift.
-        pairs: dict[tuple[int, int, int], list[tuple[Section, Section]]] = {}
-        used: set[Section] = set()
-        for section, candidate, turn in _matched(one, other, shift, period, search):
-            by_ = shift + turn * period
-            laid = candidate._replace(low=candidate.low + by_, high=candidate.high + by_)
-            key = (section.placement, candidate.placement, turn)
-            pairs.setdefault(key, []).append((section, laid))
-            used |= {section, candidate}
-        for (k, m, turn), met in pairs.items():
-            if not any(a.cut or b.cut for a, b in met):
-                continue
-            across, along = shift_of(met, shift, period)
-            off = (across, along) if near == "right" else (along, across)
-            if np.hypot(*off) > search:
-                continue
-            # `other` lies beside where `one`, moved back by the vector, comes to lie.
-            back = (-1, -turn) if near == "right" else (-turn, -1)
-            yield Link(k, m, back, off, False, True), met[0][0], near
-        for side, found in ((near, one), (far, other)):
-            for section in found:
-                if section.cut and section not in used and section.high - section.low > 0.05:
-                    covered = _covered(
-                        section, other if side == near else one, shift, period, side == near
-                    )
-                    if not covered:
-                        yield None, section, side
-
-
-def _matched(
-    one: list[Section], other: list[Section], shift: float, period: float, search: float
-) -> Iterator[tuple[Section, Section, int]]:
-    """Yield the sections either side of a join that are each other's best match.
-
-    With each comes by how many periods along the join the second lies on; a motif that the
-    tile's corner cuts has sections with different ones.
-    """
-    turns = (-1, 0, 1)
-    if not one or not other:
-        return
-    ends, theirs = (np.array([(s.low, s.high) for s in side]) for side in (one, other))
-    corner, their_corner = (_at_corner(side, period) for side in (ends, theirs))
-    laid = theirs[None] + shift + np.array(turns)[:, None, None] * period
-    apart = np.abs(ends[:, None, None] - laid[None])
-    # Where a corner of the tile cuts a section off, its end says nothing.
-    known = ~(corner[:, None, None] | their_corner[None, None])
-    misfit = np.where(known, apart, 0.0).max(axis=-1)
-    longer = np.maximum(np.diff(ends)[:, None, None, 0], np.diff(theirs)[None, None, :, 0])
-    lap = np.minimum(ends[:, None, None, 1], laid[None, ..., 1]) - np.maximum(
-        ends[:, None, None, 0], laid[None, ..., 0]
-    )
-    fits = (misfit <= np.minimum(search, 0.5 * longer)) & (lap > 0)
-    misfit = np.where(fits, misfit, np.inf)
-    for k in range(len(one)):
-        for m in range(len(other)):
-            turn = int(misfit[k, :, m].argmin())
-            least = misfit[k, turn, m]
-            mine = least <= misfit[k].min()
-            its = least <= misfit[:, :, m].min()
-            if np.isfinite(least) and ((mine and its) or corner[k].any() or their_corner[m].any()):
-                yield one[k], other[m], turns[turn]
-
-
-def _at_corner(ends: Floats, length: float) -> NDArray[np.bool_]:
-    """Return which ends of sections lie at the ends of the bound."""
-    result: NDArray[np.bool_] = (ends < 1e-3) | (ends > length - 1e-3)
-    return result
-
-
-def _covered(
-    section: Section, others: list[Section], shift: float, period: float, forth: bool
-) -> bool:
-    """Whether motifs on the other side cover a section together, grouped otherwise there."""
-    move = shift if forth else -shift
-    spans = shapely.union_all(
-        [
-            shapely.box(o.low + move + turn * period, 0, o.high + move + turn * period, 1)
-            for o in others
-            for turn in (-1, 0, 1)
-        ]
-    )
-    mine = shapely.box(section.low, 0, section.high, 1)
-    return bool(shapely.difference(mine, spans).area <= 2 * DEFAULT_TOLERANCE)
-
-
 def _classes(
     plane: Plane, links: list[Link]
 ) -> tuple[list[list[int]], dict[int, tuple[int, tuple[int, int], Floats]]]:
@@ -373,7 +277,7 @@ def _once(
     groups: list[list[int]],
     places: dict[int, tuple[int, tuple[int, int], Floats]],
 ) -> Repeat:
-    """Return the repeat with each motif once, whole: pieces are put together in the first's place."""
+    """Return the repeat with each motif once, its pieces put together in the first's place."""
     repeat = plane.repeat
     firsts = {group[0]: group for group in groups}
     kept = []

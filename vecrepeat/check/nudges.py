@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from vecrepeat.check.follow import REACH, STEEPEST, STEP, WINDOW, Floats, Followed, follow, grain
 from vecrepeat.check.pixels import Levels
 
-SAMPLES = 40
+SAMPLES = 60
 """How many columns within the picture the join is compared with."""
 
 _JUMP = 0.4
@@ -33,13 +33,13 @@ _MOST_EDGES = 12
 _SPAN = 600
 """Pixels of the join within which jumps of windows are taken for one part's."""
 
-_CHANCE_WINDOWS, _CHANCE_EDGES = 1e-5, 1e-3
+_CHANCE_WINDOWS, _CHANCE_EDGES = 1e-4, 1e-3
 """Chance of a good join to show as much, below which a part is told to be out of place.
 
 Windows share edges, so their chances are not free of each other: theirs is the lower.
 """
 
-_GAIN = 10.0
+_GAIN = 7.0
 """Squares of standard deviations that an offset must explain in a span, at the least."""
 
 _OFFSETS = np.array(
@@ -143,7 +143,7 @@ def _edges(seen: Followed) -> Edges:
     for k in np.flatnonzero(alike):
         if k > wait:
             chosen.append(int(k) + 1)
-            wait = k + WINDOW // STEP - 1
+            wait = int(k) + WINDOW // STEP - 1
     at = np.array(chosen, np.int64)
     return Edges(at * STEP + WINDOW // 2, np.median(three, axis=0)[at - 1], seen.slope[at])
 
@@ -166,7 +166,7 @@ def _by_edges(join: Followed, usual: list[Followed]) -> list[Nudge]:
         _told(found, Nudge(dx, dy, int(edges.place[first]), int(edges.place[last])))
         rest = np.ones(len(edges.jump), bool)
         rest[first : last + 1] = False
-        edges = Edges(*(values[rest] for values in edges))
+        edges = Edges(edges.place[rest], edges.jump[rest], edges.slope[rest])
     return found
 
 
@@ -235,11 +235,12 @@ def _by_windows(join: Followed, usual: list[Followed], rows: int) -> list[Nudge]
 def _misses(jumps: Jumps) -> Floats:
     """Return how far each window's jump is from what each offset foretells."""
     foretold = _OFFSETS[:, 1:2] - jumps.slope[None] * _OFFSETS[:, 0:1]
-    return np.abs(foretold - jumps.jump[None])
+    misses: Floats = np.abs(foretold - jumps.jump[None])
+    return misses
 
 
 def _gains(jumps: Jumps, spread: float) -> Floats:
-    """Return by how much each offset explains each window better than none, shape (offsets, windows).
+    """Return how much better each offset explains each window than none, (offsets, windows).
 
     Squares of standard deviations, cut off at three: what nothing explains speaks for nothing.
     Windows overlap, so each counts for its step only.
@@ -301,12 +302,12 @@ def _apart(flags: NDArray[np.bool_]) -> int:
     count, wait = 0, -1
     for k in np.flatnonzero(flags):
         if k > wait:
-            count, wait = count + 1, k + WINDOW // STEP - 1
+            count, wait = count + 1, int(k) + WINDOW // STEP - 1
     return count
 
 
 def _most(told: NDArray[np.bool_], span: int) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Return for each row the most windows without overlap that are flagged in a span, and its end."""
+    """Return for each row the most windows apart that are flagged in a span, and its end."""
     count = np.zeros(told.shape, np.int64)
     wait = np.full(len(told), -1)
     for k in np.flatnonzero(told.any(axis=0)):

@@ -1,4 +1,4 @@
-"""Guessing from pixels: the layout a tile was made for, and whether a picture holds several tiles."""
+"""Guessing from pixels: which layout a tile was made for, and whether it holds several."""
 
 from __future__ import annotations
 
@@ -80,10 +80,15 @@ def period_of(grey: Levels) -> tuple[int, int] | None:
             return None
         match = match / match[0]
         low, high = 16, size * 3 // 4
+        peaks = np.flatnonzero(match[low:high] > 0.97) + low
         period = size
-        for candidate in np.flatnonzero(match[low:high] > 0.97) + low:
+        # Each run of neighbours is one peak; the shortest that holds to the pixel is the period.
+        for run in np.split(peaks, np.flatnonzero(np.diff(peaks) > 1) + 1):
+            if not len(run):
+                continue
+            candidate = int(run[match[run].argmax()])
             if np.abs(sample[:, candidate:] - sample[:, :-candidate]).mean() < 2.0:
-                period = int(candidate)
+                period = candidate
                 break
         periods.append(period)
     return (periods[0], periods[1]) if (periods[0], periods[1]) != (width, height) else None

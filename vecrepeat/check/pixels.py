@@ -42,12 +42,12 @@ class Tile:
     @property
     def width(self) -> int:
         """In pixels."""
-        return self.rgb.shape[1]
+        return int(self.rgb.shape[1])
 
     @property
     def height(self) -> int:
         """In pixels."""
-        return self.rgb.shape[0]
+        return int(self.rgb.shape[0])
 
 
 def read_tile(file: Path) -> Tile:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import NamedTuple
 
@@ -12,12 +12,17 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from vecrepeat.geometry import Rect
+from vecrepeat.layout import Layout
 from vecrepeat.repeat import Repeat
 from vecrepeat.wrap import copies
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Shapes = NDArray[np.object_]
+
+
+GRID = 1e-6
+"""Outlines' corners lie on a grid of so many mm."""
 
 
 class Scene(NamedTuple):
@@ -62,10 +67,15 @@ class Plane:
         for k, placement in enumerate(self.repeat.placements):
             outline = placement.motif.outline
             found[k] = shapely.transform(outline, placement.transform.apply)
-        # Unions and transforms round: a ring may come to cross itself by a nanometre.
-        broken = ~shapely.is_valid(found)
-        found[broken] = shapely.buffer(found[broken], 0)
-        return found
+        # On a grid of a nanometre, so that no rounding, of a copy's move say, can make rings cross.
+        snapped: Shapes = shapely.set_precision(found, GRID)
+        return snapped
+
+    def under(self, layout: Layout) -> Plane:
+        """Return the same page under another layout; its outlines are shared."""
+        other = Plane(replace(self.repeat, layout=layout))
+        vars(other)["outlines"] = self.outlines
+        return other
 
     @property
     def names(self) -> list[str]:

@@ -237,11 +237,13 @@ def _judged(
 
 def _blocky(join: Join, strip: Levels, step: float) -> float | None:
     """Return how much the change over the join exceeds its neighbours', where blocks show."""
-    width = join.grey.shape[1]
-    size = np.abs(np.diff(join.grey[:, : width // 8 * 8], axis=1)).mean(axis=0)
-    grid = size[7::8].mean() if len(size[7::8]) else 0.0
-    rest = np.delete(size, np.arange(7, len(size), 8)).mean()
-    ratio = float((grid + 0.1) / (rest + 0.1))
+    size = np.abs(np.diff(join.grey, axis=1)).mean(axis=0)
+    grid = np.arange(7, len(size) - 3, 8)
+    if not len(grid):
+        return None
+    near = (size[grid - 2] + size[grid - 1] + size[grid + 1] + size[grid + 2]) / 4
+    # The middle one of all gaps between blocks: stripes of the drawing's own lie on a few only.
+    ratio = float(np.median((size[grid] + 0.1) / (near + 0.1)))
     mean = np.abs(np.diff(strip, axis=1)).mean(axis=0)
     more = float(mean[DEPTH - 1] - (mean[DEPTH - 2] + mean[DEPTH]) / 2)
     # A level or two more is no more than what the eye passes over.

@@ -70,12 +70,45 @@ def voids(plane: Plane) -> list[Void]:
     left = distance > LEAST * distance[0]
     while left.any() and len(found) < MOST:
         k = int(np.argmax(left))
-        void = _refined(edges, Void(*spots[k].tolist(), float(distance[k])), side, reach)
+        void = _refined(
+            edges, Void(float(spots[k, 0]), float(spots[k, 1]), float(distance[k])), side, reach
+        )
         near = _apart(plane, spots, spots[k]) < distance[k] * 0.67
         near |= _apart(plane, spots, np.array(void[:2])) < void.radius * 0.67
         left &= ~near
         found.append(_on_tile(plane, void))
+    found += _wider(plane, edges, found, spots, distance, side, reach)
     return _parted(plane, sorted(found, key=lambda v: -v.radius))
+
+
+def _wider(
+    plane: Plane,
+    edges: _Edges,
+    found: list[Void],
+    spots: Floats,
+    distance: Floats,
+    side: float,
+    reach: float,
+) -> list[Void]:
+    """Return voids wider than all found, from every place whose neighbourhood could hold one.
+
+    A void's centre lies within half a diagonal of some spot of the grid, and the distance there
+    is less than its radius by no more. So the widest void of all is among those found.
+    """
+    wider: list[Void] = []
+    best = max(found, key=lambda v: v.radius)
+    half = side * 0.7072
+    for k in np.flatnonzero(distance + half > best.radius):
+        if distance[k] + half <= best.radius or _apart(plane, spots[k : k + 1], np.array(best[:2]))[
+            0
+        ] <= min(half, best.radius / 4):
+            continue
+        start = Void(float(spots[k, 0]), float(spots[k, 1]), float(distance[k]))
+        void = _on_tile(plane, _refined(edges, start, side, reach))
+        if void.radius > best.radius + EXACT:
+            wider.append(void)
+            best = void
+    return wider
 
 
 def _parted(plane: Plane, found: list[Void]) -> list[Void]:
@@ -218,14 +251,22 @@ def _maximin(distance: Floats, normals: Floats, step: float) -> tuple[Floats, fl
     return top[:2], float(top[2])
 
 
-def typical_width(found: list[Void]) -> float:
-    """Return the width in mm of the median void; 0 where there is none."""
-    return float(np.median([2 * v.radius for v in found])) if found else 0.0
+def typical_width(plane: Plane, found: list[Void]) -> float:
+    """Return the width in mm of the median void that overlaps no larger one; 0 for no void.
+
+    A large void has lesser circles all round its rim, and they are no places of their own.
+    """
+    kept: list[Void] = []
+    for void in found:
+        centres = np.array([v[:2] for v in kept]).reshape(-1, 2)
+        room = np.array([v.radius for v in kept]) + void.radius
+        if not kept or (_apart(plane, centres, np.array(void[:2])) >= room).all():
+            kept.append(void)
+    return float(np.median([2 * v.radius for v in kept])) if kept else 0.0
 
 
-def check_voids(found: list[Void], limits: VoidLimits) -> Answer:
-    """Rank voids, and report those far wider than the median of them all."""
-    typical = typical_width(found)
+def check_voids(found: list[Void], typical: float, limits: VoidLimits) -> Answer:
+    """Rank voids, and report those far wider than the typical one."""
     limit = max(limits.times_typical * typical, limits.least_mm)
     findings = [
         Finding(

@@ -65,6 +65,7 @@ def command(
     0 where nothing is found, 1 where something is, 2 for bad input.
     """
     from vecrepeat import checking
+    from vecrepeat.raster.cairo_workers import start_ahead
 
     questions = checking.asked(only)
     profile = checking.limits(profile_name, dpi)
@@ -76,6 +77,8 @@ def command(
                 src, layout=layout, profile=profile, only=questions, width=width, step=step
             )
         else:
+            if {"balance", "glare"} & set(questions):
+                start_ahead()
             source = options.opened(src, layout, selector, allowed, outline_text)
             report = checking.check_drawing(
                 source,

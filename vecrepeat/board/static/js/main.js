@@ -144,6 +144,11 @@ async function start() {
 
   // ---------------------------------------------------------------- at work
 
+  window.addEventListener('beforeunload', (event) => {
+    // All else is in the journal.
+    if (store.waiting.length) event.preventDefault();
+  });
+
   store.addEventListener('change', () => {
     if (table.carrying) {
       hands.cancel();

@@ -90,7 +90,8 @@ export class Store extends EventTarget {
         this.kept = answer.steps;
         this.stand(answer);
       } catch (error) {
-        if (!(error instanceof link.Refused)) {
+        if (!(error instanceof link.Refused) || error.status === 403) {
+          // The program is gone, or another has its place: steps wait for it.
           this.stand({ lost: true });
           await new Promise((done) => setTimeout(done, 1000));
           continue;

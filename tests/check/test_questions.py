@@ -1,0 +1,242 @@
+"""Collisions, balance, print limits, glare and profiles, each against arithmetic."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+import numpy as np
+import pytest
+import shapely
+from support import box, read, repeat_of
+
+from vecrepeat.check.balance import check_balance
+from vecrepeat.check.collisions import check_collisions, meetings
+from vecrepeat.check.details import too_fine
+from vecrepeat.check.direction import direction
+from vecrepeat.check.glare import check_glare
+from vecrepeat.check.plane import Plane
+from vecrepeat.check.printing import check_printing
+from vecrepeat.check.profile import (
+    BalanceLimits,
+    CollisionLimits,
+    GlareLimits,
+    PrintLimits,
+    built_in,
+    load_profile,
+)
+from vecrepeat.errors import InputError
+
+# --- collisions
+
+
+def test_overlap_through_a_wrap_and_its_area() -> None:
+    # The second square's copy at x = −1 … 1 covers 1 × 3 of the first.
+    plane = Plane(repeat_of([box(0, 0, 3, 3), box(9, 0, 11, 3)], 10, 10))
+    (fault,) = check_collisions(plane, CollisionLimits()).findings
+    assert fault.kind == "overlap"
+    assert fault.value == pytest.approx(3)
+    assert "through a wrap" in fault.what
+
+
+def test_motif_that_meets_its_own_copy() -> None:
+    (meeting,) = meetings(Plane(repeat_of([box(0, 0, 10.5, 4)], 10, 10)), 0.1)
+    assert (meeting.one, meeting.other, meeting.steps) == (0, 0, (1, 0))
+    assert meeting.overlap == pytest.approx(0.5 * 4)
+
+
+def test_gap_below_the_limit_is_told_once() -> None:
+    plane = Plane(repeat_of([box(1, 1, 3, 3), box(3.1, 1, 5, 3)], 10, 10, "half-drop"))
+    (fault,) = check_collisions(plane, CollisionLimits()).findings
+    assert fault.kind == "too close"
+    assert fault.value == pytest.approx(0.1)
+
+
+def test_gap_at_the_limit_is_fine() -> None:
+    plane = Plane(repeat_of([box(1, 1, 3, 3), box(3.25, 1, 5, 3)], 10, 10))
+    assert check_collisions(plane, CollisionLimits(gap_mm=0.25)).findings == ()
+
+
+def test_drawing_in_layers_is_left_alone_and_said() -> None:
+    stack = [box(k, k, k + 4, k + 4) for k in range(6)]
+    answer = check_collisions(Plane(repeat_of(stack, 40, 40)), CollisionLimits())
+    assert answer.findings == ()
+    assert "layers" in answer.notes[0]
+
+
+# --- balance
+
+
+def test_coverage_counts_overlaps_once_and_wraps() -> None:
+    # 4 × 4 over the corner and 4 × 4 overlapping it by 2 × 4: 24 of 100.
+    plane = Plane(repeat_of([box(-2, -2, 2, 2), box(0, -2, 4, 2)], 10, 10))
+    facts = check_balance(plane, BalanceLimits()).facts
+    assert facts["coverage"] == pytest.approx(0.24)
+
+
+def test_all_paint_in_one_quarter_is_uneven() -> None:
+    dots = [box(x, y, x + 1.5, y + 1.5) for x in (1, 3, 5, 7) for y in (1, 3, 5, 7)]
+    faults = check_balance(Plane(repeat_of(dots, 20, 20)), BalanceLimits()).findings
+    assert [f.kind for f in faults] == ["uneven"]
+
+
+def test_largest_motif_by_far_gives_the_repeat_away() -> None:
+    # 8 × 8 over 2 × 2 is 16 times; the limit is 6.
+    small = [box(x, y, x + 2, y + 2) for x, y in ((1, 1), (20, 2), (2, 20), (21, 21))]
+    plane = Plane(repeat_of([*small, box(10, 10, 18, 18)], 30, 30))
+    faults = check_balance(plane, BalanceLimits()).findings
+    (fault,) = (f for f in faults if f.kind == "gives the repeat away")
+    assert fault.value == pytest.approx(16)
+
+
+def test_nearest_neighbours_of_a_grid_are_one_step_away() -> None:
+    dots = [box(x, y, x + 1, y + 1) for x in (0, 5, 10, 15) for y in (0, 5, 10, 15)]
+    facts = check_balance(Plane(repeat_of(dots, 20, 20)), BalanceLimits()).facts
+    assert facts["neighbours_mm"] == {"mean": pytest.approx(5), "deviation": pytest.approx(0)}
+
+
+BOOT = shapely.Polygon([(0, 0), (2, 0), (2, 5), (6, 5), (6, 7), (0, 7)])
+
+
+@pytest.mark.parametrize(
+    ("turns", "kind"),
+    [
+        ((0, 0), "one-way"),
+        ((0, 180), "two-way"),
+        ((0, 90, 180, 270), "four-way"),
+        ((0, 37, 81, 200), "tossed"),
+    ],
+)
+def test_direction_by_how_one_motif_is_turned(turns: tuple[float, ...], kind: str) -> None:
+    placed = [
+        shapely.affinity.translate(shapely.affinity.rotate(BOOT, turn, origin=(3, 3)), 20 * k, 0)
+        for k, turn in enumerate(turns)
+    ]
+    assert direction(Plane(repeat_of(placed, 100, 30))).kind == kind
+
+
+def test_discs_have_no_direction() -> None:
+    plane = Plane(repeat_of([shapely.Point(5, 5).buffer(2)], 20, 20))
+    assert direction(plane).kind == "without direction"
+
+
+# --- print limits
+
+
+def kinds(plane: Plane, line: float = 0.3, gap: float = 0.3, detail: float = 0.4) -> set[str]:
+    return {thin.kind for thin in too_fine(plane, line, gap, detail)}
+
+
+def test_line_is_as_thin_as_it_is_drawn() -> None:
+    (thin,) = too_fine(Plane(repeat_of([box(0, 0, 8, 0.2)], 20, 20)), 0.3, 0.3, 0.1)
+    assert thin.kind == "line"
+    assert thin.width == pytest.approx(0.2, abs=1e-3)
+
+
+def test_line_as_wide_as_the_limit_passes() -> None:
+    assert kinds(Plane(repeat_of([box(0, 0, 8, 0.31)], 20, 20))) == set()
+
+
+def test_thin_stem_on_a_wide_head_is_a_line() -> None:
+    lollipop = shapely.union_all([shapely.Point(0, 0).buffer(2), box(1, -0.1, 8, 0.1)])
+    assert kinds(Plane(repeat_of([lollipop], 20, 20))) == {"line"}
+
+
+def test_tip_that_tapers_is_no_line() -> None:
+    assert kinds(Plane(repeat_of([shapely.Polygon([(0, 0), (9, 1), (0, 2)])], 20, 20))) == set()
+
+
+def test_slit_is_a_narrow_gap_and_a_wide_one_is_not() -> None:
+    slit = box(0, 0, 8, 6).difference(box(2, 2.9, 6, 3.1))
+    assert kinds(Plane(repeat_of([slit], 20, 20))) == {"gap"}
+    wide = box(0, 0, 8, 6).difference(box(2, 2.8, 6, 3.2))
+    assert kinds(Plane(repeat_of([wide], 20, 20))) == set()
+
+
+def test_speck_is_a_detail() -> None:
+    assert kinds(Plane(repeat_of([shapely.Point(5, 5).buffer(0.15)], 20, 20))) == {"detail"}
+
+
+def asked(folder: Path, body: str, limits: PrintLimits) -> set[str]:
+    plane = Plane(read(folder, body).repeat())
+    return {f.kind for f in check_printing(plane, limits).findings}
+
+
+def test_contents_that_a_process_does_not_hold(tmp_path: Path) -> None:
+    spot = PrintLimits(spot=True, colours=2, near_colours=3)
+    flat = '<g id="a"><rect x="9" y="9" width="20" height="20" fill="#aa2233"/></g>'
+    assert asked(tmp_path, flat, spot) == set()
+    assert asked(tmp_path, flat.replace("/></g>", ' fill-opacity="0.5"/></g>'), spot) == {
+        "tones in a spot process"
+    }
+    two = flat + '<g id="b"><rect x="50" y="9" width="20" height="20" fill="#aa2234"/></g>'
+    assert asked(tmp_path, two, spot) == {"near colours"}
+    three = flat + "".join(
+        f'<g id="n{k}"><rect x="{40 + 20 * k}" y="60" width="9" height="9" fill="{c}"/></g>'
+        for k, c in enumerate(("#2233aa", "#33aa22"))
+    )
+    assert asked(tmp_path, three, spot) == {"too many colours"}
+
+
+def test_block_that_divides_a_screen_and_one_that_does_not(tmp_path: Path) -> None:
+    # The page is 100 mm high: it divides a screen of 600 mm six times, none of 640 mm.
+    flat = '<g id="a"><rect x="9" y="9" width="20" height="20" fill="#aa2233"/></g>'
+    assert asked(tmp_path, flat, PrintLimits(circumferences_mm=(600,))) == set()
+    assert asked(tmp_path, flat, PrintLimits(circumferences_mm=(640,))) == {"screen circumference"}
+
+
+# --- glare
+
+
+def stripes(period: int, low: int, high: int) -> np.ndarray[tuple[int, ...], np.dtype[np.uint8]]:
+    column = np.where(np.arange(200) % period < period // 2, low, high).astype(np.uint8)
+    return np.broadcast_to(column[None, :, None], (200, 200, 3)).copy()
+
+
+def test_black_and_white_stripes_of_three_cycles_a_degree_are_cautioned() -> None:
+    # At 1 m a degree spans 17.455 mm: 3 cycles are stripes of 5.818 mm a pair.
+    period, degree = 20, 1000 * math.tan(math.radians(1))
+    pixel = degree / 3 / period
+    answer = check_glare(stripes(period, 0, 255), (pixel, pixel), GlareLimits())
+    (fault,) = answer.findings
+    assert answer.facts["cycles_per_degree"] == pytest.approx(3, rel=0.01)
+    assert "professional" in fault.advice
+
+
+@pytest.mark.parametrize(("low", "high", "cycles"), [(180, 200, 3), (0, 255, 0.2), (0, 255, 30)])
+def test_faint_wide_or_fine_stripes_are_not(low: int, high: int, cycles: float) -> None:
+    pixel = 1000 * math.tan(math.radians(1)) / cycles / 20
+    assert check_glare(stripes(20, low, high), (pixel, pixel), GlareLimits()).findings == ()
+
+
+# --- profiles
+
+
+def test_every_profile_of_the_package_loads() -> None:
+    assert set(built_in()) == {"cloth-digital", "cloth-rotary", "wallpaper-digital", "screen"}
+    assert load_profile("cloth-rotary").print.circumferences_mm[0] == 640
+    assert load_profile("screen").print.spot
+
+
+def test_profile_of_ones_own_states_what_differs(tmp_path: Path) -> None:
+    (tmp_path / "mill.toml").write_text('base = "cloth-rotary"\n[print]\nline_mm = 0.5\n')
+    mine = load_profile(tmp_path / "mill.toml")
+    assert (mine.name, mine.print.line_mm, mine.print.spot) == ("mill", 0.5, True)
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("[print]\nlines = 1\n", "unknown limit “print.lines”"),
+        ("[print]\nline_mm = -1\n", "can't be used"),
+        ("[print]\nspot = 3\n", "can't be used"),
+        ("print = 3\n", "must be a table"),
+        ("[print\n", "not TOML"),
+        ('base = "me.toml"\n', "based on itself"),
+        ('base = "nothing"\n', "no profile “nothing”"),
+    ],
+)
+def test_profile_that_can_not_be_used(tmp_path: Path, text: str, says: str) -> None:
+    (tmp_path / "me.toml").write_text(text)
+    with pytest.raises(InputError, match=says.replace("(", r"\(")):
+        load_profile(tmp_path / "me.toml")
