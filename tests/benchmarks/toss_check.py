@@ -18,6 +18,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
+
 HERE = Path(__file__).resolve().parent
 sys.path[:0] = [str(HERE.parent), str(HERE.parent / "arrange")]
 
@@ -90,6 +92,7 @@ def figures(sets: Mapping[str, tuple[Ranked, int]], seeds: Sequence[int]) -> Non
     """Print evenness and coverage beside a dart thrower's, and what filling leaves."""
     for (name, (ranked, side)), layout in itertools.product(sets.items(), LAYOUTS[:2]):
         better_gaps, better_voids, more, left = [], [], [], []
+        largest: list[tuple[float, float]] = []
         fillers = [one for one in ranked if one[1] == "filler"]
         for seed in seeds:
             # Where darts just find room, all lie at the clearance: alike for want of a choice.
@@ -100,6 +103,7 @@ def figures(sets: Mapping[str, tuple[Ranked, int]], seeds: Sequence[int]) -> Non
             thrown = darts_like(tossed.on(repeat), 2.0, seed)
             if thrown is not None:
                 ours, theirs = spread(tossed.on(repeat)), spread(thrown)
+                largest.append((distances(tossed.on(repeat)).max(), distances(thrown).max()))
                 better_gaps.append(1 - ours.nearest / theirs.nearest)
                 better_voids.append(1 - ours.voids / theirs.voids)
             filled = fill(tossed.on(repeat), fillers, FillSettings(clearance=2.0, seed=seed))
@@ -115,10 +119,19 @@ def figures(sets: Mapping[str, tuple[Ranked, int]], seeds: Sequence[int]) -> Non
         print(
             f"{name:8} {layout:10} spread of nearest gaps {min(better_gaps):.0%} to "
             f"{max(better_gaps):.0%} better, of voids {min(better_voids):.0%} to "
-            f"{max(better_voids):.0%} better; coverage {min(more):+.0%} to {max(more):+.0%}; "
+            f"{max(better_voids):.0%} better; largest void "
+            f"{means(largest)} mm; coverage {min(more):+.0%} to {max(more):+.0%}; "
             f"fill leaves {max(left):+.2f} mm beyond the smallest filler's room",
             flush=True,
         )
+
+
+def means(pairs: Sequence[tuple[float, float]]) -> str:
+    """Means and standard deviations of ours and theirs, as text."""
+    ours, theirs = (np.array(column) for column in zip(*pairs, strict=True))
+    return (
+        f"{ours.mean():.1f} ± {ours.std():.1f}, of darts {theirs.mean():.1f} ± {theirs.std():.1f}"
+    )
 
 
 def speed(ranked: Ranked) -> None:

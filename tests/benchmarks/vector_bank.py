@@ -352,7 +352,7 @@ def clean_vector(rng: Rng, folder: Path, k: int) -> Case:
         for put in page.puts:
             shape = shapely.Polygon(put.outline + put.at).buffer(0).intersection(tile)
             for part in shapely.get_parts(shape):
-                if part.geom_type == "Polygon" and part.area > 0.01:
+                if part.geom_type == "Polygon":
                     ring = shapely.get_coordinates(part.exterior)
                     puts.append(
                         replace(put, outline=ring, at=(0.0, 0.0), name=f"{put.name} {len(puts)}")

@@ -93,7 +93,7 @@ def test_separate_writes_plates(art: Path, tmp_path: Path) -> None:
         (["palette", "--name", "reddish=x"], "“reddish” is not a colour"),
         (["colourways", "-o", "w"], "no colourway is asked for"),
         (["colourways", "-o", "w", "--map", "teal=red"], "the palette has no colour “teal”"),
-        (["colourways", "-o", "w", "--colourway", "none.toml"], "no such file"),
+        (["colourways", "-o", "w", "--colourway", "dawn"], "there is no colourway “dawn”"),
         (["reduce", "-o", "x.gif", "--colours", "2"], "reduce writes SVG or PNG"),
         (["separate", "-o", "s", "--trap", "0.2"], "has no unit"),
         (["separate", "-o", "s", "--overprint", "teal"], "there is no ink “teal”"),

@@ -33,13 +33,13 @@ _MOST_EDGES = 12
 _SPAN = 600
 """Pixels of the join within which jumps of windows are taken for one part's."""
 
-_CHANCE_WINDOWS, _CHANCE_EDGES = 1e-4, 1e-3
+_CHANCE_WINDOWS, _CHANCE_EDGES = 3e-5, 1e-3
 """Chance of a good join to show as much, below which a part is told to be out of place.
 
 Windows share edges, so their chances are not free of each other: theirs is the lower.
 """
 
-_GAIN = 7.0
+_GAIN = 10.0
 """Squares of standard deviations that an offset must explain in a span, at the least."""
 
 _OFFSETS = np.array(

@@ -151,14 +151,15 @@ def _judged(
     # Indices: gap g lies between columns g and g + 1; each measure drops its margins.
     broken, most_broken = float(here.broken[gap - 1]), float(usual.broken.max())
     line = float(here.line[gap - 2 : gap].max())
-    soft = float(min(here.soft[gap - 4], here.soft[gap - 3]))
+    # An edge is soft on both its sides: columns are judged two by two.
+    soft = float(here.soft[gap - 4] + here.soft[gap - 3]) / 2
     measured = {
         "broken": broken,
         "usual_broken": most_broken,
         "line": line,
         "usual_line": float(usual.line.max()),
         "soft": soft,
-        "usual_soft": float(usual.soft.min()),
+        "usual_soft": float(((usual.soft[1:] + usual.soft[:-1]) / 2).min()),
     }
     findings: list[Finding] = []
 
@@ -198,7 +199,7 @@ def _judged(
             limit,
         )
         return findings, measured
-    limit = min(0.8, 0.85 * measured["usual_soft"])
+    limit = min(0.42, 0.78 * measured["usual_soft"])
     if soft < limit:
         add(
             "soft edge",

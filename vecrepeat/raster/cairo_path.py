@@ -173,6 +173,9 @@ def _rect(surface: Any, node: Any) -> None:
     # How far control points lie from the start of their corner, and from the rectangle's.
     c1, c2, d1, d2 = _ARC * rx, _ARC * ry, (1 - _ARC) * rx, (1 - _ARC) * ry
     context = surface.context
+    # Every join is smooth, so that none shows; but cairo places the tip of a mitre at the last
+    # one by where the rectangle lies on its canvas (see cairo_pen).
+    context.set_line_join(cairocffi.LINE_JOIN_BEVEL)
     context.new_path()
     context.move_to(x + rx, y)
     context.rel_line_to(width - 2 * rx, 0)
