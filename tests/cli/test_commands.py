@@ -325,7 +325,11 @@ def test_export_tells_what_it_wrote(here: Path) -> None:
     assert file["deviation_ppm"] == pytest.approx([-86.7, 760], abs=0.1)
 
 
-def test_a_whole_size_is_exported_without_a_word(here: Path) -> None:
+def test_a_whole_size_is_exported_without_a_word(
+    here: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # On a slow machine it may take longer than the bar waits.
+    monkeypatch.setattr("vecrepeat.cli.progress.PATIENCE", 1e9)
     assert vecrepeat("export", "art.svg", "-o", "o.png", "--dpi", "254").err == ""
 
 
