@@ -18,6 +18,7 @@ import vecrepeat
 from vecrepeat.geometry import Affine, Rect
 from vecrepeat.repeat import Placement, Repeat
 from vecrepeat.units import Size
+from vecrepeat.wrap import placed
 
 DOCS = Path(__file__).parent
 DEMO = DOCS.parent / "demo-svg"
@@ -85,10 +86,7 @@ def wraps(repeat: Repeat) -> list[Placement]:
     found = []
     for copy in vecrepeat.copies(repeat, tile):
         if copy.is_wrap:
-            step = repeat.lattice.at(copy.i, copy.j)
-            placement = repeat.placements[copy.placement]
-            moved = Affine.translation(float(step.x), float(step.y)) @ placement.transform
-            found.append(Placement(placement.motif, moved))
+            found.append(placed(repeat, copy))
     return found
 
 

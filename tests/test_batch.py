@@ -17,7 +17,6 @@ from PIL import Image
 from support import svg
 
 from vecrepeat.batch import (
-    AS_DRAWN,
     JOURNAL,
     MANIFEST,
     Limits,
@@ -26,6 +25,7 @@ from vecrepeat.batch import (
     read_limits,
     run_batch,
 )
+from vecrepeat.colour.colourway import AS_DRAWN
 from vecrepeat.errors import InputError
 
 BODY = """<rect width="100" height="100" fill="#f2e8d5"/>

@@ -1,20 +1,36 @@
-"""The workflows of toss and fill: motifs arranged by the tool, written into a recipe."""
+"""The workflows of the arranging commands: motifs laid by the tool, written into a recipe."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from vecrepeat.arrange import FillSettings, RankSettings, Row, TossSettings, fill, toss
+from vecrepeat.arrange import (
+    Arrangement,
+    DitsySettings,
+    FillSettings,
+    RankSettings,
+    Row,
+    SetSettings,
+    StripeSettings,
+    TossSettings,
+    TrailSettings,
+    fill,
+    lay_ditsy,
+    lay_set,
+    lay_stripes,
+    lay_trail,
+    toss,
+)
 from vecrepeat.errors import InputError
-from vecrepeat.layout import Layout
 from vecrepeat.recipe import Placed
-from vecrepeat.recipes import ranks, with_placements, with_settings, write_recipe
+from vecrepeat.recipes import ranks, recipe_text, with_placements, with_settings, write_recipe
+from vecrepeat.repeat import Motif, Repeat
 from vecrepeat.sources import Source
 
-_PLAIN = "turned layouts and plane groups are not arranged by the tool"
+_AS_DRAWN = "a drawing's motifs stand as drawn"
 
 
 @dataclass(frozen=True)
@@ -64,24 +80,75 @@ def _common(keys: Mapping[str, Any]) -> dict[str, Any]:
     return {names.get(key, key): keys[key] for key in common if key in keys}
 
 
-def toss_recipe(source: Source, output: Path, asked: Mapping[str, Any]) -> Arranged:
-    """Toss a recipe's motifs and write their placements.
+Ranked = list[tuple[Motif, str]]
+Lay = Callable[[Source, Repeat, Ranked, Mapping[str, Any]], Arrangement]
+
+
+def _toss(_: Source, page: Repeat, ranked: Ranked, keys: Mapping[str, Any]) -> Arrangement:
+    return toss(page, ranked, toss_settings(keys))
+
+
+def _set(_: Source, page: Repeat, ranked: Ranked, keys: Mapping[str, Any]) -> Arrangement:
+    return lay_set(page, ranked, SetSettings(**keys))
+
+
+def _stripe(_: Source, page: Repeat, ranked: Ranked, keys: Mapping[str, Any]) -> Arrangement:
+    return lay_stripes(page, ranked, StripeSettings(**keys))
+
+
+def _trail(source: Source, page: Repeat, ranked: Ranked, keys: Mapping[str, Any]) -> Arrangement:
+    from vecrepeat.drawnpaths import paths_of
+
+    along = keys.get("along")
+    if along is None:
+        raise InputError(
+            "nothing says what path to go along",
+            file=source.file,
+            hint="give --along with a motif's name or an SVG file",
+        )
+    settings = TrailSettings(**{key: value for key, value in keys.items() if key != "along"})
+    stem = source.pool.motifs.get(along)
+    laid = [one for one in ranked if one[0] is not stem]
+    return lay_trail(page, laid, paths_of(source, along), settings)
+
+
+def _ditsy(_: Source, page: Repeat, ranked: Ranked, keys: Mapping[str, Any]) -> Arrangement:
+    own = {"size": float(keys["size"])} if "size" in keys else {}
+    own |= {key: keys[key] for key in ("count", "spacing") if key in keys}
+    return lay_ditsy(page, ranked, DitsySettings(**own, **_common(keys)))
+
+
+WAYS: dict[str, Lay] = {
+    "toss": _toss,
+    "set": _set,
+    "stripe": _stripe,
+    "trail": _trail,
+    "ditsy": _ditsy,
+}
+"""How motifs are laid anew, by command and by the recipe's table."""
+
+
+def arrange_recipe(way: str, source: Source, output: Path, asked: Mapping[str, Any]) -> Arranged:
+    """Arrange a recipe's motifs and write their placements.
 
     Args:
+        way: one of :data:`WAYS`.
         source: a recipe that has been read; its placements are given up.
         output: the recipe to write; may be the source itself.
-        asked: ``[toss]`` keys that go before the recipe's own; they are written too.
+        asked: keys of the way's table that go before the recipe's own; they are written too.
 
     Raises:
         InputError: settings that make no sense, or a recipe that can't be written.
     """
-    recipe, text = _text(source)
-    settings = toss_settings({**recipe.toss, **asked})
-    page = source.page.with_layout(_plain_layout(source))
-    tossed = toss(page, ranked_motifs(source), settings)
-    placed = [_placed(row) for row in tossed.rows]
-    _write(output, text, "toss", asked, placed, source)
-    return Arranged(output, f"{output}: {tossed.line()}", tossed.as_dict(), tossed.notes)
+    recipe, text = recipe_text(source, _AS_DRAWN)
+    keys = {**recipe.arranged[way], **asked}
+    done = WAYS[way](source, arranged_page(source), ranked_motifs(source), keys)
+    placed = [_placed(row) for row in done.rows]
+    if way == "trail" and keys["along"] in source.pool.motifs:
+        # The stem itself, as drawn, below what grows on it.
+        placed = [Placed(keys["along"]), *placed]
+    _write(output, text, way, asked, placed, source)
+    return Arranged(output, f"{output}: {done.line()}", done.as_dict(), done.notes)
 
 
 def fill_recipe(source: Source, output: Path, asked: Mapping[str, Any]) -> Arranged:
@@ -93,23 +160,23 @@ def fill_recipe(source: Source, output: Path, asked: Mapping[str, Any]) -> Arran
         asked: ``[fill]`` keys that go before the recipe's own; they are written too.
 
     Raises:
-        InputError: there is no filler; or as :func:`toss_recipe`.
+        InputError: there is no filler; or as :func:`arrange_recipe`.
     """
-    recipe, text = _text(source)
+    recipe, text = recipe_text(source, _AS_DRAWN)
     fillers = [(m, rank) for m, rank in ranked_motifs(source) if rank == "filler"]
     if not fillers:
         raise InputError(
             "no motif has the rank filler", file=source.file, hint='add rank = "filler" to some'
         )
     settings = fill_settings({**recipe.fill, **asked})
-    filled = fill(source.page.with_layout(_plain_layout(source)), fillers, settings)
+    filled = fill(arranged_page(source), fillers, settings)
     before = recipe.placements or tuple(Placed(name) for name in source.pool.drawn)
     placed = [*before, *(_placed(row) for row in filled.rows)]
     _write(output, text, "fill", asked, placed, source)
     return Arranged(output, f"{output}: {filled.line()}", filled.as_dict(), filled.notes)
 
 
-def ranked_motifs(source: Source) -> list[tuple[Any, str]]:
+def ranked_motifs(source: Source) -> Ranked:
     """Return a source's motifs with their ranks, guessed by size where nothing says them."""
     motifs = list(source.pool.motifs.values())
     known = source.ranks
@@ -120,25 +187,20 @@ def ranked_motifs(source: Source) -> list[tuple[Any, str]]:
     return list(zip(motifs, guessed, strict=True))
 
 
-def _plain_layout(source: Source) -> Layout:
-    layout = source.layout
-    if layout.form:
-        raise InputError(
-            f"{_PLAIN}, and this is {layout}",
-            file=source.file,
-            hint="use block, drop or brick, or place motifs by hand",
-        )
-    return layout
+def arranged_page(source: Source) -> Repeat:
+    """Return a source's art on its layout, to be arranged.
 
-
-def _text(source: Source) -> tuple[Any, str]:
-    if source.recipe is None:
+    Raises:
+        InputError: motifs are to be cut where they are turned.
+    """
+    recipe = source.recipe
+    if recipe is not None and recipe.keys.get("cut-to-region"):
         raise InputError(
-            "a drawing's motifs stand as drawn",
+            "arranged motifs keep clear of their own images, and cut-to-region would cut them",
             file=source.file,
-            hint="write a recipe first: vecrepeat recipe ART -o design.toml",
+            hint="take cut-to-region out of the recipe",
         )
-    return source.recipe, source.file.read_text(encoding="utf-8")
+    return source.page.with_layout(source.layout)
 
 
 def _placed(row: Row) -> Placed:
@@ -151,7 +213,7 @@ def _write(
     text: str,
     table: str,
     asked: Mapping[str, Any],
-    placed: list[Placed],
+    placed: Sequence[Placed],
     source: Source,
 ) -> None:
     if output.resolve().parent != source.file.resolve().parent:

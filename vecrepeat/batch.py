@@ -22,13 +22,24 @@ from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
 
+from PIL import Image
+
+from vecrepeat.colour.colourway import AS_DRAWN
+from vecrepeat.colourways import in_recipe_colourway
 from vecrepeat.errors import InputError
-from vecrepeat.files import written_whole
+from vecrepeat.exporting import Exporter
+from vecrepeat.files import read_toml, write_whole
+from vecrepeat.formats import Cut
+from vecrepeat.imagefiles import png_of
 from vecrepeat.names import slug
+from vecrepeat.raster.paint import Window
+from vecrepeat.raster.sheet import opaque
 from vecrepeat.recipe import Recipe
 from vecrepeat.sources import Source, beside, open_source, read_recipe
 
-AS_DRAWN = "as drawn"
+SAMPLE = 400
+"""The width in pixels of the tile that sizes are estimated by."""
+
 JOURNAL = ".batch-journal.jsonl"
 MANIFEST = "manifest.json"
 DEFAULT_PRINT: Mapping[str, Any] = {"dpi": Fraction(300)}
@@ -47,6 +58,7 @@ class Job:
         colourway: its name, or :data:`AS_DRAWN`.
         number: which of the recipe's prints; -1 where it has none.
         file: path of the file.
+        content: hash of the recipe and its art.
         key: hash of all that the file depends on.
     """
 
@@ -54,6 +66,7 @@ class Job:
     colourway: str
     number: int
     file: str
+    content: str
     key: str
 
 
@@ -115,10 +128,11 @@ def jobs_of(recipes: Sequence[Path], folder: Path, *, only: Sequence[str] = ()) 
     """
     found: dict[str, Job] = {}
     known = {AS_DRAWN}
+    hashes: dict[Path, str] = {}
     for path in recipes:
         recipe = read_recipe(path)
         name = slug(recipe.keys.get("name", path.stem)) or "design"
-        content = _content(recipe)
+        content = _content(recipe, hashes)
         ways = [AS_DRAWN, *(row["name"] for row in recipe.colourways)]
         known |= set(ways)
         for way in ways:
@@ -133,7 +147,7 @@ def jobs_of(recipes: Sequence[Path], folder: Path, *, only: Sequence[str] = ()) 
                         hint='give each [[print]], and each recipe, a name = "…" of its own',
                     )
                 key = _hash(content, way, number, file.relative_to(folder))
-                job = Job(str(path.resolve()), way, number, str(file.resolve()), key)
+                job = Job(str(path.resolve()), way, number, str(file.resolve()), content, key)
                 found[str(file)] = job
     for way in only:
         if way not in known:
@@ -157,18 +171,29 @@ def _file_name(name: str, way: str, row: Mapping[str, Any]) -> str:
     return f"{'-'.join(parts)}.{row.get('format', 'png').lstrip('.').lower()}"
 
 
-def _content(recipe: Recipe) -> str:
-    """Return a hash of a recipe and of all files that its art may draw on."""
-    digest = hashlib.sha256(recipe.file.read_bytes())
-    for path in [*beside(recipe.file, recipe.keys.get("art")),
-                 *beside(recipe.file, recipe.keys.get("loose"))]:  # fmt: skip
-        folder = path if path.is_dir() else path.parent
-        # Drawings may link pictures beside them.
-        listed = [p for p in sorted(folder.iterdir()) if p.suffix.lower() in READ_SUFFIXES]
-        for one in [p for p in listed if p.is_file()] if folder.is_dir() else []:
-            digest.update(one.name.encode())
-            digest.update(hashlib.sha256(one.read_bytes()).digest())
-    return digest.hexdigest()
+def _content(recipe: Recipe, hashes: dict[Path, str]) -> str:
+    """Return a hash of a recipe and of all files that its art may draw on.
+
+    Args:
+        recipe: the recipe.
+        hashes: of folders that were looked through before; more are added.
+    """
+    parts = [_sha256(recipe.file)]
+    for key in ("art", "loose"):
+        for path in beside(recipe.file, recipe.keys.get(key)):
+            # Drawings may link pictures beside them.
+            folder = path if path.is_dir() else path.parent
+            if folder not in hashes:
+                hashes[folder] = _pictures(folder)
+            parts.append(hashes[folder])
+    return _hash(*parts)
+
+
+def _pictures(folder: Path) -> str:
+    """Return a hash of a folder's drawings and pictures."""
+    files = sorted(folder.iterdir()) if folder.is_dir() else []
+    read = [f for f in files if f.suffix.lower() in READ_SUFFIXES and f.is_file()]
+    return _hash(*(part for file in read for part in (file.name, _sha256(file))))
 
 
 def _hash(*parts: object) -> str:
@@ -182,18 +207,7 @@ def run_job(job: Job, limits: Limits | None = None) -> dict[str, Any]:
     Raises:
         InputError: it can't be written, or the receiver would not take it.
     """
-    from vecrepeat.exporting import Exporter
-
-    source = _source(job.recipe, job.key)
-    exporter = _exporter(job.recipe, job.colourway, job.key) or Exporter(source.repeat)
-    row = DEFAULT_PRINT
-    assert source.recipe is not None
-    if job.number >= 0:
-        row = source.recipe.prints[job.number]
-    plan = exporter.plan(
-        row.get("dpi", Fraction(300)), width=row.get("width"), height=row.get("height")
-    )
-    cut = exporter.sheet(plan, size=row.get("sheet"), block=row.get("block", False))
+    exporter, cut = _cut(job)
     file = Path(job.file)
     if limits is not None:
         _hold(file, limits, cut.width, cut.height)
@@ -237,21 +251,28 @@ def _hold(file: Path, limits: Limits, width: int, height: int) -> None:
         )
 
 
+def _cut(job: Job) -> tuple[Exporter, Cut]:
+    """Return what draws a job, and what of it."""
+    exporter = _exporter(job.recipe, job.content, job.colourway)
+    recipe = _source(job.recipe, job.content).recipe
+    assert recipe is not None
+    row = DEFAULT_PRINT if job.number < 0 else recipe.prints[job.number]
+    dpi = row.get("dpi", DEFAULT_PRINT["dpi"])
+    plan = exporter.plan(dpi, width=row.get("width"), height=row.get("height"))
+    return exporter, exporter.sheet(plan, size=row.get("sheet"), block=row.get("block", False))
+
+
+# Jobs in a row are mostly of one recipe. By its content too, so that a changed one is read again.
 @lru_cache(maxsize=2)
-def _source(recipe: str, key: str) -> Source:
-    """Read a recipe once for jobs in a row; the key makes a changed one be read again."""
+def _source(recipe: str, content: str) -> Source:
     return open_source(recipe)
 
 
 @lru_cache(maxsize=2)
-def _exporter(recipe: str, colourway: str, key: str) -> Any:
-    from vecrepeat.exporting import Exporter
-
-    source = _source(recipe, key)
+def _exporter(recipe: str, content: str, colourway: str) -> Exporter:
+    source = _source(recipe, content)
     if colourway == AS_DRAWN:
         return Exporter(source.repeat)
-    from vecrepeat.colourways import in_recipe_colourway
-
     return Exporter(in_recipe_colourway(source, colourway))
 
 
@@ -345,8 +366,8 @@ def run_batch(
         "files": listed,
         "failed": [{"file": file, "reason": reason} for file, reason in failed],
     }
-    with written_whole(folder / MANIFEST) as out:
-        out.write((json.dumps(facts, indent=1, ensure_ascii=False) + "\n").encode())
+    text = json.dumps(facts, indent=1, ensure_ascii=False) + "\n"
+    write_whole(folder / MANIFEST, text.encode())
     (folder / JOURNAL).unlink()
     return Done(folder, listed, len(rest) - len(failed), len(jobs) - len(rest), tuple(failed))
 
@@ -445,33 +466,17 @@ def planned(jobs: Sequence[Job]) -> Iterator[Planned]:
     their edges, so with the tile's scale, and a sheet's with the tiles down it. Other formats
     may be far off.
     """
-    import io
-
-    from PIL import Image
-
-    from vecrepeat.raster.paint import Window
-    from vecrepeat.raster.sheet import opaque
-
     samples: dict[tuple[str, str], float] = {}
     for job in jobs:
-        exporter = _exporter(job.recipe, job.colourway, job.key)
-        recipe = _source(job.recipe, job.key).recipe
-        row = recipe.prints[job.number] if recipe is not None and job.number >= 0 else DEFAULT_PRINT
-        plan = exporter.plan(
-            row.get("dpi", Fraction(300)), width=row.get("width"), height=row.get("height")
-        )
-        cut = exporter.sheet(plan, size=row.get("sheet"), block=row.get("block", False))
+        exporter, cut = _cut(job)
         key = (job.recipe, job.colourway)
         if key not in samples:
-            small = exporter.plan(Fraction(254, 10), width=Fraction(400))
-            data = io.BytesIO()
+            small = exporter.plan(Fraction(254, 10), width=Fraction(SAMPLE))
             pixels = exporter.painter(small).paint(Window(0, 0, small.width, small.height))
-            Image.fromarray(opaque(pixels), "RGB").save(data, "PNG")
-            samples[key] = len(data.getvalue()) / 400
-        tiles_down = max(1.0, cut.height / plan.height)
-        yield Planned(
-            job.file, cut.width, cut.height, round(samples[key] * plan.width * tiles_down)
-        )
+            samples[key] = len(png_of(Image.fromarray(opaque(pixels), "RGB"))) / SAMPLE
+        tiles_down = max(1.0, cut.height / cut.plan.height)
+        estimate = samples[key] * cut.plan.width * tiles_down
+        yield Planned(job.file, cut.width, cut.height, round(estimate))
 
 
 def read_limits(path: Path) -> Limits:
@@ -482,16 +487,7 @@ def read_limits(path: Path) -> Limits:
     Raises:
         InputError: it can't be read, or has another key or a value that does not suit.
     """
-    import tomllib
-
-    try:
-        data = tomllib.loads(path.read_text(encoding="utf-8"))
-    except OSError as error:
-        raise InputError(
-            f"can't read the limits: {str(error.strerror).lower()}", file=path
-        ) from None
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise InputError(f"this is not TOML: {error}", file=path) from None
+    data = read_toml(path, "can't read the limits", "the limits are not TOML")
     limits = Limits()
     for key, value in data.items():
         name = key.replace("-", "_")

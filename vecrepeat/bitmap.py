@@ -6,7 +6,6 @@ ResolutionUnit), Exif 2.3 §4.6.4 (Orientation), ICC.1 (profiles).
 
 from __future__ import annotations
 
-import base64
 import io
 import os
 import struct
@@ -34,6 +33,7 @@ from PIL import (
 
 from vecrepeat.art.images import MAX_BYTES, MAX_PIXELS, MAX_TOTAL
 from vecrepeat.errors import InputError
+from vecrepeat.imagefiles import data_url
 from vecrepeat.units import MM_PER_INCH, Size, format_mm
 
 DEFAULT_DPI = Fraction(300)
@@ -87,7 +87,7 @@ class Bitmap:
     @property
     def uri(self) -> str:
         """The PNG as a ``data:`` URL (RFC 2397)."""
-        return f"data:image/png;base64,{base64.b64encode(self.png).decode()}"
+        return data_url(self.png)
 
     @property
     def dpi(self) -> tuple[Fraction, Fraction]:

@@ -16,9 +16,8 @@ from vecrepeat.check.picture import Ground
 from vecrepeat.check.plane import Plane
 from vecrepeat.check.profile import Profile, load_profile
 from vecrepeat.errors import InputError
-from vecrepeat.geometry import Affine
 from vecrepeat.layout import Layout
-from vecrepeat.repeat import Placement, Repeat
+from vecrepeat.repeat import Repeat
 from vecrepeat.sources import Source
 from vecrepeat.units import Size, counted, format_mm
 
@@ -107,19 +106,6 @@ def asked(only: str | Sequence[str] | None) -> tuple[str, ...]:
     return tuple(q for q in QUESTIONS if q in names)
 
 
-def scaled(repeat: Repeat, scale: Fraction) -> Repeat:
-    """Return the repeat at another print size."""
-    if scale == 1:
-        return repeat
-    zoom = Affine.scaling(float(scale))
-    return replace(
-        repeat,
-        width=repeat.width * scale,
-        height=repeat.height * scale,
-        placements=tuple(Placement(p.motif, zoom @ p.transform) for p in repeat.placements),
-    )
-
-
 def check_drawing(
     source: Source,
     *,
@@ -144,7 +130,8 @@ def check_drawing(
 
     profile = profile or load_profile()
     repeat = source.repeat
-    repeat = scaled(repeat, Fraction(1) if width is None else width / repeat.width)
+    if width is not None:
+        repeat = repeat.scaled(width / repeat.width)
     joined = check_joins(repeat, profile.joins, profile.print.dpi, finished=finished)
     plane = Plane(joined.repeat)
     answers: dict[str, Answer] = {}
@@ -335,7 +322,7 @@ def write_picture(report: Report, file: Path) -> None:
         InputError: the file can't be written, or its name ends in neither .svg nor .png.
     """
     from vecrepeat.check.picture import picture_svg
-    from vecrepeat.files import written_whole
+    from vecrepeat.files import write_whole
 
     require_picture_name(file)
     text = picture_svg(_shown(report), report.findings, report.line())
@@ -344,8 +331,7 @@ def write_picture(report: Report, file: Path) -> None:
         from cairosvg import svg2png
 
         data = svg2png(bytestring=data, output_width=None)
-    with written_whole(file) as out:
-        out.write(data)
+    write_whole(file, data)
 
 
 def _shown(report: Report) -> Ground:

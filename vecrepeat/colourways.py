@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-import io
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 from vecrepeat.colour.colourway import (
+    AS_DRAWN,
     CONTRAST,
     MERGED,
     Colourway,
@@ -20,24 +21,24 @@ from vecrepeat.colour.colourway import (
     in_colourway,
     known_names,
     neighbours,
+    worn,
 )
 from vecrepeat.colour.lineup import Shown, lineup
 from vecrepeat.colour.palette import Palette, grouped_within
-from vecrepeat.colour.recolour import recoloured
 from vecrepeat.colour.suggest import suggestions
 from vecrepeat.colour.visible import Visible
 from vecrepeat.composing import compose
 from vecrepeat.errors import InputError
 from vecrepeat.exporting import Exporter
-from vecrepeat.files import written_whole
+from vecrepeat.files import write_whole
+from vecrepeat.imagefiles import png_of
 from vecrepeat.names import slug
-from vecrepeat.paletting import palette_of, parse_colour
-from vecrepeat.recipes import with_rows, write_recipe
+from vecrepeat.paletting import palette_of, parse_colour, recipe_names
+from vecrepeat.recipes import recipe_text, with_rows, write_recipe
 from vecrepeat.repeat import Repeat
 from vecrepeat.sources import Source
 
 FORMATS = ("png", "svg")
-AS_DRAWN = "as drawn"
 
 _CHIPS = 9
 _KIN = 9.0
@@ -96,8 +97,7 @@ def _of_row(source: Source, row: Mapping[str, Any], palette: Palette) -> Colourw
         way = colourway_of(row["name"], dict(row.get("colours", {})), palette)
     except InputError as error:
         raise InputError(error.what, file=source.file, hint=error.hint) from None
-    ground = row.get("ground")
-    return way if ground in (None, "none") else replace(way, ground=ground)
+    return replace(way, ground=row.get("ground", way.ground))
 
 
 def keep_colourways(source: Source, ways: Sequence[Colourway]) -> None:
@@ -106,13 +106,8 @@ def keep_colourways(source: Source, ways: Sequence[Colourway]) -> None:
     Raises:
         InputError: the source is no recipe, or it can't be written.
     """
-    if source.recipe is None:
-        raise InputError(
-            "only a recipe keeps colourways",
-            file=source.file,
-            hint="write one first: vecrepeat recipe ART -o design.toml",
-        )
-    known = {row["name"] for row in source.recipe.colourways}
+    recipe, text = recipe_text(source, "only a recipe keeps colourways")
+    known = {row["name"] for row in recipe.colourways}
     rows = [
         {"name": way.name}
         | ({"ground": way.ground} if way.ground else {})
@@ -120,7 +115,6 @@ def keep_colourways(source: Source, ways: Sequence[Colourway]) -> None:
         for way in ways
         if way.name not in known
     ]
-    text = source.file.read_text(encoding="utf-8")
     write_recipe(source.file, with_rows(text, "colourway", rows))
 
 
@@ -224,7 +218,7 @@ def write_colourways(
     written = []
     for way, name in zip(ways, names, strict=True):
         targets = full_map(repeat, palette, way)
-        changed = recoloured(repeat, targets, way.ground or "")
+        changed = worn(repeat, targets, way)
         files = []
         for kind in formats:
             file = folder / f"{slug(repeat.name) or 'repeat'}-{name}.{kind}"
@@ -244,15 +238,12 @@ def write_colourways(
         if step is not None:
             step(1)
     sheet = folder / "line-up.png"
-    data = io.BytesIO()
-    lineup(repeat.name, shown).save(data, "PNG")
-    with written_whole(sheet) as out:
-        out.write(data.getvalue())
+    write_whole(sheet, png_of(lineup(repeat.name, shown)))
     return written, sheet
 
 
-def in_recipe_colourway(source: Source, name: str) -> Repeat:
-    """Return a recipe's repeat in one of its colourways.
+def recipe_colourway(source: Source, name: str) -> tuple[Palette, Colourway]:
+    """Return one of a recipe's colourways, and the palette that its names are of.
 
     Args:
         source: a recipe that has been read.
@@ -265,14 +256,21 @@ def in_recipe_colourway(source: Source, name: str) -> Repeat:
     rows = {} if recipe is None else {row["name"]: row for row in recipe.colourways}
     if name not in rows:
         hint = f"it has {', '.join(rows)}" if rows else "add a [[colourway]] to a recipe"
-        raise InputError(f"there is no colourway “{name}”", file=source.file, hint=hint)
-    row = rows[name]
-    _, found = palette_of(source.repeat, names=recipe_names(source))
-    repeat = in_colourway(source.repeat, found, _of_row(source, row, found))
-    return replace(repeat, ground=None) if row.get("ground") == "none" else repeat
+        raise InputError(f"there is no colourway “{name[:60]}”", file=source.file, hint=hint)
+    palette = _palette(source)
+    return palette, _of_row(source, rows[name], palette)
 
 
-def recipe_names(source: Source) -> dict[str, str]:
-    """Return colour → name of a recipe's palette, nothing for a drawing."""
-    palette = source.recipe.palette if source.recipe else {}
-    return {colour: name for name, colour in palette.items()}
+@lru_cache(maxsize=2)
+def _palette(source: Source) -> Palette:
+    """Return a source's palette, once for all of its colourways."""
+    return palette_of(source.repeat, names=recipe_names(source))[1]
+
+
+def in_recipe_colourway(source: Source, name: str) -> Repeat:
+    """Return a recipe's repeat in one of its colourways.
+
+    Raises:
+        InputError: see :func:`recipe_colourway`.
+    """
+    return in_colourway(source.repeat, *recipe_colourway(source, name))

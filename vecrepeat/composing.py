@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from vecrepeat.errors import InputError
-from vecrepeat.files import written_whole
+from vecrepeat.files import write_whole
 from vecrepeat.raster.plan import LONGEST_SHEET, SHORTEST_TILE, printed_size
 from vecrepeat.repeat import Repeat
 from vecrepeat.units import Size, counted, format_mm
@@ -100,6 +100,5 @@ def compose(
         text = tile_svg(repeat, scale=scale, found=found)
     else:
         text = pattern_svg(repeat, sheet=sheet, scale=scale, inline=inline, found=found)
-    with written_whole(file) as out:
-        out.write(text.encode())
+    write_whole(file, text.encode())
     return Composed(file, str(repeat.layout), len(repeat.placements), len(found), printed)

@@ -5,10 +5,11 @@ from __future__ import annotations
 import errno
 import os
 import tempfile
+import tomllib
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
-from typing import BinaryIO
+from typing import Any, BinaryIO
 
 from vecrepeat.errors import InputError
 
@@ -65,3 +66,36 @@ def written_whole(path: Path) -> Iterator[BinaryIO]:
         if part is not None:
             with suppress(FileNotFoundError):
                 os.unlink(part)
+
+
+def write_whole(path: Path, data: bytes | memoryview) -> None:
+    """Write bytes through :func:`written_whole`."""
+    with written_whole(path) as out:
+        out.write(data)
+
+
+def read_toml(path: Path, unreadable: str, unparsed: str) -> dict[str, Any]:
+    """Return a TOML file's data.
+
+    Args:
+        path: the file.
+        unreadable: what to say where it can't be read, before the reason.
+        unparsed: what to say where it is not TOML, likewise.
+
+    Raises:
+        InputError: it can't be read, or is not TOML.
+    """
+    try:
+        data = path.read_bytes()
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        raise InputError(f"{unreadable}: {reason}", file=path) from None
+    return parse_toml(data, path, unparsed)
+
+
+def parse_toml(data: bytes, path: Path, unparsed: str) -> dict[str, Any]:
+    """Return the data of a TOML file that has been read; see :func:`read_toml`."""
+    try:
+        return tomllib.loads(data.decode())
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise InputError(f"{unparsed}: {error}", file=path) from None

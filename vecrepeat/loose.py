@@ -129,7 +129,7 @@ def _drawing(file: Path, width: Fraction | None) -> Loose:
         )
     motif = united(file.stem, art.motifs)
     if width is not None:
-        motif = scaled(motif, float(width / art.width))
+        motif = motif.scaled(float(width / art.width))
     return Loose(motif, art.resources, tuple(notes))
 
 
@@ -146,20 +146,6 @@ def united(name: str, motifs: Sequence[Motif]) -> Motif:
         colours=tuple(dict.fromkeys(chain(*(m.colours for m in motifs)))),
         extent=Rect.enclosing([*extents, *boxes]) if extents else None,
         dpi=min((m.dpi for m in motifs if m.dpi is not None), default=None),
-    )
-
-
-def scaled(motif: Motif, by: float) -> Motif:
-    """Return a motif ``by`` times as large, about its origin."""
-    if by == 1:
-        return motif
-    larger = Affine.scaling(by)
-    return replace(
-        motif,
-        parts=shapely.transform(motif.parts, larger.apply),
-        markup=f'<g transform="{larger.svg()}">{motif.markup}</g>',
-        extent=None if motif.extent is None else Rect.of(side * by for side in motif.extent),
-        dpi=None if motif.dpi is None else motif.dpi / by,
     )
 
 

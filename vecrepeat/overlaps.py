@@ -10,9 +10,9 @@ from dataclasses import replace
 
 import shapely
 
-from vecrepeat.geometry import Affine, Rect
+from vecrepeat.geometry import Rect
 from vecrepeat.repeat import Repeat
-from vecrepeat.wrap import CONTACT, copies
+from vecrepeat.wrap import CONTACT, copies, placed
 
 
 def turned_over_itself(repeat: Repeat) -> tuple[str, ...]:
@@ -28,9 +28,7 @@ def turned_over_itself(repeat: Repeat) -> tuple[str, ...]:
         for copy in copies(family, box):
             if copy == (0, 0, 0):
                 continue
-            offset = family.lattice.at(copy.i, copy.j)
-            move = Affine.translation(float(offset.x), float(offset.y))
-            other = shapely.transform(family.placements[copy.placement].outline, move.apply)
+            other = placed(family, copy).outline
             shared = shapely.intersection(own.outline, other)
             # Deeper than contact along its whole length: more than touching.
             if shared.area > CONTACT * max(1.0, shared.length):

@@ -16,9 +16,10 @@ from vecrepeat.colour.palette import MERGE, Palette, palette
 from vecrepeat.colour.spaces import lightness
 from vecrepeat.colour.visible import Visible, visible
 from vecrepeat.errors import InputError
-from vecrepeat.files import written_whole
+from vecrepeat.files import write_whole
+from vecrepeat.imagefiles import png_of
 from vecrepeat.names import id_start, slug
-from vecrepeat.recipes import with_settings, write_recipe
+from vecrepeat.recipes import recipe_text, with_settings, write_recipe
 from vecrepeat.repeat import Repeat
 from vecrepeat.sources import Source
 from vecrepeat.xmltext import escaped
@@ -85,19 +86,16 @@ def write_palette(found: Palette, folder: Path, design: str) -> list[Path]:
         InputError: a file can't be written.
     """
     facts = {"design": design, "colours": [entry.as_dict() for entry in found.entries]}
-    card = io.BytesIO()
-    chip_card(found, design).save(card, "PNG")
     contents = {
         "palette.css": css(found).encode(),
         "palette.json": (json.dumps(facts, indent=2, ensure_ascii=False) + "\n").encode(),
         "palette.csv": table_csv(found).encode(),
         "palette.toml": toml_block(found).encode(),
         "palette.svg": chip_card_svg(found, design).encode(),
-        "palette.png": card.getvalue(),
+        "palette.png": png_of(chip_card(found, design)),
     }
     for name, data in contents.items():
-        with written_whole(folder / name) as out:
-            out.write(data)
+        write_whole(folder / name, data)
     return [folder / name for name in contents]
 
 
@@ -215,17 +213,26 @@ def parse_pairs(pairs: tuple[str, ...], what: str) -> dict[str, str]:
     return found
 
 
+def parse_names(named: tuple[str, ...]) -> dict[str, str]:
+    """Read ``--name COLOUR=NAME`` options as colour → name.
+
+    Raises:
+        InputError: one has no two sides, or what it names is no colour.
+    """
+    return {parse_colour(colour): name for colour, name in parse_pairs(named, "--name").items()}
+
+
 def save_palette(source: Source, found: Palette) -> None:
     """Write a palette's names and colours into a recipe's ``[palette]``.
 
     Raises:
         InputError: the source is no recipe, or it can't be written.
     """
-    if source.recipe is None:
-        raise InputError(
-            "only a recipe keeps a palette",
-            file=source.file,
-            hint="write one first: vecrepeat recipe ART -o design.toml",
-        )
-    text = source.file.read_text(encoding="utf-8")
+    _, text = recipe_text(source, "only a recipe keeps a palette")
     write_recipe(source.file, with_settings(text, "palette", found.block()))
+
+
+def recipe_names(source: Source) -> dict[str, str]:
+    """Return colour → name of a recipe's palette, nothing for a drawing."""
+    palette = source.recipe.palette if source.recipe else {}
+    return {colour: name for name, colour in palette.items()}

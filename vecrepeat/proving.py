@@ -12,11 +12,12 @@ from typing import Any
 from vecrepeat.check.direction import direction
 from vecrepeat.check.plane import Plane
 from vecrepeat.check.profile import load_profile
-from vecrepeat.checking import check_drawing, scaled
+from vecrepeat.checking import check_drawing
 from vecrepeat.errors import InputError
-from vecrepeat.files import written_whole
-from vecrepeat.paletting import palette_of
-from vecrepeat.proof.sheet import PAPERS, Proof, scenes_svg, sheet_svg
+from vecrepeat.files import write_whole
+from vecrepeat.paletting import palette_of, recipe_names
+from vecrepeat.proof.papers import PAPERS
+from vecrepeat.proof.sheet import Proof, scenes_svg, sheet_svg
 from vecrepeat.proof.spec import spec_svg
 from vecrepeat.repeat import Repeat
 from vecrepeat.sources import Source
@@ -99,7 +100,9 @@ def proof_of(
         profile: the check's limits, by name or file.
         step: called with 1 after each question of the check.
     """
-    repeat = scaled(source.repeat, Fraction(1) if width is None else width / source.repeat.width)
+    repeat = source.repeat
+    if width is not None:
+        repeat = repeat.scaled(width / repeat.width)
     report = check_drawing(
         source,
         profile=load_profile(profile) if profile else None,
@@ -111,7 +114,7 @@ def proof_of(
         title=source.name,
         repeat=repeat,
         facts=facts_of(source, repeat),
-        palette=palette_of(repeat)[1].entries,
+        palette=palette_of(repeat, names=recipe_names(source))[1],
         findings=report.findings,
     )
 
@@ -131,7 +134,7 @@ def prove(
         source: what was read.
         path: the file: .pdf, .svg, .png or .html.
         width: print width of one tile in mm.
-        paper: one of :data:`vecrepeat.proof.sheet.PAPERS`.
+        paper: one of :data:`vecrepeat.proof.papers.PAPERS`.
         profile: the check's limits, by name or file.
         step: called with 1 after each question of the check.
 
@@ -150,15 +153,15 @@ def prove(
     if kind == ".html":
         from vecrepeat.proof.page import page_html
 
-        _write(file, page_html(proof, source).encode())
+        write_whole(file, page_html(proof, source).encode())
         return Proved((file,), len(proof.findings), source.notes)
     sheets = [sheet_svg(proof, paper), scenes_svg(proof, paper)]
     if kind == ".pdf":
-        _write(file, _pdf(sheets, proof.title))
+        write_whole(file, _pdf(sheets, proof.title))
         return Proved((file,), len(proof.findings), source.notes)
     files = (file, file.with_stem(f"{file.stem}-in-use"))
     for name, svg in zip(files, sheets, strict=True):
-        _write(name, svg.encode() if kind == ".svg" else _png(svg))
+        write_whole(name, svg.encode() if kind == ".svg" else _png(svg))
     return Proved(files, len(proof.findings), source.notes)
 
 
@@ -189,15 +192,10 @@ def specify(
     proof = proof_of(source, width=width, profile=profile, step=step)
     svg = spec_svg(proof)
     if kind == ".pdf":
-        _write(file, _pdf([svg], f"{proof.title}: specification"))
+        write_whole(file, _pdf([svg], f"{proof.title}: specification"))
     else:
-        _write(file, svg.encode() if kind == ".svg" else _png(svg))
+        write_whole(file, svg.encode() if kind == ".svg" else _png(svg))
     return Proved((file,), len(proof.findings), source.notes)
-
-
-def _write(file: Path, data: bytes) -> None:
-    with written_whole(file) as out:
-        out.write(data)
 
 
 def _png(svg: str) -> bytes:

@@ -22,10 +22,9 @@ from tomlkit.exceptions import ParseError
 
 from vecrepeat.errors import InputError
 from vecrepeat.layout import Layout
+from vecrepeat.ranks import DIRECTIONS, RANKS
 from vecrepeat.units import Size, parse_length, parse_size
 
-RANKS = ("hero", "secondary", "filler")
-DIRECTIONS = ("one-way", "two-way", "four-way", "free")
 LONGEST = 4 << 20
 """The longest recipe in bytes."""
 
@@ -169,14 +168,29 @@ def _colours(value: Any) -> dict[str, str]:
 
 _RANGE = "smallest and largest scale, such as [0.8, 1.2]"
 
+_SEED = Key(_whole(0, 2**31), "The same seed gives the same arrangement; by default 1.")
+_CLEARANCE = Key(_gap, "Least distance between painted outlines; by default “3mm”.")
+_DIRECTION = Key(_one_of(*DIRECTIONS), "one-way, two-way, four-way or free (the default).")
+_FLIP = Key(_flag, "Let motifs be mirrored.")
+
 _ARRANGED = {
-    "seed": Key(_whole(0, 2**31), "The same seed gives the same arrangement; by default 1."),
-    "clearance": Key(_gap, "Least distance between painted outlines; by default “3mm”."),
-    "direction": Key(_one_of(*DIRECTIONS), "one-way, two-way, four-way or free (the default)."),
+    "seed": _SEED,
+    "clearance": _CLEARANCE,
+    "direction": _DIRECTION,
     "sway": Key(_between(0, 180), "How far motifs may lean from their direction, in degrees."),
-    "flip": Key(_flag, "Let motifs be mirrored."),
+    "flip": _FLIP,
     "apart": Key(_gap, "Least distance between the middles of the same motif."),
     "even": Key(_flag, "Even the gaps out; true by default."),
+}
+
+_SPACED = {
+    "seed": Key(_whole(0, 2**31), "Shuffles the motifs' order; by default the recipe's own."),
+    "clearance": _CLEARANCE,
+    "direction": Key(
+        _one_of(*DIRECTIONS), "one-way (the default); two-way and four-way take turns; free."
+    ),
+    "flip": Key(_flag, "Mirror every other motif."),
+    "scale": Key(_between(0.01, 100), "The largest scale; smaller where they would not fit."),
 }
 
 TABLES: dict[str, dict[str, Key]] = {
@@ -224,6 +238,41 @@ TABLES: dict[str, dict[str, Key]] = {
         "smallest": Key(_gap, "Diameter of the smallest void to fill."),
         "scale": Key(_range, f"Fillers: {_RANGE}."),
     },
+    "set": {
+        **_SPACED,
+        "columns": Key(_whole(1, 200), "Columns on a tile; by default each motif has a place."),
+        "rows": Key(_whole(1, 200), "Rows on a tile; likewise."),
+        "stagger": Key(
+            _one_of("none", "drop", "brick"), "Move every other column (drop) or row (brick)."
+        ),
+        "alike": Key(_flag, "Bring motifs to much the same size; true by default."),
+    },
+    "stripe": {
+        **_SPACED,
+        "way": Key(_one_of("down", "across"), "How stripes run; down by default."),
+        "order": Key(_texts, 'Ranks of the stripes in turn, such as ["hero", "filler"].'),
+        "times": Key(_whole(1, 200), "How often they come on a tile; by default as fits."),
+        "stagger": Key(_flag, "Begin every other stripe of a rank half a step on."),
+    },
+    "trail": {
+        **_SPACED,
+        "along": Key(_text, "A motif whose lines are the path, or an SVG file beside the recipe."),
+        "side": Key(
+            _one_of("both", "left", "right", "on"), "Where motifs sit; both sides by default."
+        ),
+        "off": Key(_gap, "How far off the path they sit; by default they touch it."),
+        "lean": Key(_between(-90, 90), "Degrees by which they lean forward; 35 by default."),
+        "follow": Key(_flag, "Turn them with the path; true by default."),
+        "spacing": Key(_gap, "Least distance along the path; by default the clearance."),
+    },
+    "ditsy": {
+        **_ARRANGED,
+        "clearance": Key(_gap, "Least distance between painted outlines; by default “1.5mm”."),
+        "flip": Key(_flag, "Let motifs be mirrored; true by default."),
+        "size": Key(_length, "The largest motif's longer side; by default a 12th of the tile."),
+        "count": Key(_whole(1, 20_000), "Motifs on a tile; by default as spacing says."),
+        "spacing": Key(_between(0.5, 20), "Mean distance between motifs, in sizes; 0.8 by default."),
+    },
     "palette": {},
     "colourway": {
         "name": Key(_text, "The colourway's name, for files.", required=True),
@@ -244,6 +293,10 @@ TABLES: dict[str, dict[str, Key]] = {
 
 REPEATED = frozenset(("motif", "placement", "colourway", "print"))
 """Tables that are written ``[[name]]``, once for each."""
+
+
+ARRANGED = ("toss", "fill", "set", "stripe", "trail", "ditsy")
+"""Tables of the arranging commands, which are called as they are."""
 
 
 @dataclass(frozen=True)
@@ -274,8 +327,7 @@ class Recipe:
         keys: the keys at the top.
         motifs: the ``[[motif]]`` tables, by the motif's name.
         placements: in stacking order; empty where motifs stand as drawn.
-        toss: arrangement settings.
-        fill: filling settings.
+        arranged: settings of the arranging commands, by table: ``toss``, ``fill`` and so on.
         palette: colours by name.
         colourways: the ``[[colourway]]`` tables.
         prints: the ``[[print]]`` tables.
@@ -286,12 +338,21 @@ class Recipe:
     keys: Mapping[str, Any]
     motifs: Mapping[str, Mapping[str, Any]]
     placements: tuple[Placed, ...]
-    toss: Mapping[str, Any]
-    fill: Mapping[str, Any]
+    arranged: Mapping[str, Mapping[str, Any]]
     palette: Mapping[str, str]
     colourways: tuple[Mapping[str, Any], ...]
     prints: tuple[Mapping[str, Any], ...]
     lines: Mapping[tuple[str, int], int] = field(default_factory=dict)
+
+    @property
+    def toss(self) -> Mapping[str, Any]:
+        """Settings of a toss."""
+        return self.arranged["toss"]
+
+    @property
+    def fill(self) -> Mapping[str, Any]:
+        """Settings of filling."""
+        return self.arranged["fill"]
 
 
 def parse_recipe(text: str, file: Path) -> Recipe:
@@ -339,8 +400,7 @@ def parse_recipe(text: str, file: Path) -> Recipe:
         keys=top,
         motifs=motifs,
         placements=tuple(Placed(**row) for row in tables["placement"]),
-        toss=tables["toss"],
-        fill=tables["fill"],
+        arranged={name: tables[name] for name in ARRANGED},
         palette=tables["palette"],
         colourways=tuple(tables["colourway"]),
         prints=tuple(tables["print"]),

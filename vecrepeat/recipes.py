@@ -15,12 +15,12 @@ import tomlkit
 from tomlkit.items import Array
 
 from vecrepeat.errors import InputError
-from vecrepeat.files import written_whole
+from vecrepeat.files import write_whole
 from vecrepeat.geometry import number
 from vecrepeat.layout import Layout
-from vecrepeat.recipe import Placed
+from vecrepeat.recipe import Placed, Recipe
 from vecrepeat.repeat import Motif
-from vecrepeat.sources import Pool, is_recipe, read_pool
+from vecrepeat.sources import Pool, Source, is_recipe, read_pool
 from vecrepeat.units import Size
 
 HERO, SECONDARY = 0.35, 0.08
@@ -237,14 +237,32 @@ def start_recipe(
     return pool.notes, len(pool.motifs)
 
 
+def recipe_text(source: Source, otherwise: str) -> tuple[Recipe, str]:
+    """Return a source's recipe and its text, to be changed.
+
+    Args:
+        source: what was read.
+        otherwise: what to say where it is a drawing.
+
+    Raises:
+        InputError: it is a drawing.
+    """
+    if source.recipe is None:
+        raise InputError(
+            otherwise,
+            file=source.file,
+            hint="write a recipe first: vecrepeat recipe ART -o design.toml",
+        )
+    return source.recipe, source.file.read_text(encoding="utf-8")
+
+
 def write_recipe(path: Path, text: str) -> None:
     """Write a recipe whole or not at all.
 
     Raises:
         InputError: it can't be written.
     """
-    with written_whole(path) as out:
-        out.write(text.encode())
+    write_whole(path, text.encode())
 
 
 def default_tile(pool: Pool) -> Size:

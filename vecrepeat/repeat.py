@@ -91,6 +91,26 @@ class Motif:
         """The painted area's bounds."""
         return Rect.of(shapely.total_bounds(self.parts))
 
+    def scaled(self, by: float, about: tuple[float, float] = (0.0, 0.0)) -> Motif:
+        """Return the motif ``by`` times as large, a point of it (in mm) staying where it is."""
+        if by == 1:
+            return self
+        x, y = about
+        larger = Affine(by, 0.0, 0.0, by, x - by * x, y - by * y)
+        extent = self.extent
+        return replace(
+            self,
+            parts=shapely.transform(self.parts, larger.apply),
+            markup=f'<g transform="{larger.svg()}">{self.markup}</g>',
+            extent=None if extent is None else _mapped(extent, larger),
+            dpi=None if self.dpi is None else self.dpi / by,
+        )
+
+
+def _mapped(rect: Rect, by: Affine) -> Rect:
+    """Return where an upright, unmirrored map takes a rectangle."""
+    return Rect.of(by.apply(np.array(rect).reshape(2, 2)).ravel())
+
 
 @dataclass(frozen=True, eq=False)
 class Placement:
@@ -133,7 +153,8 @@ class Repeat:
         ground: the colour behind all motifs, or None for bare cloth.
         resources: shared definitions (gradients, clip paths …) by id, as SVG markup.
         metadata: the drawing's own ``title``, ``desc`` and ``metadata`` elements, as markup.
-        symmetry: what the layout turns, where it does more than move tiles.
+        symmetry: what the layout turns, where it does more than move tiles: placements then
+            come in groups, one for each operation. None once they are moved or exchanged.
     """
 
     name: str
@@ -186,6 +207,41 @@ class Repeat:
                 for placement in page.placements
                 for turn in cell.symmetry.transforms
             ),
+        )
+
+    def scaled(self, scale: Fraction) -> Repeat:
+        """Return the same cloth ``scale`` times as large."""
+        if scale == 1:
+            return self
+        zoom = Affine.scaling(float(scale))
+        symmetry = self.symmetry
+        if symmetry is not None:
+            ax, ay, bx, by = symmetry.axes
+            symmetry = replace(symmetry, axes=(zoom.a * ax, zoom.d * ay, zoom.a * bx, zoom.d * by))
+        return replace(
+            self,
+            width=self.width * scale,
+            height=self.height * scale,
+            placements=tuple(Placement(p.motif, zoom @ p.transform) for p in self.placements),
+            symmetry=symmetry,
+        )
+
+    def alone(self, motif: Motif, tile: Fraction, move: Affine) -> Repeat:
+        """Return one motif of this art on bare cloth.
+
+        Args:
+            motif: the motif.
+            tile: the sides of a square tile in mm, so large that no copy comes into view.
+            move: from the motif's own mm to the mm of that tile.
+        """
+        return replace(
+            self,
+            width=tile,
+            height=tile,
+            layout=Layout(),
+            ground=None,
+            symmetry=None,
+            placements=(Placement(motif, move),),
         )
 
     @property

@@ -11,11 +11,8 @@ from typing import Any
 
 from PIL import Image, ImageOps
 
-from vecrepeat.art import features as kinds
-from vecrepeat.art.painted import Gradient, beyond_shapes
 from vecrepeat.colour.colourway import art_colours
-from vecrepeat.colour.flatten import is_solid
-from vecrepeat.colour.gradients import by_stops, is_stepped
+from vecrepeat.colour.gradients import by_stops
 from vecrepeat.colour.marks import marks
 from vecrepeat.colour.palette import Palette, css_name, palette
 from vecrepeat.colour.platefiles import (
@@ -26,8 +23,11 @@ from vecrepeat.colour.platefiles import (
     write_text,
     write_tiff,
 )
+from vecrepeat.colour.platepdf import plate_pdf, plates_pdf
 from vecrepeat.colour.reduce import Reduction, flat_areas, into_flats, reduction
+from vecrepeat.colour.separable import refuse_pictures, refuse_soft, refuse_unshaped
 from vecrepeat.colour.separation import (
+    APART,
     Separation,
     plate_facts,
     printing_order,
@@ -37,14 +37,15 @@ from vecrepeat.colour.separation import (
 from vecrepeat.colour.tints import halftone, tint_plates
 from vecrepeat.colour.visible import Visible, visible
 from vecrepeat.errors import InputError
+from vecrepeat.files import write_whole
 from vecrepeat.geometry import Rect
 from vecrepeat.names import slug
 from vecrepeat.raster.plan import PixelPlan, plan_pixels, printed_size
 from vecrepeat.repeat import Repeat
-from vecrepeat.units import counted
+from vecrepeat.units import Size, counted
 
 SOFT = ("refuse", "flat", "halftone", "tint")
-FORMATS = ("svg", "tiff")
+FORMATS = ("svg", "pdf", "tiff")
 
 MOST_PLATES = 24
 """More inks than this are asked for by number only."""
@@ -70,7 +71,7 @@ class Wanted:
         soft: what becomes of gradients and opacity: ``refuse``, ``flat``, ``halftone``, ``tint``.
         trap: by how many mm the lighter ink is spread under the darker.
         overprint: inks under which nothing is knocked out, by name or colour.
-        formats: of ``svg`` and ``tiff``.
+        formats: of ``svg``, ``pdf`` and ``tiff``.
         dpi: of TIFF files.
         width: one tile's print width in mm.
         marks: whether to put marks round the repeat.
@@ -146,12 +147,12 @@ def write_plates(
     """
     if wanted.soft in ("halftone", "tint"):
         return _write_tints(repeat, folder, wanted, step)
-    seen, choice, found = _chosen(repeat, wanted)
+    plan, factor = _planned(repeat, wanted)
+    seen, choice, found = _chosen(repeat, wanted, APART * wanted.trap / factor)
     if wanted.overprint:
         inks = {_ink(text, choice, found) for text in wanted.overprint}
         through = [c for c in art_colours(repeat, found) if choice.nearest(c) in inks]
         seen = visible(repeat, tolerance=TOLERANCE, through=through)
-    plan, factor = _planned(repeat, wanted)
     block = Rect(0.0, 0.0, *(float(side) for side in repeat.block_size))
     separation = scaled(
         separate(
@@ -176,14 +177,18 @@ def _write_flat(
 ) -> Separated:
     facts, files = [], []
     base = slug(repeat.name) or "repeat"
+    size = _block_size(repeat, plan)
     for plate in separation.plates:
         drawn = marks(separation, plate, repeat.name) if wanted.marks else None
         stem = f"{base}-{plate.order:02}-{slug(plate.name)}"
+        title = f"{repeat.name}: {plate.name}"
         own = []
         if "svg" in wanted.formats:
             own.append(folder / f"{stem}.svg")
-            title = f"{repeat.name}: {plate.name}"
             write_text(plate_svg(separation, [(plate, BLACK, drawn)], title), own[-1])
+        if "pdf" in wanted.formats:
+            own.append(folder / f"{stem}.pdf")
+            write_whole(own[-1], plate_pdf(separation, plate, size, drawn, title))
         if "tiff" in wanted.formats:
             own.append(folder / f"{stem}.tiff")
             write_tiff(plate_pixels(plate, separation.region, plan, drawn), own[-1], wanted.dpi)
@@ -196,6 +201,11 @@ def _write_flat(
         rows = [(plate, plate.colour, None) for plate in separation.plates]
         write_text(plate_svg(separation, rows, repeat.name), everything)
         files.append(everything)
+    if "pdf" in wanted.formats:
+        everything = folder / f"{base}-all-plates.pdf"
+        data = plates_pdf(separation, size, repeat.name, marked=wanted.marks)
+        write_whole(everything, data)
+        files.append(everything)
     return _listed(repeat, separation.region, plan, facts, files, folder, wanted)
 
 
@@ -206,9 +216,9 @@ def _write_tints(
         raise InputError(
             "traps and overprints need flat colours", hint=f"leave them out, or --soft {SOFT[1]}"
         )
-    if "svg" in wanted.formats:
-        raise InputError("halftones and tints are pixels", hint="add --format tiff")
-    _refuse_pictures(repeat)
+    if set(wanted.formats) - {"tiff"}:
+        raise InputError("halftones and tints are pixels", hint="take --format tiff")
+    refuse_pictures(repeat)
     seen = visible(repeat, tolerance=TOLERANCE)
     found = palette(seen.banded(by_stops), names=wanted.names)
     areas = flat_areas(seen.banded(by_stops))
@@ -278,12 +288,12 @@ def _listed(
     return Separated(tuple(facts), (*files, listing), tuple(notes))
 
 
-def _chosen(repeat: Repeat, wanted: Wanted) -> tuple[Visible, Reduction, Palette]:
+def _chosen(repeat: Repeat, wanted: Wanted, apart: float) -> tuple[Visible, Reduction, Palette]:
     """Return what is seen, the inks, and the palette they are named after."""
-    _refuse_unshaped(repeat)
-    seen = visible(repeat, tolerance=TOLERANCE)
+    refuse_unshaped(repeat)
+    seen = visible(repeat, tolerance=TOLERANCE, apart=apart)
     if wanted.soft == "refuse":
-        _refuse_soft(seen)
+        refuse_soft(seen)
     stops = seen.banded(by_stops)
     areas = flat_areas(stops)
     choice = reduction(areas, _count(areas, wanted), wanted.keep)
@@ -308,9 +318,15 @@ def _planned(repeat: Repeat, wanted: Wanted) -> tuple[PixelPlan, float]:
     if "tiff" in wanted.formats and pixels > MOST_PIXELS:
         raise InputError(
             f"a plate of {plan.block[0]:,} × {plan.block[1]:,} px is too large",
-            hint="lower the dpi, or take SVG plates",
+            hint="lower the dpi, or take SVG or PDF plates",
         )
     return plan, float(printed.width / repeat.width)
+
+
+def _block_size(repeat: Repeat, plan: PixelPlan) -> Size:
+    """Return the straight block's print size, exact."""
+    factor = plan.printed.width / repeat.width
+    return Size(*(side * factor for side in repeat.block_size))
 
 
 def _names(choice: Reduction, found: Palette) -> dict[str, str]:
@@ -333,45 +349,6 @@ def _ink(text: str, choice: Reduction, found: Palette) -> str:
         if text.lower() in (colour, name.lower()):
             return colour
     raise InputError(f"there is no ink “{text}”", hint=f"there are {', '.join(names.values())}")
-
-
-def _refuse_unshaped(repeat: Repeat) -> None:
-    for placement in repeat.placements:
-        for feature in beyond_shapes(placement.motif):
-            text = feature.kind == kinds.TEXT
-            raise InputError(
-                f"it uses a {feature.kind} (“{feature.element}”), which has no exact areas",
-                element=placement.motif.name,
-                hint="add --outline-text" if text else "redraw it in shapes, or use --soft tint",
-            )
-
-
-def _refuse_pictures(repeat: Repeat) -> None:
-    for placement in repeat.placements:
-        for feature in placement.motif.features:
-            if feature.kind == kinds.IMAGE:
-                raise InputError(
-                    f"it holds a picture (“{feature.element}”), whose colours are no inks",
-                    element=placement.motif.name,
-                    hint="redraw it in shapes",
-                )
-
-
-def _refuse_soft(seen: Visible) -> None:
-    """Refuse gradients that are not steps, and opacity."""
-    for placement, faces in zip(seen.repeat.placements, seen.faces, strict=True):
-        for _, mix in faces:
-            soft = None
-            if not is_solid(mix) or len(mix) > 1:
-                soft = "opacity"
-            elif isinstance(mix[0][0], Gradient) and not is_stepped(mix[0][0].stops):
-                soft = f"the gradient “{mix[0][0].name}”"
-            if soft is not None:
-                raise InputError(
-                    f"{soft} has no flat colour to make a plate of",
-                    element=placement.motif.name,
-                    hint="choose --soft flat, halftone or tint",
-                )
 
 
 def summary(done: Separated, folder: Path) -> str:

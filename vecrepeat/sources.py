@@ -8,11 +8,8 @@ from difflib import get_close_matches
 from fractions import Fraction
 from pathlib import Path
 
-import shapely
-
 from vecrepeat.art.read import read_art
 from vecrepeat.errors import InputError
-from vecrepeat.geometry import Rect
 from vecrepeat.layout import Layout
 from vecrepeat.pose import Pose, anchor
 from vecrepeat.recipe import LONGEST, Placed, Recipe, parse_recipe
@@ -222,7 +219,9 @@ def _sized(pool: Pool, recipe: Recipe) -> Pool:
     for number, (name, row) in enumerate(recipe.motifs.items()):
         _known(name, pool, recipe, "motif", number)
         if "width" in row:
-            motifs[name] = resized(motifs[name], row["width"])
+            motif = motifs[name]
+            by = float(row["width"]) / motif.box.width
+            motifs[name] = motif.scaled(by, about=anchor(motif))
     return replace(pool, motifs=motifs)
 
 
@@ -299,25 +298,3 @@ def placement(placed: Placed, recipe: Recipe | None, pool: Pool, number: int) ->
     middle = anchor(motif)
     x, y = placed.at or middle
     return Placement(motif, Pose(x, y, placed.turn, placed.scale, placed.flip).affine(middle))
-
-
-def resized(motif: Motif, width: Fraction) -> Motif:
-    """Return a motif enlarged or reduced about its middle to a width in mm."""
-    x, y = anchor(motif)
-    scale = float(width) / motif.box.width
-    change = Pose(x, y, scale=scale).affine((x, y))
-    extent = motif.extent
-    return replace(
-        motif,
-        parts=shapely.transform(motif.parts, change.apply),
-        markup=f'<g transform="{change.svg()}">{motif.markup}</g>',
-        dpi=None if motif.dpi is None else motif.dpi / scale,
-        extent=None
-        if extent is None
-        else Rect(
-            x + (extent.x0 - x) * scale,
-            y + (extent.y0 - y) * scale,
-            x + (extent.x1 - x) * scale,
-            y + (extent.y1 - y) * scale,
-        ),
-    )

@@ -2,23 +2,21 @@
 
 from __future__ import annotations
 
-import io
 import math
 from collections.abc import Sequence
-from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
 from PIL import Image, ImageDraw, ImageFont
 
 from vecrepeat.exporting import Exporter
-from vecrepeat.files import written_whole
+from vecrepeat.files import write_whole
 from vecrepeat.geometry import Affine
-from vecrepeat.layout import Layout
+from vecrepeat.imagefiles import png_of
 from vecrepeat.names import slug
 from vecrepeat.raster.paint import Window
 from vecrepeat.raster.sheet import straight
-from vecrepeat.repeat import Motif, Placement, Repeat
+from vecrepeat.repeat import Motif, Repeat
 
 SIDE = 240
 """The longer side of a thumbnail in pixels."""
@@ -34,26 +32,12 @@ def _picture(page: Repeat, motif: Motif) -> Image.Image:
     # Alone in the middle of a tile so large that no copy of it comes into view.
     middle = Affine.translation(side - (box.x0 + box.x1) / 2, side - (box.y0 + box.y1) / 2)
     tile = Fraction(side * 2)
-    repeat = replace(
-        page,
-        width=tile,
-        height=tile,
-        layout=Layout(),
-        ground=None,
-        placements=(Placement(motif, middle),),
-    )
+    repeat = page.alone(motif, tile, middle)
     exporter = Exporter(repeat)
     plan = exporter.plan(Fraction(254, 10) * 2 * SIDE / tile)
     left = (plan.width - SIDE) // 2
     pixels = exporter.painter(plan).paint(Window(left, left, SIDE, SIDE))
     return Image.fromarray(straight(pixels), "RGBA")
-
-
-def _save(image: Image.Image, path: Path) -> None:
-    data = io.BytesIO()
-    image.save(data, "PNG")
-    with written_whole(path) as out:
-        out.write(data.getvalue())
 
 
 def write_thumbnails(motifs: Sequence[Motif], page: Repeat, folder: Path) -> list[Path]:
@@ -74,7 +58,7 @@ def write_thumbnails(motifs: Sequence[Motif], page: Repeat, folder: Path) -> lis
     pictures = [_picture(page, motif) for motif in motifs]
     for n, (motif, picture) in enumerate(zip(motifs, pictures, strict=True), 1):
         written.append(folder / f"{n:03}-{slug(motif.name)[:40] or 'motif'}.png")
-        _save(picture, written[-1])
+        write_whole(written[-1], png_of(picture))
     columns = max(1, min(6, math.ceil(math.sqrt(len(pictures)))))
     rows = math.ceil(len(pictures) / columns)
     ground = "#ffffff" if page.ground is None else page.ground.colour
@@ -91,5 +75,5 @@ def write_thumbnails(motifs: Sequence[Motif], page: Repeat, folder: Path) -> lis
         label = motif.name if len(motif.name) <= 30 else motif.name[:29] + "…"
         pen.text((x + SIDE / 2, y + SIDE + 4), label, fill=ink, font=font, anchor="ma")
     written.append(folder / "contact-sheet.png")
-    _save(sheet, written[-1])
+    write_whole(written[-1], png_of(sheet))
     return written

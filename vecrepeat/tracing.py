@@ -20,7 +20,7 @@ import numpy as np
 from vecrepeat.bitmap import Bitmap, read_bitmap
 from vecrepeat.colour.spaces import rgb_of
 from vecrepeat.errors import InputError
-from vecrepeat.files import written_whole
+from vecrepeat.files import write_whole
 from vecrepeat.geometry import number
 from vecrepeat.loose import flat_border
 from vecrepeat.names import id_start, slug
@@ -203,8 +203,7 @@ def trace_picture(
     step(40)
     mean, largest = edge_error(layers, labels, palette, bitmap.size)
     text = _svg(picture.stem, layers, bitmap.size, ground if keep_ground else None)
-    with written_whole(file) as out:
-        out.write(text.encode())
+    write_whole(file, text.encode())
     step(20)
     return Traced(
         file=file,

@@ -13,8 +13,8 @@ from typing import NamedTuple
 import numpy as np
 import shapely
 
-from vecrepeat.geometry import Rect
-from vecrepeat.repeat import Repeat
+from vecrepeat.geometry import Affine, Rect
+from vecrepeat.repeat import Placement, Repeat
 
 CONTACT = 1e-6
 """Depth in mm that an outline must reach into a region to count: touching makes no copy.
@@ -40,6 +40,14 @@ class Copy(NamedTuple):
     def is_wrap(self) -> bool:
         """Whether this copy exists only because the original crosses the bounds."""
         return (self.i, self.j) != (0, 0)
+
+
+def placed(repeat: Repeat, copy: Copy) -> Placement:
+    """Return a copy as a placement: its motif where the copy lies, in mm of the tile's plane."""
+    placement = repeat.placements[copy.placement]
+    offset = repeat.lattice.at(copy.i, copy.j)
+    move = Affine.translation(float(offset.x), float(offset.y))
+    return Placement(placement.motif, move @ placement.transform)
 
 
 def index_range(repeat: Repeat, region: Rect) -> tuple[range, range]:

@@ -31,7 +31,7 @@ from strewing import (
 )
 from support import box, motif
 
-from vecrepeat.arrange import RankSettings, Tossed, TossSettings, anchor, toss
+from vecrepeat.arrange import RankSettings, Arrangement, TossSettings, anchor, toss
 from vecrepeat.errors import InputError
 from vecrepeat.repeat import Motif
 
@@ -103,7 +103,7 @@ def test_what_can_never_clear_itself_is_left_out_and_named() -> None:
     assert "1 of 1 motif not placed" in tossed.notes[0]
 
 
-def fingerprint(tossed: Tossed) -> str:
+def fingerprint(tossed: Arrangement) -> str:
     return json.dumps(tossed.as_dict(), sort_keys=True)
 
 

@@ -332,7 +332,7 @@ def test_a_motif_comes_from_the_tray_by_hand_and_by_key(tab: Any) -> None:
     tab.locator("[data-motif=leaf]").focus()
     tab.keyboard.press("Enter")
     tab.wait_for_function("() => board.store.rows.length === 5")
-    assert tab.inner_text("#pickedname") == "leaf"
+    tab.wait_for_function("() => document.querySelector('#pickedname').innerText === 'leaf'")
 
 
 def test_fingers_slide_stretch_and_carry(chromium: Any, board: Board) -> None:

@@ -14,8 +14,8 @@ from lxml import etree
 from support import ids_in, references_in, svg, vecrepeat
 
 from vecrepeat.proof.drawing import Box, wrapped
+from vecrepeat.proof.papers import PAPERS
 from vecrepeat.proof.scenes import SCENES
-from vecrepeat.proof.sheet import PAPERS
 from vecrepeat.proving import match_of
 from vecrepeat.sources import open_source
 

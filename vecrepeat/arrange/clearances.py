@@ -51,8 +51,11 @@ class Clearances:
         return (a[0] * x + a[1] * y) * self.size[0], (b[0] * x + b[1] * y) * self.size[1]
 
     def add(self, member: Member) -> None:
-        """Take note of a motif that has been placed."""
-        pose, shape = member.pose, member.shape
+        """Take note of a motif that has been placed, and of its images."""
+        for k, turn in enumerate(self.torus.turns):
+            self._add(member.shape, turn.image(member.pose) if k else member.pose)
+
+    def _add(self, shape: int, pose: Pose) -> None:
         reach = float(self.shapes.radius[shape]) * pose.scale + float(self.map.max())
         ranges = []
         at = self.indices(np.array([pose.x]), np.array([pose.y]))
@@ -84,7 +87,7 @@ class Clearances:
             About the distance in mm between the outlines, negative where they meet; and the
             mean distance of the motif's edge from the art: the less, the snugger it lies.
         """
-        points, depth = self._probe(shape)
+        points, depth = self.probe(shape)
         cos, sin = cos_sin(pose.turn)
         across = -pose.scale if pose.flip else pose.scale
         u, v = points[:, 0] * across, points[:, 1] * pose.scale
@@ -105,7 +108,7 @@ class Clearances:
                 mean += window
         return gaps, mean / np.float32(sum(1 for _, _, deep in seen if not deep))
 
-    def _probe(self, shape: int) -> tuple[Floats, Floats]:
+    def probe(self, shape: int) -> tuple[Floats, Floats]:
         """Return a shape's samples thinned out evenly."""
         first, last = self.shapes.first[shape], self.shapes.first[shape + 1]
         points, depth = self.shapes.samples[first:last], self.shapes.depth[first:last]

@@ -53,6 +53,9 @@ class Pairs(NamedTuple):
 class Crowd:
     """Motifs on a torus. The arrays are changed in place by those who move motifs.
 
+    Where the layout turns, all members come first, then all their images under the second
+    operation, and so on. Images are moved by :meth:`follow` alone.
+
     Attributes:
         torus: the repeated plane.
         shapes: the shapes that ``shape`` counts.
@@ -74,20 +77,42 @@ class Crowd:
     @classmethod
     def of(cls, torus: Torus, shapes: Shapes, members: list[Member]) -> Crowd:
         """Return the crowd of some members."""
-        poses = [m.pose for m in members]
+        everyone = [
+            m._replace(pose=turn.image(m.pose)) if k else m
+            for k, turn in enumerate(torus.turns)
+            for m in members
+        ]
+        poses = [m.pose for m in everyone]
         return cls(
             torus,
             shapes,
-            np.array([m.shape for m in members], dtype=np.int64),
+            np.array([m.shape for m in everyone], dtype=np.int64),
             np.array([p.x for p in poses], dtype=np.float64),
             np.array([p.y for p in poses], dtype=np.float64),
             np.array([p.turn for p in poses], dtype=np.float64),
             np.array([p.scale for p in poses], dtype=np.float64),
             np.array([p.flip for p in poses], dtype=np.bool_),
-            np.array([m.rank for m in members], dtype=np.int64),
-            np.array([m.play for m in members], dtype=np.float64),
-            np.array([m.rest for m in members], dtype=np.float64),
+            np.array([m.rank for m in everyone], dtype=np.int64),
+            np.array([m.play for m in everyone], dtype=np.float64),
+            np.array([m.rest for m in everyone], dtype=np.float64),
         )
+
+    @property
+    def leaders(self) -> int:
+        """How many members there are; all others are images of theirs."""
+        return len(self) // len(self.torus.turns)
+
+    def follow(self) -> None:
+        """Bring all images to where their members' now are."""
+        n = self.leaders
+        points = np.stack([self.x[:n], self.y[:n]], axis=1)
+        for k, turn in enumerate(self.torus.turns[1:], 1):
+            those = slice(k * n, (k + 1) * n)
+            there = turn.affine.apply(points)
+            self.x[those], self.y[those] = there[:, 0], there[:, 1]
+            lean = -self.turn[:n] if turn.flip else self.turn[:n]
+            self.turn[those] = (turn.turn + lean) % 360.0
+            self.flip[those] = self.flip[:n] != turn.flip
 
     def __len__(self) -> int:
         return len(self.shape)
@@ -103,8 +128,8 @@ class Crowd:
         )
 
     def members(self) -> list[Member]:
-        """Return all as they lie now."""
-        return [self.member(k) for k in range(len(self))]
+        """Return all members as they lie now, without their images."""
+        return [self.member(k) for k in range(self.leaders)]
 
     def pose(self, k: int) -> Pose:
         """Return how one lies."""
@@ -124,9 +149,16 @@ class Crowd:
 
     @property
     def moves(self) -> NDArray[np.bool_]:
-        """Which may be moved."""
+        """Which may be moved, or follow what may."""
         moves: NDArray[np.bool_] = self.rank >= 0
         return moves
+
+    @property
+    def leads(self) -> NDArray[np.bool_]:
+        """Which may be moved by themselves."""
+        leads = self.moves
+        leads[self.leaders :] = False
+        return leads
 
     def linear(self) -> tuple[Floats, Floats, Floats]:
         """Return cosine, sine, and the scale across (negative where flipped) of each."""
@@ -204,13 +236,14 @@ class Crowd:
 
     def round_poses(self) -> None:
         """Bring all that moves home into the tile, in the decimals that are kept."""
-        m = self.moves
+        m = self.leads
         x, y = self.torus.home(self.x, self.y)
         self.x[m] = np.round(x[m], PLACE_DECIMALS)
         self.y[m] = np.round(y[m], PLACE_DECIMALS)
         self.turn[m] = np.round(self.turn[m], TURN_DECIMALS) % 360.0
+        self.follow()
 
     def kept(self, keep: NDArray[np.bool_]) -> Crowd:
-        """Return the crowd of some of them."""
+        """Return the crowd of some of them; images must be kept as their members are."""
         fields = ("shape", "x", "y", "turn", "scale", "flip", "rank", "play", "rest")
         return Crowd(self.torus, self.shapes, *(getattr(self, f)[keep] for f in fields))

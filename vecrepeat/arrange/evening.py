@@ -56,10 +56,10 @@ def even_out(
     """
     if not crowd.moves.any():
         return
-    still = ~crowd.moves
+    still = ~crowd.leads
     # A motif that comes near its own copies keeps its turn: another turn might not fit.
     lonely = 2 * crowd.radius + clearance < crowd.torus.shortest
-    turns = crowd.moves & (crowd.play > 0) & lonely
+    turns = crowd.leads & (crowd.play > 0) & lonely
     for k in range(rounds):
         if k % _EVERY == 0:
             pairs, same = _neighbours(crowd, reach, same_apart)
@@ -82,14 +82,17 @@ def even_out(
         held = np.clip((lean + 180) % 360 - 180, -crowd.play, crowd.play)
         leant = np.round((crowd.rest + held) % 360.0, TURN_DECIMALS)
         crowd.turn = np.where(turns, leant, crowd.turn)
+        crowd.follow()
     crowd.round_poses()
 
 
 def _neighbours(crowd: Crowd, reach: float, same_apart: float) -> tuple[Pairs, Pairs]:
     """Return who presses on whom, and which of the same motif may be too close."""
     x, y = crowd.torus.home(crowd.x, crowd.y)
-    crowd.x, crowd.y = np.where(crowd.moves, x, crowd.x), np.where(crowd.moves, y, crowd.y)
-    movable = np.flatnonzero(crowd.moves)
+    leads = crowd.leads
+    crowd.x, crowd.y = np.where(leads, x, crowd.x), np.where(leads, y, crowd.y)
+    crowd.follow()
+    movable = np.flatnonzero(leads)
     pairs = crowd.pairs(reach, movable)
     pairs = pairs.only(pairs.one != pairs.other)
     if not same_apart:

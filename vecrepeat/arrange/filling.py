@@ -14,14 +14,15 @@ from vecrepeat.arrange.dice import Dice
 from vecrepeat.arrange.evening import even_out
 from vecrepeat.arrange.measures import coverage
 from vecrepeat.arrange.placing import Manner, Placer, cell_for
-from vecrepeat.arrange.results import RANKS, Filled, grouped, placement_of, row_of
-from vecrepeat.arrange.settings import FillSettings, Rank, checked
+from vecrepeat.arrange.results import Filled, grouped, placements_of, row_of
+from vecrepeat.arrange.settings import FillSettings, checked
 from vecrepeat.arrange.settling import settle
 from vecrepeat.arrange.shapes import Shape, Shapes
-from vecrepeat.arrange.torus import Torus
+from vecrepeat.arrange.torus import Torus, check_turns
 from vecrepeat.arrange.voids import EmptyCircle, largest_empty_circle
 from vecrepeat.geometry import Affine
 from vecrepeat.pose import Pose, cos_sin
+from vecrepeat.ranks import RANKS, Rank
 from vecrepeat.repeat import Motif, Placement, Repeat
 
 _FILLER = RANKS.index(Rank.FILLER)
@@ -66,8 +67,11 @@ class _Filling:
     def __init__(self, repeat: Repeat, fillers: Sequence[Motif], settings: FillSettings) -> None:
         self.repeat, self.settings = repeat, settings
         self.torus = Torus(repeat)
+        check_turns(self.torus, str(repeat.layout), settings.direction)
         own = [Shape.of(m, settings.clearance, settings.scale[1]) for m in fillers]
-        there, shapes = _as_they_are(repeat, settings.clearance, len(own))
+        # Where the layout turns, each is followed by its images, which are known from it.
+        originals = repeat.placements[:: len(self.torus.turns)]
+        there, shapes = _as_they_are(originals, settings.clearance, len(own))
         self.shapes = Shapes([*own, *shapes])
         self.count = len(own)
         self.dice = Dice(settings.seed)
@@ -155,6 +159,7 @@ class _Filling:
     def _into(self, circle: EmptyCircle, shape: int) -> None:
         """Place a filler in an empty circle, if nothing but room is asked of it."""
         cx, cy, radius = self.circles[shape]
+        middle = self.torus.in_region(circle.x, circle.y)
         placer = Placer(
             self.torus, self.shapes, math.sqrt(self.torus.area) / 8, self.manner, self.dice, []
         )
@@ -163,7 +168,7 @@ class _Filling:
             scale = math.floor(min(self.settings.scale[1], fits) * 1000) / 1000
             cos, sin = cos_sin(way.turn)
             u, v = (-cx if way.flip else cx) * scale, cy * scale
-            x, y = circle.x - (cos * u - sin * v), circle.y - (sin * u + cos * v)
+            x, y = middle[0] - (cos * u - sin * v), middle[1] - (sin * u + cos * v)
             pose = Pose(x, y, way.turn, scale, way.flip).rounded()
             if scale < self.settings.scale[0]:
                 continue
@@ -185,7 +190,7 @@ class _Filling:
     def placements(self) -> tuple[Placement, ...]:
         """Return what was there, untouched, and the fillers."""
         crowd = Crowd.of(self.torus, self.shapes, self.members)
-        new = [placement_of(crowd, m) for m in self.members[self.existing :]]
+        new = [p for m in self.members[self.existing :] for p in placements_of(crowd, m)]
         return (*self.repeat.placements, *new)
 
     def result(self, circle: EmptyCircle) -> Filled:
@@ -238,14 +243,16 @@ def _around(shape: Shape) -> tuple[float, float, float]:
     return centre.x, centre.y, float(far)
 
 
-def _as_they_are(repeat: Repeat, clearance: float, first: int) -> tuple[list[Member], list[Shape]]:
-    """Return a repeat's placements as members that stay, and shapes for them.
+def _as_they_are(
+    placements: Sequence[Placement], clearance: float, first: int
+) -> tuple[list[Member], list[Shape]]:
+    """Return placements as members that stay, and shapes for them.
 
     A motif that lies several times turned, scaled or flipped needs one shape; whatever is
     sheared gets one of its own.
     """
     groups: dict[object, list[tuple[Placement, Pose | None]]] = {}
-    for number, placement in enumerate(repeat.placements):
+    for number, placement in enumerate(placements):
         if not len(placement.parts) or placement.outline.is_empty:
             continue
         pose = _pose_of(placement.transform)

@@ -13,14 +13,19 @@ from numpy.typing import NDArray
 from vecrepeat.arrange.clearances import Clearances
 from vecrepeat.arrange.crowd import Crowd, Member
 from vecrepeat.arrange.dice import Dice
-from vecrepeat.arrange.settings import DIRECTIONS
 from vecrepeat.arrange.settling import ROUNDING
 from vecrepeat.arrange.shapes import Shapes
 from vecrepeat.arrange.torus import Torus
-from vecrepeat.pose import PLACE_DECIMALS, TURN_DECIMALS, Pose
+from vecrepeat.pose import PLACE_DECIMALS, TURN_DECIMALS, Pose, cos_sin
+from vecrepeat.ranks import DIRECTIONS
 
 _FREE_TURNS, _SNUG_TURNS = 6, 12
 """Turns that are tried where turning is free; and where room must not be wasted."""
+
+_BEST, _WIDER = 120, 120
+"""Places that are tried against a motif's own images: with most room, and with room at all."""
+
+Floats = NDArray[np.float64]
 
 
 class Manner(NamedTuple):
@@ -58,6 +63,20 @@ class Found(NamedTuple):
     gap: float
 
 
+class Places(NamedTuple):
+    """Points of the raster where a motif might lie.
+
+    Attributes:
+        at: their numbers, row by row.
+        gaps: how far in mm the motif would be from all else.
+        worth: what places are compared by.
+    """
+
+    at: NDArray[np.int64]
+    gaps: NDArray[np.float32]
+    worth: NDArray[np.float32]
+
+
 class Placer:
     """Finds room for motifs on a torus.
 
@@ -83,6 +102,7 @@ class Placer:
         self.members: list[Member] = []
         self._allowed: dict[int, tuple[NDArray[np.bool_], int]] = {}
         self.clearances = Clearances(torus, shapes, cell)
+        self._region = self._in_region() if len(torus.turns) > 1 else None
         for member in members:
             self.put(member)
 
@@ -102,27 +122,37 @@ class Placer:
             snug: return the place that keeps the clearance but wastes least room, instead.
         """
         allowed = self._far_from_own_kind(shape)
-        best: tuple[float, NDArray[np.float32], Pose] | None = None
+        if self._region is not None:
+            allowed = self._region if allowed is None else allowed & self._region
+        best: tuple[float, Places, Pose] | None = None
         for pose in self.ways(shape, scale, _SNUG_TURNS if snug else _FREE_TURNS):
             if not self._clears_itself(shape, pose):
                 continue
             gaps, edge = self.clearances.gaps(shape, pose)
-            if snug:
-                gaps = np.where(gaps >= self.manner.clearance, -edge, np.float32(-np.inf))
             if allowed is not None:
                 gaps = np.where(allowed, gaps, np.float32(-np.inf))
+            places = Places(np.arange(gaps.size), gaps.ravel(), gaps.ravel())
+            if self._region is not None:
+                places = self._clear_of_images(places, shape, pose)
+            if snug:
+                worth = np.where(
+                    places.gaps >= self.manner.clearance,
+                    -edge.ravel()[places.at],
+                    np.float32(-np.inf),
+                )
+                places = places._replace(worth=worth)
+            if not len(places.at):
+                continue
             # Compared in steps far above the last bits of what other machines reckon.
-            most = round(float(gaps.max()), 3)
+            most = round(float(places.worth.max()), 3)
             if math.isfinite(most) and (best is None or most > best[0]):
-                best = (most, gaps, pose)
+                best = (most, places, pose)
         if best is None:
             return None
-        most, gaps, pose = best
+        most, places, pose = best
         # Any place that is nearly the best: seeds should differ, and rows not line up.
-        nearly = np.flatnonzero(
-            np.round(gaps.ravel(), 3) >= most - max(0.02, 0.05 * max(most, 0.0))
-        )
-        at = self.dice.pick(nearly.tolist())
+        nearly = np.flatnonzero(np.round(places.worth, 3) >= most - max(0.02, 0.05 * max(most, 0)))
+        at = int(places.at[self.dice.pick(nearly.tolist())])
         i, j = divmod(at, self.clearances.size[1])
         x, y = self.clearances.position(np.full(1, float(i)), np.full(1, float(j)))
         x, y = self.torus.home(x, y)
@@ -130,6 +160,69 @@ class Placer:
             x=round(float(x[0]), PLACE_DECIMALS), y=round(float(y[0]), PLACE_DECIMALS)
         )
         return Found(placed, self.manner.clearance if snug else most)
+
+    def _in_region(self) -> NDArray[np.bool_]:
+        """Return which points of the raster lie in the region that the layout turns."""
+        ni, nj = self.clearances.size
+        rows, columns = np.arange(ni, dtype=np.float64), np.arange(nj, dtype=np.float64)
+        x, y = self.torus.home(*self.clearances.position(rows[:, None], columns[None]))
+        inside: NDArray[np.bool_] = shapely.contains_xy(shapely.Polygon(self.torus.region), x, y)
+        return inside
+
+    def _clear_of_images(self, places: Places, shape: int, pose: Pose) -> Places:
+        """Return some of the best places, their gaps to the motif's own images counted too."""
+        gaps = places.gaps
+        most = float(gaps.max())
+        chosen = []
+        # Where there is most room the motif's own images may stand in the way: look wider too.
+        for least, count in ((min(most, 0.6 * most), _BEST), (self.manner.clearance, _WIDER)):
+            good = np.flatnonzero(gaps >= min(least, most))
+            stride = max(1, len(good) // count)
+            chosen.append(good[self.dice.below(stride) :: stride])
+        at = np.unique(np.concatenate(chosen))
+        at = at[np.isfinite(gaps[at])]
+        i, j = np.divmod(at, self.clearances.size[1])
+        x, y = self.clearances.position(i.astype(np.float64), j.astype(np.float64))
+        own = self._to_images(shape, pose, *self.torus.home(x, y))
+        least_gaps = np.minimum(gaps[at], own).astype(np.float32)
+        return Places(at, least_gaps, least_gaps)
+
+    def _to_images(self, shape: int, pose: Pose, x: Floats, y: Floats) -> Floats:
+        """Return about how far a motif is from its own turned images, at many places."""
+        torus, apart = self.torus, self.manner.same_apart
+        points, depth = self.clearances.probe(shape)
+        cos, sin = cos_sin(pose.turn)
+        u, v = points[:, 0] * (-pose.scale if pose.flip else pose.scale), points[:, 1] * pose.scale
+        px, py = cos * u - sin * v, sin * u + cos * v
+        # Beyond this it is far enough not to matter which.
+        reach = 2 * float(self.shapes.radius[shape]) * pose.scale + 2 * self.manner.clearance
+        reach = max(reach, apart)
+        nearest = np.full(len(x), np.inf)
+        (ax, ay), (bx, by) = torus.a, torus.b
+        for turn in torus.turns[1:]:
+            image = turn.image(pose)
+            there = turn.affine.apply(np.stack([x, y], axis=1))
+            dx, dy = there[:, 0] - x, there[:, 1] - y
+            i = np.round(torus.along_a[0] * dx + torus.along_a[1] * dy)
+            j = np.round(torus.along_b[0] * dx + torus.along_b[1] * dy)
+            dx, dy = dx - i * ax - j * bx, dy - i * ay - j * by
+            cos, sin = cos_sin(image.turn)
+            for step in torus.vectors(reach + torus.depth):
+                sx, sy = dx + step[0], dy + step[1]
+                far = np.sqrt(sx * sx + sy * sy)
+                near = np.flatnonzero(far < reach)
+                if not len(near):
+                    continue
+                # The motif's samples in its image's frame.
+                qx, qy = px - sx[near, None], py - sy[near, None]
+                p, q = (cos * qx + sin * qy) / pose.scale, (cos * qy - sin * qx) / pose.scale
+                number = np.full(p.shape, shape, dtype=np.int64)
+                distance, _, _ = self.shapes.distance(number, -p if image.flip else p, q)
+                gap = ((distance - depth) * pose.scale).min(axis=1)
+                if apart:
+                    gap = np.where(far[near] < apart, -np.inf, gap)
+                nearest[near] = np.minimum(nearest[near], gap)
+        return nearest
 
     def member(self, shape: int, rank: int, pose: Pose) -> Member:
         """Return a motif that lies in a pose, free to move as the manner allows."""
@@ -187,7 +280,12 @@ class Placer:
             return None
         kind = int(self.shapes.kind[shape])
         allowed, seen = self._allowed.get(kind, (np.ones(self.clearances.size, dtype=np.bool_), 0))
-        like = [m.pose for m in self.members[seen:] if self.shapes.kind[m.shape] == kind]
+        like = [
+            turn.image(m.pose)
+            for m in self.members[seen:]
+            if self.shapes.kind[m.shape] == kind
+            for turn in self.torus.turns
+        ]
         ni, nj = self.clearances.size
         rows, columns = np.arange(ni, dtype=np.float64), np.arange(nj, dtype=np.float64)
         x, y = self.clearances.position(rows[:, None], columns[None])

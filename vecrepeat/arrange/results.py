@@ -8,13 +8,11 @@ from typing import Any, NamedTuple
 
 from vecrepeat.arrange.crowd import Crowd, Member
 from vecrepeat.arrange.measures import Evenness
-from vecrepeat.arrange.settings import Rank
 from vecrepeat.arrange.voids import EmptyCircle
 from vecrepeat.pose import Pose
+from vecrepeat.ranks import RANKS
 from vecrepeat.repeat import Placement, Repeat
 from vecrepeat.units import counted
-
-RANKS = tuple(Rank)
 
 
 class Row(NamedTuple):
@@ -36,12 +34,12 @@ class Row(NamedTuple):
 
 
 @dataclass(frozen=True, eq=False)
-class Tossed:
-    """A toss.
+class Arrangement:
+    """Motifs arranged by the tool: tossed, set, striped, trailed or strewn small.
 
     Attributes:
-        placements: in stacking order, heroes first.
-        rows: the same in plain words.
+        placements: in stacking order; where the layout turns, each with its images.
+        rows: the same in plain words, without images.
         coverage: the share of the cloth that is painted, measured.
         least_gap: the least distance in mm between two painted outlines, copies included;
             None where there are not two.
@@ -134,10 +132,12 @@ def row_of(crowd: Crowd, member: Member) -> Row:
     return Row(name, str(RANKS[member.rank]), member.pose)
 
 
-def placement_of(crowd: Crowd, member: Member) -> Placement:
-    """Return a member as a placement of the repeat."""
+def placements_of(crowd: Crowd, member: Member) -> tuple[Placement, ...]:
+    """Return a member as placements of the repeat: itself, then its images."""
     shape = crowd.shapes.all[member.shape]
-    return Placement(shape.motif, member.pose.affine(shape.anchor))
+    own = member.pose.affine(shape.anchor)
+    images = (turn.affine @ own for turn in crowd.torus.turns[1:])
+    return tuple(Placement(shape.motif, affine) for affine in (own, *images))
 
 
 def grouped(names: Sequence[str]) -> str:

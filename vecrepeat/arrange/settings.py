@@ -5,19 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from enum import StrEnum
 from typing import NamedTuple
 
 from vecrepeat.errors import InputError
+from vecrepeat.ranks import DIRECTIONS, Rank
 from vecrepeat.repeat import Motif
-
-
-class Rank(StrEnum):
-    """How much a motif counts in a layout: heroes are placed first, fillers last."""
-
-    HERO = "hero"
-    SECONDARY = "secondary"
-    FILLER = "filler"
 
 
 class Ranked(NamedTuple):
@@ -25,15 +17,6 @@ class Ranked(NamedTuple):
 
     motif: Motif
     rank: Rank
-
-
-DIRECTIONS: dict[str, tuple[float, ...]] = {
-    "one-way": (0.0,),
-    "two-way": (0.0, 180.0),
-    "four-way": (0.0, 90.0, 180.0, 270.0),
-    "free": (),
-}
-"""The turns in degrees that each direction allows; free turning has no list."""
 
 
 @dataclass(frozen=True)
@@ -68,30 +51,24 @@ class RankSettings:
 
 
 @dataclass(frozen=True)
-class TossSettings:
-    """What a toss is to be like.
+class ArrangeSettings:
+    """What toss and fill are both told.
 
     Attributes:
         clearance: the least distance in mm between the painted outlines of any two motifs,
-            copies included.
-        hero: count or coverage and scale of the heroes.
-        secondary: likewise of the secondaries.
-        filler: likewise of the fillers.
+            copies and what is there already included.
         direction: ``one-way`` (all upright), ``two-way`` (up and down), ``four-way`` or
             ``free``.
         sway: how far in degrees a motif may lean to either side of its direction.
         flip: whether motifs may be mirrored.
         same_apart: the least distance in mm between the anchors of two placements of the same
             motif, copies included. What the lattice itself repeats is not held to it.
-        seed: a whole number from 0; the same seed gives the same toss.
+        seed: a whole number from 0; the same seed gives the same arrangement.
         even: even out the gaps (relaxation).
         rounds: how many rounds of evening out.
     """
 
     clearance: float = 3.0
-    hero: RankSettings = field(default_factory=RankSettings)
-    secondary: RankSettings = field(default_factory=RankSettings)
-    filler: RankSettings = field(default_factory=RankSettings)
     direction: str = "free"
     sway: float = 0.0
     flip: bool = False
@@ -99,6 +76,37 @@ class TossSettings:
     seed: int = 1
     even: bool = True
     rounds: int = 80
+
+    def check(self) -> None:
+        """Raise InputError where the settings make no sense."""
+        check_length("the clearance", self.clearance)
+        if self.direction not in DIRECTIONS:
+            raise InputError(
+                f"the direction “{self.direction}” is not known",
+                hint=f"use {', '.join(DIRECTIONS)}",
+            )
+        if not 0 <= self.sway <= 180:
+            raise InputError(f"a sway of {self.sway:g}° is out of range (0 to 180)")
+        if self.seed < 0:
+            raise InputError("a seed is a whole number from 0")
+        if not 0 <= self.rounds <= 10_000:
+            raise InputError(f"{self.rounds} rounds of evening out are out of range (0 to 10,000)")
+        check_length("the distance between the same motif", self.same_apart)
+
+
+@dataclass(frozen=True)
+class TossSettings(ArrangeSettings):
+    """What a toss is to be like.
+
+    Attributes:
+        hero: count or coverage and scale of the heroes.
+        secondary: likewise of the secondaries.
+        filler: likewise of the fillers.
+    """
+
+    hero: RankSettings = field(default_factory=RankSettings)
+    secondary: RankSettings = field(default_factory=RankSettings)
+    filler: RankSettings = field(default_factory=RankSettings)
 
     def of(self, rank: Rank) -> RankSettings:
         """Return the settings of a rank."""
@@ -112,46 +120,29 @@ class TossSettings:
         """Raise InputError where the settings make no sense."""
         for rank in Rank:
             self.of(rank).check(rank)
-        _check_common(self.clearance, self.direction, self.sway, self.seed, self.rounds)
-        _check_length("the distance between the same motif", self.same_apart)
+        super().check()
 
 
 @dataclass(frozen=True)
-class FillSettings:
-    """What filling is to be like.
+class FillSettings(ArrangeSettings):
+    """What filling is to be like; evening out moves fillers alone.
 
     Attributes:
-        clearance: as in :class:`TossSettings`; it is kept from all that is there already.
         smallest: diameter in mm of the smallest void to fill: what is narrower stays empty.
         count: the most fillers to place on one tile; None for as many as fit.
         scale: the smallest and the largest scale of a filler.
-        direction: as in :class:`TossSettings`.
-        sway: as in :class:`TossSettings`.
-        flip: as in :class:`TossSettings`.
-        same_apart: as in :class:`TossSettings`.
-        seed: as in :class:`TossSettings`.
-        even: even out the gaps: fillers move, what was there stays.
-        rounds: how many rounds of evening out.
     """
 
-    clearance: float = 3.0
+    rounds: int = 40
     smallest: float = 0.0
     count: int | None = None
     scale: tuple[float, float] = (1.0, 1.0)
-    direction: str = "free"
-    sway: float = 0.0
-    flip: bool = False
-    same_apart: float = 0.0
-    seed: int = 1
-    even: bool = True
-    rounds: int = 40
 
     def check(self) -> None:
         """Raise InputError where the settings make no sense."""
         _check_scale("fill", self.scale)
-        _check_common(self.clearance, self.direction, self.sway, self.seed, self.rounds)
-        _check_length("the smallest void", self.smallest)
-        _check_length("the distance between the same motif", self.same_apart)
+        super().check()
+        check_length("the smallest void", self.smallest)
         if self.count is not None and self.count < 0:
             raise InputError("a count of fillers can't be negative")
 
@@ -181,21 +172,8 @@ def checked(ranked: Sequence[tuple[Motif, Rank | str]]) -> list[Ranked]:
     return [Ranked(motif, Rank(rank)) for motif, rank in ranked]
 
 
-def _check_common(clearance: float, direction: str, sway: float, seed: int, rounds: int) -> None:
-    _check_length("the clearance", clearance)
-    if direction not in DIRECTIONS:
-        raise InputError(
-            f"the direction “{direction}” is not known", hint=f"use {', '.join(DIRECTIONS)}"
-        )
-    if not 0 <= sway <= 180:
-        raise InputError(f"a sway of {sway:g}° is out of range (0 to 180)")
-    if seed < 0:
-        raise InputError("a seed is a whole number from 0")
-    if not 0 <= rounds <= 10_000:
-        raise InputError(f"{rounds} rounds of evening out are out of range (0 to 10,000)")
-
-
-def _check_length(what: str, value: float) -> None:
+def check_length(what: str, value: float) -> None:
+    """Raise InputError where a length is negative or no number."""
     if not (math.isfinite(value) and value >= 0):
         raise InputError(f"{what} must be 0 mm or more")
 

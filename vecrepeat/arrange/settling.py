@@ -49,10 +49,10 @@ def settle(
         rounds: how often to try before motifs are taken out.
 
     Returns:
-        Those that stay, and the numbers of those that were taken out.
+        Those that stay, and the numbers of the members that were taken out.
     """
     crowd.round_poses()
-    asked = np.flatnonzero(crowd.moves)
+    asked = np.flatnonzero(crowd.leads)
     for _ in range(rounds):
         near = too_near(crowd, clearance, asked, exact=False)
         same = _same(crowd, same_apart, asked)
@@ -62,16 +62,17 @@ def settle(
         _part(crowd, same, same_apart)
         crowd.round_poses()
         pushed = np.unique(np.concatenate([near.one, near.other, same.one, same.other]))
-        asked = pushed[crowd.moves[pushed]]
-    everyone = np.flatnonzero(crowd.moves)
+        asked = np.unique(pushed % crowd.leaders)
+        asked = asked[crowd.moves[asked]]
+    everyone = np.flatnonzero(crowd.leads)
     near = too_near(crowd, clearance, everyone)
     same = _same(crowd, same_apart, everyone)
     out = _to_leave(
         crowd, np.concatenate([near.one, same.one]), np.concatenate([near.other, same.other])
     )
-    keep = np.ones(len(crowd), dtype=np.bool_)
+    keep = np.ones(crowd.leaders, dtype=np.bool_)
     keep[out] = False
-    return crowd.kept(keep), out
+    return crowd.kept(np.tile(keep, len(crowd.torus.turns))), out
 
 
 def too_near(crowd: Crowd, clearance: float, which: Ints, *, exact: bool = True) -> Near:
@@ -166,12 +167,16 @@ def _part(crowd: Crowd, same: Pairs, apart: float) -> None:
 def _to_leave(crowd: Crowd, one: Ints, other: Ints) -> list[int]:
     """Return whom to take out so that no pair is left: low ranks and the most entangled first."""
     out: list[int] = []
+    # Images go with their members.
+    one, other = one % crowd.leaders, other % crowd.leaders
     left = np.ones(len(one), dtype=np.bool_)
     while left.any():
-        times = np.bincount(np.concatenate([one[left], other[left]]), minlength=len(crowd))
+        times = np.bincount(np.concatenate([one[left], other[left]]), minlength=crowd.leaders)
         # An own copy too near leaves no choice.
-        times = times + len(one) * np.bincount(one[left & (one == other)], minlength=len(crowd))
-        chosen = np.flatnonzero((times > 0) & crowd.moves)
+        times = times + len(one) * np.bincount(
+            one[left & (one == other)], minlength=crowd.leaders
+        )
+        chosen = np.flatnonzero((times > 0) & crowd.moves[: crowd.leaders])
         order = np.lexsort((-chosen, crowd.radius[chosen], -times[chosen], -crowd.rank[chosen]))
         worst = int(chosen[order[0]])
         out.append(worst)

@@ -4,13 +4,46 @@ from __future__ import annotations
 
 import math
 from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
+from vecrepeat.errors import InputError
+from vecrepeat.geometry import IDENTITY, Affine
+from vecrepeat.pose import Pose
+from vecrepeat.ranks import DIRECTIONS
 from vecrepeat.repeat import Repeat
 
 Floats = NDArray[np.float64]
+
+
+class Turned(NamedTuple):
+    """One of a layout's operations: a flip across, a turn about the origin, a move.
+
+    Attributes:
+        turn: in degrees, clockwise as seen.
+        flip: whether it mirrors, left to right before it turns.
+        affine: the same as a matrix, in mm.
+    """
+
+    turn: float
+    flip: bool
+    affine: Affine
+
+    @classmethod
+    def of(cls, affine: Affine) -> Turned:
+        """Return the operation that a matrix is; it must keep lengths."""
+        turn = math.degrees(math.atan2(-affine.c, affine.d)) % 360.0
+        # Of plane groups there are none but multiples of 30°.
+        return cls(round(turn / 30) * 30.0 % 360.0, affine.determinant < 0, affine)
+
+    def image(self, pose: Pose) -> Pose:
+        """Return how a motif's image lies."""
+        x, y = self.affine.apply(np.array([[pose.x, pose.y]]))[0].tolist()
+        turn = self.turn - pose.turn if self.flip else self.turn + pose.turn
+        return Pose(x, y, turn % 360.0, pose.scale, pose.flip != self.flip)
 
 
 class Torus:
@@ -23,6 +56,9 @@ class Torus:
         a: the shortest vector of the lattice, in mm.
         b: the shortest that is not along a.
         area: of one period, in mm².
+        turns: the layout's operations, the one that moves nothing first: a motif lies on a
+            period as often.
+        region: the part of a period that they make all of it from, corners in mm.
     """
 
     def __init__(self, repeat: Repeat) -> None:
@@ -36,6 +72,24 @@ class Torus:
         self.along_a = (self.b[1] / det, -self.b[0] / det)
         self.along_b = (-self.a[1] / det, self.a[0] / det)
         self._near = lru_cache(maxsize=32)(self._vectors)
+        symmetry = repeat.symmetry
+        self.turns = (Turned(0.0, False, IDENTITY),)
+        self.region: list[tuple[float, float]] = []
+        self._corner: tuple[float, float] = (0.0, 0.0)
+        if symmetry is not None:
+            self.turns = tuple(Turned.of(one) for one in symmetry.transforms)
+            self.region = symmetry.region_mm
+            # Home is about the region, so that motifs near its edges stay there.
+            middle = np.array(self.region).mean(axis=0)
+            self._corner = (
+                float(middle[0]) - float(repeat.width) / 2,
+                float(middle[1]) - float(repeat.height) / 2,
+            )
+
+    @property
+    def region_area(self) -> float:
+        """Of the part of a period, in mm², that the layout's turns make all of it from."""
+        return self.area / len(self.turns)
 
     @property
     def shortest(self) -> float:
@@ -67,11 +121,26 @@ class Torus:
         found.setflags(write=False)
         return found
 
+    def in_region(self, x: float, y: float) -> tuple[float, float]:
+        """Return a point's image, or itself, that lies in the region."""
+        if not self.region:
+            return x, y
+        region = shapely.Polygon(self.region)
+        there = [turn.affine.apply(np.array([[x, y]]))[0] for turn in self.turns]
+        images = [self.home(p[:1], p[1:]) for p in there]
+        points = [(float(u[0]), float(v[0])) for u, v in images]
+        return min(points, key=lambda p: float(region.distance(shapely.Point(p))))
+
     def home(self, x: Floats, y: Floats) -> tuple[Floats, Floats]:
         """Return the copies of points that lie in the tile.
 
         Where the lattice has no tile-shaped period, that is the parallelogram of its vectors.
         """
+        left, top = self._corner
+        x, y = self._home(x - left, y - top)
+        return x + left, y + top
+
+    def _home(self, x: Floats, y: Floats) -> tuple[Floats, Floats]:
         (ax, ay), (bx, by) = self._a, self._b
         if bx == 0:
             i = np.floor(x / ax)
@@ -85,6 +154,30 @@ class Torus:
             return x - np.floor(x / ax) * ax, y
         i = np.floor((by * x - bx * y) / det)
         return x - i * ax, y - i * ay
+
+
+def check_turns(torus: Torus, layout: str, direction: str) -> None:
+    """Refuse a direction that a layout's turns rule out.
+
+    Raises:
+        InputError: images of motifs that lie in the direction would not.
+    """
+    if _closed(torus, DIRECTIONS[direction]):
+        return
+    possible = [name for name, turns in DIRECTIONS.items() if _closed(torus, turns)]
+    raise InputError(
+        f"layout “{layout}” turns its motifs, so they can't all lie {direction}",
+        hint=f"use {' or '.join(possible)}, or another layout",
+    )
+
+
+def _closed(torus: Torus, directions: tuple[float, ...]) -> bool:
+    """Whether images of motifs that lie in some directions lie in these too."""
+    return all(
+        (turn.turn + (-lies if turn.flip else lies)) % 360 in directions
+        for turn in torus.turns
+        for lies in directions
+    )
 
 
 def _shortest(

@@ -8,14 +8,15 @@ from collections.abc import Sequence
 from vecrepeat.arrange.crowd import Crowd, Member
 from vecrepeat.arrange.dice import Dice
 from vecrepeat.arrange.evening import even_out
-from vecrepeat.arrange.measures import coverage, evenness, least_gap
+from vecrepeat.arrange.finishing import finished
 from vecrepeat.arrange.placing import Manner, Placer, cell_for
-from vecrepeat.arrange.results import RANKS, Tossed, grouped, placement_of, row_of
-from vecrepeat.arrange.settings import Rank, RankSettings, TossSettings, checked
+from vecrepeat.arrange.results import Arrangement, grouped
+from vecrepeat.arrange.settings import RankSettings, TossSettings, checked
 from vecrepeat.arrange.settling import settle
 from vecrepeat.arrange.shapes import Shape, Shapes
-from vecrepeat.arrange.torus import Torus
+from vecrepeat.arrange.torus import Torus, check_turns
 from vecrepeat.errors import InputError
+from vecrepeat.ranks import RANKS, Rank
 from vecrepeat.repeat import Motif, Repeat
 from vecrepeat.units import counted
 
@@ -40,24 +41,28 @@ def toss(
     repeat: Repeat,
     ranked: Sequence[tuple[Motif, Rank | str]],
     settings: TossSettings | None = None,
-) -> Tossed:
+) -> Arrangement:
     """Arrange motifs over the repeated plane.
 
     Heroes are placed first, each where there is most room; then secondaries between them and
     fillers into what is left. After each rank the gaps are evened out.
 
     Args:
-        repeat: its tile and layout are used, its placements are not.
+        repeat: its tile and layout are used, its placements are not. Where the layout turns,
+            each motif is placed once in the part that is turned, and keeps the clearance from
+            its own images too.
         ranked: motifs and their ranks.
         settings: what the toss is to be like.
 
     Raises:
-        InputError: settings that make no sense, or motifs that paint nothing.
+        InputError: settings that make no sense, a direction that the layout's turns rule out,
+            or motifs that paint nothing.
     """
     settings = settings or TossSettings()
     settings.check()
     chosen = checked(ranked)
     torus = Torus(repeat)
+    check_turns(torus, str(repeat.layout), settings.direction)
     shapes = Shapes([Shape.of(m, settings.clearance, settings.of(r).scale[1]) for m, r in chosen])
     members: list[Member] = []
     notes: list[str] = []
@@ -71,18 +76,7 @@ def toss(
             f"every motif meets its own copies {torus.shortest:g} mm away: the layout repeats "
             "sooner than the same motif was to be apart"
         )
-    crowd = Crowd.of(torus, shapes, members)
-    smallest = float(crowd.radius.min(initial=math.sqrt(torus.area) / 24))
-    plain = Manner(settings.clearance, "free", 0.0, False, 0.0)
-    placer = Placer(torus, shapes, cell_for(torus, smallest), plain, Dice(0), members)
-    return Tossed(
-        tuple(placement_of(crowd, m) for m in members),
-        tuple(row_of(crowd, m) for m in members),
-        coverage(crowd),
-        least_gap(crowd),
-        evenness(crowd, placer.clearances),
-        tuple(notes),
-    )
+    return finished(torus, shapes, members, notes)
 
 
 class _Rank:
@@ -187,7 +181,7 @@ class _Rank:
                 found = placer.find(shape, scale, snug=snug)
                 if found is not None and found.gap >= self.settings.clearance:
                     placer.put(placer.member(shape, self.number, found.pose))
-                    painted += float(self.shapes.area[shape]) * scale * scale / self.torus.area
+                    painted += float(self.shapes.area[shape]) * scale * scale / self.torus.region_area
                     break
             else:
                 alive.remove(shape)
@@ -204,7 +198,7 @@ class _Rank:
             each = float(self.shapes.area[self.which].mean()) * square
             room = float(self.shapes.room[self.which].mean()) * square
             # More than the cloth holds need not be tried.
-            number = math.ceil(self.torus.area * min(ask.coverage / each, 0.95 / room))
+            number = math.ceil(self.torus.region_area * min(ask.coverage / each, 0.95 / room))
             if number > _MOST:
                 raise InputError(
                     f"{RANKS[self.number]}: a coverage of {ask.coverage:g} would take "
@@ -242,7 +236,7 @@ class _Rank:
                 left.append((shape, scale))
                 continue
             taken += float(self.shapes.room[shape]) * scale * scale
-            pressed = press if taken < _FULL * self.torus.area else 0.0
+            pressed = press if taken < _FULL * self.torus.region_area else 0.0
             found = placer.find(shape, scale)
             least = self.settings.clearance - pressed * float(self.shapes.radius[shape]) * scale
             if found is None or found.gap < least:
@@ -289,7 +283,7 @@ class _Rank:
         for shape, scale in waiting:
             if painted >= self.ask.coverage:
                 break
-            painted += float(self.shapes.area[shape]) * scale * scale / self.torus.area
+            painted += float(self.shapes.area[shape]) * scale * scale / self.torus.region_area
             kept.append((shape, scale))
         return kept
 
@@ -300,7 +294,7 @@ class _Rank:
                 for m in members
                 if m.rank == self.number
             )
-            / self.torus.area
+            / self.torus.region_area
         )
 
     def _report(

@@ -23,6 +23,7 @@ from lxml import etree
 
 from vecrepeat.art.xml import HREF, SVG, href, local, remove, take
 from vecrepeat.geometry import Affine
+from vecrepeat.imagefiles import data_url
 from vecrepeat.units import MM_PER_INCH
 
 if TYPE_CHECKING:
@@ -53,7 +54,7 @@ class _Picture(NamedTuple):
 
     @property
     def uri(self) -> str:
-        return f"data:image/{self.kind};base64,{base64.b64encode(self.data).decode()}"
+        return data_url(self.data, self.kind)
 
 
 class _RefusedError(Exception):

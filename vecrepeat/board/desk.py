@@ -12,7 +12,7 @@ import tomlkit
 from vecrepeat.board.journal import Journal, journal_path, read_journal
 from vecrepeat.board.state import History, State, first_state, read_state
 from vecrepeat.errors import InputError
-from vecrepeat.files import written_whole
+from vecrepeat.files import write_whole
 from vecrepeat.layout import Layout
 from vecrepeat.recipe import Placed, parse_recipe
 from vecrepeat.recipes import with_placements
@@ -174,8 +174,7 @@ class Desk:
         if self.foreign and not over:
             raise ConflictError("the recipe was changed on disk by something else")
         data = self.text_now().encode()
-        with written_whole(self.file) as out:
-            out.write(data)
+        write_whole(self.file, data)
         self.known = self.on_disk = _digest(data)
         self.seen = Disk.of(self.file)
         self.saved = self.now

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
-from vecrepeat.colour.colourway import completed
-from vecrepeat.colour.recolour import recoloured
-from vecrepeat.errors import InputError
+from vecrepeat.colour.colourway import in_colourway
+from vecrepeat.colourways import recipe_colourway
 from vecrepeat.repeat import Placement
 from vecrepeat.sources import Source
 
@@ -27,13 +25,7 @@ def dressed(source: Source, name: str) -> dict[str, Any]:
     motifs = source.pool.motifs
     repeat = replace(source.page, placements=tuple(Placement(m) for m in motifs.values()))
     if name:
-        way = _way(source, name)
-        art = {colour for motif in motifs.values() for colour in motif.colours}
-        if repeat.ground is not None:
-            art.add(repeat.ground.colour)
-        ground = way.get("ground", "")
-        colours = completed(_colours(source, way), sorted(art))
-        repeat = recoloured(repeat, colours, None if ground == "none" else ground)
+        repeat = in_colourway(repeat, *recipe_colourway(source, name))
     ground = repeat.ground
     return {
         "ground": None if ground is None else ground.colour,
@@ -41,21 +33,3 @@ def dressed(source: Source, name: str) -> dict[str, Any]:
         "motifs": {p.motif.name: p.motif.markup for p in repeat.placements},
         "resources": dict(repeat.resources),
     }
-
-
-def _way(source: Source, name: str) -> Mapping[str, Any]:
-    for way in source.recipe.colourways if source.recipe else ():
-        if way["name"] == name:
-            return way
-    raise InputError(f"the recipe has no colourway “{name[:60]}”")
-
-
-def _colours(source: Source, way: Mapping[str, Any]) -> dict[str, str]:
-    palette = source.recipe.palette if source.recipe else {}
-    found = {}
-    for key, colour in way.get("colours", {}).items():
-        old = palette.get(key, key)
-        if not old.startswith("#"):
-            raise InputError(f"the palette has no colour “{key}”", hint="[palette] names colours")
-        found[old] = colour
-    return found

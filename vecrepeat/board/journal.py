@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from vecrepeat.errors import InputError
-from vecrepeat.files import write_error, written_whole
+from vecrepeat.files import write_error, write_whole
 
 VERSION = 1
 
@@ -90,8 +90,7 @@ class Journal:
         """
         head = {"version": VERSION, "digest": digest, "base": base, "text": text}
         data = b"".join(_line(one) for one in (head, *steps))
-        with written_whole(self.path) as out:
-            out.write(data)
+        write_whole(self.path, data)
         self._size = len(data)
 
     @property

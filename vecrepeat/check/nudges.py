@@ -1,10 +1,12 @@
 """Parts of a raster tile that go on beside their place over a join, and by how much.
 
-Wherever an edge of the drawing runs over the join, two things are measured, window by window
-along it: how far the edge jumps there, and how steeply it runs on either side. An edge of
-slope m jumps by dy − m · dx where its part lies (dx, dy) out of place, so a few edges tell
-both. How often edges seem to jump within the picture says how many are needed; two counts are
-kept, of all windows and of the edges that three windows in a row see alike.
+Wherever an edge of the drawing runs over the join, two things are measured: how far it jumps
+there, and how steeply it runs on. An edge of slope m jumps by dy − m · dx where its part lies
+(dx, dy) out of place, so a few edges tell both. For every offset and every run of edges along
+the join, the likelihoods of the jumps with and without the offset are compared. The same is
+done between columns all over the picture, where nothing is out of place: that tells how
+far jumps err in this picture, how many of its edges only seem to go on (corners, things in
+front of others), and how large a ratio still means nothing.
 """
 
 from __future__ import annotations
@@ -13,34 +15,12 @@ import math
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
-from vecrepeat.check.follow import REACH, STEEPEST, STEP, WINDOW, Floats, Followed, follow, grain
+from vecrepeat.check.follow import REACH, WINDOWS, Edges, Floats, follow, grain_of
 from vecrepeat.check.pixels import Levels
 
-SAMPLES = 60
+SAMPLES = 40
 """How many columns within the picture the join is compared with."""
-
-_JUMP = 0.4
-"""Jumps from so many pixels count: half of what the least nudge makes."""
-
-_AGREE = 0.35
-"""An offset explains a jump that it foretells within so many pixels, or a seventh of it."""
-
-_MOST_EDGES = 12
-"""Edges that follow each other along a join and are taken for one part's, at the most."""
-
-_SPAN = 600
-"""Pixels of the join within which jumps of windows are taken for one part's."""
-
-_CHANCE_WINDOWS, _CHANCE_EDGES = 3e-5, 1e-3
-"""Chance of a good join to show as much, below which a part is told to be out of place.
-
-Windows share edges, so their chances are not free of each other: theirs is the lower.
-"""
-
-_GAIN = 10.0
-"""Squares of standard deviations that an offset must explain in a span, at the least."""
 
 _OFFSETS = np.array(
     [
@@ -50,6 +30,20 @@ _OFFSETS = np.array(
         if (dx, dy) != (0, 0)
     ]
 )
+
+_RARER = 2 * np.log1p(np.hypot(_OFFSETS[:, 0], _OFFSETS[:, 1]))
+"""By how much of a log likelihood ratio large offsets must earn more than small ones."""
+
+_ANYWHERE = 14.0
+"""Pixels over which the jumps of edges that don't go on are spread."""
+
+_LEAST = 9.0
+"""Log likelihood ratio below which nothing is told: 1 in 8,000 if edges were all there is."""
+
+_TAIL = 6.0
+"""How far out on the tail of the picture's own ratios a join must lie, in powers of e."""
+
+_MOST_PARTS = 20
 
 
 class Nudge(NamedTuple):
@@ -68,37 +62,34 @@ class Nudge(NamedTuple):
     last: int
 
 
-class Jumps(NamedTuple):
-    """What the windows along a join show, each of shape (windows,).
+class _Usual(NamedTuple):
+    """What is usual within a picture.
 
     Attributes:
-        sure: whether an edge is there that can be followed.
-        jump: by how many pixels it jumps.
-        slope: by how many pixels it runs on along the join for each across.
+        error: by how much jumps err, against what the edges themselves let expect.
+        stray: share of the edges that don't go on.
+        bar: ratio above which the picture's own columns hardly ever come.
     """
 
-    sure: NDArray[np.bool_]
-    jump: Floats
-    slope: Floats
+    error: float
+    stray: float
+    bar: float
 
 
-class Edges(NamedTuple):
-    """The edges that run over a join, in their order along it, each of shape (edges,).
+class _Run(NamedTuple):
+    """The run of edges that one offset explains best.
 
     Attributes:
-        place: where the edge crosses, px.
-        jump: by how many pixels it jumps there.
-        slope: by how many pixels it runs on along the join for each across.
+        ratio: log likelihood ratio, less what the choice among so many runs and offsets costs.
+        offset: index of the offset.
+        first: first edge of the run.
+        last: its last.
     """
 
-    place: NDArray[np.int64]
-    jump: Floats
-    slope: Floats
-
-    @property
-    def jumps(self) -> NDArray[np.bool_]:
-        """Which of them jump by more than how they run on can account for."""
-        return np.abs(self.jump) > _JUMP
+    ratio: float
+    offset: int
+    first: int
+    last: int
 
 
 def nudges(grey: Levels, shift: int) -> list[Nudge]:
@@ -109,15 +100,25 @@ def nudges(grey: Levels, shift: int) -> list[Nudge]:
         shift: by how many pixels it comes in lower on the join's right.
     """
     rows, width = grey.shape
-    if rows < 4 * WINDOW or width < 8 * REACH:
+    if rows < 2 * WINDOWS[-1] or width < 8 * REACH:
         return []
     columns = np.unique(np.linspace(REACH, width - REACH, SAMPLES).astype(int))
-    pairs = [(grey[:, c - REACH : c], grey[:, c : c + REACH]) for c in columns]
-    noise = grain(pairs)
-    usual = [follow(one, other, noise) for one, other in pairs]
-    right = np.roll(grey[:, :REACH], shift, axis=0)
-    join = follow(grey[:, -REACH:], right, noise)
-    return _by_windows(join, usual, rows) or _by_edges(join, usual)
+    pairs = [(grey[:, c - 2 : c], grey[:, c : c + 2]) for c in columns]
+    grain = grain_of(pairs)
+    usual = _usual([follow(one, other, grain) for one, other in pairs])
+    edges = follow(grey[:, -2:], np.roll(grey[:, :2], shift, axis=0), grain)
+    found: list[Nudge] = []
+    for _ in range(_MOST_PARTS):
+        run = _best(edges, usual.error, usual.stray)
+        if run.ratio < usual.bar:
+            break
+        dx, dy = (int(v) for v in _OFFSETS[run.offset])
+        first, last = (int(edges.place[k]) for k in (run.first, run.last))
+        _told(found, Nudge(dx, dy, first, last))
+        rest = np.ones(len(edges.jump), bool)
+        rest[run.first : run.last + 1] = False
+        edges = edges.only(rest)
+    return found
 
 
 def _told(found: list[Nudge], nudge: Nudge) -> None:
@@ -131,190 +132,48 @@ def _told(found: list[Nudge], nudge: Nudge) -> None:
     found.append(nudge)
 
 
-def _edges(seen: Followed) -> Edges:
-    """Return the edges that three windows in a row see alike."""
-    sure = seen.plain & (seen.rest < 0.08) & (np.abs(seen.slope) < STEEPEST)
-    sure &= seen.bend < 0.3 + 0.1 * np.abs(seen.slope)
-    three = np.stack([seen.jump[:-2], seen.jump[1:-1], seen.jump[2:]])
-    alike = sure[:-2] & sure[1:-1] & sure[2:]
-    alike &= np.ptp(three, axis=0) < 0.25 + 0.05 * np.abs(seen.slope[1:-1])
-    chosen = []
-    wait = -1
-    for k in np.flatnonzero(alike):
-        if k > wait:
-            chosen.append(int(k) + 1)
-            wait = int(k) + WINDOW // STEP - 1
-    at = np.array(chosen, np.int64)
-    return Edges(at * STEP + WINDOW // 2, np.median(three, axis=0)[at - 1], seen.slope[at])
+def _usual(columns: list[Edges]) -> _Usual:
+    """Measure columns within the picture, where nothing is out of place."""
+    off = np.concatenate([np.abs(edges.jump) / edges.error for edges in columns])
+    # 1.48 median deviations are one standard one. Few edges say little: 20 say what is expected.
+    middle = 1.48 * float(np.median(off)) if len(off) else 1.0
+    error = max((middle * len(off) + 20) / (len(off) + 20), 0.4)
+    stray = (float((off > 4 * error).sum()) + 1) / (len(off) + 60)
+    ratios = np.sort([_best(edges, error, stray).ratio for edges in columns])
+    # The tail is taken to fall off like a power of e, as far as its upper quarter shows.
+    upper = ratios[len(ratios) * 3 // 4 :]
+    bar = float(upper[0] + _TAIL * (upper - upper[0]).mean())
+    return _Usual(error, stray, max(_LEAST, bar))
 
 
-def _by_edges(join: Followed, usual: list[Followed]) -> list[Nudge]:
-    """Return the parts that edges followed with certainty show to be out of place."""
-    good = [_edges(seen) for seen in usual]
-    count = sum(len(edges.jump) for edges in good)
-    jumping = sum(int(edges.jumps.sum()) for edges in good)
-    chance = (jumping + 1) / (count + 50)
-    # A third of what the least likely good column of them all shows.
-    bar = min(_CHANCE_EDGES, 0.3 * min(_least_likely(edges, chance)[0] for edges in good))
-    edges = _edges(join)
-    found: list[Nudge] = []
-    while len(edges.jump):
-        likelihood, offset, first, last = _least_likely(edges, chance)
-        if likelihood > bar:
-            break
-        dx, dy = (int(v) for v in _OFFSETS[offset])
-        _told(found, Nudge(dx, dy, int(edges.place[first]), int(edges.place[last])))
-        rest = np.ones(len(edges.jump), bool)
-        rest[first : last + 1] = False
-        edges = Edges(edges.place[rest], edges.jump[rest], edges.slope[rest])
-    return found
-
-
-def _least_likely(edges: Edges, chance: float) -> tuple[float, int, int, int]:
-    """Return the run of edges whose jumps one offset explains that is least likely by chance.
-
-    Returns:
-        How likely a good join of so many edges is to show one like it, the offset, and the
-        first and last edge of the run.
-    """
-    count = len(edges.jump)
-    foretold = _OFFSETS[:, 1:2] - edges.slope[None] * _OFFSETS[:, 0:1]
-    miss = np.abs(foretold - edges.jump[None])
-    told = edges.jumps[None] & (miss < np.maximum(_AGREE, np.abs(foretold) / 7))
-    # What an offset would make jump and doesn't speaks against it; what it moves unseen, nothing.
-    against = ~told & (np.abs(foretold) > 2 * _JUMP)
-    hits = np.concatenate([np.zeros((len(told), 1), int), told.cumsum(axis=1)], axis=1)
-    trials = np.concatenate(
-        [np.zeros((len(told), 1), int), (told | against).cumsum(axis=1)], axis=1
-    )
-    best = (1.0, 0, 0, 0)
-    for first in range(count):
-        for last in range(first + 1, min(first + _MOST_EDGES, count)):
-            if not (edges.jumps[first] and edges.jumps[last]):
-                continue
-            many = hits[:, last + 1] - hits[:, first]
-            tries = trials[:, last + 1] - trials[:, first]
-            if many.max() < 2:
-                continue
-            # Of offsets that explain as many, the one that errs least; of those, the smallest.
-            error = np.minimum(miss[:, first : last + 1], 1.0).mean(axis=1)
-            error += 0.01 * np.hypot(_OFFSETS[:, 0], _OFFSETS[:, 1])
-            order = np.lexsort((error, tries - many, -many))
-            k = int(order[0])
-            likelihood = _at_least(int(many[k]), int(tries[k]), chance) * count
-            if likelihood < best[0]:
-                best = (likelihood, k, first, last)
-    return best
-
-
-def _at_least(hits: int, trials: int, chance: float) -> float:
-    """Return the chance of at least so many hits in so many trials."""
-    return sum(
-        math.comb(trials, k) * chance**k * (1 - chance) ** (trials - k)
-        for k in range(hits, trials + 1)
-    )
-
-
-def _jumps(seen: Followed) -> Jumps:
-    """Return the windows that show an edge, however short."""
-    sure = seen.plain & (seen.rest < 0.08) & (seen.bend < 0.6) & (np.abs(seen.slope) < 2.5)
-    return Jumps(sure, seen.jump, seen.slope)
-
-
-def _by_windows(join: Followed, usual: list[Followed], rows: int) -> list[Nudge]:
-    """Return the parts that windows show to be out of place, more than they do elsewhere."""
-    good = [_jumps(seen) for seen in usual]
-    sure = np.concatenate([np.abs(j.jump[j.sure]) for j in good])
-    chance = max((int((sure > _JUMP).sum()) + 1) / (len(sure) + 100), 0.004)
-    # What edges within the picture seem to jump by: 1.48 median deviations are one standard one.
-    spread = max(0.1, 1.48 * float(np.median(sure)) if len(sure) > 20 else 0.15)
-    most = max(_peak(_gains(j, spread))[0] for j in good)
-    return _parts(_jumps(join), chance, spread, max(_GAIN, 1.3 * most), rows)
-
-
-def _misses(jumps: Jumps) -> Floats:
-    """Return how far each window's jump is from what each offset foretells."""
-    foretold = _OFFSETS[:, 1:2] - jumps.slope[None] * _OFFSETS[:, 0:1]
-    misses: Floats = np.abs(foretold - jumps.jump[None])
-    return misses
-
-
-def _gains(jumps: Jumps, spread: float) -> Floats:
-    """Return how much better each offset explains each window than none, (offsets, windows).
-
-    Squares of standard deviations, cut off at three: what nothing explains speaks for nothing.
-    Windows overlap, so each counts for its step only.
-    """
-    left = np.minimum((_misses(jumps) / spread) ** 2, 9.0)
-    gain = np.minimum((jumps.jump / spread) ** 2, 9.0)[None] - left
-    result: Floats = np.where(jumps.sure[None], gain, 0.0) * (STEP / WINDOW)
+def _ratios(edges: Edges, error: float, stray: float) -> Floats:
+    """Return log likelihood ratios of each offset against none, shape (offsets, edges)."""
+    across, along = _OFFSETS[:, :1], _OFFSETS[:, 1:]
+    foretold = along - edges.slope[None] * across
+    own = (error * edges.error)[None]
+    # What an offset foretells is as sure as the slope.
+    spread = np.sqrt(own**2 + (0.05 * across) ** 2 + (0.03 * foretold) ** 2)
+    result: Floats = _likely(edges.jump[None] - foretold, spread, stray)
+    result -= _likely(edges.jump[None], own, stray)
     return result
 
 
-def _peak(gains: Floats) -> tuple[float, int]:
-    """Return the most that one offset gains within a span, and the window the span ends with."""
-    sums = np.cumsum(gains, axis=1)
-    span = _SPAN // STEP
-    if sums.shape[1] > span:
-        sums[:, span:] = sums[:, span:] - sums[:, :-span].copy()
-    best = sums.max(axis=0)
-    return float(best.max()), int(best.argmax())
+def _likely(off: Floats, spread: Floats, stray: float) -> Floats:
+    """Return log likelihoods of jumps that are so far off, some of them strays."""
+    near = np.exp(-np.minimum((off / spread) ** 2, 200) / 2) / (spread * math.sqrt(2 * math.pi))
+    result: Floats = np.log((1 - stray) * near + stray / _ANYWHERE)
+    return result
 
 
-def _parts(jumps: Jumps, chance: float, spread: float, need: float, rows: int) -> list[Nudge]:
-    """Return the parts of a join where edges jump more than they do within the picture."""
-    misses = _misses(jumps)
-    gains = _gains(jumps, spread)
-    bad = jumps.sure & (np.abs(jumps.jump) > _JUMP)
-    free = np.ones(len(bad), bool)
-    found: list[Nudge] = []
-    span = _SPAN // STEP
-    while (jumps.sure & free).any():
-        # First by how many jump at all; then by what an offset explains of small jumps too.
-        count, ends = _most((bad & free)[None], span)
-        hits, end = int(count[0]), int(ends[0])
-        window = slice(max(0, end - span + 1), end + 1)
-        seen = max(_apart((jumps.sure & free)[window]), hits)
-        many = (
-            hits >= 2 and _at_least(hits, seen, chance) * max(1.0, rows / _SPAN) <= _CHANCE_WINDOWS
-        )
-        here = np.flatnonzero((bad & free)[window]) + window.start
-        if not many:
-            gain, end = _peak(gains * free)
-            if gain < need:
-                return found
-            window = slice(max(0, end - span + 1), end + 1)
-            here = np.flatnonzero((jumps.sure & free)[window]) + window.start
-        votes = np.flatnonzero(jumps.sure & free)
-        votes = votes[(votes >= here[0] - 2) & (votes <= here[-1] + 2)]
-        error = np.minimum((misses[:, votes] / max(spread, 0.12)) ** 2, 9.0).sum(axis=1)
-        # A straight edge shows one way only: of offsets alike, the smallest.
-        error += 0.02 * len(votes) * np.hypot(_OFFSETS[:, 0], _OFFSETS[:, 1])
-        dx, dy = (int(v) for v in _OFFSETS[int(error.argmin())])
-        first, last = int(here[0]) * STEP, min(int(here[-1]) * STEP + WINDOW, rows)
-        _told(found, Nudge(dx, dy, first, last))
-        free[window] = False
-    return found
-
-
-def _apart(flags: NDArray[np.bool_]) -> int:
-    """Return how many windows without overlap are among those flagged."""
-    count, wait = 0, -1
-    for k in np.flatnonzero(flags):
-        if k > wait:
-            count, wait = count + 1, int(k) + WINDOW // STEP - 1
-    return count
-
-
-def _most(told: NDArray[np.bool_], span: int) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Return for each row the most windows apart that are flagged in a span, and its end."""
-    count = np.zeros(told.shape, np.int64)
-    wait = np.full(len(told), -1)
-    for k in np.flatnonzero(told.any(axis=0)):
-        new = told[:, k] & (wait < k)
-        count[new, k] = 1
-        wait[new] = k + WINDOW // STEP - 1
-    sums = np.cumsum(count, axis=1)
-    if sums.shape[1] > span:
-        sums[:, span:] = sums[:, span:] - sums[:, :-span].copy()
-    return sums.max(axis=1), sums.argmax(axis=1)
+def _best(edges: Edges, error: float, stray: float) -> _Run:
+    """Return the run of edges and the offset of the highest likelihood ratio."""
+    count = len(edges.jump)
+    if not count:
+        return _Run(0.0, 0, 0, 0)
+    sums = np.zeros((len(_OFFSETS), count + 1))
+    np.cumsum(_ratios(edges, error, stray), axis=1, out=sums[:, 1:])
+    # The best run that ends with an edge begins where the sum before it was least.
+    runs = sums[:, 1:] - np.minimum.accumulate(sums[:, :-1], axis=1) - _RARER[:, None]
+    offset, last = (int(k) for k in np.unravel_index(runs.argmax(), runs.shape))
+    first = int(sums[offset, : last + 1].argmin())
+    return _Run(float(runs[offset, last]) - math.log(count), offset, first, last)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import base64
-import io
 import textwrap
 from collections.abc import Sequence
 from typing import NamedTuple
@@ -16,6 +14,7 @@ from PIL import Image
 from shapely.geometry.base import BaseGeometry
 
 from vecrepeat.check.findings import Finding
+from vecrepeat.imagefiles import data_url, png_of
 
 PLANE = 1100.0
 """The longer side of the plane in the picture's units."""
@@ -78,7 +77,7 @@ def picture_svg(ground: Ground, findings: Sequence[Finding], title: str) -> str:
         f'<clipPath id="plane"><rect width="{wide:.1f}" height="{high:.1f}"/></clipPath>',
         f'<g transform="translate({MARGIN} {MARGIN})"><g clip-path="url(#plane)">',
         f'<image width="{wide:.1f}" height="{high:.1f}" preserveAspectRatio="none" '
-        f'opacity="0.75" xlink:href="{_data(ground.rgb)}"/>',
+        f'opacity="0.75" xlink:href="{data_url(png_of(Image.fromarray(ground.rgb)))}"/>',
     ]
     for x, y in ground.steps:
         parts.append(
@@ -101,12 +100,6 @@ def picture_svg(ground: Ground, findings: Sequence[Finding], title: str) -> str:
     parts.append(f'<g transform="translate({wide + 2 * MARGIN:.1f} {MARGIN})">')
     parts += [*rows, "</g></svg>"]
     return "\n".join(parts)
-
-
-def _data(rgb: NDArray[np.uint8]) -> str:
-    out = io.BytesIO()
-    Image.fromarray(rgb).save(out, "PNG")
-    return f"data:image/png;base64,{base64.b64encode(out.getvalue()).decode()}"
 
 
 def _path(mark: BaseGeometry) -> str:

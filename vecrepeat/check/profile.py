@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import dataclasses
-import tomllib
 from dataclasses import dataclass, field
 from importlib import resources
 from pathlib import Path
 from typing import Any, TypeVar, get_type_hints
 
 from vecrepeat.errors import InputError
+from vecrepeat.files import parse_toml, read_toml
 
 DEFAULT = "cloth-digital"
 
@@ -171,9 +171,11 @@ def load_profile(name: str | Path = DEFAULT) -> Profile:
 
 
 def _load(name: str, beside: Path | None, seen: tuple[str, ...]) -> Profile:
+    wrong = "the profile is not TOML"
     if name in built_in():
         source = resources.files("vecrepeat.check") / "profiles" / f"{name}.toml"
-        data, file = source.read_bytes(), Path(name)
+        file = Path(name)
+        table = parse_toml(source.read_bytes(), file, wrong)
     else:
         file = Path(name) if beside is None else beside.parent / name
         if file.suffix != ".toml":
@@ -184,15 +186,7 @@ def _load(name: str, beside: Path | None, seen: tuple[str, ...]) -> Profile:
         if str(file.resolve()) in seen:
             raise InputError("the profile is based on itself", file=file)
         seen = (*seen, str(file.resolve()))
-        try:
-            data = file.read_bytes()
-        except OSError as error:
-            reason = (error.strerror or str(error)).lower()
-            raise InputError(f"can't read the profile: {reason}", file=file) from None
-    try:
-        table = tomllib.loads(data.decode())
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise InputError(f"the profile is not TOML: {error}", file=file) from None
+        table = read_toml(file, "can't read the profile", wrong)
     base = table.pop("base", None)
     start = Profile(name=file.stem) if base is None else _load(str(base), file, seen)
     return _overlaid(dataclasses.replace(start, name=file.stem), table, file)

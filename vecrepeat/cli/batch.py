@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 
 import click
@@ -62,7 +61,7 @@ def command(
     if dry_run:
         listed = list(planned(jobs))
         if as_json:
-            click.echo(json.dumps([one.__dict__ for one in listed], indent=2, ensure_ascii=False))
+            options.show_json([one.__dict__ for one in listed])
             return 0
         for one in listed:
             size = f"about {format_bytes(one.bytes)}"
@@ -88,7 +87,7 @@ def command(
             "files": list(done.records),
             "failed": [{"file": file, "reason": reason} for file, reason in done.failed],
         }
-        click.echo(json.dumps(facts, indent=2, ensure_ascii=False))
+        options.show_json(facts)
     else:
         click.echo(done.line())
     return 2 if done.failed else 0

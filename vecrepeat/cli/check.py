@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import sys
 from fractions import Fraction
 from pathlib import Path
@@ -21,22 +20,14 @@ from vecrepeat.layout import Layout
     metavar="QUESTIONS",
     help="Ask only these: joins, collisions, voids, alleys, balance, print, glare.",
 )
-@click.option(
-    "--profile",
-    "profile_name",
-    metavar="NAME|FILE",
-    help="Limits to hold it to: cloth-digital (the default), cloth-rotary, wallpaper-digital, "
-    "screen, or a TOML file.",
-)
+@options.profile_option
 @click.option(
     "--finished/--wraps",
     default=None,
     help="The page is a finished tile, or its motifs wrap by themselves; seen from the drawing "
     "where neither is said.",
 )
-@click.option(
-    "--repeat-width", type=options.LengthType(), metavar="LENGTH", help="Print width of one tile."
-)
+@options.repeat_width_option
 @click.option("--dpi", type=options.DpiType(), metavar="N", help="The print's pixels per inch.")
 @click.option(
     "--picture",
@@ -50,9 +41,9 @@ def command(
     layout: Layout | None,
     selector: str | None,
     only: str | None,
-    profile_name: str | None,
+    profile: str | None,
     finished: bool | None,
-    repeat_width: tuple[str, Fraction] | None,
+    repeat_width: Fraction | None,
     dpi: Fraction | None,
     picture: Path | None,
     allowed: tuple[Path, ...],
@@ -68,13 +59,12 @@ def command(
     from vecrepeat.raster.cairo_workers import start_ahead
 
     questions = checking.asked(only)
-    profile = checking.limits(profile_name, dpi)
-    width = None if repeat_width is None else repeat_width[1]
+    limits = checking.limits(profile, dpi)
     checking.require_picture_name(picture)
     with progress(f"checking {src.name}", len(questions)) as step:
         if checking.is_picture(src):
             report = checking.check_picture(
-                src, layout=layout, profile=profile, only=questions, width=width, step=step
+                src, layout=layout, profile=limits, only=questions, width=repeat_width, step=step
             )
         else:
             if {"balance", "glare"} & set(questions):
@@ -82,16 +72,16 @@ def command(
             source = options.opened(src, layout, selector, allowed, outline_text)
             report = checking.check_drawing(
                 source,
-                profile=profile,
+                profile=limits,
                 only=questions,
                 finished=finished,
-                width=width,
+                width=repeat_width,
                 step=step,
             )
     if picture is not None:
         checking.write_picture(report, picture)
     if as_json:
-        click.echo(json.dumps(report.as_dict(), indent=2, ensure_ascii=False))
+        options.show_json(report.as_dict())
     else:
         options.show_notes(report.notes)
         for number, finding in enumerate(report.findings, 1):

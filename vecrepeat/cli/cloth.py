@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -15,8 +14,6 @@ from vecrepeat.layout import Layout
 
 if TYPE_CHECKING:
     from vecrepeat.formats import Settings
-
-Length = tuple[str, Fraction]
 
 
 @click.command()
@@ -78,9 +75,9 @@ def command(
     cut: str,
     bolt: str,
     table: Path | None,
-    repeat_width: Length | None,
+    repeat_width: Fraction | None,
     across: int | None,
-    selvedge: Length | None,
+    selvedge: Fraction | None,
     selvedge_text: str | None,
     one_way: bool,
     shrink_across: float,
@@ -108,8 +105,8 @@ def command(
         source.repeat,
         piece,
         width,
-        selvedge=Fraction(0) if selvedge is None else selvedge[1],
-        repeat_width=None if repeat_width is None else repeat_width[1],
+        selvedge=selvedge or Fraction(0),
+        repeat_width=repeat_width,
         repeats_across=across,
         shrinkage=shrinkage,
         one_way=one_way,
@@ -131,7 +128,7 @@ def command(
         notes += done.notes
     if as_json:
         facts = {**plan.as_dict(), "files": [] if done is None else [done.as_dict()]}
-        click.echo(json.dumps({**facts, "notes": notes}, indent=2, ensure_ascii=False))
+        options.show_json({**facts, "notes": notes})
         return
     options.show_notes(notes)
     click.echo(plan.line())

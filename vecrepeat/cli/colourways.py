@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from fractions import Fraction
 from pathlib import Path
 
@@ -53,9 +52,7 @@ from vecrepeat.layout import Layout
     help="What to write each as; none for the line-up sheet alone.",
 )
 @click.option("--dpi", type=options.DpiType(), default="150", show_default=True, metavar="N")
-@click.option(
-    "--repeat-width", type=options.LengthType(), metavar="LENGTH", help="Print width of one tile."
-)
+@options.repeat_width_option
 @click.option(
     "--contrast",
     type=click.FloatRange(min=0),
@@ -78,7 +75,7 @@ def command(
     keep: bool,
     formats: tuple[str, ...],
     dpi: Fraction,
-    repeat_width: tuple[str, Fraction] | None,
+    repeat_width: Fraction | None,
     contrast: float,
     as_json: bool,
 ) -> None:
@@ -89,7 +86,7 @@ def command(
     from vecrepeat import colourways, paletting
 
     source = options.opened(src, layout, selector, allowed, outline_text)
-    seen, palette = paletting.palette_of(source.repeat, names=colourways.recipe_names(source))
+    seen, palette = paletting.palette_of(source.repeat, names=paletting.recipe_names(source))
     ways = colourways.gathered(
         seen,
         palette,
@@ -106,7 +103,7 @@ def command(
             output,
             formats=[kind for kind in dict.fromkeys(formats) if kind != "none"],
             dpi=dpi,
-            width=None if repeat_width is None else repeat_width[1],
+            width=repeat_width,
             contrast=contrast,
             step=step,
         )
@@ -118,7 +115,7 @@ def command(
             "line_up": str(sheet),
             "notes": list(source.notes),
         }
-        click.echo(json.dumps(facts, indent=2, ensure_ascii=False))
+        options.show_json(facts)
         return
     options.show_notes(source.notes)
     for way in written:

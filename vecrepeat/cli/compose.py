@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from fractions import Fraction
 from pathlib import Path
 
@@ -25,12 +24,8 @@ from vecrepeat.units import Size
     metavar="SIZE",
     help="Fill a sheet of this size, such as 54x36in, instead of one straight block.",
 )
-@click.option(
-    "--repeat-width", type=options.LengthType(), metavar="LENGTH", help="Print width of one tile."
-)
-@click.option(
-    "--repeat-height", type=options.LengthType(), metavar="LENGTH", help="Print height of one tile."
-)
+@options.repeat_width_option
+@options.repeat_height_option
 @click.option(
     "--inline",
     is_flag=True,
@@ -46,8 +41,8 @@ def command(
     layout: Layout | None,
     selector: str | None,
     sheet: Size | None,
-    repeat_width: tuple[str, Fraction] | None,
-    repeat_height: tuple[str, Fraction] | None,
+    repeat_width: Fraction | None,
+    repeat_height: Fraction | None,
     inline: bool,
     tile_only: bool,
     allowed: tuple[Path, ...],
@@ -67,14 +62,14 @@ def command(
         source.repeat,
         output,
         sheet=sheet,
-        width=None if repeat_width is None else repeat_width[1],
-        height=None if repeat_height is None else repeat_height[1],
+        width=repeat_width,
+        height=repeat_height,
         inline=inline,
         tile_only=tile_only,
     )
     if as_json:
         facts = {**composed.as_dict(), "notes": list(source.notes)}
-        click.echo(json.dumps(facts, indent=2, ensure_ascii=False))
+        options.show_json(facts)
         return
     options.show_notes(source.notes)
     click.echo(composed.line())

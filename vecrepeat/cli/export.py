@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from fractions import Fraction
 from itertools import product
 from pathlib import Path
@@ -48,7 +47,7 @@ Length = tuple[str, Fraction]
 @click.option(
     "--repeat-width",
     "widths",
-    type=options.LengthType(),
+    type=options.NamedLengthType(),
     multiple=True,
     metavar="LENGTH",
     help="Print width of one tile; may be given several times.",
@@ -56,7 +55,7 @@ Length = tuple[str, Fraction]
 @click.option(
     "--repeat-height",
     "heights",
-    type=options.LengthType(),
+    type=options.NamedLengthType(),
     multiple=True,
     metavar="LENGTH",
     help="Print height of one tile; may be given several times.",
@@ -146,11 +145,7 @@ def command(
             options.show_notes(done.notes)
             click.echo(done.line())
     if as_json:
-        click.echo(
-            json.dumps(
-                {"files": results, "notes": list(source.notes)}, indent=2, ensure_ascii=False
-            )
-        )
+        options.show_json({"files": results, "notes": list(source.notes)})
 
 
 def _sizes(

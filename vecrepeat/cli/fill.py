@@ -2,18 +2,26 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import Any
 
 import click
 
 from vecrepeat.cli import options
-from vecrepeat.cli.arrange_options import RangeType, arrange_options, asked_keys
+from vecrepeat.cli.arrange_options import (
+    RangeType,
+    asked_keys,
+    manner_options,
+    recipe_options,
+    seed_option,
+    tell,
+)
 
 
 @click.command()
-@arrange_options
+@recipe_options
+@seed_option
+@manner_options
 @click.option("--count", type=click.IntRange(0), help="The most fillers; by default all that fit.")
 @click.option(
     "--smallest",
@@ -29,9 +37,4 @@ def command(recipe: Path, output: Path | None, as_json: bool, **asked: Any) -> N
 
     source = open_source(recipe)
     done = fill_recipe(source, output or recipe, asked_keys(asked))
-    notes = [*source.notes, *done.notes]
-    if as_json:
-        click.echo(json.dumps({**done.facts, "notes": notes}, indent=2, ensure_ascii=False))
-        return
-    options.show_notes(notes)
-    click.echo(done.line)
+    tell(source, done, as_json)

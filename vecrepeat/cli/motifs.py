@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 
 import click
@@ -50,7 +49,7 @@ def command(
             "motifs": [row.as_dict() for row in rows],
             "notes": notes,
         }
-        click.echo(json.dumps(facts, indent=2, ensure_ascii=False))
+        options.show_json(facts)
         return
     ground = "none" if page.ground is None else page.ground.colour
     click.echo(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Callable
 from fractions import Fraction
@@ -21,6 +22,18 @@ _F = TypeVar("_F", bound=Callable[..., Any])
 
 
 class LengthType(click.ParamType):  # type: ignore[type-arg]
+    """A length with its unit."""
+
+    name = "length"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> Fraction:
+        """Return the length in mm."""
+        return value if isinstance(value, Fraction) else parse_length(value, _named(param))
+
+
+class NamedLengthType(click.ParamType):  # type: ignore[type-arg]
     """A length with its unit; keeps the text for file names."""
 
     name = "length"
@@ -189,6 +202,30 @@ def cut_option(function: _F) -> _F:
     )(function)
 
 
+def repeat_width_option(function: _F) -> _F:
+    """Add --repeat-width."""
+    return click.option(
+        "--repeat-width", type=LengthType(), metavar="LENGTH", help="Print width of one tile."
+    )(function)
+
+
+def repeat_height_option(function: _F) -> _F:
+    """Add --repeat-height."""
+    return click.option(
+        "--repeat-height", type=LengthType(), metavar="LENGTH", help="Print height of one tile."
+    )(function)
+
+
+def profile_option(function: _F) -> _F:
+    """Add --profile, the limits of a check."""
+    return click.option(
+        "--profile",
+        metavar="NAME|FILE",
+        help="Limits to hold it to: cloth-digital (the default), cloth-rotary, wallpaper-digital, "
+        "screen, or a TOML file.",
+    )(function)
+
+
 def allow_dir_option(function: _F) -> _F:
     """Add --allow-dir."""
     return click.option(
@@ -215,6 +252,11 @@ def json_option(function: _F) -> _F:
     return click.option(
         "--json", "as_json", is_flag=True, help="Print the result as JSON on standard output."
     )(function)
+
+
+def show_json(facts: Any) -> None:
+    """Print facts as JSON on standard output."""
+    click.echo(json.dumps(facts, indent=2, ensure_ascii=False))
 
 
 def show_notes(notes: tuple[str, ...] | list[str]) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 
 import click
@@ -52,11 +51,9 @@ def command(
     """List the colours of SRC by the area that is seen of them after all overlaps."""
     from vecrepeat import paletting
 
-    names = {
-        paletting.parse_colour(colour): name
-        for colour, name in paletting.parse_pairs(named, "--name").items()
-    }
+    asked = paletting.parse_names(named)
     source = options.opened(src, layout, selector, allowed, outline_text)
+    names = paletting.recipe_names(source) | asked
     _, found = paletting.palette_of(source.repeat, merge=merge, names=names)
     if save:
         paletting.save_palette(source, found)
@@ -70,7 +67,7 @@ def command(
             "files": [str(file) for file in files],
             "notes": notes,
         }
-        click.echo(json.dumps(facts, indent=2, ensure_ascii=False))
+        options.show_json(facts)
         return
     options.show_notes(notes)
     for line in paletting.table(found):

@@ -87,7 +87,7 @@ def print_options(function: Callable[..., Any]) -> Callable[..., Any]:
         compression: str | None,
         quality: int | None,
         max_bytes: int | None,
-        bleed: tuple[str, Fraction] | None,
+        bleed: Fraction | None,
         marks: bool,
         **others: Any,
     ) -> Any:
@@ -103,7 +103,7 @@ def print_options(function: Callable[..., Any]) -> Callable[..., Any]:
             max_bytes=max_bytes,
             compression=compression,
             colour=colour,
-            bleed=Fraction(0) if bleed is None else bleed[1],
+            bleed=bleed or Fraction(0),
             marks=marks,
         )
         return function(settings=settings, **others)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from fractions import Fraction
 from pathlib import Path
 
@@ -11,9 +10,7 @@ import click
 from vecrepeat.cli import options
 from vecrepeat.cli.progress import progress
 from vecrepeat.layout import Layout
-
-QUESTIONS = 7
-PAPERS = ("a4", "a3", "a2", "letter", "tabloid")
+from vecrepeat.proof.papers import PAPERS
 
 
 @click.command()
@@ -25,17 +22,15 @@ PAPERS = ("a4", "a3", "a2", "letter", "tabloid")
     type=click.Path(path_type=Path),
     help="The proof to write: .pdf, .html, .png or .svg.",
 )
-@click.option(
-    "--repeat-width", type=options.LengthType(), metavar="LENGTH", help="Print width of one tile."
-)
+@options.repeat_width_option
 @click.option(
     "--paper",
-    type=click.Choice(PAPERS),
+    type=click.Choice(list(PAPERS)),
     default="a3",
     show_default=True,
     help="Paper of the sheet, lying.",
 )
-@click.option("--profile", metavar="NAME|FILE", help="Limits of the check; see vecrepeat check.")
+@options.profile_option
 @options.json_option
 def command(
     src: Path,
@@ -44,7 +39,7 @@ def command(
     allowed: tuple[Path, ...],
     outline_text: bool,
     output: Path,
-    repeat_width: tuple[str, Fraction] | None,
+    repeat_width: Fraction | None,
     paper: str,
     profile: str | None,
     as_json: bool,
@@ -54,20 +49,21 @@ def command(
     A PDF has a second page that shows the design in use. An HTML proof is one file for any
     browser: pan, zoom, other layouts, colourways.
     """
+    from vecrepeat.check.findings import QUESTIONS
     from vecrepeat.proving import prove
 
     source = options.opened(src, layout, selector, allowed, outline_text)
-    with progress(str(output), QUESTIONS) as step:
+    with progress(str(output), len(QUESTIONS)) as step:
         done = prove(
             source,
             output,
-            width=None if repeat_width is None else repeat_width[1],
+            width=repeat_width,
             paper=paper,
             profile=profile,
             step=step,
         )
     if as_json:
-        click.echo(json.dumps(done.as_dict(), indent=2, ensure_ascii=False))
+        options.show_json(done.as_dict())
         return
     options.show_notes(done.notes)
     click.echo(done.line())

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from fractions import Fraction
 from pathlib import Path
 
@@ -77,7 +76,7 @@ def command(
     )
     if as_json:
         facts = {**done.as_dict(), "notes": [*source.notes, *done.notes]}
-        click.echo(json.dumps(facts, indent=2, ensure_ascii=False))
+        options.show_json(facts)
         return
     options.show_notes([*source.notes, *done.notes])
     for line in done.lines():

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -17,8 +16,6 @@ from vecrepeat.units import Size
 
 if TYPE_CHECKING:
     from vecrepeat.formats import Settings
-
-Length = tuple[str, Fraction]
 
 
 @click.command()
@@ -64,12 +61,8 @@ Length = tuple[str, Fraction]
     show_default=True,
     help="free for designs that join anywhere.",
 )
-@click.option(
-    "--repeat-width", type=options.LengthType(), metavar="LENGTH", help="Print width of one tile."
-)
-@click.option(
-    "--repeat-height", type=options.LengthType(), metavar="LENGTH", help="Print height of one tile."
-)
+@options.repeat_width_option
+@options.repeat_height_option
 @click.option(
     "--drops",
     "output",
@@ -94,12 +87,12 @@ def command(
     roll_size: Size,
     walls: tuple[Size, ...],
     openings: tuple[Size, ...],
-    trim: Length,
+    trim: Fraction,
     match_name: str,
-    repeat_width: Length | None,
-    repeat_height: Length | None,
+    repeat_width: Fraction | None,
+    repeat_height: Fraction | None,
     output: str | None,
-    overlap: Length | None,
+    overlap: Fraction | None,
     dpi: Fraction,
     allowed: tuple[Path, ...],
     outline_text: bool,
@@ -118,15 +111,14 @@ def command(
     if (openings or output) and len(walls) != 1:
         raise InputError("--opening and --drops go with exactly one --wall")
     source = options.opened(src, layout, selector, allowed, outline_text)
-    size = [None if side is None else side[1] for side in (repeat_width, repeat_height)]
     room = Papering.of(
         source.repeat,
-        width=size[0],
-        height=size[1],
+        width=repeat_width,
+        height=repeat_height,
         roll=roll_size,
         walls=walls,
         openings=openings,
-        trim=trim[1],
+        trim=trim,
         free=match_name == "free",
         panelled=output is not None,
     )
@@ -135,8 +127,8 @@ def command(
         found = panels(
             walls[0],
             roll_size.width,
-            overlap=Fraction(0) if overlap is None else overlap[1],
-            trim=trim[1],
+            overlap=overlap or Fraction(0),
+            trim=trim,
         )
         rows = int(found[0].size.height * dpi / 25) * len(found)
         with progress(output, rows) as step:
@@ -146,16 +138,16 @@ def command(
                 output,
                 found,
                 dpi=dpi,
-                width=size[0],
-                height=size[1],
-                trim=trim[1],
+                width=repeat_width,
+                height=repeat_height,
+                trim=trim,
                 settings=settings,
                 progress=step,
             )
     if as_json:
         facts = {**room.as_dict(), "files": [done.as_dict() for done in written]}
         facts["notes"] = [*source.notes, *room.notes]
-        click.echo(json.dumps(facts, indent=2, ensure_ascii=False))
+        options.show_json(facts)
         return
     options.show_notes([*source.notes, *room.notes])
     options.show_notes(list(dict.fromkeys(note for done in written for note in done.notes)))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from fractions import Fraction
 from pathlib import Path
 
@@ -10,8 +9,6 @@ import click
 
 from vecrepeat.cli import options
 from vecrepeat.layout import Layout
-
-Length = tuple[str, Fraction]
 
 
 @click.command()
@@ -32,21 +29,17 @@ Length = tuple[str, Fraction]
     metavar="LENGTH",
     help="That the screen prints.",
 )
-@click.option(
-    "--repeat-width", type=options.LengthType(), metavar="LENGTH", help="Print width of one tile."
-)
-@click.option(
-    "--repeat-height", type=options.LengthType(), metavar="LENGTH", help="Print height of one tile."
-)
+@options.repeat_width_option
+@options.repeat_height_option
 @options.json_option
 def command(
     src: Path,
     layout: Layout | None,
     selector: str | None,
-    circumference: Length,
-    width: Length,
-    repeat_width: Length | None,
-    repeat_height: Length | None,
+    circumference: Fraction,
+    width: Fraction,
+    repeat_width: Fraction | None,
+    repeat_height: Fraction | None,
     allowed: tuple[Path, ...],
     outline_text: bool,
     as_json: bool,
@@ -59,12 +52,12 @@ def command(
     repeat = source.repeat
     tile = printed_size(
         repeat,
-        None if repeat_width is None else repeat_width[1],
-        None if repeat_height is None else repeat_height[1],
+        repeat_width,
+        repeat_height,
     )
-    screen = on_screen(repeat.layout, tile, circumference[1], width[1])
+    screen = on_screen(repeat.layout, tile, circumference, width)
     if as_json:
-        click.echo(json.dumps(screen.as_dict(), indent=2, ensure_ascii=False))
+        options.show_json(screen.as_dict())
         return
     options.show_notes(source.notes)
     for line in screen.lines():

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from fractions import Fraction
 from pathlib import Path
 
@@ -64,14 +63,12 @@ from vecrepeat.layout import Layout
 @click.option(
     "--format",
     "formats",
-    type=click.Choice(["svg", "tiff"]),
+    type=click.Choice(["svg", "pdf", "tiff"]),
     multiple=True,
-    help="What to write plates as (svg unless --soft is halftone or tint).",
+    help="What to write plates as (svg; tiff where --soft is halftone or tint); several will do.",
 )
 @click.option("--dpi", type=options.DpiType(), default="300", show_default=True, metavar="N")
-@click.option(
-    "--repeat-width", type=options.LengthType(), metavar="LENGTH", help="Print width of one tile."
-)
+@options.repeat_width_option
 @click.option(
     "--marks/--no-marks",
     default=True,
@@ -104,31 +101,30 @@ def command(
     keep: tuple[str, ...],
     named: tuple[str, ...],
     soft: str,
-    trap: tuple[str, Fraction] | None,
+    trap: Fraction | None,
     overprint: tuple[str, ...],
     formats: tuple[str, ...],
     dpi: Fraction,
-    repeat_width: tuple[str, Fraction] | None,
+    repeat_width: Fraction | None,
     marks: bool,
     lines: float,
     laydown: float | None,
     as_json: bool,
 ) -> None:
     """Write a plate for each colour of SRC, light to dark, over one straight block."""
-    from vecrepeat.paletting import parse_colour, parse_pairs
+    from vecrepeat.paletting import parse_colour, parse_names
     from vecrepeat.separating import Wanted, summary, write_plates
 
-    names = parse_pairs(named, "--name")
     wanted = Wanted(
         colours=colours,
         keep=tuple(parse_colour(text) for text in keep),
-        names={parse_colour(colour): name for colour, name in names.items()},
+        names=parse_names(named),
         soft=soft,
-        trap=0.0 if trap is None else float(trap[1]),
+        trap=float(trap or 0),
         overprint=overprint,
         formats=formats or (("tiff",) if soft in ("halftone", "tint") else ("svg",)),
         dpi=dpi,
-        width=None if repeat_width is None else repeat_width[1],
+        width=repeat_width,
         marks=marks,
         lines=lines,
         laydown=laydown,
@@ -138,7 +134,7 @@ def command(
         done = write_plates(source.repeat, output, wanted, step=step)
     if as_json:
         facts = {**done.as_dict(), "notes": [*source.notes, *done.notes]}
-        click.echo(json.dumps(facts, indent=2, ensure_ascii=False))
+        options.show_json(facts)
         return
     options.show_notes([*source.notes, *done.notes])
     for line in done.lines():

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from fractions import Fraction
 from pathlib import Path
 
@@ -11,8 +10,6 @@ import click
 from vecrepeat.cli import options
 from vecrepeat.cli.progress import progress
 from vecrepeat.layout import Layout
-
-QUESTIONS = 7
 
 
 @click.command()
@@ -24,10 +21,8 @@ QUESTIONS = 7
     type=click.Path(path_type=Path),
     help="The sheet to write: .pdf, .png or .svg.",
 )
-@click.option(
-    "--repeat-width", type=options.LengthType(), metavar="LENGTH", help="Print width of one tile."
-)
-@click.option("--profile", metavar="NAME|FILE", help="Limits of the check; see vecrepeat check.")
+@options.repeat_width_option
+@options.profile_option
 @options.json_option
 def command(
     src: Path,
@@ -36,24 +31,25 @@ def command(
     allowed: tuple[Path, ...],
     outline_text: bool,
     output: Path,
-    repeat_width: tuple[str, Fraction] | None,
+    repeat_width: Fraction | None,
     profile: str | None,
     as_json: bool,
 ) -> None:
     """Write the facts of SRC on one page: repeat, layout, match, direction, colours, cautions."""
+    from vecrepeat.check.findings import QUESTIONS
     from vecrepeat.proving import specify
 
     source = options.opened(src, layout, selector, allowed, outline_text)
-    with progress(str(output), QUESTIONS) as step:
+    with progress(str(output), len(QUESTIONS)) as step:
         done = specify(
             source,
             output,
-            width=None if repeat_width is None else repeat_width[1],
+            width=repeat_width,
             profile=profile,
             step=step,
         )
     if as_json:
-        click.echo(json.dumps(done.as_dict(), indent=2, ensure_ascii=False))
+        options.show_json(done.as_dict())
         return
     options.show_notes(done.notes)
     click.echo(done.line())

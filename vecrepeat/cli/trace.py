@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from fractions import Fraction
 from pathlib import Path
 
@@ -56,7 +55,7 @@ def command(
     speck: float,
     keep_ground: bool,
     dpi: Fraction | None,
-    width: tuple[str, Fraction] | None,
+    width: Fraction | None,
     as_json: bool,
 ) -> None:
     """Turn each PICTURE of flat colours (PNG, WebP, TIFF or JPEG) into an SVG motif.
@@ -76,7 +75,7 @@ def command(
                 speck=Fraction(speck),
                 keep_ground=keep_ground,
                 dpi=dpi,
-                width=None if width is None else width[1],
+                width=width,
                 progress=step,
             )
         results.append(done.as_dict())
@@ -84,4 +83,4 @@ def command(
             options.show_notes(done.notes)
             click.echo(done.line())
     if as_json:
-        click.echo(json.dumps({"files": results}, indent=2, ensure_ascii=False))
+        options.show_json({"files": results})

@@ -12,6 +12,7 @@ from collections.abc import Sequence
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from vecrepeat.art.areas import as_parts
@@ -22,11 +23,33 @@ GRID = 2.0**-20
 
 def snapped(area: BaseGeometry) -> BaseGeometry:
     """Return an area with its corners on the grid; valid, whatever it was."""
-    rounded = polygonal(shapely.transform(area, lambda xy: np.round(xy / GRID) * GRID))
+    whole = polygonal(area)
+    rounded = shapely.transform(whole, lambda xy: np.round(xy / GRID) * GRID)
     if shapely.is_valid(rounded):
         return rounded
-    # Snap rounding mends what plain rounding has crossed, at several times the cost.
-    return polygonal(shapely.set_precision(area, GRID))
+    # Snap rounding mends what plain rounding has crossed, at many times the cost: try those
+    # polygons alone that are crossed.
+    parts = shapely.get_parts(rounded)
+    crossed = ~shapely.is_valid(parts)
+    mended = _snap_rounded(shapely.get_parts(whole)[crossed])
+    local = polygonal(shapely.geometrycollections([*parts[~crossed], *_polygons(mended)]))
+    if shapely.is_valid(local):
+        return local
+    return polygonal(_snap_rounded(np.array([whole], dtype=object))[0])
+
+
+def _snap_rounded(areas: NDArray[np.object_]) -> NDArray[np.object_]:
+    # Snap rounding asks for valid areas.
+    invalid = ~shapely.is_valid(areas)
+    areas[invalid] = shapely.make_valid(areas[invalid])
+    result: NDArray[np.object_] = shapely.set_precision(areas, GRID)
+    return result
+
+
+def _polygons(geometries: NDArray[np.object_]) -> list[BaseGeometry]:
+    """Return the polygons that geometries are made of, collections in collections included."""
+    parts = shapely.get_parts(shapely.get_parts(geometries))
+    return [part for part in parts if part.geom_type == "Polygon" and not part.is_empty]
 
 
 def moved(area: BaseGeometry, dx: float, dy: float) -> BaseGeometry:
@@ -50,6 +73,17 @@ def intersection(one: BaseGeometry, other: BaseGeometry) -> BaseGeometry:
     return snapped(shapely.intersection(one, other))
 
 
+def within(area: BaseGeometry, box: BaseGeometry) -> BaseGeometry:
+    """Return the part of an area in an upright box; polygons wholly in it are not looked at."""
+    parts = shapely.get_parts(area)
+    x0, y0, x1, y1 = shapely.bounds(parts).T
+    left, top, right, bottom = box.bounds
+    inside = (x0 >= left) & (y0 >= top) & (x1 <= right) & (y1 <= bottom)
+    cut = shapely.get_parts([intersection(part, box) for part in parts[~inside]])
+    kept = [*parts[inside], *(part for part in cut if not part.is_empty)]
+    return kept[0] if len(kept) == 1 else shapely.MultiPolygon(kept)
+
+
 def difference(area: BaseGeometry, taken: BaseGeometry) -> BaseGeometry:
     """Return an area less another."""
     if taken.is_empty:
@@ -61,5 +95,5 @@ def polygonal(geometry: BaseGeometry) -> BaseGeometry:
     """Return the polygons of a geometry, without the points and lines of areas that touch."""
     if geometry.geom_type in ("Polygon", "MultiPolygon"):
         return geometry
-    parts = [p for p in shapely.get_parts(geometry) if p.geom_type == "Polygon"]
+    parts = _polygons(np.array([geometry], dtype=object))
     return shapely.MultiPolygon(parts) if parts else shapely.Polygon()

@@ -34,6 +34,13 @@ _FAR = 0.15
 """Weight of a pair's distance when a shade is placed between two colours."""
 
 
+AS_DRAWN = "as drawn"
+"""The name of the art's own colours among colourways."""
+
+BARE_CLOTH = "none"
+"""The ground of a colourway that has none."""
+
+
 @dataclass(frozen=True)
 class Colourway:
     """A named map of colours.
@@ -41,7 +48,8 @@ class Colourway:
     Attributes:
         name: for files and the line-up sheet.
         colours: ``#rrggbb`` of the art → ``#rrggbb``; shades that are not named follow.
-        ground: the ground's colour where it does not follow ``colours``.
+        ground: the ground's colour where it does not follow ``colours``, or
+            :data:`BARE_CLOTH`.
     """
 
     name: str
@@ -149,7 +157,13 @@ def full_map(repeat: Repeat, palette: Palette, colourway: Colourway) -> dict[str
 
 def in_colourway(repeat: Repeat, palette: Palette, colourway: Colourway) -> Repeat:
     """Return the repeat in a colourway; its outlines are the same."""
-    return recoloured(repeat, full_map(repeat, palette, colourway), colourway.ground or "")
+    return worn(repeat, full_map(repeat, palette, colourway), colourway)
+
+
+def worn(repeat: Repeat, targets: Mapping[str, str], colourway: Colourway) -> Repeat:
+    """Return the repeat in a colourway whose map is worked out already; see :func:`full_map`."""
+    ground = colourway.ground or ""
+    return recoloured(repeat, targets, None if ground == BARE_CLOTH else ground)
 
 
 def neighbours(seen: Visible, palette: Palette) -> dict[tuple[str, str], float]:
@@ -204,8 +218,9 @@ def faults(
     entries = [entry for entry in palette.entries if entry.area > 0]
     old = [entry.colour for entry in entries]
     # Where the ground leaves its colour's other uses behind, it is what the eye sees most.
+    own = None if ground == BARE_CLOTH else ground
     new = [
-        ground if ground and entry.is_ground else targets.get(entry.colour, entry.colour)
+        own if own and entry.is_ground else targets.get(entry.colour, entry.colour)
         for entry in entries
     ]
     if not entries:

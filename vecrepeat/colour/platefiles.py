@@ -13,10 +13,10 @@ from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 from shapely.geometry.base import BaseGeometry
 
-from vecrepeat.colour.marks import MARGIN, Marks, page_of
+from vecrepeat.colour.marks import MARGIN, Line, Marks, page_of
 from vecrepeat.colour.scan import strips
 from vecrepeat.colour.separation import Plate, Separation
-from vecrepeat.files import written_whole
+from vecrepeat.files import write_whole
 from vecrepeat.geometry import Rect, number
 from vecrepeat.raster.plan import PixelPlan
 from vecrepeat.xmltext import escaped
@@ -55,11 +55,12 @@ def plate_svg(
     for plate, colour, marks in layers:
         inner = f'<path fill-rule="evenodd" d="{path_data(plate.printed, shift)}"/>'
         if marks is not None:
-            x, y = marks.at[0] + shift[0], marks.at[1] + shift[1]
+            words = marks.label
+            x, y = words.at[0] + shift[0], words.at[1] + shift[1]
             inner += (
                 f'<path fill-rule="evenodd" d="{path_data(marks.area, shift)}"/>'
                 f'<text x="{number(x)}" y="{number(y)}" font-family="sans-serif" '
-                f'font-size="{number(marks.size)}">{escaped(marks.label)}</text>'
+                f'font-size="{number(words.size)}">{escaped(words.text)}</text>'
             )
         body.append(
             f'<g id="plate-{plate.order}" fill="{colour}"><title>{escaped(plate.name)}</title>'
@@ -99,7 +100,7 @@ def plate_pixels(plate: Plate, region: Rect, plan: PixelPlan, marks: Marks | Non
             image.paste(0, (0, top), mask)
             top += len(strip)
     if marks is not None:
-        label(image, marks, (sx, sy), origin)
+        _write_label(image, marks.label, (sx, sy), origin)
     return image
 
 
@@ -108,14 +109,13 @@ def margin_pixels(plan: PixelPlan, region: Rect) -> int:
     return round(MARGIN * max(plan.block[0] / region.width, plan.block[1] / region.height))
 
 
-def label(
-    image: Image.Image, marks: Marks, scale: tuple[float, float], origin: tuple[float, float]
+def _write_label(
+    image: Image.Image, line: Line, scale: tuple[float, float], origin: tuple[float, float]
 ) -> None:
-    """Write a plate's label on its picture."""
     sx, sy = scale
-    at = ((marks.at[0] - origin[0]) * sx, (marks.at[1] - origin[1]) * sy)
-    font = ImageFont.load_default(max(8, round(marks.size * sy)))
-    ImageDraw.Draw(image).text(at, marks.label, fill=0, font=font, anchor="ls")
+    at = ((line.at[0] - origin[0]) * sx, (line.at[1] - origin[1]) * sy)
+    font = ImageFont.load_default(max(8, round(line.size * sy)))
+    ImageDraw.Draw(image).text(at, line.text, fill=0, font=font, anchor="ls")
 
 
 def bits(mask: NDArray[np.bool_]) -> Image.Image:
@@ -135,8 +135,7 @@ def write_tiff(image: Image.Image, path: Path, dpi: Fraction) -> None:
     data = io.BytesIO()
     compression = "group4" if image.mode == "1" else "tiff_adobe_deflate"
     image.save(data, "TIFF", compression=compression, dpi=(float(dpi), float(dpi)))
-    with written_whole(path) as out:
-        out.write(data.getbuffer())
+    write_whole(path, data.getbuffer())
 
 
 def write_text(text: str, path: Path) -> None:
@@ -145,5 +144,4 @@ def write_text(text: str, path: Path) -> None:
     Raises:
         InputError: the file can't be written.
     """
-    with written_whole(path) as out:
-        out.write(text.encode())
+    write_whole(path, text.encode())

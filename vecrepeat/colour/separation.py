@@ -9,19 +9,24 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, NamedTuple
 
 import shapely
 from shapely.geometry.base import BaseGeometry
 
 from vecrepeat.art.areas import as_parts
-from vecrepeat.colour.booleans import intersection, snapped, union
+from vecrepeat.colour.booleans import difference, intersection, snapped, union, within
 from vecrepeat.colour.contacts import Segments, contacts
 from vecrepeat.colour.flatten import CLOTH, Mix, seen_colour
 from vecrepeat.colour.reduce import Reduction
 from vecrepeat.colour.spaces import lightness
-from vecrepeat.colour.visible import Visible
+from vecrepeat.colour.stamps import Stamp, around, laid, loose, stamp, stamp_of, together
+from vecrepeat.colour.visible import Visible, ground_mix
 from vecrepeat.geometry import Rect
+from vecrepeat.repeat import Motif
+
+APART = 2.0
+"""How many traps apart motifs must lie for their traps not to meet."""
 
 _QUARTER = 12
 """Chords to a quarter circle at a trap's round corners: 0.2 % of the trap short at most."""
@@ -37,6 +42,7 @@ class Plate:
         colour: ``#rrggbb``.
         area: what is seen of it, in mm; polygons in the separation's region.
         trap: by how much it is spread under darker inks.
+        printed: all that the plate prints: the two together.
         overprints: whether what lies below it is not knocked out.
     """
 
@@ -45,12 +51,8 @@ class Plate:
     colour: str
     area: BaseGeometry
     trap: BaseGeometry
+    printed: BaseGeometry
     overprints: bool = False
-
-    @property
-    def printed(self) -> BaseGeometry:
-        """All that the plate prints: what is seen and its trap."""
-        return self.area if self.trap.is_empty else union([self.area, self.trap])
 
 
 @dataclass(frozen=True, eq=False)
@@ -92,10 +94,9 @@ def separate(
         choice: the inks, and which of them stands for any colour.
         region: in mm of the plane.
         names: ink's colour → name.
-        trap: by how many mm the lighter ink is spread under the darker; 0 for none.
+        trap: by how many mm the lighter ink is spread under the darker; 0 for none. What is seen
+            must have been looked at :data:`APART` times as far apart.
     """
-    # Traps at the region's bounds come from what meets beyond them.
-    wide = region.grown(2 * trap + 0.1) if trap > 0 else region
     ink: dict[Mix, str] = {}
 
     def ink_of(mix: Mix) -> str:
@@ -104,28 +105,96 @@ def separate(
             ink[mix] = CLOTH if bare else choice.nearest(seen_colour(mix))
         return ink[mix]
 
-    areas = seen.grouped(wide, ink_of)
-    cloth = areas.pop(CLOTH, shapely.Polygon())
-    order = printing_order(areas)
+    repeat = seen.repeat
+    ground = ink_of(ground_mix(repeat.ground))
     over = frozenset(choice.nearest(colour) for colour in seen.through)
-    traps = _traps(areas, order, trap, over) if trap > 0 else {}
-    if wide != region:
+    lone = seen.lone_areas(ink_of)
+    # Traps at the region's bounds come from what meets beyond them.
+    wide = region.grown(2 * trap + 0.1) if trap > 0 else region
+    rest = seen.crowded(wide, ink_of)
+    present = {*rest, *(colour for areas in lone.values() for colour in areas)} - {CLOTH}
+    order = printing_order(present)
+    rest_traps: dict[str, BaseGeometry] = {}
+    if trap > 0:
+        inks = {colour: area for colour, area in rest.items() if colour != CLOTH}
+        rest_traps = _traps(inks, order, trap, over)
         box = shapely.box(*region)
-        areas = {colour: intersection(area, box) for colour, area in areas.items()}
-        traps = {colour: intersection(area, box) for colour, area in traps.items()}
-        cloth = intersection(cloth, box)
+        rest = {colour: within(area, box) for colour, area in rest.items()}
+        rest_traps = {colour: within(area, box) for colour, area in rest_traps.items()}
+    plain = {motif: stamp(areas, ground) for motif, areas in lone.items()}
+    areas = laid(repeat, region, seen.placed(lambda motif, _: plain[motif]), rest, ground)
+    traps, printed = rest_traps, areas
+    if trap > 0:
+        printed = {colour: _both(area, rest_traps.get(colour)) for colour, area in rest.items()}
+    if trap > 0 and lone:
+        sized = _Trapped(plain, order, ground, trap, over)
+        spread = seen.placed(lambda motif, scale: sized(motif, scale).spread)
+        full = seen.placed(lambda motif, scale: sized(motif, scale).printed)
+        printed = laid(repeat, region, full, printed, ground)
+        traps = laid(repeat, region, spread, rest_traps, "")
+    cloth = areas.pop(CLOTH, shapely.Polygon())
+    nothing = shapely.Polygon()
     plates = tuple(
         Plate(
             number,
             names.get(colour, colour),
             colour,
-            areas[colour],
-            traps.get(colour, shapely.Polygon()),
+            areas.get(colour, nothing),
+            traps.get(colour, nothing),
+            printed.get(colour, nothing),
             colour in over,
         )
-        for number, colour in enumerate(order, 1)
+        for number, colour in enumerate((c for c in order if c in areas), 1)
     )
     return Separation(region, plates, cloth)
+
+
+class _TrappedStamp(NamedTuple):
+    """What traps add to a motif that lies alone, and what they make of it."""
+
+    spread: Stamp[str]
+    printed: Stamp[str]
+
+
+class _Trapped:
+    """Motifs that lie alone with their traps, once for each size they are placed at."""
+
+    def __init__(
+        self,
+        plain: Mapping[Motif, Stamp[str]],
+        order: Sequence[str],
+        ground: str,
+        trap: float,
+        over: frozenset[str],
+    ) -> None:
+        self._plain, self._order, self._ground = plain, order, ground
+        self._trap, self._over = trap, over
+        self._known: dict[tuple[Motif, float], _TrappedStamp] = {}
+
+    def __call__(self, motif: Motif, scale: float) -> _TrappedStamp:
+        key = (motif, round(scale, 9))
+        if key not in self._known:
+            self._known[key] = self._made(self._plain[motif], self._trap / scale)
+        return self._known[key]
+
+    def _made(self, own: Stamp[str], width: float) -> _TrappedStamp:
+        if own.open.is_empty:
+            return _TrappedStamp(own, own)
+        inks = dict(own.areas)
+        if self._ground != CLOTH:
+            outside, islands = around(own.open, 2 * width + 0.1)
+            inks[self._ground] = together([outside, *islands])
+        inks.pop(CLOTH, None)
+        traps = _traps(inks, self._order, width, self._over)
+        # The ground's own trap lies within the motif: there the ground is printed too.
+        mine = traps.get(self._ground)
+        opened = own.open if mine is None else difference(own.open, mine)
+        printed = {colour: _both(area, traps.get(colour)) for colour, area in own.areas.items()}
+        return _TrappedStamp(loose(traps), stamp_of(printed, opened))
+
+
+def _both(area: BaseGeometry, trap: BaseGeometry | None) -> BaseGeometry:
+    return area if trap is None or trap.is_empty else union([area, trap])
 
 
 def _traps(
@@ -167,7 +236,10 @@ def scaled(separation: Separation, factor: float) -> Separation:
 
     return Separation(
         Rect(*(side * factor for side in separation.region)),
-        tuple(replace(p, area=larger(p.area), trap=larger(p.trap)) for p in separation.plates),
+        tuple(
+            replace(p, area=larger(p.area), trap=larger(p.trap), printed=larger(p.printed))
+            for p in separation.plates
+        ),
         larger(separation.cloth),
     )
 
@@ -198,5 +270,5 @@ def plate_facts(separation: Separation, plate: Plate, laydown: float | None) -> 
 
 def are_valid(separation: Separation) -> bool:
     """Whether every plate is made of valid polygons."""
-    areas = [geometry for p in separation.plates for geometry in (p.area, p.trap)]
+    areas = [geometry for p in separation.plates for geometry in (p.area, p.trap, p.printed)]
     return bool(shapely.is_valid(as_parts(areas)).all())

@@ -7,12 +7,13 @@ its neighbours as the design does.
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
-from collections.abc import Callable, Collection, Hashable
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import TypeVar
 
+import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
@@ -33,11 +34,10 @@ from vecrepeat.colour.flatten import (
     under,
 )
 from vecrepeat.colour.gradients import Banding
+from vecrepeat.colour.stamps import Key, Stamp, laid, stamp
 from vecrepeat.geometry import IDENTITY, Rect
 from vecrepeat.repeat import Ground, Motif, Placement, Repeat
 from vecrepeat.wrap import Copy, copies
-
-_Key = TypeVar("_Key", bound=Hashable)
 
 _SLACK = 2 * DEFAULT_TOLERANCE
 """By how much faces may reach beyond the outlines that copies are found by, in mm."""
@@ -49,15 +49,20 @@ class Visible:
 
     Attributes:
         repeat: the endless cloth.
-        pieces: for each placement, what is seen of its opaque parts in mm of the tile, for the
-            copy at the lattice's origin; without overlap.
-        faces: for each placement, all of its faces before others hide them.
-        solids: for each placement the area in which it hides what lies below.
+        motifs: for each motif its faces in its own mm, without overlap.
+        alone: numbers of placements that no other copy comes near, nor one of their own: all
+            of their motif's faces are seen.
+        pieces: for every other placement, what is seen of its opaque parts in mm of the tile, for
+            the copy at the lattice's origin; without overlap.
+        faces: for every other placement, all of its faces before others hide them.
+        solids: for every other placement the area in which it hides what lies below.
         through: colours that overprint.
         skipped: names of motifs whose text, pictures, masks or filters were not looked into.
     """
 
     repeat: Repeat
+    motifs: Mapping[Motif, tuple[Face, ...]]
+    alone: frozenset[int]
     pieces: tuple[tuple[Face, ...], ...]
     faces: tuple[tuple[Face, ...], ...]
     solids: tuple[BaseGeometry, ...]
@@ -73,19 +78,34 @@ class Visible:
                 found[mix] += area.area
         for area, mix in self.ground_faces(self.repeat.tile_rect):
             found[mix] += area.area
-        return dict(found)
+        ground = ground_mix(self.repeat.ground)
+        own = {motif: _areas(faces) for motif, faces in self.motifs.items()}
+        for number in self.alone:
+            placement = self.repeat.placements[number]
+            scale = abs(placement.transform.determinant)
+            for mix, size in own[placement.motif].items():
+                found[over(mix, ground)] += size * scale
+                found[ground] -= size * scale
+        return {mix: size for mix, size in found.items() if size > 0}
 
     def banded(self, banding: Banding) -> Visible:
         """Return the same with its gradients cut into bands of one colour each."""
-        pieces = tuple(
-            tuple(part for piece in own for part in in_bands(piece, banding)) for own in self.pieces
-        )
-        return replace(self, pieces=pieces)
+
+        def cut(own: tuple[Face, ...]) -> tuple[Face, ...]:
+            return tuple(part for face in own for part in in_bands(face, banding))
+
+        lone = {self.repeat.placements[number].motif for number in self.alone}
+        motifs = {m: cut(own) if m in lone else own for m, own in self.motifs.items()}
+        return replace(self, motifs=motifs, pieces=tuple(cut(own) for own in self.pieces))
 
     def ground_faces(self, region: Rect) -> list[Face]:
-        """Return what is seen of the ground (or the bare cloth) in a region."""
+        """Return what is seen of the ground (or the bare cloth) in a region, if all that lies
+        alone is left out.
+        """
         box = shapely.box(*region)
-        found = copies(self.repeat, region.grown(_SLACK))
+        found = [
+            c for c in copies(self.repeat, region.grown(_SLACK)) if c.placement not in self.alone
+        ]
         base = Face(box, ground_mix(self.repeat.ground))
         solid = union([self._moved(self.solids[copy.placement], copy) for copy in found])
         veils = [
@@ -97,7 +117,7 @@ class Visible:
         above = [Face(solid, plain("solid")), *veils]
         return under(base, above)
 
-    def grouped(self, region: Rect, key: Callable[[Mix], _Key]) -> dict[_Key, BaseGeometry]:
+    def grouped(self, region: Rect, key: Callable[[Mix], Key]) -> dict[Key, BaseGeometry]:
         """Return the areas seen in a region, mixtures of one key together.
 
         Args:
@@ -107,9 +127,19 @@ class Visible:
         Returns:
             Polygons or multipolygons by key; together they make up the region.
         """
+        rest = self.crowded(region, key)
+        ground = key(ground_mix(self.repeat.ground))
+        own = {motif: stamp(areas, ground) for motif, areas in self.lone_areas(key).items()}
+        placed = self.placed(lambda motif, _: own[motif])
+        return laid(self.repeat, region, placed, rest, ground)
+
+    def crowded(self, region: Rect, key: Callable[[Mix], Key]) -> dict[Key, BaseGeometry]:
+        """Return the areas seen in a region as if what lies alone were not there."""
         box = shapely.box(*region)
-        found: dict[_Key, list[BaseGeometry]] = defaultdict(list)
+        found: dict[Key, list[BaseGeometry]] = defaultdict(list)
         for copy in copies(self.repeat, region.grown(_SLACK)):
+            if copy.placement in self.alone:
+                continue
             for area, mix in self.pieces[copy.placement]:
                 part = self._moved(area, copy)
                 x0, y0, x1, y1 = part.bounds
@@ -120,6 +150,31 @@ class Visible:
         for area, mix in self.ground_faces(region):
             found[key(mix)].append(area)
         return {name: union(areas) for name, areas in found.items()}
+
+    def lone_areas(self, key: Callable[[Mix], Key]) -> dict[Motif, dict[Key, BaseGeometry]]:
+        """Return what motifs that lie alone show on the ground, by key, in their own mm."""
+        ground = ground_mix(self.repeat.ground)
+        found = {}
+        for motif in {self.repeat.placements[number].motif for number in self.alone}:
+            own: dict[Key, list[BaseGeometry]] = defaultdict(list)
+            for area, mix in self.motifs[motif]:
+                own[key(over(mix, ground))].append(area)
+            found[motif] = {name: union(areas) for name, areas in own.items()}
+        return found
+
+    def placed(self, make: Callable[[Motif, float], Stamp[Key]]) -> dict[int, Stamp[Key]]:
+        """Return the stamps of all that lies alone by placement, in mm of the tile.
+
+        Args:
+            make: from a motif and the scale it is placed at to its stamp in its own mm.
+        """
+        found = {}
+        for number in sorted(self.alone):
+            motif = self.repeat.placements[number].motif
+            transform = self.repeat.placements[number].transform
+            scale = math.sqrt(abs(transform.determinant))
+            found[number] = make(motif, scale).placed(transform)
+        return found
 
     def _moved(self, area: BaseGeometry, copy: Copy) -> BaseGeometry:
         return copied(area, self.repeat, copy)
@@ -144,6 +199,7 @@ def visible(
     *,
     tolerance: float = DEFAULT_TOLERANCE,
     through: Collection[str] = (),
+    apart: float = 0.0,
 ) -> Visible:
     """Work out what is seen of a repeat.
 
@@ -151,25 +207,68 @@ def visible(
         repeat: the endless cloth.
         tolerance: the greatest distance in mm between a curve and its polygon.
         through: colours that overprint: what lies below them is not knocked out.
+        apart: how far in mm a placement must be from all others to count as alone.
     """
-    by_motif: dict[Motif, list[Face]] = {}
+    motifs: dict[Motif, tuple[Face, ...]] = {}
     over_print = frozenset(through)
     for placement in repeat.placements:
         motif = placement.motif
-        if motif not in by_motif:
+        if motif not in motifs:
             layers = painted_layers(motif, repeat.resources, tolerance=tolerance)
-            by_motif[motif] = faces_of(layers, over_print)
-    faces = tuple(_placed(by_motif[p.motif], p) for p in repeat.placements)
-    skipped = tuple(dict.fromkeys(m.name for m in by_motif if beyond_shapes(m)))
+            motifs[motif] = tuple(faces_of(layers, over_print))
+    # What overprints is seen together with what lies below it, so nothing counts as alone.
+    alone = frozenset() if over_print else lonely(repeat, apart)
+    faces = tuple(
+        () if number in alone else _placed(motifs[placement.motif], placement)
+        for number, placement in enumerate(repeat.placements)
+    )
+    skipped = tuple(dict.fromkeys(m.name for m in motifs if beyond_shapes(m)))
     solids = tuple(_solid(own, over_print) for own in faces)
-    bare = Visible(repeat, (), faces, solids, over_print, skipped)
+    bare = Visible(repeat, motifs, alone, (), faces, solids, over_print, skipped)
     pieces = tuple(_seen(bare, number) for number in range(len(faces)))
     return replace(bare, pieces=pieces)
 
 
-def _placed(faces: list[Face], placement: Placement) -> tuple[Face, ...]:
+def lonely(repeat: Repeat, apart: float) -> frozenset[int]:
+    """Return the numbers of placements that no copy comes as near as this, in mm.
+
+    Where a distance counts, those that are stretched unevenly are none of them: lengths in
+    their motif's space mean nothing.
+    """
+    near = apart + 2 * _SLACK
+    found = []
+    for number, placement in enumerate(repeat.placements):
+        if apart > 0 and not placement.transform.is_similarity():
+            continue
+        parts = placement.parts
+        if not len(parts):
+            continue
+        box = Rect.of(shapely.total_bounds(parts))
+        others = [c for c in copies(repeat, box.grown(near)) if c != Copy(number, 0, 0)]
+        tree = shapely.STRtree(parts)
+        for copy in others:
+            offset = repeat.lattice.at(copy.i, copy.j)
+            shift = np.array([float(offset.x), float(offset.y)])
+            theirs = shapely.transform(
+                repeat.placements[copy.placement].parts, lambda xy, by=shift: xy + by
+            )
+            if tree.query(theirs, predicate="dwithin", distance=near).size:
+                break
+        else:
+            found.append(number)
+    return frozenset(found)
+
+
+def _areas(faces: Iterable[Face]) -> dict[Mix, float]:
+    found: dict[Mix, float] = defaultdict(float)
+    for area, mix in faces:
+        found[mix] += area.area
+    return found
+
+
+def _placed(faces: tuple[Face, ...], placement: Placement) -> tuple[Face, ...]:
     if placement.transform == IDENTITY:
-        return tuple(faces)
+        return faces
     transform = placement.transform
 
     def placed(mix: Mix) -> Mix:

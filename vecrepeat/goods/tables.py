@@ -5,7 +5,6 @@ All names and sizes here are common practice, no source: shops differ, so measur
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
@@ -13,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from vecrepeat.errors import InputError
+from vecrepeat.files import read_toml
 from vecrepeat.units import MM_PER_INCH, parse_length, parse_size
 
 
@@ -97,13 +97,7 @@ def read_tables(path: Path | None) -> Tables:
     """
     if path is None:
         return Tables(CUTS, BOLTS)
-    try:
-        data = tomllib.loads(path.read_text(encoding="utf-8"))
-    except OSError as error:
-        reason = (error.strerror or str(error)).lower()
-        raise InputError(f"can't read the table: {reason}", file=path) from None
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise InputError(f"the table is no TOML: {error}", file=path) from None
+    data = read_toml(path, "can't read the table", "the table is no TOML")
     for key, value in data.items():
         if key not in ("cuts", "bolts") or not isinstance(value, dict):
             raise InputError(

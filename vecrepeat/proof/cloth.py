@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import base64
-import io
 from fractions import Fraction
 
 import numpy as np
@@ -11,6 +9,7 @@ from PIL import Image
 
 from vecrepeat.exporting import Exporter
 from vecrepeat.geometry import Rect
+from vecrepeat.imagefiles import data_url, png_of
 from vecrepeat.proof.drawing import Box, n
 from vecrepeat.raster.sheet import Sheet, opaque
 from vecrepeat.repeat import Repeat
@@ -91,11 +90,9 @@ class Cloth:
             max(1, round(side / float(MM_PER_INCH) * PICTURE_DPI))
             for side in (box.width, box.height)
         )
-        data = io.BytesIO()
-        self.pixels(across, down, scale, PICTURE_DPI).save(data, "PNG")
-        coded = base64.b64encode(data.getvalue()).decode()
+        picture = png_of(self.pixels(across, down, scale, PICTURE_DPI))
         return (
             f'<image x="{n(box.x)}" y="{n(box.y)}" width="{n(box.width)}" '
             f'height="{n(box.height)}" preserveAspectRatio="none" '
-            f'xlink:href="data:image/png;base64,{coded}"/>'
+            f'xlink:href="{data_url(picture)}"/>'
         )

@@ -65,12 +65,6 @@ globalThis.copiesIn = (region) => copies(layout, region);
 
 // ---------------------------------------------------------------- drawing
 
-function recoloured(markup) {
-  const map = colours.map;
-  if (!Object.keys(map).length) return markup;
-  return markup.replace(/#[0-9a-f]{6}\b/g, (hex) => map[hex] ?? hex);
-}
-
 function svgOf(region, width, height) {
   const drawn = copies(layout, region).map(([number, dx, dy]) => {
     const p = layout.placements[number];
@@ -79,7 +73,7 @@ function svgOf(region, width, height) {
   });
   const box = [region[0], region[1], region[2] - region[0], region[3] - region[1]];
   const ground = `<rect x="${box[0]}" y="${box[1]}" width="${box[2]}" height="${box[3]}" fill="${colours.ground ?? "#ffffff"}"/>`;
-  return `<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" width="${width}" height="${height}" viewBox="${box.join(" ")}" preserveAspectRatio="none"><defs>${recoloured(data.definitions)}</defs>${ground}${drawn.join("")}</svg>`;
+  return `<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" width="${width}" height="${height}" viewBox="${box.join(" ")}" preserveAspectRatio="none"><defs>${colours.definitions}</defs>${ground}${drawn.join("")}</svg>`;
 }
 
 async function picture(region, width, height) {
@@ -280,7 +274,7 @@ function chooseColours(number) {
   list.replaceChildren(...data.palette.map((entry) => {
     const row = document.createElement("li");
     const chip = document.createElement("i"), name = document.createElement("span"), value = document.createElement("span");
-    const colour = entry.ground && colours.ground ? colours.ground : colours.map[entry.colour] ?? entry.colour;
+    const colour = entry.ground && colours.ground ? colours.ground : colours.colours[entry.colour] ?? entry.colour;
     chip.style.background = colour;
     name.textContent = entry.name;
     value.textContent = `${colour} ${entry.share}`;

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from importlib.resources import files
 from typing import Any
 
-from vecrepeat.colour.palette import Entry
+from vecrepeat.colour.colourway import AS_DRAWN, Colourway, full_map, worn
+from vecrepeat.colourways import recipe_colourways
 from vecrepeat.errors import InputError
-from vecrepeat.geometry import Affine
 from vecrepeat.layout import Layout
 from vecrepeat.proof.sheet import Proof
-from vecrepeat.repeat import Placement, Repeat
+from vecrepeat.repeat import Repeat
 from vecrepeat.sources import Source
 from vecrepeat.vector.document import Ids, motif_definitions, resources
 from vecrepeat.xmltext import escaped
@@ -31,10 +31,9 @@ def page_html(proof: Proof, source: Source) -> str:
     ids = Ids(proof.repeat)
     motifs = list(ids.motif)
     data = {
-        "definitions": resources(proof.repeat) + motif_definitions(ids),
         "motifs": [ids.motif[motif] for motif in motifs],
         "layouts": list(_layouts(proof, source, motifs)),
-        "colourways": _colourways(proof, source),
+        "colourways": list(_colourways(proof, source)),
         "palette": [
             {
                 "name": entry.name,
@@ -42,7 +41,7 @@ def page_html(proof: Proof, source: Source) -> str:
                 "share": f"{entry.share:.1%}",
                 "ground": entry.is_ground,
             }
-            for entry in proof.palette
+            for entry in proof.palette.entries
         ],
         "facts": list(proof.facts),
         "findings": [
@@ -63,7 +62,7 @@ def page_html(proof: Proof, source: Source) -> str:
 
 def _layouts(proof: Proof, source: Source, motifs: Sequence[Any]) -> Any:
     """Yield the design's own layout, then others to try, as plain data."""
-    scale = float(proof.repeat.width / source.repeat.width)
+    scale = proof.repeat.width / source.repeat.width
     yield _laid(str(source.layout), proof.repeat, motifs)
     for name in TRIED:
         if name == str(source.layout):
@@ -72,24 +71,7 @@ def _layouts(proof: Proof, source: Source, motifs: Sequence[Any]) -> Any:
             repeat = source.page.with_layout(Layout.parse(name))
         except InputError:
             continue
-        yield _laid(name, _sized(repeat, scale, proof.repeat), motifs)
-
-
-def _sized(repeat: Repeat, scale: float, like: Repeat) -> Repeat:
-    """Return a repeat of the art at print size."""
-    from dataclasses import replace
-    from fractions import Fraction
-
-    if scale == 1:
-        return repeat
-    grown = Affine.scaling(scale)
-    return replace(
-        repeat,
-        width=repeat.width * Fraction(scale),
-        height=repeat.height * Fraction(scale),
-        placements=tuple(Placement(p.motif, grown @ p.transform) for p in repeat.placements),
-        symmetry=None,
-    )
+        yield _laid(name, repeat.scaled(scale), motifs)
 
 
 def _laid(name: str, repeat: Repeat, motifs: Sequence[Any]) -> dict[str, Any]:
@@ -113,36 +95,20 @@ def _laid(name: str, repeat: Repeat, motifs: Sequence[Any]) -> dict[str, Any]:
     }
 
 
-def _colourways(proof: Proof, source: Source) -> list[dict[str, Any]]:
-    """Return the art's own colours, then the recipe's colourways, as maps of colours."""
-    ground = proof.repeat.ground
-    own: dict[str, Any] = {
-        "name": "as drawn",
-        "map": {},
+def _colourways(proof: Proof, source: Source) -> Iterator[dict[str, Any]]:
+    """Yield the art's own colours, then the recipe's colourways, as what is drawn of each."""
+    own = full_map(proof.repeat, proof.palette, Colourway(AS_DRAWN))
+    yield _coloured(AS_DRAWN, proof.repeat, own)
+    for way in recipe_colourways(source, proof.palette):
+        targets = full_map(proof.repeat, proof.palette, way)
+        yield _coloured(way.name, worn(proof.repeat, targets, way), targets)
+
+
+def _coloured(name: str, repeat: Repeat, targets: Mapping[str, str]) -> dict[str, Any]:
+    ground = repeat.ground
+    return {
+        "name": name,
+        "definitions": resources(repeat) + motif_definitions(Ids(repeat)),
         "ground": None if ground is None else ground.colour,
+        "colours": targets,
     }
-    found = [own]
-    recipe = source.recipe
-    for row in recipe.colourways if recipe else ():
-        mapped = _map_of(row.get("colours", {}), proof.palette, recipe.palette if recipe else {})
-        back = own["ground"]
-        if back is not None:
-            back = mapped.get(back, back)
-        if "ground" in row:
-            back = None if row["ground"] == "none" else row["ground"]
-        found.append({"name": row["name"], "map": mapped, "ground": back})
-    return found
-
-
-def _map_of(
-    colours: Mapping[str, str], palette: Sequence[Entry], names: Mapping[str, str]
-) -> dict[str, str]:
-    """Return colours of the art → colours, from palette names or colours."""
-    members = {entry.colour: entry.members for entry in palette}
-    named = {entry.name: entry.colour for entry in palette} | dict(names)
-    found: dict[str, str] = {}
-    for key, value in colours.items():
-        colour = named.get(key, key).lower()
-        for member in members.get(colour, (colour,)):
-            found[member] = value
-    return found

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from vecrepeat.check.findings import Finding
-from vecrepeat.colour.palette import Entry
+from vecrepeat.colour.palette import Entry, Palette
 from vecrepeat.proof.cloth import Cloth
 from vecrepeat.proof.drawing import (
     FONT,
@@ -24,17 +24,9 @@ from vecrepeat.proof.drawing import (
     text,
     wrapped,
 )
+from vecrepeat.proof.papers import PAPERS
 from vecrepeat.proof.scenes import SCENES, scene_svg
 from vecrepeat.repeat import Repeat
-
-PAPERS = {
-    "a4": (297.0, 210.0),
-    "a3": (420.0, 297.0),
-    "a2": (594.0, 420.0),
-    "letter": (279.4, 215.9),
-    "tabloid": (431.8, 279.4),
-}
-"""Paper sizes in mm, lying: ISO 216, and US sizes (from memory)."""
 
 MARGIN = 10.0
 RULER = 9.0
@@ -64,7 +56,7 @@ class Proof:
     title: str
     repeat: Repeat
     facts: Sequence[tuple[str, str]]
-    palette: Sequence[Entry]
+    palette: Palette
     findings: Sequence[Finding]
     cautions: Sequence[str] = CAUTIONS
 
@@ -74,7 +66,7 @@ def sheet_svg(proof: Proof, paper: str = "a3") -> str:
 
     Args:
         proof: what it is to tell.
-        paper: one of :data:`PAPERS`.
+        paper: one of :data:`~vecrepeat.proof.papers.PAPERS`.
     """
     width, height = PAPERS[paper]
     column = min(96.0, width * 0.27)
@@ -117,7 +109,7 @@ def scenes_svg(proof: Proof, paper: str = "a3") -> str:
 
     Args:
         proof: what it is to tell.
-        paper: one of :data:`PAPERS`.
+        paper: one of :data:`~vecrepeat.proof.papers.PAPERS`.
     """
     width, height = PAPERS[paper]
     cloth = Cloth(proof.repeat)
@@ -207,7 +199,7 @@ def _column(proof: Proof, cloth: Cloth, box: Box) -> str:
         parts.append(drawn)
         y += 0.8
     y += 3
-    drawn, y = _palette(proof.palette, box._replace(y=y))
+    drawn, y = _palette(proof.palette.entries, box._replace(y=y))
     parts.append(drawn)
     y += 5
     side = (box.width - GAP) / 2

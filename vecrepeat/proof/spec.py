@@ -64,7 +64,8 @@ def _colours(proof: Proof, y: float) -> tuple[str, float]:
         anchor = "end" if head == "seen" else "start"
         parts.append(text(x, y, head, 2.6, fill=SOFT, anchor=anchor))
     y += 2
-    for entry in proof.palette[:MOST]:
+    entries = proof.palette.entries
+    for entry in entries[:MOST]:
         rgb = [int(entry.colour[k : k + 2], 16) for k in (1, 3, 5)]
         lightness, a, b = (float(v) for v in lab_of(rgb))
         parts.append(rect(Box(columns[0], y, 7, 4.6), fill=entry.colour, stroke=HAIR, width=0.15))
@@ -75,7 +76,7 @@ def _colours(proof: Proof, y: float) -> tuple[str, float]:
         parts.append(text(columns[3], row, f"{lightness:.1f}  {a:+.1f}  {b:+.1f}", 2.9, fill=INK))
         parts.append(text(columns[5], row, f"{entry.share:.1%}", 2.9, anchor="end"))
         y += 5.8
-    left = len(proof.palette) - MOST
+    left = len(entries) - MOST
     if left > 0:
         parts.append(text(columns[1], y + 3, f"and {left} more", 2.6, fill=SOFT))
         y += 5

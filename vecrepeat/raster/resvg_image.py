@@ -17,6 +17,7 @@ from PIL import Image
 
 from vecrepeat.art.images import effective_dpi
 from vecrepeat.geometry import Affine
+from vecrepeat.imagefiles import data_url
 from vecrepeat.raster.resample import unpacked
 from vecrepeat.units import MM_PER_INCH
 
@@ -82,6 +83,6 @@ def _fit(element: etree._Element, matrix: Affine, scale: float) -> bool:
         size = (size[0], max(1, round(size[0] * upright.height / upright.width)))
     stream = io.BytesIO()
     upright.resize(size, Image.Resampling.LANCZOS).save(stream, "PNG", compress_level=1)
-    link = f"data:image/png;base64,{base64.b64encode(stream.getvalue()).decode()}"
+    link = data_url(stream.getvalue())
     element.set(_HREF, link)
     return True

@@ -6,10 +6,10 @@ import re
 from collections.abc import Iterable
 from fractions import Fraction
 
-from vecrepeat.geometry import IDENTITY, Affine, number
+from vecrepeat.geometry import IDENTITY, number
 from vecrepeat.names import id_start, slug
 from vecrepeat.repeat import Ground, Motif, Placement, Repeat
-from vecrepeat.wrap import Copy
+from vecrepeat.wrap import Copy, placed
 from vecrepeat.xmltext import escaped
 
 _ID_RE = re.compile(r' id="([^"]*)"')
@@ -79,19 +79,18 @@ def motif_definitions(ids: Ids) -> str:
     return "".join(f'<g id="{key}">{motif.markup}</g>\n' for motif, key in ids.motif.items())
 
 
-def _place(repeat: Repeat, copy: Copy) -> tuple[Placement, Affine]:
-    placement = repeat.placements[copy.placement]
-    offset = repeat.lattice.at(copy.i, copy.j)
-    return placement, Affine.translation(float(offset.x), float(offset.y)) @ placement.transform
+def _move(placement: Placement) -> str:
+    """Return a placement's ``transform`` attribute, nothing where it moves nothing."""
+    matrix = placement.transform
+    return "" if matrix == IDENTITY else f' transform="{matrix.svg()}"'
 
 
 def used_copies(repeat: Repeat, copies: Iterable[Copy], ids: Ids) -> str:
     """Return copies as ``use`` elements, in stacking order."""
     lines = []
     for copy in copies:
-        placement, matrix = _place(repeat, copy)
-        move = "" if matrix == IDENTITY else f' transform="{matrix.svg()}"'
-        lines.append(f'<use xlink:href="#{ids.motif[placement.motif]}"{move}/>\n')
+        placement = placed(repeat, copy)
+        lines.append(f'<use xlink:href="#{ids.motif[placement.motif]}"{_move(placement)}/>\n')
     return "".join(lines)
 
 
@@ -100,13 +99,12 @@ def inlined_copies(repeat: Repeat, copies: Iterable[Copy], ids: Ids) -> str:
     lines = []
     seen: set[Motif] = set()
     for copy in copies:
-        placement, matrix = _place(repeat, copy)
+        placement = placed(repeat, copy)
         motif = placement.motif
         markup = _ID_RE.sub("", motif.markup) if motif in seen else motif.markup
         key = "" if motif in seen else f' id="{ids.motif[motif]}"'
         seen.add(motif)
-        move = "" if matrix == IDENTITY else f' transform="{matrix.svg()}"'
-        lines.append(f"<g{key}{move}>{markup}</g>\n")
+        lines.append(f"<g{key}{_move(placement)}>{markup}</g>\n")
     return "".join(lines)
 
 

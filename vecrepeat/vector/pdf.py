@@ -16,6 +16,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import BinaryIO
 
+import numpy as np
 from lxml import etree
 from pikepdf import Array, Dictionary, Name, ObjectStreamMode, Page, Pdf, String
 
@@ -31,7 +32,7 @@ from vecrepeat.vector.pdf_features import VECTOR, is_vector
 from vecrepeat.vector.pdf_marks import SLUG, marks
 from vecrepeat.vector.pdf_motif import MotifWriter
 from vecrepeat.vector.pdf_resources import Resources, decimal, matrix_text, numbers, tint
-from vecrepeat.wrap import Copy, copies
+from vecrepeat.wrap import Copy, copies, placed
 
 TAKES = frozenset(("colour", "bleed", "marks", "label"))
 
@@ -46,8 +47,8 @@ than a pixel.
 """
 
 CELL_SHORT = 1e-10
-"""By which share of itself a cell is short of its size: readers that round its pixels up must
-not meet one that is a hair above a whole number. On fifty metres it comes to 5 nm."""
+"""By which share of itself a cell is short of its size: readers that round its pixels outwards
+must not meet an edge that is a hair beyond a whole one. On fifty metres it comes to 5 nm."""
 
 POINTS_PER_MM = 72 / MM_PER_INCH
 
@@ -91,11 +92,20 @@ def frame(width: Fraction, height: Fraction, bleed: Fraction, slug: Fraction) ->
 
 
 def exact(box: Iterable[Fraction]) -> Array:
-    """Return a box to a millionth of its unit.
+    """Return a box to a millionth of its unit, or to the next number of 32 bits.
 
-    Rounded down: readers that round a page's pixels up must not add one for a hair's breadth.
+    Rounded down: readers keep boxes in single precision and round a page's pixels up, so that a
+    hair's breadth more would add one and stretch the drawing over it.
     """
-    return Array([Decimal(math.floor(v * 1_000_000)) / 1_000_000 for v in box])
+    return Array([Decimal(math.floor(_single(v) * 1_000_000)) / 1_000_000 for v in box])
+
+
+def _single(value: Fraction) -> Fraction:
+    """Return the largest number of single precision that is no more than a value."""
+    near = np.float32(float(value))
+    if Fraction(float(near)) > value:
+        near = np.nextafter(near, np.float32(-np.inf))
+    return Fraction(float(near))
 
 
 def write(out: BinaryIO, job: Job, progress: Progress | None) -> Written:
@@ -120,7 +130,9 @@ def write(out: BinaryIO, job: Job, progress: Progress | None) -> Written:
             # Upright in its own space, so that no reader has to turn a cell over: the pattern
             # starts at the bottom left of the block whose top left is the sheet's.
             a, d = (v * (1 - CELL_SHORT) / CELL_UNITS for v in (across, down))
-            matrix = Affine(a, 0.0, 0.0, d, left, top - height * down)
+            # Half of what it is short of on either side.
+            right_by, up_by = (v * CELL_SHORT / 2 for v in (width * across, height * down))
+            matrix = Affine(a, 0.0, 0.0, d, left + right_by, top - height * down + up_by)
             width, height = width * CELL_UNITS, height * CELL_UNITS
             cell = pdf.make_stream(
                 "\n".join(
@@ -201,10 +213,9 @@ class _Motifs:
         repeat = self._job.repeat
         out: list[str] = []
         for copy in found:
-            placement = repeat.placements[copy.placement]
-            offset = repeat.lattice.at(copy.i, copy.j)
-            moved = Affine.translation(float(offset.x), float(offset.y)) @ placement.transform
-            out.append(f"q {matrix_text(moved)} cm /{self._name(placement.motif)} Do Q")
+            placement = placed(repeat, copy)
+            matrix = matrix_text(placement.transform)
+            out.append(f"q {matrix} cm /{self._name(placement.motif)} Do Q")
         return out
 
     def _name(self, motif: Motif) -> str:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from fractions import Fraction
 
 from pikepdf import Object
@@ -11,12 +10,11 @@ from pikepdf import Object
 from vecrepeat.errors import InputError
 from vecrepeat.formats import Job
 from vecrepeat.geometry import Affine, Rect
-from vecrepeat.layout import Layout
 from vecrepeat.raster.paint import Window
 from vecrepeat.raster.plan import plan_pixels
 from vecrepeat.raster.resvg_paint import ResvgEngine
 from vecrepeat.raster.sheet import straight
-from vecrepeat.repeat import Motif, Placement
+from vecrepeat.repeat import Motif
 from vecrepeat.vector.pdf_image import picture
 from vecrepeat.vector.pdf_resources import Resources, matrix_text
 
@@ -35,15 +33,7 @@ def raster_form(job: Job, resources: Resources, motif: Motif) -> Object:
     # Alone in the middle of a tile so large that no copy of it comes into view.
     side = max(box.width, box.height) * 1.5
     tile = Fraction(side * 3)
-    alone = replace(
-        repeat,
-        width=tile,
-        height=tile,
-        layout=Layout(),
-        symmetry=None,
-        ground=None,
-        placements=(Placement(motif, Affine.translation(side - box.x0, side - box.y0)),),
-    )
+    alone = repeat.alone(motif, tile, Affine.translation(side - box.x0, side - box.y0))
     single = plan_pixels(
         alone,
         plan.dpi,
