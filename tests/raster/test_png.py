@@ -23,27 +23,38 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 from PIL import Image
 
-from vecrepeat.raster import png
-from vecrepeat.raster.png import Adler, PngHeader, write_periodic
+from vecrepeat.raster import deflate, png, png_rows
+from vecrepeat.raster.adler import Adler
+from vecrepeat.raster.png import PngHeader, write_periodic
 
 Pixels = NDArray[np.uint8]
 
 
 def written(
-    block: Pixels, width: int, height: int, *, strip: int = 7, dpi: Fraction | int = 300
+    block: Pixels,
+    width: int,
+    height: int,
+    *,
+    strip: int = 7,
+    dpi: Fraction | int = 300,
+    shifts: tuple[int, ...] = (0,),
 ) -> bytes:
     """The PNG of `block`, handed over in strips of `strip` rows, laid over width x height."""
     rows, columns, channels = block.shape
-    used = block[:height, :width]
+    shown = shifts[: -(-width // columns)]
+    used = block[: rows if any(shown) else height, :width]
     strips = (used[y : y + strip] for y in range(0, len(used), strip))
+    header = PngHeader(width, height, channels, dpi)
     out = io.BytesIO()
-    write_periodic(out, PngHeader(width, height, channels, dpi), (columns, rows), strips)
+    write_periodic(out, header, (columns, rows), strips, shifts=shifts)
     return out.getvalue()
 
 
-def tiled(block: Pixels, width: int, height: int) -> Pixels:
-    """Pixel (X, Y) is block[Y mod ph][X mod pw]."""
-    return block[np.arange(height) % len(block)][:, np.arange(width) % block.shape[1]]
+def tiled(block: Pixels, width: int, height: int, shifts: tuple[int, ...] = (0,)) -> Pixels:
+    """Pixel (X, Y) is block[(Y - shifts[X // pw mod n]) mod ph][X mod pw]."""
+    x, y = np.arange(width), np.arange(height)[:, None]
+    lower = np.array(shifts)[x // block.shape[1] % len(shifts)]
+    return block[(y - lower) % len(block), x % block.shape[1]]
 
 
 def chunks(data: bytes) -> list[tuple[bytes, bytes]]:
@@ -108,6 +119,7 @@ class Case:
     height: int
     strip: int
     patched: dict[str, int]
+    shifts: tuple[int, ...]
 
 
 @st.composite
@@ -127,7 +139,9 @@ def cases(draw: st.DrawFn) -> Case:
         "SLICE_BYTES": draw(st.sampled_from([1, 2000, 1 << 19])),
         "SPOOL_BYTES": draw(st.sampled_from([100, 1 << 20])),
     }
-    return Case(block, block.shape, kind, width, height, draw(st.integers(1, rows)), patched)
+    strip = draw(st.integers(1, rows))
+    shifts = (0, *draw(st.lists(st.integers(0, rows), max_size=3)))
+    return Case(block, block.shape, kind, width, height, strip, patched, shifts)
 
 
 @given(cases())
@@ -136,8 +150,8 @@ def test_two_decoders_read_the_tiled_image(case: Case) -> None:
     with ExitStack() as stack:
         for name, value in case.patched.items():
             stack.enter_context(mock.patch.object(png, name, value))
-        data = written(case.block, case.width, case.height, strip=case.strip)
-    expected = tiled(case.block, case.width, case.height)
+        data = written(case.block, case.width, case.height, strip=case.strip, shifts=case.shifts)
+    expected = tiled(case.block, case.width, case.height, case.shifts)
     np.testing.assert_array_equal(by_pillow(data), expected)
     np.testing.assert_array_equal(by_pypng(data), expected)
 
@@ -192,6 +206,21 @@ def test_repeats_cost_next_to_nothing_within_the_window_of_32768_bytes(
     assert fewest < size / block.nbytes < most
 
 
+@pytest.mark.parametrize("width", [2 * 64, 5 * 64])
+def test_the_rows_of_a_drop_are_compressed_once(width: int) -> None:
+    sizes: list[int] = []
+
+    class Counting(deflate.Deflater):
+        def __call__(self, data: Pixels) -> bytes:
+            sizes.append(data.nbytes)
+            return super().__call__(data)
+
+    with mock.patch.object(png_rows, "Deflater", Counting):
+        written(painted("noise", 64, 64, 3), width, 640, shifts=(0, 32))
+    # Every row under the one above, and the two of the first line by themselves.
+    assert sizes == [64 * 3] * (64 + 2)
+
+
 @pytest.mark.parametrize("channels", [1, 2, 3, 4])
 def test_every_distance_code_is_understood(channels: int) -> None:
     # RFC 1951, 3.2.5: a new code begins at distances 2^n + 1 and 3 * 2^n + 1.
@@ -219,7 +248,7 @@ def test_every_distance_code_is_understood(channels: int) -> None:
     ],
 )
 def test_length_codes_are_those_of_rfc_1951_3_2_5(length: int, code: tuple[int, int, int]) -> None:
-    assert png._length_code(length) == code
+    assert deflate.length_code(length) == code
 
 
 @pytest.mark.parametrize(
@@ -238,7 +267,7 @@ def test_length_codes_are_those_of_rfc_1951_3_2_5(length: int, code: tuple[int, 
 def test_distance_codes_are_those_of_rfc_1951_3_2_5(
     distance: int, code: tuple[int, int, int]
 ) -> None:
-    assert png._distance_code(distance) == code
+    assert deflate.distance_code(distance) == code
 
 
 def test_the_chunks_are_in_order_and_say_what_the_header_says() -> None:
@@ -293,13 +322,16 @@ def test_adler_sums_stay_right_past_every_modulus() -> None:
     assert (Adler.of(data) * 1000).checksum == zlib.adler32(data * 1000)
 
 
+@pytest.mark.parametrize("shifts", [(0,), (0, 32), (0, 21, 43)])
 @pytest.mark.parametrize("size", [(64, 200), (150, 64), (150, 200)])
-def test_the_file_does_not_depend_on_how_the_work_is_cut(size: tuple[int, int]) -> None:
+def test_the_file_does_not_depend_on_how_the_work_is_cut(
+    size: tuple[int, int], shifts: tuple[int, ...]
+) -> None:
     block = painted("noise", 64, 64, 3)
-    expected = written(block, *size, strip=64)
+    expected = written(block, *size, strip=64, shifts=shifts)
     for strip, workers in [(1, 1), (5, 2), (63, 3)]:
         with mock.patch.object(png, "WORKERS", workers):
-            assert written(block, *size, strip=strip) == expected
+            assert written(block, *size, strip=strip, shifts=shifts) == expected
 
 
 @pytest.mark.parametrize("order", ["C", "F"])

@@ -27,6 +27,7 @@ from cairosvg.surface import PNGSurface
 
 import vecrepeat.art.paths  # noqa: F401  # heavy, so before there is anything to draw
 from vecrepeat.raster.cairo_image import good_pictures
+from vecrepeat.raster.cairo_memory import remembering
 from vecrepeat.raster.cairo_path import quick_paths
 from vecrepeat.raster.cairo_pen import Pen
 from vecrepeat.worker import ANSWER, MESSAGE
@@ -65,7 +66,7 @@ class Drawing:
             context.paint()
         self._surface.cairo = image
         self._surface.context = context
-        with quick_paths(), good_pictures():
+        with remembering(), quick_paths(), good_pictures():
             for number, *matrix in draw:
                 self.drawn = int(number)
                 context.save()

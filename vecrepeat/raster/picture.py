@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from vecrepeat.raster.paint import Painter
+from vecrepeat.raster.paint import Painter, Pixels
 from vecrepeat.raster.sheet import Sheet, opaque, straight
 
 if TYPE_CHECKING:
@@ -60,7 +60,19 @@ class Picture:
         Yields:
             Arrays of shape (rows, needed width, samples), from the top down.
         """
-        for strip in self.sheet.strips(self.painter):
+        return self._samples(self.sheet.strips(self.painter))
+
+    def tile_strips(self) -> Iterator[NDArray[np.uint8]]:
+        """Yield one whole tile as strips of samples.
+
+        Yields:
+            Arrays of shape (rows, tile width, samples), from the top down.
+        """
+        return self._samples(self.sheet.tile_strips(self.painter))
+
+    def _samples(self, strips: Iterator[Pixels]) -> Iterator[NDArray[np.uint8]]:
+        """Turn premultiplied RGBA into samples."""
+        for strip in strips:
             if not self.transparent:
                 rgb = opaque(strip)
                 yield rgb if self.colour is None else self.colour.apply(rgb)

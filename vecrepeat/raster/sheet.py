@@ -56,6 +56,44 @@ class Sheet:
         across, down = self.period
         return (min(across, self.width), min(down, self.height))
 
+    @property
+    def keeps_tile(self) -> bool:
+        """Whether the sheet is laid out of the pixels of one tile, kept whole."""
+        plan = self.plan
+        across, down = self.needed
+        width, height = min(plan.width, across), min(plan.height, down)
+        fits = plan.width * plan.height * 4 <= TILE_BYTES
+        return fits and plan.has_whole_shift and (across, down) != (width, height)
+
+    @property
+    def columns(self) -> tuple[int, ...] | None:
+        """For a sheet made of columns of one tile: how many pixels each lies lower."""
+        plan = self.plan
+        if plan.repeat.layout.kind != "drop" or not self.keeps_tile:
+            return None
+        count = plan.block[0] // plan.width
+        return tuple(int(plan.shift) * column % plan.height for column in range(count))
+
+    def tile_strips(self, painter: Painter) -> Iterator[Pixels]:
+        """Yield one whole tile as strips of premultiplied RGBA.
+
+        Yields:
+            Arrays of shape (rows, tile width, 4), from the top down.
+        """
+        plan = self.plan
+        windows = _cut(0, 0, plan.width, plan.height, self._window_rows)
+        return (pixels for _, pixels in _painted(painter, windows))
+
+    @property
+    def _window_rows(self) -> int:
+        """How many rows of a tile are drawn at a time.
+
+        The same windows make up a tile on its own and a tile of a sheet: where a window ends
+        can change how a gradient rounds, and a tile is to be the same bytes everywhere.
+        """
+        plan = self.plan
+        return -(-plan.height // -(-plan.height * plan.width * 4 // PAINT_BYTES))
+
     def strips(self, painter: Painter) -> Iterator[Pixels]:
         """Yield the needed part of the straight block as strips of premultiplied RGBA.
 
@@ -64,21 +102,18 @@ class Sheet:
         """
         plan = self.plan
         across, down = self.needed
-        width, height = min(plan.width, across), min(plan.height, down)
-        fits = width * height * 4 <= TILE_BYTES
-        # The same windows make up a tile on its own and a tile of a sheet: where a window ends
-        # can change how a gradient rounds, and a tile is to be the same bytes everywhere.
-        rows = -(-plan.height // -(-plan.height * plan.width * 4 // PAINT_BYTES))
-        if fits and plan.has_whole_shift and (across, down) != (width, height):
+        if self.keeps_tile:
             tile = np.empty((plan.height, plan.width, 4), np.uint8)
-            windows = _cut(0, 0, plan.width, plan.height, rows)
-            for window, pixels in _painted(painter, windows):
-                tile[window.y : window.y + window.height] = pixels
+            filled = 0
+            for strip in self.tile_strips(painter):
+                tile[filled : filled + len(strip)] = strip
+                filled += len(strip)
             rows = max(1, STRIP_BYTES // (across * 4))
             for y in range(0, down, rows):
                 yield _laid(tile, plan, y, min(rows, down - y), across)
             return
-        rows = max(1, min(rows, ROW_BYTES // (across * 4)))
+        width, height = min(plan.width, across), min(plan.height, down)
+        rows = max(1, min(self._window_rows, ROW_BYTES // (across * 4)))
         windows = (
             Window(x, window.y, min(width, across - x), window.height)
             for top in range(0, down, height)
