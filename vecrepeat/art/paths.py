@@ -28,6 +28,9 @@ MAX_COORDINATE = 1e7
 MAX_POINTS = 2_000_000
 """The most points that curves are flattened into at once."""
 
+MAX_STEPS = 2000
+"""The most chords that one curve is flattened into."""
+
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
@@ -307,8 +310,10 @@ def flatten(
         with np.errstate(divide="ignore", invalid="ignore"):
             turn = 2 * np.arccos(np.clip(1 - tolerance / reach, -1.0, 1.0))
             steps = np.ceil(1.2 * _turning(p1 - p0, p2 - p1, p3 - p2) / turn)
+        # A curve that does not turn takes no steps, even where its stroke has no end.
+        steps = np.clip(np.nan_to_num(steps, nan=1.0), 1, MAX_STEPS)
         count = np.maximum(count, np.where(reach > 0, steps, 1).astype(np.int64))
-    count = np.where(straight, 1, np.clip(count, 1, 2000))
+    count = np.where(straight, 1, np.clip(count, 1, MAX_STEPS))
     if count.sum() > MAX_POINTS:
         raise InputError(
             f"its shapes take more than {MAX_POINTS:,} points to outline",

@@ -29,6 +29,9 @@ STRETCH_POINTS = 32
 LONG_LINE = 8 * STRETCH_POINTS
 """Lines of more points are widened in stretches, which stay parts of their own."""
 
+MOST_SEGMENTS = 4096
+"""Of a quarter of a circle: enough for a stroke hundreds of metres wide."""
+
 _CAPS = {"butt": "flat", "round": "round", "square": "square"}
 _POINT = 1e-6
 """Length in mm given to a line without any, so that its caps have a direction."""
@@ -126,7 +129,8 @@ def _widened(
     """Return the area of each piece but for miters, as (polyline, area) pairs."""
     widest = max((p.radius for p in pieces), default=0.0)
     bow = min(0.5, arc_tolerance / widest) if widest else 0.5
-    quad_segs = max(4, math.ceil(math.pi / 4 / math.acos(1 - bow)))
+    # acos(1 - bow), which is nought for very small bows, is sqrt(2 bow) or a little more.
+    quad_segs = min(max(4, math.ceil(math.pi / 4 / math.sqrt(2 * bow))), MOST_SEGMENTS)
     batches: dict[tuple[bool, str, str], list[tuple[_Piece, Floats]]] = defaultdict(list)
     found: list[tuple[int, BaseGeometry]] = []
     for piece in pieces:
