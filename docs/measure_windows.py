@@ -65,7 +65,9 @@ def main() -> None:
             plan = exporter.plan(Fraction(SIDE * 254, 10) / art.width)
             painter = exporter.painter(plan)
             whole = painter.paint(Window(0, 0, plan.width, plan.height)).astype(int)
-            bare = mock.patch.object(paint._CairoPainter, "_canvas", lambda self, window: window)
+            bare = mock.patch.object(
+                paint._CairoPainter, "_canvas", lambda self, window, found: window
+            )
             for words, across, patch in (
                 ("into columns, canvas not widened", True, True),
                 ("into columns", True, False),

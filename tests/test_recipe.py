@@ -68,6 +68,30 @@ smallest = "8mm"
 clearance = 0
 scale = [0.4, 1]
 
+[set]
+columns = 4
+rows = 3
+stagger = "brick"
+alike = false
+
+[stripe]
+way = "across"
+order = ["hero", "filler"]
+times = 2
+stagger = true
+
+[trail]
+along = "Stem"
+side = "left"
+off = "2mm"
+lean = -20
+follow = false
+spacing = "1cm"
+
+[ditsy]
+size = "12mm"
+spacing = 0.9
+
 [palette]
 "night sky" = "#1b2a49"
 cream = "#f5ead3"
@@ -117,6 +141,9 @@ def test_every_key_is_read_in_our_own_terms() -> None:
     assert recipe.toss["apart"] == pytest.approx(50.8)
     assert recipe.toss["secondary-scale"] == (1.0, 1.0)
     assert recipe.fill["clearance"] == 0.0
+    assert recipe.arranged["stripe"]["order"] == ("hero", "filler")
+    assert recipe.arranged["trail"]["spacing"] == 10.0
+    assert recipe.arranged["ditsy"]["size"] == 12
     assert recipe.palette == {"night sky": "#1b2a49", "cream": "#f5ead3"}
     assert recipe.colourways[0]["colours"] == {"cream": "#ffddcc", "#1b2a49": "#402040"}
     assert [row.get("width") for row in recipe.prints] == [Fraction(3048, 10), None]

@@ -113,8 +113,9 @@ def _trail(source: Source, page: Repeat, ranked: Ranked, keys: Mapping[str, Any]
 
 
 def _ditsy(_: Source, page: Repeat, ranked: Ranked, keys: Mapping[str, Any]) -> Arrangement:
-    own = {"size": float(keys["size"])} if "size" in keys else {}
-    own |= {key: keys[key] for key in ("count", "spacing") if key in keys}
+    own: dict[str, Any] = {key: keys[key] for key in ("count", "spacing") if key in keys}
+    if "size" in keys:
+        own["size"] = float(keys["size"])
     return lay_ditsy(page, ranked, DitsySettings(**own, **_common(keys)))
 
 

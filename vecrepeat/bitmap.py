@@ -74,7 +74,7 @@ class Bitmap:
         has_alpha: whether the file says where there is ink, by alpha or a transparent colour.
         size: its width and height in mm, exact.
         png: the same pixels as a PNG file; the file itself where it is one that needs no change.
-        notes: what was changed or assumed, a sentence each.
+        notes: what was changed or assumed, a clause each, to be told of the file.
     """
 
     file: Path
@@ -195,21 +195,21 @@ def _read(
     """Return an opened file's pixels, upright and in sRGB."""
     notes = []
     if getattr(image, "n_frames", 1) > 1:
-        notes.append(f"{path.name} holds {image.n_frames} pictures: the first is taken")  # type: ignore[attr-defined]
+        notes.append(f"it holds {image.n_frames} pictures: the first is taken")  # type: ignore[attr-defined]
     changed = kind != "PNG"
     if changed:
-        notes.append(f"{path.name}: the same pixels are kept as PNG, without loss")
+        notes.append("the same pixels are kept as PNG, without loss")
     profile = image.info.get("icc_profile")
     own = _own_dpi(image)
     image.load()
     if image.mode in _DEEP and kind == "TIFF":
-        notes.append(f"{path.name}: its 16 bits a channel become 8")
+        notes.append("its 16 bits a channel become 8")
     has_alpha = image.mode in ("RGBA", "LA", "PA", "RGBa", "La") or "transparency" in image.info
     turned = int(image.getexif().get(_ORIENTATION, 1)) if hasattr(image, "getexif") else 1
     upright: Image.Image = image
     if 1 < turned <= 8:
         upright = ImageOps.exif_transpose(image)
-        notes.append(f"{path.name} is turned upright, as its Exif orientation says")
+        notes.append("it is turned upright, as its Exif orientation says")
         changed = True
         if own is not None and turned >= 5:
             own = (own[1], own[0])
@@ -217,10 +217,10 @@ def _read(
         upright = _eight_bits(path, upright)
     shown, converted = _in_srgb(upright, profile)
     if converted:
-        notes.append(f"{path.name}: its colours are converted from {converted} to sRGB")
+        notes.append(f"its colours are converted from {converted} to sRGB")
         changed = True
     elif image.mode == "CMYK":
-        notes.append(f"{path.name}: CMYK without a profile is converted by plain arithmetic")
+        notes.append("CMYK without a profile is converted by plain arithmetic")
     pixels = np.array(shown)
     size, assumed = _size(path, (shown.width, shown.height), own, dpi, width)
     return Bitmap(
@@ -267,7 +267,7 @@ def _size(
         if width is None:
             across = format_mm(pixels[0] * MM_PER_INCH / DEFAULT_DPI)
             notes = (
-                f"{path.name} does not say its dpi: {DEFAULT_DPI} is taken, which makes it "
+                f"it does not say its dpi: {DEFAULT_DPI} is taken, which makes it "
                 f"{across} wide (give its dpi or its width)",
             )
     across_mm, down_mm = (side * MM_PER_INCH / per for side, per in zip(pixels, own, strict=True))

@@ -328,9 +328,9 @@ def write_picture(report: Report, file: Path) -> None:
     text = picture_svg(_shown(report), report.findings, report.line())
     data = text.encode()
     if file.suffix.lower() == ".png":
-        from cairosvg import svg2png
+        from vecrepeat.raster.cairo_library import load_cairosvg
 
-        data = svg2png(bytestring=data, output_width=None)
+        data = load_cairosvg().svg2png(bytestring=data, output_width=None)
     write_whole(file, data)
 
 

@@ -9,6 +9,7 @@ from typing import Any
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from vecrepeat.columns import aligned
 from vecrepeat.repeat import Motif, Placement, Repeat
 from vecrepeat.wrap import CONTACT
 
@@ -124,6 +125,7 @@ def motif_rows(motifs: Sequence[Motif], page: Repeat, ranks: Mapping[str, str]) 
 
 
 _HEADINGS = ("motif", "size in mm", "rank", "placed", "colours", "uses", "crosses")
+_SIZE = _HEADINGS.index("size in mm")
 _SHOWN_COLOURS = 4
 
 
@@ -152,9 +154,4 @@ def table(rows: Sequence[MotifRow]) -> list[str]:
         if not (heading == "rank" and all(row.rank is None for row in rows))
         and not (heading == "placed" and all(row.placed == 1 for row in rows))
     ]
-    lines = []
-    widths = [max(len(row[k]) for row in cells) for k in range(len(_HEADINGS))]
-    for line in cells:
-        padded = [line[k].rjust(widths[k]) if k == 1 else line[k].ljust(widths[k]) for k in shown]
-        lines.append("  ".join(padded).rstrip())
-    return lines
+    return aligned([[line[k] for k in shown] for line in cells], right=(_SIZE,))

@@ -17,6 +17,7 @@ import shapely
 
 from vecrepeat.errors import InputError
 from vecrepeat.geometry import Affine, Rect, number
+from vecrepeat.names import listed
 from vecrepeat.repeat import Feature, Motif
 
 if TYPE_CHECKING:
@@ -86,11 +87,30 @@ def read_loose(
             name, copy = f"{file.stem} ({copy})", copy + 1
         taken.add(name)
         found.append(replace(read, motif=replace(read.motif, name=name)))
+    found = _told_once(files, found)
     if others:
-        skipped = ", ".join(others[:5]) + (f" and {len(others) - 5} more" if others[5:] else "")
-        note = f"{path.name}: not motif files, so not read: {skipped}"
+        note = f"{path.name}: not motif files, so not read: {listed(others, 5)}"
         found[0] = replace(found[0], notes=(*found[0].notes, note))
     return found
+
+
+def _told_once(files: Sequence[Path], found: Sequence[Loose]) -> list[Loose]:
+    """Return motifs with what is noted of several files noted once, of the first of them."""
+    about: dict[str, list[str]] = {}
+    for file, one in zip(files, found, strict=True):
+        for note in one.notes:
+            about.setdefault(note, []).append(file.name)
+    return [
+        replace(
+            one,
+            notes=tuple(
+                f"{listed(about[note])}: {note}"
+                for note in one.notes
+                if about[note][0] == file.name
+            ),
+        )
+        for file, one in zip(files, found, strict=True)
+    ]
 
 
 def _suffix(file: Path) -> str:
@@ -121,11 +141,10 @@ def _drawing(file: Path, width: Fraction | None) -> Loose:
     from vecrepeat.art.read import read_art
 
     art = read_art(file, beside=True)
-    notes = [f"{file.name}: {note}" for note in art.notes]
+    notes = list(art.notes)
     if art.ground is not None:
         notes.append(
-            f"{file.name}: its page-filling ground {art.ground.colour} is left out: "
-            "a loose motif has none"
+            f"its page-filling ground {art.ground.colour} is left out: a loose motif has none"
         )
     motif = united(file.stem, art.motifs)
     if width is not None:
@@ -167,7 +186,7 @@ def _picture(file: Path, dpi: Fraction | None, width: Fraction | None) -> Loose:
     seen = int((alpha >= HAZE).sum())
     if int(ink.sum()) > 1.2 * seen:
         notes.append(
-            f"{file.name}: a haze too faint to be seen lies around its ink and counts as ink; "
+            "a haze too faint to be seen lies around its ink and counts as ink; "
             "erase it for a closer outline"
         )
     w, h = (float(side) for side in bitmap.size)

@@ -1,13 +1,20 @@
-"""Names for files and ids made of people's own."""
+"""Names as people's own for files and ids, and as they are listed in a sentence."""
 
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 
 
 def slug(text: str) -> str:
     """Return a text in lower-case ASCII letters, digits and single hyphens; it may be empty."""
     return re.sub(r"[^a-z0-9]+", "-", text.lower()).strip("-")
+
+
+def listed(names: Sequence[str], most: int = 3) -> str:
+    """Return names as a list in a sentence: at most so many, and how many more there are."""
+    more = f" and {len(names) - most} more" if len(names) > most else ""
+    return ", ".join(names[:most]) + more
 
 
 def id_start(plain: str) -> str:

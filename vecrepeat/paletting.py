@@ -15,6 +15,7 @@ from vecrepeat.colour.lineup import PAPER
 from vecrepeat.colour.palette import MERGE, Palette, palette
 from vecrepeat.colour.spaces import lightness
 from vecrepeat.colour.visible import Visible, visible
+from vecrepeat.columns import aligned
 from vecrepeat.errors import InputError
 from vecrepeat.files import write_whole
 from vecrepeat.imagefiles import png_of
@@ -69,14 +70,7 @@ def table(found: Palette) -> list[str]:
     ]
     if found.cloth > 0:
         rows.append(("bare cloth", "–", "", f"{found.cloth * 100:.2f} %", "–"))
-    widths = [max(len(row[k]) for row in rows) for k in range(5)]
-    return [
-        "  ".join(
-            cell.rjust(width) if k in (2, 3) else cell.ljust(width)
-            for k, (cell, width) in enumerate(zip(row, widths, strict=True))
-        ).rstrip()
-        for row in rows
-    ]
+    return aligned(rows, right=(2, 3))
 
 
 def write_palette(found: Palette, folder: Path, design: str) -> list[Path]:

@@ -19,6 +19,7 @@ from vecrepeat.paletting import palette_of, recipe_names
 from vecrepeat.proof.papers import PAPERS
 from vecrepeat.proof.sheet import Proof, scenes_svg, sheet_svg
 from vecrepeat.proof.spec import spec_svg
+from vecrepeat.raster.cairo_library import load_cairosvg
 from vecrepeat.repeat import Repeat
 from vecrepeat.sources import Source
 from vecrepeat.units import counted, format_mm
@@ -199,18 +200,16 @@ def specify(
 
 
 def _png(svg: str) -> bytes:
-    import cairosvg
-
     data = io.BytesIO()
-    cairosvg.svg2png(bytestring=svg.encode(), write_to=data, dpi=96, scale=PNG_DPI / 96)
+    load_cairosvg().svg2png(bytestring=svg.encode(), write_to=data, dpi=96, scale=PNG_DPI / 96)
     return data.getvalue()
 
 
 def _pdf(sheets: list[str], title: str) -> bytes:
     """Return sheets in SVG as the pages of one PDF."""
-    import cairosvg
     import pikepdf
 
+    cairosvg = load_cairosvg()
     joined = pikepdf.new()
     for svg in sheets:
         page = io.BytesIO()

@@ -271,7 +271,9 @@ TABLES: dict[str, dict[str, Key]] = {
         "flip": Key(_flag, "Let motifs be mirrored; true by default."),
         "size": Key(_length, "The largest motif's longer side; by default a 12th of the tile."),
         "count": Key(_whole(1, 20_000), "Motifs on a tile; by default as spacing says."),
-        "spacing": Key(_between(0.5, 20), "Mean distance between motifs, in sizes; 0.8 by default."),
+        "spacing": Key(
+            _between(0.5, 20), "Mean distance between motifs, in sizes; 0.8 by default."
+        ),
     },
     "palette": {},
     "colourway": {

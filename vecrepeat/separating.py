@@ -17,13 +17,15 @@ from vecrepeat.colour.marks import marks
 from vecrepeat.colour.palette import Palette, css_name, palette
 from vecrepeat.colour.platefiles import (
     BLACK,
+    Shown,
     bits,
+    path_data,
     plate_pixels,
     plate_svg,
     write_text,
     write_tiff,
 )
-from vecrepeat.colour.platepdf import plate_pdf, plates_pdf
+from vecrepeat.colour.platepdf import path_operators, plate_pdf, plates_pdf
 from vecrepeat.colour.reduce import Reduction, flat_areas, into_flats, reduction
 from vecrepeat.colour.separable import refuse_pictures, refuse_soft, refuse_unshaped
 from vecrepeat.colour.separation import (
@@ -178,6 +180,8 @@ def _write_flat(
     facts, files = [], []
     base = slug(repeat.name) or "repeat"
     size = _block_size(repeat, plan)
+    layers: list[Shown] = []
+    paths: list[bytes] = []
     for plate in separation.plates:
         drawn = marks(separation, plate, repeat.name) if wanted.marks else None
         stem = f"{base}-{plate.order:02}-{slug(plate.name)}"
@@ -185,10 +189,13 @@ def _write_flat(
         own = []
         if "svg" in wanted.formats:
             own.append(folder / f"{stem}.svg")
-            write_text(plate_svg(separation, [(plate, BLACK, drawn)], title), own[-1])
+            layers.append(Shown(plate, path_data(plate.printed), plate.colour))
+            black = layers[-1]._replace(colour=BLACK, marks=drawn)
+            write_text(plate_svg(separation, [black], title), own[-1])
         if "pdf" in wanted.formats:
             own.append(folder / f"{stem}.pdf")
-            write_whole(own[-1], plate_pdf(separation, plate, size, drawn, title))
+            paths.append(path_operators(plate.printed))
+            write_whole(own[-1], plate_pdf(separation, plate, paths[-1], size, drawn, title))
         if "tiff" in wanted.formats:
             own.append(folder / f"{stem}.tiff")
             write_tiff(plate_pixels(plate, separation.region, plan, drawn), own[-1], wanted.dpi)
@@ -198,12 +205,11 @@ def _write_flat(
         step(1)
     if "svg" in wanted.formats:
         everything = folder / f"{base}-all-plates.svg"
-        rows = [(plate, plate.colour, None) for plate in separation.plates]
-        write_text(plate_svg(separation, rows, repeat.name), everything)
+        write_text(plate_svg(separation, layers, repeat.name), everything)
         files.append(everything)
     if "pdf" in wanted.formats:
         everything = folder / f"{base}-all-plates.pdf"
-        data = plates_pdf(separation, size, repeat.name, marked=wanted.marks)
+        data = plates_pdf(separation, paths, size, repeat.name, marked=wanted.marks)
         write_whole(everything, data)
         files.append(everything)
     return _listed(repeat, separation.region, plan, facts, files, folder, wanted)

@@ -173,7 +173,7 @@ def trace_picture(
             file=picture,
             hint="save it smaller",
         )
-    notes = list(bitmap.notes)
+    notes = [f"{picture.name}: {note}" for note in bitmap.notes]
     ground = _paper(bitmap)
     palette = _palette(bitmap, colours, ground)
     step(10)

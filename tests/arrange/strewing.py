@@ -166,7 +166,10 @@ def least_gap(repeat: Repeat, limit: float) -> float:
 
 
 class Spread(NamedTuple):
-    """Standard deviations in mm: of the distance to the nearest neighbour, of void radii."""
+    """Standard deviations in mm: of the distance to the nearest neighbour, of void radii.
+
+    Voids are those of :func:`void_radii`.
+    """
 
     nearest: float
     voids: float
@@ -183,13 +186,31 @@ def spread(repeat: Repeat, pixel: float = 0.5) -> Spread:
 
 
 def void_radii(repeat: Repeat, pixel: float = 0.5) -> NDArray[np.float64]:
-    """Radii of the discs that touch art all round, one for each void of the straight block."""
+    """Radii of the discs that touch art all round, one for each void of the straight block.
+
+    Voids that lie between two motifs or more: what one motif alone encloses, as a fern does
+    between its leaves, is the same wherever it is put.
+    """
     distance = distances(repeat, pixel)
     # A void is the highest point within its own 3 mm.
     window = 2 * round(3 / pixel) + 1
     peak = (distance == ndimage.maximum_filter(distance, window, mode="wrap")) & (distance > 0)
     labels, count = ndimage.label(peak, np.ones((3, 3)))
-    return np.asarray(ndimage.maximum(distance, labels, range(1, count + 1)), dtype=np.float64)
+    which = range(1, count + 1)
+    radii = np.asarray(ndimage.maximum(distance, labels, which), dtype=np.float64)
+    places = np.array(ndimage.maximum_position(distance, labels, which)).reshape(-1, 2)
+    width, height = (float(side) for side in repeat.block_size)
+    y, x = ((places + 0.5) * (height / distance.shape[0], width / distance.shape[1])).T
+    reach = float(radii.max(initial=0.0)) + 2 * pixel
+    block = shapely.box(-reach, -reach, width + reach, height + reach)
+    copies = [
+        affinity.translate(shape, *v)
+        for shape in outlines(repeat)
+        for v in steps(repeat, max(repeat.layout.straight_block) + 2)
+    ]
+    tree = shapely.STRtree([copy for copy in copies if copy.intersects(block)])
+    points, _ = tree.query(shapely.points(x, y), predicate="dwithin", distance=radii + 1.5 * pixel)
+    return radii[np.bincount(points, minlength=len(radii)) > 1]
 
 
 def distances(repeat: Repeat, pixel: float = 0.5) -> NDArray[np.float64]:

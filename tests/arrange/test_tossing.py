@@ -31,7 +31,7 @@ from strewing import (
 )
 from support import box, motif
 
-from vecrepeat.arrange import RankSettings, Arrangement, TossSettings, anchor, toss
+from vecrepeat.arrange import Arrangement, RankSettings, TossSettings, anchor, toss
 from vecrepeat.errors import InputError
 from vecrepeat.repeat import Motif
 

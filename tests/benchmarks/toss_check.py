@@ -118,9 +118,10 @@ def figures(sets: Mapping[str, tuple[Ranked, int]], seeds: Sequence[int]) -> Non
             continue
         print(
             f"{name:8} {layout:10} spread of nearest gaps {min(better_gaps):.0%} to "
-            f"{max(better_gaps):.0%} better, of voids {min(better_voids):.0%} to "
+            f"{max(better_gaps):.0%} better, of voids between motifs {min(better_voids):.0%} to "
             f"{max(better_voids):.0%} better; largest void "
-            f"{means(largest)} mm; coverage {min(more):+.0%} to {max(more):+.0%}; "
+            f"{means(largest)} mm; coverage {min(more):+.0%} to {max(more):+.0%}, "
+            f"{np.mean(more):+.0%} on the mean; "
             f"fill leaves {max(left):+.2f} mm beyond the smallest filler's room",
             flush=True,
         )

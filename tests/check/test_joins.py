@@ -162,3 +162,38 @@ def test_our_own_finished_tile_of_the_demo_is_clean(tmp_path: Path) -> None:
     report = check_drawing(source, only=("joins",))
     assert report.kind == "finished tile"
     assert report.findings == ()
+
+
+def test_stripe_whose_edge_lies_on_the_bound_is_noted_and_no_fault(tmp_path: Path) -> None:
+    stripe = '<rect id="stripe" y="-1" width="40" height="102" fill="#334455"/>'
+    report = checked(tmp_path, [stripe, leaf("bud", 70, 2), leaf("bud-again", 70, 102)])
+    assert report.findings == ()
+    assert any("along the whole of the left bound" in note for note in report.notes)
+
+
+def test_motifs_one_round_the_other_at_the_corner_are_not_taken_for_each_other(
+    tmp_path: Path,
+) -> None:
+    # A quarter of a square cut at each corner, and dots drawn whole about the same corners.
+    corners = [(x, y) for x in (0, 100) for y in (0, 100)]
+    quarters = [
+        path(f"square-{x}-{y}", f"M0 0H{8 - x * 0.16:g}V{8 - y * 0.16:g}H0Z", x, y, "#226644")
+        for x, y in corners
+    ]
+    dots = [
+        path(f"dot-{k}-{x}-{y}", f"M{-r} 0L0 {-r} {r} 0 0 {r}Z", x, y, "#226644")
+        for k, r in enumerate((12, 16))
+        for x, y in corners
+    ]
+    assert found(tmp_path, [*dots, *quarters]) == ()
+
+
+@pytest.mark.parametrize(("name", "layout"), [("ogee", "c2mm"), ("pomegranate", "cm")])
+@pytest.mark.parametrize("how", [["--tile-only"], ["--inline"], []])
+def test_our_own_files_of_turned_layouts_are_clean(
+    tmp_path: Path, name: str, layout: str, how: list[str]
+) -> None:
+    file = tmp_path / "out.svg"
+    vecrepeat("compose", DEMO / f"{name}.svg", "--layout", layout, *how, "-o", file)
+    report = check_drawing(open_source(file), only=("joins",))
+    assert report.findings == ()

@@ -10,8 +10,9 @@ import pytest
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
+from vecrepeat.check.follow import follow
 from vecrepeat.check.period import best_layout, period_of
-from vecrepeat.check.pixels import levels, read_tile
+from vecrepeat.check.pixels import Tile, levels, read_tile
 from vecrepeat.check.rasterjoins import check_raster_joins
 from vecrepeat.checking import check_picture
 from vecrepeat.errors import InputError
@@ -117,12 +118,30 @@ def test_print_width_sets_the_resolution(tmp_path: Path) -> None:
 
 
 def test_stripe_on_the_join_that_is_usual_elsewhere_is_no_fault() -> None:
-    from vecrepeat.check.pixels import Tile
-
     stripes = np.full((240, 240, 3), 230, np.uint8)
     stripes[:, ::12] = (60, 70, 90)
     answer, _ = check_raster_joins(Tile(stripes, None, None, False), Layout(), 150, (0.1, 0.1))
     assert answer.findings == ()
+
+
+def test_edge_of_a_stripe_just_on_the_join_is_no_break() -> None:
+    stripes = np.full((240, 240, 3), 230, np.uint8)
+    stripes[:, :50] = stripes[:, 120:150] = (60, 70, 90)
+    answer, _ = check_raster_joins(Tile(stripes, None, None, False), Layout(), 150, (0.1, 0.1))
+    assert answer.findings == ()
+
+
+def test_edges_jump_by_what_arithmetic_says() -> None:
+    # Bands that fall by one in two, and half a level either side of each edge as box filters
+    # leave it; the right side lies two pixels lower.
+    rows, columns = np.meshgrid(np.arange(480), np.arange(-2, 2), indexing="ij")
+    down = (columns >= 0) * 2.0
+    wave = (rows - down - 0.5 * columns) % 60
+    strip = (np.clip(wave - 10, 0, 1) - np.clip(wave - 40, 0, 1)).astype(np.float32) * 200
+    edges = follow(strip[:, :2], strip[:, 2:], 0.0)
+    assert len(edges.jump) >= 10
+    assert edges.jump == pytest.approx(2, abs=0.1)
+    assert edges.slope == pytest.approx(0.5, abs=0.1)
 
 
 @pytest.mark.parametrize(

@@ -115,6 +115,38 @@ def test_direction_by_how_one_motif_is_turned(turns: tuple[float, ...], kind: st
     assert direction(Plane(repeat_of(placed, 100, 30))).kind == kind
 
 
+LEANING = shapely.affinity.rotate(BOOT, 40, origin=(3, 3))
+
+
+@pytest.mark.parametrize(
+    ("flips", "kind"),
+    [
+        # Mirrored across, an ornament of two halves still stands one way up.
+        (((1, 1), (-1, 1)), "one-way"),
+        # Mirrored down as well, it also stands on its head.
+        (((1, 1), (-1, 1), (1, -1), (-1, -1)), "two-way"),
+    ],
+)
+def test_mirrored_halves_are_one_ornament(
+    flips: tuple[tuple[float, float], ...], kind: str
+) -> None:
+    placed = [
+        shapely.affinity.translate(shapely.affinity.scale(LEANING, x, y, origin=(3, 3)), 20 * k, 0)
+        for k, (x, y) in enumerate(flips)
+    ]
+    assert direction(Plane(repeat_of(placed, 100, 30))).kind == kind
+
+
+@pytest.mark.parametrize(
+    ("layout", "kind"),
+    [("cm", "one-way"), ("c2mm", "two-way"), ("p2", "two-way"), ("p4", "four-way")],
+)
+def test_turned_layouts_stand_as_their_group_says(layout: str, kind: str) -> None:
+    # cm has no half-turn, p2 and c2mm have, p4 has quarter turns: International Tables, vol. A.
+    page = repeat_of([shapely.affinity.translate(LEANING, 2, 2)], 40, 40)
+    assert direction(Plane(page.with_layout(layout))).kind == kind
+
+
 def test_discs_have_no_direction() -> None:
     plane = Plane(repeat_of([shapely.Point(5, 5).buffer(2)], 20, 20))
     assert direction(plane).kind == "without direction"

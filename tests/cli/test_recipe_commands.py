@@ -101,12 +101,64 @@ def test_what_can_not_be_done_is_one_line(here: Path, call: tuple[str, ...], tol
     assert told in run.err
 
 
-def test_turned_layouts_are_not_tossed(here: Path) -> None:
+def test_a_toss_on_a_plane_group_names_the_direction_it_rules_out(here: Path) -> None:
     text = Path("d.toml").read_text(encoding="utf-8").replace("half-drop", "p4mm")
     Path("d.toml").write_text(text, encoding="utf-8")
+    run = vecrepeat("toss", "d.toml", "--again", "--direction", "two-way")
+    assert run.code == 2
+    assert "p4mm" in run.err
+    assert "four-way" in run.err
+
+
+def test_what_is_to_be_cut_is_not_tossed(here: Path) -> None:
+    text = Path("d.toml").read_text(encoding="utf-8").replace("half-drop", "p2mm")
+    Path("d.toml").write_text(f"cut-to-region = true\n{text}", encoding="utf-8")
     run = vecrepeat("toss", "d.toml", "--again")
     assert run.code == 2
-    assert "not arranged" in run.err
+    assert "cut-to-region" in run.err
+
+
+@pytest.mark.parametrize(
+    ("way", "more"), [("set", {"columns": 2}), ("stripe", {"times": 1}), ("ditsy", {"count": 12})]
+)
+def test_other_ways_are_written_as_a_toss_is(here: Path, way: str, more: dict[str, int]) -> None:
+    options = [str(word) for key, value in more.items() for word in (f"--{key}", value)]
+    run = vecrepeat(way, "d.toml", "--again", "--clearance", "2mm", *options, "--json")
+    assert run.code == 0, run.err
+    facts = json.loads(run.out)
+    assert facts["least_gap_mm"] >= 2
+    written = data()
+    assert len(written["placement"]) == len(facts["placements"])  # type: ignore[arg-type]
+    assert written[way] == {"clearance": 2.0, **more}
+    # What is written is what is drawn.
+    assert vecrepeat("export", "d.toml", "-o", "d.png", "--dpi", "25").code == 0
+    refused = vecrepeat(way, "d.toml")
+    assert refused.code == 2
+    assert f"which a {way} would give up" in refused.err
+
+
+def test_a_trail_keeps_its_stem_below_what_grows_on_it(here: Path) -> None:
+    stem = '<g id="stem"><path d="M0 50C30 20 70 80 100 50" fill="none" stroke="#000"/></g>'
+    Path("art.svg").write_text(svg(BODY + stem), encoding="utf-8")
+    assert vecrepeat("recipe", "art.svg", "-o", "t.toml").code == 0
+    run = vecrepeat("trail", "t.toml", "--again", "--along", "stem", "--scale", "0.5", "--json")
+    assert run.code == 0, run.err
+    facts = json.loads(run.out)
+    written = tomllib.loads(Path("t.toml").read_text(encoding="utf-8"))
+    assert written["placement"][0] == {"motif": "stem"}
+    assert len(written["placement"]) == len(facts["placements"]) + 1
+    assert written["trail"] == {"along": "stem", "scale": 0.5}
+
+
+@pytest.mark.parametrize(
+    ("along", "words"),
+    [((), "--along"), (("--along", "stalk"), "“stalk”"), (("--along", "no.svg"), "no.svg")],
+)
+def test_a_trail_without_a_path_is_refused(here: Path, along: tuple[str, ...], words: str) -> None:
+    run = vecrepeat("trail", "d.toml", "--again", *along)
+    assert run.code == 2
+    assert words in run.err
+    assert run.err.count("\n") == 1
 
 
 def test_a_kaleidoscope_from_the_command_line(here: Path) -> None:

@@ -18,7 +18,7 @@ from support import DEMO, by_resvg, read
 from vecrepeat.art.painted import Layer, painted_layers
 from vecrepeat.art.read import read_art
 from vecrepeat.colour.gradients import banded, by_stops
-from vecrepeat.colour.platefiles import plate_svg
+from vecrepeat.colour.platefiles import Shown, path_data, plate_svg
 from vecrepeat.colour.reduce import Reduction, flat_areas, into_flats, reduced, reduction
 from vecrepeat.colour.scan import scanned
 from vecrepeat.colour.separation import Separation, are_valid, printing_order, separate
@@ -154,7 +154,7 @@ def test_pixels_of_all_plates_make_up_the_block_once() -> None:
 
 def test_svg_plates_hold_the_plates() -> None:
     plates = _garden_plates()
-    text = plate_svg(plates, [(p, p.colour, None) for p in plates.plates], "all")
+    text = plate_svg(plates, [Shown(p, path_data(p.area), p.colour) for p in plates.plates], "all")
     drawn = by_resvg(text, 508)[..., :3].astype(int)
     for plate in plates.plates:
         value = int(plate.colour[1:], 16)

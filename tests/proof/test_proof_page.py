@@ -25,30 +25,40 @@ if CHROMIUM is None and os.environ.get("VECREPEAT_JUDGES") != "required":
 
 
 @pytest.fixture(scope="module")
-def page(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
-    """The page of the ogee, opened from its file; what it complains of is in `page.told`."""
+def browser() -> Iterator[Any]:
+    playwright = importlib.import_module("playwright.sync_api")
+    with playwright.sync_playwright() as driver:
+        launched = driver.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+        yield launched
+        launched.close()
+
+
+def opened(browser: Any, file: Path) -> Any:
+    """A page opened from its file; what it complains of is in its `told`."""
+    page = browser.new_page(viewport={"width": 1100, "height": 700})
+    page.told = []
+    page.on("console", lambda message: page.told.append(message.text))
+    page.on("pageerror", lambda error: page.told.append(str(error)))
+    page.on(
+        "request",
+        lambda request: (
+            page.told.append(request.url)
+            if not request.url.startswith(("file:", "blob:", "data:"))
+            else None
+        ),
+    )
+    page.goto(file.as_uri())
+    settled(page)
+    return page
+
+
+@pytest.fixture(scope="module")
+def page(browser: Any, tmp_path_factory: pytest.TempPathFactory) -> Any:
+    """The page of the ogee."""
     file = tmp_path_factory.mktemp("page") / "ogee.html"
     run = vecrepeat("proof", DEMO / "ogee.svg", "-o", file, "--layout", "c2mm")
     assert run.code == 0, run.err
-    playwright = importlib.import_module("playwright.sync_api")
-    with playwright.sync_playwright() as driver:
-        browser = driver.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
-        opened = browser.new_page(viewport={"width": 1100, "height": 700})
-        opened.told = []
-        opened.on("console", lambda message: opened.told.append(message.text))
-        opened.on("pageerror", lambda error: opened.told.append(str(error)))
-        opened.on(
-            "request",
-            lambda request: (
-                opened.told.append(request.url)
-                if not request.url.startswith(("file:", "blob:", "data:"))
-                else None
-            ),
-        )
-        opened.goto(file.as_uri())
-        settled(opened)
-        yield opened
-        browser.close()
+    return opened(browser, file)
 
 
 def settled(page: Any) -> None:
@@ -131,6 +141,56 @@ def test_another_layout_is_drawn(page: Any, tmp_path: Path) -> None:
     page.select_option("#layout", index=0)
     settled(page)
     assert np.abs(cloth(page, tmp_path) - before).mean() < 0.5
+
+
+RECIPE = """
+name = "two ways"
+art = ["page.svg"]
+
+[[colourway]]
+name = "night"
+ground = "#203050"
+colours = { "#cc2020" = "#ffd040" }
+"""
+PAGE = """
+<svg xmlns="http://www.w3.org/2000/svg" width="40mm" height="40mm" viewBox="0 0 40 40">
+<rect width="40" height="40" fill="#f4efe0"/>
+<linearGradient id="g"><stop stop-color="#cc2020"/><stop offset="1" stop-color="#cc2020"/>
+</linearGradient>
+<rect id="flat" x="2" y="2" width="16" height="36" fill="#cc2020"/>
+<rect id="shaded" x="22" y="2" width="16" height="36" fill="url(#g)"/>
+</svg>"""
+
+
+def test_another_colourway_is_worn_by_ground_paint_gradients_and_chips(
+    browser: Any, tmp_path: Path
+) -> None:
+    (tmp_path / "page.svg").write_text(PAGE)
+    (tmp_path / "two.toml").write_text(RECIPE)
+    run = vecrepeat("proof", tmp_path / "two.toml", "-o", tmp_path / "two.html")
+    assert run.code == 0, run.err
+    page = opened(browser, tmp_path / "two.html")
+
+    def shares(*wanted: tuple[int, int, int]) -> list[float]:
+        pixels = cloth(page, tmp_path)
+        return [float((np.abs(pixels - colour).max(axis=2) <= 1).mean()) for colour in wanted]
+
+    drawn = ((0xF4, 0xEF, 0xE0), (0xCC, 0x20, 0x20))
+    worn = ((0x20, 0x30, 0x50), (0xFF, 0xD0, 0x40))
+    assert min(shares(*drawn)) > 0.15
+    assert max(shares(*worn)) < 0.01
+    page.select_option("#colourway", label="night")
+    settled(page)
+    # Of a tile 72 % is the two rectangles: half of that each.
+    ground, paint = shares(*worn)
+    assert ground == pytest.approx(0.28, abs=0.12)
+    assert paint == pytest.approx(0.72, abs=0.15)
+    assert max(shares(*drawn)) < 0.01
+    assert "#ffd040" in page.inner_text("#palette")
+    page.select_option("#colourway", index=0)
+    settled(page)
+    assert min(shares(*drawn)) > 0.15
+    assert page.told == []
 
 
 def test_across_the_room_repeats_the_block(page: Any, tmp_path: Path) -> None:

@@ -54,7 +54,8 @@ def tiled(block: Pixels, width: int, height: int, shifts: tuple[int, ...] = (0,)
     """Pixel (X, Y) is block[(Y - shifts[X // pw mod n]) mod ph][X mod pw]."""
     x, y = np.arange(width), np.arange(height)[:, None]
     lower = np.array(shifts)[x // block.shape[1] % len(shifts)]
-    return block[(y - lower) % len(block), x % block.shape[1]]
+    found: Pixels = block[(y - lower) % len(block), x % block.shape[1]]
+    return found
 
 
 def chunks(data: bytes) -> list[tuple[bytes, bytes]]:

@@ -173,9 +173,7 @@ def _to_leave(crowd: Crowd, one: Ints, other: Ints) -> list[int]:
     while left.any():
         times = np.bincount(np.concatenate([one[left], other[left]]), minlength=crowd.leaders)
         # An own copy too near leaves no choice.
-        times = times + len(one) * np.bincount(
-            one[left & (one == other)], minlength=crowd.leaders
-        )
+        times = times + len(one) * np.bincount(one[left & (one == other)], minlength=crowd.leaders)
         chosen = np.flatnonzero((times > 0) & crowd.moves[: crowd.leaders])
         order = np.lexsort((-chosen, crowd.radius[chosen], -times[chosen], -crowd.rank[chosen]))
         worst = int(chosen[order[0]])

@@ -73,7 +73,7 @@ class Torus:
         self.along_b = (-self.a[1] / det, self.a[0] / det)
         self._near = lru_cache(maxsize=32)(self._vectors)
         symmetry = repeat.symmetry
-        self.turns = (Turned(0.0, False, IDENTITY),)
+        self.turns: tuple[Turned, ...] = (Turned(0.0, False, IDENTITY),)
         self.region: list[tuple[float, float]] = []
         self._corner: tuple[float, float] = (0.0, 0.0)
         if symmetry is not None:

@@ -30,8 +30,11 @@ discs fill 0.84 of the plane when shaken together (from memory), other motifs ra
 _TRIES = 4
 """How often what found no room is tried again after evening out."""
 
-_PACKINGS = 3
-"""How many snug packings are made, of which the best is taken."""
+_PACKINGS = (3, 6)
+"""How many snug packings are made, of which the best is taken: fewest and most."""
+
+_FEW = 120
+"""The fewer motifs, the more one packing differs from another: these by their number are made."""
 
 _MOST = 20_000
 """The most motifs on one tile."""
@@ -142,7 +145,8 @@ class _Rank:
             before: all that were placed before this rank.
         """
         members = self._stuffed_and_evened(members)
-        for _ in range(_PACKINGS):
+        fewest, most = _PACKINGS
+        for _ in range(min(most, max(fewest, _FEW // max(1, len(members))))):
             if self._painted(members) >= (self.ask.coverage or 0.0):
                 break
             packed, _ = self._settled(self._stuffed(before, snug=True).members)
@@ -181,7 +185,9 @@ class _Rank:
                 found = placer.find(shape, scale, snug=snug)
                 if found is not None and found.gap >= self.settings.clearance:
                     placer.put(placer.member(shape, self.number, found.pose))
-                    painted += float(self.shapes.area[shape]) * scale * scale / self.torus.region_area
+                    painted += (
+                        float(self.shapes.area[shape]) * scale * scale / self.torus.region_area
+                    )
                     break
             else:
                 alive.remove(shape)

@@ -19,6 +19,7 @@ from vecrepeat.art.style import INHERITED, property_of
 from vecrepeat.art.xml import SVG, attributes, local, take
 from vecrepeat.errors import InputError
 from vecrepeat.geometry import Affine
+from vecrepeat.names import listed
 from vecrepeat.repeat import Ground
 
 _LAYER_RE = re.compile(
@@ -142,14 +143,15 @@ class Finder:
         return [found for child in self._children(node) for found in self._chosen(child)]
 
     def _painted(self, nodes: list[Node]) -> list[Node]:
-        kept = []
+        kept, empty = [], []
         for node, parts in zip(nodes, self.parts(nodes), strict=True):
             if len(parts):
                 kept.append(node)
-                continue
-            label = node.element.get("id")
-            if label:
-                self.notes.append(f"empty: “{label}” paints nothing and is left out")
+            elif label := node.element.get("id"):
+                empty.append(f"“{label}”")
+        if empty:
+            paint = "paints nothing and is" if len(empty) == 1 else "paint nothing and are"
+            self.notes.append(f"empty: {listed(empty)} {paint} left out")
         return kept
 
     def _descend(self, nodes: list[Node]) -> list[Node] | None:

@@ -79,13 +79,23 @@ def check_joins(
         return Joined(Answer(facts=fact, notes=note if pieces else ()), False, repeat)
     findings: list[Finding] = []
     good = [link for link in links if link is not None]
+    # What is drawn whole on both sides, just where it belongs, is not cut: it ends there.
+    whole = {
+        k
+        for link in good
+        if link.whole and np.hypot(*link.off) <= limits.off_mm
+        for k in (link.one, link.other)
+    }
+    met = [link for link in met if not {link.one, link.other} & whole]
+    ends = [(s, side) for link, s, side in cuts if link is None and s.placement not in whole]
+    stripes = _along_bounds(plane, ends)
     lost = [
         piece
         for piece, link in zip(pieces, links, strict=True)
         if link is None and _shows(plane, piece, limits.off_mm) and not is_drawn(plane, piece)
     ]
     findings += _missing(plane, lost)
-    findings += [_cut(plane, section, side) for link, section, side in cuts if link is None]
+    findings += [_cut(plane, section, side) for section, side in ends if side not in stripes]
     paired = {frozenset((link.one, link.other)) for link in good}
     good += [link for link in met if frozenset((link.one, link.other)) not in paired]
     findings += _swapped(plane, good)
@@ -94,11 +104,32 @@ def check_joins(
     findings.sort(key=lambda f: (f.kind == "out of place", -f.value))
     facts = {
         "finished": True,
-        "pieces": len(pieces) + sum(link is None for link, _, _ in cuts),
+        "pieces": len(pieces) + len(ends),
         "paired": len({frozenset((link.one, link.other)) for link in good}),
         "worst_mm": max((f.value for f in findings if f.kind == "out of place"), default=0.0),
     }
-    return Joined(Answer(tuple(findings), facts), True, _once(plane, groups, places))
+    notes = tuple(
+        f"what is painted ends along the whole of the {side} bound: right for a stripe whose edge "
+        "lies there, wrong for a drawing cut off there"
+        for side in stripes
+    )
+    return Joined(Answer(tuple(findings), facts, notes), True, _once(plane, groups, places))
+
+
+def _along_bounds(plane: Plane, ends: list[tuple[Section, str]]) -> list[str]:
+    """Return the bounds along the whole of which something ends, as a stripe's edge does."""
+    rect = plane.repeat.tile_rect
+    found = []
+    for side, length in (
+        ("left", rect.height),
+        ("right", rect.height),
+        ("top", rect.width),
+        ("bottom", rect.width),
+    ):
+        spans = [shapely.box(s.low, 0, s.high, 1) for s, where in ends if where == side]
+        if shapely.union_all(spans).area > length - 2 * DEFAULT_TOLERANCE:
+            found.append(side)
+    return found
 
 
 def _other_layout(page: Plane, limits: JoinLimits, share: float) -> Layout | None:
@@ -132,7 +163,11 @@ def _wrong(repeat: Repeat, fits: Layout) -> Finding:
 def _shows(plane: Plane, piece: Piece, least: float) -> bool:
     """Whether a piece reaches into the tile far enough to be missed."""
     tile = shapely.box(*plane.repeat.tile_rect)
-    return not shapely.buffer(shapely.intersection(piece.shape, tile), -least / 2).is_empty
+    shape = shapely.intersection(piece.shape, tile)
+    if len(plane.repeat.placements[piece.placement].motif.colours) == 1:
+        # A stripe of one colour that runs on past both bounds lies where its copy would.
+        shape = shapely.difference(shape, plane.outlines[piece.placement])
+    return not shapely.buffer(shape, -least / 2).is_empty
 
 
 def _missing(plane: Plane, lost: list[Piece]) -> Iterator[Finding]:

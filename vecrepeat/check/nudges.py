@@ -37,11 +37,17 @@ _RARER = 2 * np.log1p(np.hypot(_OFFSETS[:, 0], _OFFSETS[:, 1]))
 _ANYWHERE = 14.0
 """Pixels over which the jumps of edges that don't go on are spread."""
 
-_LEAST = 9.0
-"""Log likelihood ratio below which nothing is told: 1 in 8,000 if edges were all there is."""
+_LEAST = 8.0
+"""Log likelihood ratio below which nothing is told: 1 in 3,000 if edges were all there is."""
 
 _TAIL = 6.0
 """How far out on the tail of the picture's own ratios a join must lie, in powers of e."""
+
+_STRAYS = 6.0
+"""Standard errors from which a jump is none of an edge that goes on."""
+
+_LOOSE, _LOOSER = 0.15, 2.5
+"""Share of edges whose jumps err by more than expected, and how many times as much."""
 
 _MOST_PARTS = 20
 
@@ -137,8 +143,8 @@ def _usual(columns: list[Edges]) -> _Usual:
     off = np.concatenate([np.abs(edges.jump) / edges.error for edges in columns])
     # 1.48 median deviations are one standard one. Few edges say little: 20 say what is expected.
     middle = 1.48 * float(np.median(off)) if len(off) else 1.0
-    error = max((middle * len(off) + 20) / (len(off) + 20), 0.4)
-    stray = (float((off > 4 * error).sum()) + 1) / (len(off) + 60)
+    error = max((middle * len(off) + 20) / (len(off) + 20), 0.6)
+    stray = (float((off > _STRAYS * error).sum()) + 1) / (len(off) + 100)
     ratios = np.sort([_best(edges, error, stray).ratio for edges in columns])
     # The tail is taken to fall off like a power of e, as far as its upper quarter shows.
     upper = ratios[len(ratios) * 3 // 4 :]
@@ -151,8 +157,8 @@ def _ratios(edges: Edges, error: float, stray: float) -> Floats:
     across, along = _OFFSETS[:, :1], _OFFSETS[:, 1:]
     foretold = along - edges.slope[None] * across
     own = (error * edges.error)[None]
-    # What an offset foretells is as sure as the slope.
-    spread = np.sqrt(own**2 + (0.05 * across) ** 2 + (0.03 * foretold) ** 2)
+    # What an offset across the join foretells is no surer than the slope, which bends meanwhile.
+    spread = np.sqrt(own**2 * (1 + across**2) + (0.05 * across) ** 2 + (0.03 * foretold) ** 2)
     result: Floats = _likely(edges.jump[None] - foretold, spread, stray)
     result -= _likely(edges.jump[None], own, stray)
     return result
@@ -160,8 +166,11 @@ def _ratios(edges: Edges, error: float, stray: float) -> Floats:
 
 def _likely(off: Floats, spread: Floats, stray: float) -> Floats:
     """Return log likelihoods of jumps that are so far off, some of them strays."""
-    near = np.exp(-np.minimum((off / spread) ** 2, 200) / 2) / (spread * math.sqrt(2 * math.pi))
-    result: Floats = np.log((1 - stray) * near + stray / _ANYWHERE)
+    squares = np.minimum((off / spread) ** 2, 600) / 2
+    # Some edges err by more than others like them: two bells, one in the other.
+    near = (1 - _LOOSE) * np.exp(-squares) + _LOOSE / _LOOSER * np.exp(-squares / _LOOSER**2)
+    near *= (1 - stray) / (spread * math.sqrt(2 * math.pi))
+    result: Floats = np.log(near + stray / _ANYWHERE)
     return result
 
 

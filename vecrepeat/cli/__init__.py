@@ -10,27 +10,45 @@ import click
 
 from vecrepeat.errors import InputError
 
-COMMANDS = {
-    "recipe": "Write a first recipe from art.",
-    "toss": "Strew a recipe's motifs evenly over the repeat.",
-    "fill": "Put fillers into a repeat's voids.",
-    "board": "Move motifs by hand over the endless cloth, on a page of this machine.",
-    "motifs": "List the motifs of a drawing and the bounds they cross.",
-    "compose": "Write the seamless repeat as an SVG pattern.",
-    "export": "Write print-ready files: PNG, TIFF, PDF, JPEG, WebP.",
-    "cloth": "Lay a repeat on a cut of cloth, with selvedges, and write it.",
-    "roll": "Work out a wallpaper's match and rolls, and write a wall's drops.",
-    "screen": "Tell whether a repeat goes round a rotary screen.",
-    "check": "Find what ruins a repeat: bad joins, collisions, voids, alleys.",
-    "palette": "List the colours of a design and how much is seen of each.",
-    "colourways": "Write a design in other colours, and a sheet of them all.",
-    "reduce": "Bring art to a few flat colours.",
-    "trace": "Turn flat-coloured pixel motifs into vector motifs.",
-    "separate": "Write a plate for each colour, for screen and rotary printing.",
-    "proof": "Write a true-scale proof sheet, or a page to look at.",
-    "spec": "Write a design's facts on one page for printer and buyer.",
-    "batch": "Write all files of one or hundreds of recipes, in parallel.",
+SECTIONS = {
+    "A drawn page to a repeat": {
+        "motifs": "List the motifs of a drawing and the bounds they cross.",
+        "compose": "Write the seamless repeat as an SVG pattern.",
+        "export": "Write print-ready files: PNG, TIFF, PDF, JPEG, WebP.",
+    },
+    "Loose motifs to a repeat": {
+        "recipe": "Write a first recipe from art.",
+        "toss": "Strew a recipe's motifs evenly over the repeat.",
+        "trials": "Show one toss under a dozen seeds on one sheet, to choose by eye.",
+        "fill": "Put fillers into a repeat's voids.",
+        "set": "Set a recipe's motifs on a regular grid.",
+        "stripe": "Lay a recipe's motifs in stripes down or across the cloth.",
+        "trail": "Lay a recipe's motifs along a drawn path.",
+        "ditsy": "Scatter a recipe's motifs small and close.",
+        "board": "Move motifs by hand over the endless cloth, on a page of this machine.",
+        "trace": "Turn flat-coloured pixel motifs into vector motifs.",
+    },
+    "Looking before printing": {
+        "check": "Find what ruins a repeat: bad joins, collisions, voids, alleys.",
+        "proof": "Write a true-scale proof sheet, or a page to look at.",
+    },
+    "Colour": {
+        "palette": "List the colours of a design and how much is seen of each.",
+        "colourways": "Write a design in other colours, and a sheet of them all.",
+        "reduce": "Bring art to a few flat colours.",
+        "separate": "Write a plate for each colour, for screen and rotary printing.",
+    },
+    "Goods": {
+        "cloth": "Lay a repeat on a cut of cloth, with selvedges, and write it.",
+        "roll": "Work out a wallpaper's match and rolls, and write a wall's drops.",
+        "screen": "Tell whether a repeat goes round a rotary screen.",
+        "spec": "Write a design's facts on one page for printer and buyer.",
+        "batch": "Write all files of one or hundreds of recipes, in parallel.",
+    },
 }
+"""Every command with what it does, in the order of the help."""
+
+COMMANDS = {name: about for section in SECTIONS.values() for name, about in section.items()}
 
 
 class _Commands(click.Group):
@@ -47,8 +65,10 @@ class _Commands(click.Group):
         return command
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
-        with formatter.section("Commands"):
-            formatter.write_dl(list(COMMANDS.items()))
+        widest = max(map(len, COMMANDS))
+        for title, section in SECTIONS.items():
+            with formatter.section(title):
+                formatter.write_dl([(name.ljust(widest), about) for name, about in section.items()])
 
 
 @click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"]})
@@ -57,7 +77,8 @@ def cli() -> None:
     """Seamless surface-pattern repeats from SVG drawings.
 
     Draw motifs on a page the size of your repeat and let them run over its edges; they wrap
-    by themselves, at every layout, print size and dpi.
+    by themselves, at every layout, print size and dpi. Or start from a folder of loose motifs:
+    vecrepeat recipe FOLDER -o design.toml.
     """
 
 

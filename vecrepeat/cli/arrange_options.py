@@ -99,9 +99,7 @@ def manner_options(function: _F) -> _F:
                 metavar="LENGTH",
                 help="Least distance between the middles of the same motif.",
             ),
-            click.option(
-                "--even/--no-even", default=None, help="Whether to even the gaps out."
-            ),
+            click.option("--even/--no-even", default=None, help="Whether to even the gaps out."),
         ),
     )
 

@@ -36,6 +36,7 @@ from vecrepeat.layout import Layout
     help="Draw the findings on the repeated plane, as .svg or .png.",
 )
 @options.json_option
+@options.reading_options
 def command(
     src: Path,
     layout: Layout | None,

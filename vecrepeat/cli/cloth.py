@@ -67,6 +67,7 @@ if TYPE_CHECKING:
 @click.option("--dpi", type=options.DpiType(), default="150", show_default=True)
 @print_options
 @options.json_option
+@options.reading_options
 def command(
     src: Path,
     layout: Layout | None,

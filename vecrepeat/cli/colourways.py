@@ -62,6 +62,7 @@ from vecrepeat.layout import Layout
     help="Warn where touching colours come closer than this (CIEDE2000).",
 )
 @options.json_option
+@options.reading_options
 def command(
     src: Path,
     layout: Layout | None,

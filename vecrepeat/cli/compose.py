@@ -35,6 +35,7 @@ from vecrepeat.units import Size
     "--tile-only", is_flag=True, help="Write one finished tile as a plain drawing, no pattern."
 )
 @options.json_option
+@options.reading_options
 def command(
     src: Path,
     output: Path,

@@ -71,6 +71,7 @@ Length = tuple[str, Fraction]
     help="Which renderer draws; auto takes resvg for art that cairo does not draw faithfully.",
 )
 @options.json_option
+@options.reading_options
 def command(
     src: Path,
     output: str,

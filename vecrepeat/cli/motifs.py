@@ -19,6 +19,7 @@ from vecrepeat.layout import Layout
     help="Write a thumbnail of each motif and a contact sheet of them all there.",
 )
 @options.json_option
+@options.reading_options
 def command(
     src: Path,
     layout: Layout | None,

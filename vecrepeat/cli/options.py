@@ -105,15 +105,21 @@ def art_argument(function: _F) -> _F:
 
 
 def source_options(function: _F) -> _F:
-    """Add the SRC argument and the options that say how it is read; see :func:`opened`."""
+    """Add the SRC argument and its layout; :func:`reading_options` are to follow.
+
+    See :func:`opened`.
+    """
+    return click.argument("src", type=click.Path(path_type=Path))(layout_option(function))
+
+
+def reading_options(function: _F) -> _F:
+    """Add the options that say how SRC is read, which few need: last in a command's help."""
     for add in (
         cut_option,
         colourway_option,
         outline_text_option,
         allow_dir_option,
         motifs_option,
-        layout_option,
-        click.argument("src", type=click.Path(path_type=Path)),
     ):
         function = add(function)
     return function

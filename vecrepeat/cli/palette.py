@@ -36,6 +36,7 @@ from vecrepeat.layout import Layout
 )
 @click.option("--save", is_flag=True, help="Write the palette into the recipe.")
 @options.json_option
+@options.reading_options
 def command(
     src: Path,
     layout: Layout | None,

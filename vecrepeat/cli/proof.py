@@ -32,6 +32,7 @@ from vecrepeat.proof.papers import PAPERS
 )
 @options.profile_option
 @options.json_option
+@options.reading_options
 def command(
     src: Path,
     layout: Layout | None,

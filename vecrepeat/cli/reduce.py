@@ -42,6 +42,7 @@ from vecrepeat.layout import Layout
 )
 @click.option("--dpi", type=options.DpiType(), default="300", show_default=True, metavar="N")
 @options.json_option
+@options.reading_options
 def command(
     src: Path,
     layout: Layout | None,

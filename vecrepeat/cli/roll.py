@@ -80,6 +80,7 @@ if TYPE_CHECKING:
 )
 @print_options
 @options.json_option
+@options.reading_options
 def command(
     src: Path,
     layout: Layout | None,

@@ -90,6 +90,7 @@ from vecrepeat.layout import Layout
     help="Grams of ink on a square metre printed solid; tells the grams each plate uses.",
 )
 @options.json_option
+@options.reading_options
 def command(
     src: Path,
     layout: Layout | None,

@@ -24,6 +24,7 @@ from vecrepeat.layout import Layout
 @options.repeat_width_option
 @options.profile_option
 @options.json_option
+@options.reading_options
 def command(
     src: Path,
     layout: Layout | None,

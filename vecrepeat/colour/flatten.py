@@ -107,6 +107,22 @@ def faces_of(
     return flattened([f for f in faces if f.mix and not f.area.is_empty], through)
 
 
+def covered(layers: Iterable[Layer | Veil], through: Collection[str] = frozenset()) -> BaseGeometry:
+    """Return where nothing is seen through layers.
+
+    Of the layers and not of the faces that come of them: rounding may leave cracks between
+    faces that touch, in which what lies below would be seen.
+    """
+    return union([snapped(y.area) for y in layers if isinstance(y, Layer) and _hides(y, through)])
+
+
+def _hides(layer: Layer, through: Collection[str]) -> bool:
+    paint = layer.paint
+    if layer.opacity < _OPAQUE:
+        return False
+    return paint not in through if isinstance(paint, str) else not paint.is_translucent
+
+
 def in_bands(face: Face, banding: Banding) -> list[Face]:
     """Return a face with its gradients cut into bands of one colour."""
     number = next((n for n, (c, _) in enumerate(face.mix) if isinstance(c, Gradient)), None)

@@ -20,7 +20,7 @@ from vecrepeat.colour.contacts import Segments, contacts
 from vecrepeat.colour.flatten import CLOTH, Mix, seen_colour
 from vecrepeat.colour.reduce import Reduction
 from vecrepeat.colour.spaces import lightness
-from vecrepeat.colour.stamps import Stamp, around, laid, loose, stamp, stamp_of, together
+from vecrepeat.colour.stamps import Stamp, around, laid, loose, stamp_of, together
 from vecrepeat.colour.visible import Visible, ground_mix
 from vecrepeat.geometry import Rect
 from vecrepeat.repeat import Motif
@@ -108,11 +108,11 @@ def separate(
     repeat = seen.repeat
     ground = ink_of(ground_mix(repeat.ground))
     over = frozenset(choice.nearest(colour) for colour in seen.through)
-    lone = seen.lone_areas(ink_of)
+    plain = seen.stamps(ink_of)
     # Traps at the region's bounds come from what meets beyond them.
     wide = region.grown(2 * trap + 0.1) if trap > 0 else region
     rest = seen.crowded(wide, ink_of)
-    present = {*rest, *(colour for areas in lone.values() for colour in areas)} - {CLOTH}
+    present = {*rest, *(colour for own in plain.values() for colour in own.areas)} - {CLOTH}
     order = printing_order(present)
     rest_traps: dict[str, BaseGeometry] = {}
     if trap > 0:
@@ -121,17 +121,16 @@ def separate(
         box = shapely.box(*region)
         rest = {colour: within(area, box) for colour, area in rest.items()}
         rest_traps = {colour: within(area, box) for colour, area in rest_traps.items()}
-    plain = {motif: stamp(areas, ground) for motif, areas in lone.items()}
     areas = laid(repeat, region, seen.placed(lambda motif, _: plain[motif]), rest, ground)
     traps, printed = rest_traps, areas
     if trap > 0:
         printed = {colour: _both(area, rest_traps.get(colour)) for colour, area in rest.items()}
-    if trap > 0 and lone:
+    if trap > 0 and plain:
         sized = _Trapped(plain, order, ground, trap, over)
         spread = seen.placed(lambda motif, scale: sized(motif, scale).spread)
         full = seen.placed(lambda motif, scale: sized(motif, scale).printed)
-        printed = laid(repeat, region, full, printed, ground)
-        traps = laid(repeat, region, spread, rest_traps, "")
+        printed = laid(repeat, region, full, printed, ground, trap)
+        traps = laid(repeat, region, spread, rest_traps, "", trap)
     cloth = areas.pop(CLOTH, shapely.Polygon())
     nothing = shapely.Polygon()
     plates = tuple(

@@ -20,6 +20,12 @@ Rule = Callable[[Palette, Sequence[str]], Colourway]
 _GREY = 0.02
 """OKLCh chroma below which a colour counts as grey."""
 
+_WARM = 60.0
+"""The hue of a tonal colourway of greys."""
+
+_DARK, _BROWN, _GREEN = 0.45, 55.0, 140.0
+"""OKLCh lightness below which yellow looks like mud, and the hues on either side of it."""
+
 
 def _applied(name: str, art: Sequence[str], change: Callable[[Floats], Floats]) -> Colourway:
     """Return a colourway whose colours are what ``change`` makes of OKLCh rows."""
@@ -43,7 +49,7 @@ def drawn_to(hue: float, strength: float, name: str) -> Rule:
         def change(lch: Floats) -> Floats:
             new = lch.copy()
             new[:, 2] += strength * _turn_to(lch[:, 2], hue)
-            return new
+            return _clear_of_mud(new, hue)
 
         return _applied(name, art, change)
 
@@ -51,7 +57,7 @@ def drawn_to(hue: float, strength: float, name: str) -> Rule:
 
 
 def tonal(name: str = "tonal", hue: float | None = None) -> Rule:
-    """Put every colour in one hue, that of the strongest colour seen unless another is given.
+    """Put every colour in one hue, that of the design unless another is given.
 
     What parted the colours by hue is gone, so lightness has to: it is spread evenly by halves.
     """
@@ -65,7 +71,7 @@ def tonal(name: str = "tonal", hue: float | None = None) -> Rule:
             # Chroma is fullest in the middle of the scale, as sRGB allows it; dark grounds of
             # much chroma look muddy.
             full = np.clip(1 - ((new[:, 0] - 0.62) / 0.42) ** 2, 0.15, 1)
-            new[:, 1] = 0.075 * full + 0.15 * lch[:, 1]
+            new[:, 1] = 0.075 * full**1.5 + 0.15 * lch[:, 1]
             new[:, 2] = turn - 0.12 * _turn_to(lch[:, 2], turn)
             return new
 
@@ -75,15 +81,15 @@ def tonal(name: str = "tonal", hue: float | None = None) -> Rule:
 
 
 def muted(name: str = "muted") -> Rule:
-    """Take half of every chroma away and draw lightness a little towards the ground's."""
+    """Take two fifths of every chroma away and draw lightness a little towards the ground's."""
 
     def rule(palette: Palette, art: Sequence[str]) -> Colourway:
         level = float(oklch_of(rgb_of(_ground(palette)))[0])
 
         def change(lch: Floats) -> Floats:
             new = lch.copy()
-            new[:, 0] = level + 0.86 * (lch[:, 0] - level)
-            new[:, 1] *= 0.5
+            new[:, 0] = level + 0.92 * (lch[:, 0] - level)
+            new[:, 1] *= 0.58
             return new
 
         return _applied(name, art, change)
@@ -151,6 +157,20 @@ def _turn_to(hues: Floats, hue: float) -> Floats:
     return result
 
 
+def _clear_of_mud(lch: Floats, hue: float) -> Floats:
+    """Return colours with dark ones that landed between yellow and green moved on to brown.
+
+    Dark yellow looks like mud (common practice, no source); only where the hue drawn to is warm
+    has it a better neighbour that way.
+    """
+    new = lch.copy()
+    turned = lch[:, 2] % 360
+    muddy = (lch[:, 0] < _DARK) & (turned > _BROWN) & (turned < _GREEN)
+    if abs(float(_turn_to(np.array([hue]), _BROWN)[0])) < 60:
+        new[muddy, 2] = _BROWN
+    return new
+
+
 def _ground(palette: Palette) -> str:
     """Return the ground's colour; white where there is none."""
     return next((entry.colour for entry in palette.entries if entry.is_ground), "#ffffff")
@@ -164,13 +184,24 @@ def _darkest_hue(palette: Palette) -> float:
 
 
 def _main_hue(palette: Palette) -> float:
-    """Return the hue of the strongest colour: chroma times the root of its area."""
+    """Return the hue of a dark ground, tone on tone; else the one that most is seen of.
+
+    All kin count together for that, by chroma and root of area.
+    """
+    light, chroma, hue = (float(value) for value in oklch_of(rgb_of(_ground(palette))))
+    if light < _DARK and chroma >= _GREY:
+        return hue
     entries = [entry for entry in palette.entries if entry.area > 0]
+    if not entries:
+        return _WARM
     lch = oklch_of(rgb_of([entry.colour for entry in entries]))
+    if lch[:, 1].max() < _GREY:
+        return _WARM
     weight = lch[:, 1] * np.sqrt([entry.area for entry in entries])
-    if not len(weight) or lch[:, 1].max() < _GREY:
-        return 60.0
-    return float(lch[int(weight.argmax()), 2])
+    # Kin within some 60° count in full near by and fade out.
+    apart = np.radians(lch[:, 2][:, None] - lch[:, 2])
+    kin = np.clip(np.cos(apart), 0, None) ** 3
+    return float(lch[int((kin @ weight * (lch[:, 1] >= _GREY)).argmax()), 2])
 
 
 def _scaled(light: Floats, low: float, high: float) -> Floats:

@@ -25,22 +25,19 @@ from vecrepeat.colour.flatten import (
     CLOTH,
     Face,
     Mix,
+    covered,
     faces_of,
     in_bands,
     is_solid,
     over,
-    overprints,
     plain,
     under,
 )
 from vecrepeat.colour.gradients import Banding
-from vecrepeat.colour.stamps import Key, Stamp, laid, stamp
+from vecrepeat.colour.stamps import SLACK, Key, Stamp, laid, stamp
 from vecrepeat.geometry import IDENTITY, Rect
 from vecrepeat.repeat import Ground, Motif, Placement, Repeat
 from vecrepeat.wrap import Copy, copies
-
-_SLACK = 2 * DEFAULT_TOLERANCE
-"""By how much faces may reach beyond the outlines that copies are found by, in mm."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -50,6 +47,7 @@ class Visible:
     Attributes:
         repeat: the endless cloth.
         motifs: for each motif its faces in its own mm, without overlap.
+        covers: for each motif the area in which it hides what lies below, in its own mm.
         alone: numbers of placements that no other copy comes near, nor one of their own: all
             of their motif's faces are seen.
         pieces: for every other placement, what is seen of its opaque parts in mm of the tile, for
@@ -62,6 +60,7 @@ class Visible:
 
     repeat: Repeat
     motifs: Mapping[Motif, tuple[Face, ...]]
+    covers: Mapping[Motif, BaseGeometry]
     alone: frozenset[int]
     pieces: tuple[tuple[Face, ...], ...]
     faces: tuple[tuple[Face, ...], ...]
@@ -88,14 +87,18 @@ class Visible:
                 found[ground] -= size * scale
         return {mix: size for mix, size in found.items() if size > 0}
 
+    @cached_property
+    def _lone(self) -> frozenset[Motif]:
+        """The motifs that lie alone anywhere."""
+        return frozenset(self.repeat.placements[number].motif for number in self.alone)
+
     def banded(self, banding: Banding) -> Visible:
         """Return the same with its gradients cut into bands of one colour each."""
 
         def cut(own: tuple[Face, ...]) -> tuple[Face, ...]:
             return tuple(part for face in own for part in in_bands(face, banding))
 
-        lone = {self.repeat.placements[number].motif for number in self.alone}
-        motifs = {m: cut(own) if m in lone else own for m, own in self.motifs.items()}
+        motifs = {m: cut(own) if m in self._lone else own for m, own in self.motifs.items()}
         return replace(self, motifs=motifs, pieces=tuple(cut(own) for own in self.pieces))
 
     def ground_faces(self, region: Rect) -> list[Face]:
@@ -104,7 +107,7 @@ class Visible:
         """
         box = shapely.box(*region)
         found = [
-            c for c in copies(self.repeat, region.grown(_SLACK)) if c.placement not in self.alone
+            c for c in copies(self.repeat, region.grown(SLACK)) if c.placement not in self.alone
         ]
         base = Face(box, ground_mix(self.repeat.ground))
         solid = union([self._moved(self.solids[copy.placement], copy) for copy in found])
@@ -129,7 +132,7 @@ class Visible:
         """
         rest = self.crowded(region, key)
         ground = key(ground_mix(self.repeat.ground))
-        own = {motif: stamp(areas, ground) for motif, areas in self.lone_areas(key).items()}
+        own = self.stamps(key)
         placed = self.placed(lambda motif, _: own[motif])
         return laid(self.repeat, region, placed, rest, ground)
 
@@ -137,7 +140,7 @@ class Visible:
         """Return the areas seen in a region as if what lies alone were not there."""
         box = shapely.box(*region)
         found: dict[Key, list[BaseGeometry]] = defaultdict(list)
-        for copy in copies(self.repeat, region.grown(_SLACK)):
+        for copy in copies(self.repeat, region.grown(SLACK)):
             if copy.placement in self.alone:
                 continue
             for area, mix in self.pieces[copy.placement]:
@@ -151,15 +154,15 @@ class Visible:
             found[key(mix)].append(area)
         return {name: union(areas) for name, areas in found.items()}
 
-    def lone_areas(self, key: Callable[[Mix], Key]) -> dict[Motif, dict[Key, BaseGeometry]]:
-        """Return what motifs that lie alone show on the ground, by key, in their own mm."""
+    def stamps(self, key: Callable[[Mix], Key]) -> dict[Motif, Stamp[Key]]:
+        """Return the motifs that lie alone, as they look on the ground, in their own mm."""
         ground = ground_mix(self.repeat.ground)
         found = {}
-        for motif in {self.repeat.placements[number].motif for number in self.alone}:
-            own: dict[Key, list[BaseGeometry]] = defaultdict(list)
-            for area, mix in self.motifs[motif]:
-                own[key(over(mix, ground))].append(area)
-            found[motif] = {name: union(areas) for name, areas in own.items()}
+        for motif in self._lone:
+            own = self.motifs[motif]
+            cover = union([self.covers[motif], *(f.area for f in own if not is_solid(f.mix))])
+            shown = [(area, key(over(mix, ground))) for area, mix in own]
+            found[motif] = stamp(shown, cover, key(ground))
         return found
 
     def placed(self, make: Callable[[Motif, float], Stamp[Key]]) -> dict[int, Stamp[Key]]:
@@ -210,12 +213,14 @@ def visible(
         apart: how far in mm a placement must be from all others to count as alone.
     """
     motifs: dict[Motif, tuple[Face, ...]] = {}
+    covers: dict[Motif, BaseGeometry] = {}
     over_print = frozenset(through)
     for placement in repeat.placements:
         motif = placement.motif
         if motif not in motifs:
             layers = painted_layers(motif, repeat.resources, tolerance=tolerance)
             motifs[motif] = tuple(faces_of(layers, over_print))
+            covers[motif] = covered(layers, over_print)
     # What overprints is seen together with what lies below it, so nothing counts as alone.
     alone = frozenset() if over_print else lonely(repeat, apart)
     faces = tuple(
@@ -223,8 +228,11 @@ def visible(
         for number, placement in enumerate(repeat.placements)
     )
     skipped = tuple(dict.fromkeys(m.name for m in motifs if beyond_shapes(m)))
-    solids = tuple(_solid(own, over_print) for own in faces)
-    bare = Visible(repeat, motifs, alone, (), faces, solids, over_print, skipped)
+    solids = tuple(
+        shapely.Polygon() if number in alone else _moved_to(covers[p.motif], p)
+        for number, p in enumerate(repeat.placements)
+    )
+    bare = Visible(repeat, motifs, covers, alone, (), faces, solids, over_print, skipped)
     pieces = tuple(_seen(bare, number) for number in range(len(faces)))
     return replace(bare, pieces=pieces)
 
@@ -235,7 +243,7 @@ def lonely(repeat: Repeat, apart: float) -> frozenset[int]:
     Where a distance counts, those that are stretched unevenly are none of them: lengths in
     their motif's space mean nothing.
     """
-    near = apart + 2 * _SLACK
+    near = apart + 2 * SLACK
     found = []
     for number, placement in enumerate(repeat.placements):
         if apart > 0 and not placement.transform.is_similarity():
@@ -277,13 +285,13 @@ def _placed(faces: tuple[Face, ...], placement: Placement) -> tuple[Face, ...]:
             for c, share in mix
         )
 
-    return tuple(
-        Face(snapped(shapely.transform(area, transform.apply)), placed(mix)) for area, mix in faces
-    )
+    return tuple(Face(_moved_to(area, placement), placed(mix)) for area, mix in faces)
 
 
-def _solid(faces: tuple[Face, ...], through: frozenset[str]) -> BaseGeometry:
-    return union([a for a, mix in faces if is_solid(mix) and not overprints(mix, through)])
+def _moved_to(area: BaseGeometry, placement: Placement) -> BaseGeometry:
+    if placement.transform == IDENTITY:
+        return area
+    return snapped(shapely.transform(area, placement.transform.apply))
 
 
 def _seen(everything: Visible, number: int) -> tuple[Face, ...]:
@@ -292,7 +300,7 @@ def _seen(everything: Visible, number: int) -> tuple[Face, ...]:
     own = [face for face in everything.faces[number] if is_solid(face.mix)]
     if not own:
         return ()
-    box = Rect.of(shapely.total_bounds(as_parts([face.area for face in own]))).grown(_SLACK)
+    box = Rect.of(shapely.total_bounds(as_parts([face.area for face in own]))).grown(SLACK)
     above = [copy for copy in copies(repeat, box) if copy > Copy(number, 0, 0)]
     solids = [copied(everything.solids[copy.placement], repeat, copy) for copy in above]
     # Where the copies do not come near, nothing need be united.

@@ -43,8 +43,7 @@ def _copied(lists: tuple[Any, ...]) -> tuple[Any, ...]:
 
 
 _QUICK = {
-    function: _remembered(function)
-    for function in (colors.color, helpers.normalize, url.parse_url)
+    function: _remembered(function) for function in (colors.color, helpers.normalize, url.parse_url)
 }
 
 

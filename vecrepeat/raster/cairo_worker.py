@@ -21,7 +21,12 @@ import sys
 from collections.abc import Sequence
 from typing import Any, BinaryIO
 
-import cairocffi
+try:
+    import cairocffi
+except OSError:
+    from vecrepeat.raster.cairo_library import NO_CAIRO
+
+    sys.exit(NO_CAIRO)
 from cairosvg.parser import Tree
 from cairosvg.surface import PNGSurface
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import sys
@@ -12,6 +13,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from vecrepeat.errors import InputError
+from vecrepeat.raster.cairo_library import NO_CAIRO, missing
 from vecrepeat.worker import ANSWER, ENDING, MESSAGE, Worker
 
 # cairo's ARGB words in bytes, as this machine orders them: where red, green, blue, alpha are.
@@ -77,11 +80,15 @@ class CairoWorkers:
         self._lock = threading.Lock()
         weakref.finalize(self, _end, self._idle)
         if _spare:
-            # It reads the document while we go on.
-            self._idle.append(self._handed(_spare.pop()))
+            # It reads the document while we go on. One that has failed is replaced later.
+            with contextlib.suppress(CairoFailure):
+                self._idle.append(self._handed(_spare.pop()))
 
     def _handed(self, worker: Worker) -> Worker:
-        _send(worker, self._document)
+        try:
+            _send(worker, self._document)
+        except OSError:
+            raise _why(worker) from None
         return worker
 
     def _taken(self) -> Worker:
@@ -98,13 +105,14 @@ class CairoWorkers:
 
         Raises:
             CairoFailure: there is no picture.
+            InputError: there is no cairo library.
         """
-        worker = self._taken()
         asked = json.dumps(request).encode()
         width, height = request["canvas"]
         memory = MEMORY + MEMORY_PER_PIXEL * width * height + MEMORY_PER_BYTE * len(self._document)
         seconds = SECONDS + SECONDS_PER_MEGAPIXEL * width * height / 1e6
         seconds += SECONDS_PER_MEGABYTE * (len(self._document) + len(asked)) / 1e6
+        worker = self._taken()
         try:
             with worker.bounded(memory, seconds):
                 _send(worker, asked)
@@ -114,10 +122,10 @@ class CairoWorkers:
                 else:
                     native = np.frombuffer(worker.receive(size), np.uint8).reshape(out.shape)
         except (OSError, EOFError):
-            worker.close(ENDING)
+            failure = _why(worker)
             if worker.ran_out_of_time:
-                raise CairoFailure(f"CairoSVG takes longer than {seconds:.0f} s") from None
-            raise CairoFailure(f"CairoSVG {worker.end()}") from None
+                failure = CairoFailure(f"CairoSVG takes longer than {seconds:.0f} s")
+            raise failure from None
         except BaseException:
             # Whatever broke off, a half-read answer must not be taken for the next one.
             worker.kill()
@@ -129,6 +137,12 @@ class CairoWorkers:
             raise CairoFailure(" ".join(answer["reason"].split()), answer["motif"])
         for channel, source in enumerate(_ORDER):
             out[..., channel] = native[..., source]
+
+
+def _why(worker: Worker) -> CairoFailure | InputError:
+    """Return why a worker has ended."""
+    worker.close(ENDING)
+    return missing() if worker.code == NO_CAIRO else CairoFailure(f"CairoSVG {worker.end()}")
 
 
 def _send(worker: Worker, data: bytes) -> None:

@@ -152,7 +152,8 @@ def write_periodic(
     ------
     ValueError
         A size outside 1 to 2^31 - 1, a first shift other than 0, an array of another shape or
-        dtype, or too few or too many rows. What has been written to `out` by then is not a complete PNG.
+        dtype, or too few or too many rows. What has been written to `out` by then is not a
+        complete PNG.
     """
     pw, ph = period
     _require_size("period", pw, ph)

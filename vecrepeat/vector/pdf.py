@@ -46,9 +46,12 @@ poppler clips shadings in a cell to as many pixels as its box has units, so a un
 than a pixel.
 """
 
-CELL_SHORT = 1e-10
-"""By which share of itself a cell is short of its size: readers that round its pixels outwards
-must not meet an edge that is a hair beyond a whole one. On fifty metres it comes to 5 nm."""
+CELL_SHORT = 1e-8
+"""By which share of itself a cell is short of its size; see :func:`_cell_matrix`. On fifty metres
+it comes to half a micrometre."""
+
+BOX_SHORT = Fraction(1, 1000)
+"""The most by which a box may be short of its size, in points."""
 
 POINTS_PER_MM = 72 / MM_PER_INCH
 
@@ -91,21 +94,26 @@ def frame(width: Fraction, height: Fraction, bleed: Fraction, slug: Fraction) ->
     return Frame(int(unit), box(Fraction(0)), box(slug), box(room))
 
 
-def exact(box: Iterable[Fraction]) -> Array:
-    """Return a box to a millionth of its unit, or to the next number of 32 bits.
+def exact(box: Iterable[Fraction], unit: int) -> Array:
+    """Return a box to a millionth of its unit, or a little less.
 
-    Rounded down: readers keep boxes in single precision and round a page's pixels up, so that a
-    hair's breadth more would add one and stretch the drawing over it.
+    Readers keep boxes in single precision and round a page's pixels up, so that a hair's breadth
+    more adds one, over which the drawing is stretched. So each number is the next one below that
+    single precision holds, unless that is :data:`BOX_SHORT` away, as on pages of many metres.
+
+    Args:
+        box: in user units.
+        unit: points to a user unit.
     """
-    return Array([Decimal(math.floor(_single(v) * 1_000_000)) / 1_000_000 for v in box])
+    return Array([Decimal(math.floor(_below(v, unit) * 1_000_000)) / 1_000_000 for v in box])
 
 
-def _single(value: Fraction) -> Fraction:
-    """Return the largest number of single precision that is no more than a value."""
+def _below(value: Fraction, unit: int) -> Fraction:
     near = np.float32(float(value))
     if Fraction(float(near)) > value:
         near = np.nextafter(near, np.float32(-np.inf))
-    return Fraction(float(near))
+    found = Fraction(float(near))
+    return found if (value - found) * unit < BOX_SHORT else value
 
 
 def write(out: BinaryIO, job: Job, progress: Progress | None) -> Written:
@@ -127,25 +135,21 @@ def write(out: BinaryIO, job: Job, progress: Progress | None) -> Written:
         if cut.patterned:
             width, height = (float(side) for side in repeat.block_size)
             found = copies(repeat, Rect(0.0, 0.0, width, height))
-            # Upright in its own space, so that no reader has to turn a cell over: the pattern
-            # starts at the bottom left of the block whose top left is the sheet's.
-            a, d = (v * (1 - CELL_SHORT) / CELL_UNITS for v in (across, down))
-            # Half of what it is short of on either side.
-            right_by, up_by = (v * CELL_SHORT / 2 for v in (width * across, height * down))
-            matrix = Affine(a, 0.0, 0.0, d, left + right_by, top - height * down + up_by)
+            # Its corner is the block's top left, yet upright: no reader has to turn a cell over.
+            matrix = _cell_matrix(repeat.block_size, across, down, boxes)
             width, height = width * CELL_UNITS, height * CELL_UNITS
+            box = " ".join(decimal(v) for v in (0.0, -height, width, height))
             cell = pdf.make_stream(
                 "\n".join(
                     [
-                        *(_ground(job, resources, f"0 0 {decimal(width)} {decimal(height)} re f"))
-                        * motifs.blends,
-                        f"{CELL_UNITS} 0 0 -{CELL_UNITS} 0 {decimal(height)} cm",
+                        *_ground(job, resources, f"{box} re f") * motifs.blends,
+                        f"{CELL_UNITS} 0 0 -{CELL_UNITS} 0 0 cm",
                         *motifs.drawn(found),
                     ]
                 ).encode("ascii")
             )
             cell.Type, cell.PatternType, cell.PaintType, cell.TilingType = Name.Pattern, 1, 1, 1
-            cell.BBox = numbers((0.0, 0.0, width, height))
+            cell.BBox = numbers((0.0, -height, width, 0.0))
             cell.XStep, cell.YStep = numbers((width, height))
             cell.Matrix, cell.Resources = numbers(matrix), resources.dictionary
             name = resources.named("Pattern", cell)
@@ -184,6 +188,35 @@ def write(out: BinaryIO, job: Job, progress: Progress | None) -> Written:
         },
     }
     return Written(tuple(_notes(job, boxes, motifs.rasterised)), facts, in_pixels=False)
+
+
+def _cell_matrix(
+    block: tuple[Fraction, Fraction], across: float, down: float, boxes: Frame
+) -> Affine:
+    """Return the map from a pattern's cell to its page.
+
+    Readers draw a cell as pixels and round its edges, some outwards: at a whole number of pixels
+    no edge may be a hair beyond one. So cells are a hair short, and lie so far to the right and
+    down that the first begins a hair after its place and the last ends a hair before. A larger
+    hair would help pdfium, which reckons in single precision and rounds a cell's size up, and
+    harm MuPDF, which does so too and cuts off each cell's distance from the first.
+
+    Args:
+        block: the straight block's width and height in mm of the drawing.
+        across: user units of the page to the mm of the drawing.
+        down: likewise.
+        boxes: of the page.
+    """
+    left, bottom, right, top = (float(v) for v in boxes.trim)
+    shifts = []
+    for side, length in (
+        (float(block[0]) * across, right - left),
+        (float(block[1]) * down, top - bottom),
+    ):
+        count = math.ceil(length / side - 1e-6)
+        shifts.append((count - 0.5) * side * CELL_SHORT)
+    scale = (1 - CELL_SHORT) / CELL_UNITS
+    return Affine(across * scale, 0.0, 0.0, down * scale, left + shifts[0], top - shifts[1])
 
 
 class _Motifs:
@@ -245,9 +278,9 @@ def _ground(job: Job, resources: Resources, fill: str) -> list[str]:
 def _page(pdf: Pdf, resources: Resources, boxes: Frame, content: Sequence[str]) -> None:
     page = Dictionary(
         Type=Name.Page,
-        MediaBox=exact(boxes.media),
-        BleedBox=exact(boxes.bleed),
-        TrimBox=exact(boxes.trim),
+        MediaBox=exact(boxes.media, boxes.unit),
+        BleedBox=exact(boxes.bleed, boxes.unit),
+        TrimBox=exact(boxes.trim, boxes.unit),
         Resources=resources.dictionary,
         Contents=pdf.make_stream("\n".join(content).encode("ascii")),
     )

@@ -1,0 +1,1 @@
+"""Whether the packages build, install and work in empty environments; run by hand."""

@@ -1,0 +1,201 @@
+"""Set: motifs at the points of a regular grid, fillers in the middles between them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from vecrepeat.arrange.crowd import Member
+from vecrepeat.arrange.finishing import finished
+from vecrepeat.arrange.results import Arrangement, grouped
+from vecrepeat.arrange.settings import checked
+from vecrepeat.arrange.spaced import Bench, SpacedSettings, plain
+from vecrepeat.errors import InputError
+from vecrepeat.ranks import Rank
+from vecrepeat.repeat import Motif, Repeat
+
+_ALIKE = 0.75
+"""How much of a difference in size is taken away; 1 would be all of it."""
+
+_GIVES_WAY = 0.88
+"""How large the motifs on the points stay, of what fits, where others stand between them."""
+
+STAGGERS = ("none", "drop", "brick")
+"""How the grid's own columns or rows are moved against each other."""
+
+_MOST = 5_000
+"""The most points of a grid on one tile."""
+
+_MIDDLES = ((1.0, 1.0), (0.5, 1.0), (1.0, 0.5))
+"""Where the middles between points may be, in steps of the grid."""
+
+
+@dataclass(frozen=True)
+class SetSettings(SpacedSettings):
+    """What a set is to be like.
+
+    Attributes:
+        columns: how many on a tile; None for as many as give each motif a place.
+        rows: likewise.
+        stagger: ``drop`` moves every other column by half a step, ``brick`` every other row.
+        alike: bring motifs that share a place in the grid to much the same size.
+    """
+
+    columns: int | None = None
+    rows: int | None = None
+    stagger: str = "none"
+    alike: bool = True
+
+    def check(self) -> None:
+        """Raise InputError where the settings make no sense."""
+        super().check()
+        for what, count in (("columns", self.columns), ("rows", self.rows)):
+            if count is not None and not 1 <= count <= 200:
+                raise InputError(f"{count} {what} are out of range (1 to 200)")
+        if self.stagger not in STAGGERS:
+            raise InputError(
+                f"the stagger “{self.stagger}” is not known", hint=f"use {', '.join(STAGGERS)}"
+            )
+
+
+def lay_set(
+    repeat: Repeat,
+    ranked: Sequence[tuple[Motif, Rank | str]],
+    settings: SetSettings | None = None,
+) -> Arrangement:
+    """Lay motifs on a grid that divides the lattice, so that it runs on over every join.
+
+    Heroes and secondaries take the grid's points in turn; fillers, where there are any beside
+    them, take the middles between four.
+
+    Args:
+        repeat: its tile and layout are used, its placements are not.
+        ranked: motifs and their ranks.
+        settings: what the set is to be like.
+
+    Raises:
+        InputError: settings that make no sense, a layout that turns, or no room.
+    """
+    settings = settings or SetSettings()
+    settings.check()
+    plain(repeat, "a set")
+    chosen = checked(ranked)
+    bench = Bench(repeat, chosen, settings)
+    points = bench.mixed(Rank.HERO, Rank.SECONDARY)
+    middles = bench.of_rank(Rank.FILLER)
+    if not points:
+        points, middles = middles, []
+    columns, rows = _counts(repeat, settings, len(points))
+    if columns * rows > _MOST:
+        raise InputError(
+            f"{columns} × {rows} points are more than {_MOST:,}", hint="use a smaller tile"
+        )
+    lattice = repeat.lattice
+    across = (float(lattice.a.x) / columns, float(lattice.a.y) / columns)
+    down = (float(lattice.b.x) / rows, float(lattice.b.y) / rows)
+
+    def place(i: int, j: int, u: float, v: float) -> tuple[float, float]:
+        """Return a place (u, v) of a step beyond a corner of the grid."""
+        u, v = i + u, j + v
+        if settings.stagger == "drop":
+            v += i % 2 / 2
+        elif settings.stagger == "brick":
+            u += j % 2 / 2
+        return u * across[0] + v * down[0], u * across[1] + v * down[1]
+
+    corners = [(i, j) for j in range(rows) for i in range(columns)]
+    grid = [place(i, j, 0.5, 0.5) for i, j in corners]
+    # The middle of a grid's cells is where there is most room: not always across the corner.
+    offset = max(_MIDDLES, key=lambda o: round(_room(bench, grid, place(0, 0, *o)), 6))
+    sizes = _sizes(bench, settings, points) | _sizes(bench, settings, middles)
+    members: list[Member] = []
+    notes: list[str] = []
+    for which, (u, v) in ((points, (0.5, 0.5)), (middles, offset)):
+        if not which:
+            continue
+        spots = []
+        for i, j in corners:
+            # Each row begins a little on, so that like does not stand below like.
+            n = i + j * _row_step(columns, len(which))
+            spots.append((which[n % len(which)], place(i, j, u, v), *bench.turn(i + j)))
+        there = tuple(members)
+
+        def at(
+            scale: float,
+            spots: Sequence[_Spot] = spots,
+            there: Sequence[Member] = there,
+        ) -> list[Member]:
+            return [*there, *(_seated(bench, spot, scale * sizes[spot[0]]) for spot in spots)]
+
+        members, scale = bench.largest(at)
+        if which is points:
+            if middles:
+                # Room for what stands between.
+                scale *= _GIVES_WAY
+                members = at(scale)
+            notes += bench.scale_notes(scale)
+    left = [bench.shapes.all[k].motif.name for k in points[rows * columns :]]
+    if left:
+        notes.append(f"no place on {columns} × {rows} points for {grouped(left)}")
+    return finished(bench.torus, bench.shapes, members, notes)
+
+
+_Spot = tuple[int, tuple[float, float], float, bool]
+"""A motif's number, where it is to stand, its turn and flip."""
+
+
+def _seated(bench: Bench, spot: _Spot, scale: float) -> Member:
+    which, (x, y), turn, flip = spot
+    return bench.member(which, x, y, (turn, flip, max(0.001, math.floor(scale * 1000) / 1000)))
+
+
+def _sizes(bench: Bench, settings: SetSettings, which: Sequence[int]) -> dict[int, float]:
+    """Return the scale of each motif beside the others'."""
+    if not settings.alike:
+        return dict.fromkeys(which, 1.0)
+    radii = [float(bench.shapes.radius[k]) for k in which]
+    middle = sorted(radii)[len(radii) // 2] if radii else 1.0
+    # A little of the difference stays: a moth is larger than a bud.
+    return {k: (middle / r) ** _ALIKE for k, r in zip(which, radii, strict=True)}
+
+
+def _room(bench: Bench, grid: Sequence[tuple[float, float]], at: tuple[float, float]) -> float:
+    """Return how far in mm a place is from the nearest point of a grid, copies included."""
+    vectors = bench.torus.vectors(2 * bench.torus.depth)
+    points = np.array(grid)[:, None] + vectors[None]
+    return float(np.sqrt(((points - np.array(at)) ** 2).sum(axis=2)).min())
+
+
+def _counts(repeat: Repeat, settings: SetSettings, motifs: int) -> tuple[int, int]:
+    """Return columns and rows: as asked, or about square cells with a place for each motif.
+
+    Raises:
+        InputError: a stagger that would not close over the tile.
+    """
+    columns, rows = settings.columns, settings.rows
+    ratio = float(repeat.width / repeat.height)
+    if columns is None:
+        columns = max(1, round(rows * ratio if rows else math.sqrt(motifs * ratio)))
+        columns += columns % 2 if settings.stagger == "drop" else 0
+    if rows is None:
+        rows = max(1, math.ceil(motifs / columns), round(columns / ratio / 2))
+        rows += rows % 2 if settings.stagger == "brick" else 0
+    for word, what, count in (("drop", "columns", columns), ("brick", "rows", rows)):
+        if settings.stagger == word and count % 2:
+            raise InputError(
+                f"every other of {count} {what} can't be moved: the tile would not close",
+                hint=f"use an even number of {what}",
+            )
+    return columns, rows
+
+
+def _row_step(columns: int, motifs: int) -> int:
+    """Return by how many motifs each row begins after the one above.
+
+    All motifs come in turn along a row; the row below goes on where this one ends, unless that
+    would put like below like.
+    """
+    return columns if columns % motifs else columns + max(1, motifs // 2)

@@ -1,0 +1,75 @@
+"""About how large a file will be, from strips of it drawn at its own resolution.
+
+Nothing smaller would do: a drawing's details are edges only where there are pixels for them, so
+that a reduced picture does not tell how a large one compresses.
+"""
+
+from __future__ import annotations
+
+import tempfile
+import zlib
+from fractions import Fraction
+from io import BytesIO
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+
+from vecrepeat.exporting import Exporter
+from vecrepeat.formats import Cut, known
+from vecrepeat.raster.lossy import QUALITY
+from vecrepeat.raster.paint import Window
+from vecrepeat.raster.png import PngHeader, write_periodic
+from vecrepeat.raster.sheet import opaque
+
+STRIPS = 8
+"""How many strips are drawn, spread over the straight block."""
+
+ROWS = 48
+"""Pixel rows of a strip, which begins anew in the sample and not in the file."""
+
+
+def estimate(exporter: Exporter, cut: Cut, suffix: str) -> int:
+    """Return about how many bytes a cut will take as a file of a suffix.
+
+    A PDF is written to find out. Of pictures :data:`STRIPS` strips are drawn and compressed as the
+    file's are; see ``tests/benchmarks/estimates.py`` for how far out that is.
+
+    Raises:
+        InputError: no format has the suffix, or the art can't be drawn.
+    """
+    suffix = known(Path(f"a{suffix}"))
+    if suffix == ".pdf":
+        with tempfile.TemporaryDirectory() as folder:
+            return exporter.write(Path(folder) / "a.pdf", cut).size
+    across, down = cut.needed
+    painter = exporter.painter(cut.plan)
+    count = min(STRIPS, max(1, down // ROWS))
+    rows = min(ROWS, down)
+    total = 0
+    for k in range(count):
+        # In the middle of each of so many equal parts.
+        y = (2 * k + 1) * down // (2 * count) - rows // 2
+        strip = opaque(painter.paint(Window(0, y, across, rows)))
+        total += _packed(strip, cut, suffix)
+    return round(Fraction(total * cut.height, count * rows))
+
+
+def _packed(strip: NDArray[np.uint8], cut: Cut, suffix: str) -> int:
+    """Return the bytes of a strip of the block, laid over the sheet's width."""
+    rows, across = strip.shape[:2]
+    data = BytesIO()
+    if suffix == ".png":
+        header = PngHeader(cut.width, rows, 3, cut.plan.dpi)
+        write_periodic(data, header, (cut.period[0], rows), [strip])
+        return len(data.getvalue())
+    laid = strip[:, np.arange(cut.width) % across]
+    if suffix in (".tif", ".tiff"):
+        differences = laid.copy()
+        differences[:, 1:] -= laid[:, :-1]
+        return len(zlib.compress(differences.tobytes(), 6))
+    kind = "WEBP" if suffix == ".webp" else "JPEG"
+    told = {} if kind == "WEBP" else {"subsampling": 0, "optimize": True}
+    Image.fromarray(laid).save(data, kind, quality=QUALITY, **told)
+    return len(data.getvalue())
