@@ -7,7 +7,10 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from browsing import Board, board_of, write_art
+import shapely.affinity
+from browsing import RECIPE, Board, board_of, write_art
+
+from vecrepeat.sources import open_source
 
 STEP = {"after": 0, "step": {"order": []}}
 
@@ -114,3 +117,31 @@ def test_a_toss_keeps_its_clearance_and_writes_nothing(board: Board, tmp_path: P
     assert first["rows"] == again["rows"] != other["rows"]
     assert sorted(row["motif"] for row in first["rows"]) == ["disc", "leaf", "square"]
     assert json.loads(board.ask("/api/cloth")[2])["steps"] == []
+
+
+def test_a_toss_on_a_turned_layout_keeps_clear_of_images_too(tmp_path: Path) -> None:
+    recipe = write_art(tmp_path, RECIPE.replace('"half-drop"', '"block+turnover-across"'))
+    with board_of(recipe) as board:
+        status, _, body = board.ask("/api/toss", {"seed": 3, "clearance": 4})
+    assert status == 200, body
+    rows = json.loads(body)["rows"]
+    assert len(rows) == 3
+    lines = "".join(
+        f'    {{motif = "{r["motif"]}", at = {r["at"]}, turn = {r.get("turn", 0)}}},\n'
+        for r in rows
+    )
+    kept = RECIPE.replace('"half-drop"', '"block+turnover-across"')
+    head, _, tail = kept.partition("placement = [")
+    recipe.write_text(head + "placement = [\n" + lines + tail[tail.index("]\n\n#") :])
+    repeat = open_source(recipe).repeat
+    outlines = [
+        shapely.affinity.translate(placement.outline, *map(float, repeat.lattice.at(i, j)))
+        for placement in repeat.placements
+        for i in range(-1, 2)
+        for j in range(-1, 2)
+    ]
+    assert len(repeat.placements) == 6
+    nearest = min(
+        one.distance(other) for k, one in enumerate(outlines) for other in outlines[k + 1 :]
+    )
+    assert nearest >= 4 - 1e-3

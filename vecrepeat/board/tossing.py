@@ -10,7 +10,6 @@ from vecrepeat.arranging import fill_settings, ranked_motifs, toss_settings
 from vecrepeat.board.cloth import repeat_of
 from vecrepeat.board.state import State
 from vecrepeat.errors import InputError
-from vecrepeat.layout import Layout
 from vecrepeat.recipe import TABLES, Placed
 from vecrepeat.recipes import placement_row
 from vecrepeat.sources import Source
@@ -25,11 +24,11 @@ def tossed(source: Source, state: State, asked: Mapping[str, Any]) -> dict[str, 
         asked: ``[toss]`` keys that go before them.
 
     Raises:
-        InputError: settings that make no sense, or a layout that turns tiles.
+        InputError: settings that make no sense.
     """
     recipe = source.recipe
     settings = toss_settings({**(recipe.toss if recipe else {}), **_read("toss", asked)})
-    repeat = repeat_of(source, _plain(state))
+    repeat = repeat_of(source, state)
     done = toss(repeat, ranked_motifs(source), settings)
     rows = [placement_row(_placed(row)) for row in done.rows]
     return {"rows": rows, "line": done.line(), "notes": list(done.notes)}
@@ -51,18 +50,9 @@ def filled(source: Source, state: State, asked: Mapping[str, Any]) -> dict[str, 
     if not fillers:
         raise InputError("no motif has the rank filler", hint="the recipe can give it to some")
     settings = fill_settings({**(recipe.fill if recipe else {}), **_read("fill", asked)})
-    done = fill(repeat_of(source, _plain(state)), fillers, settings)
+    done = fill(repeat_of(source, state), fillers, settings)
     rows = [placement_row(_placed(row)) for row in done.rows]
     return {"rows": rows, "line": done.line(), "notes": list(done.notes)}
-
-
-def _plain(state: State) -> State:
-    if Layout.parse(state.layout).form:
-        raise InputError(
-            "turned layouts and plane groups are not arranged by the tool",
-            hint="choose a block, drop or brick first",
-        )
-    return state
 
 
 def _read(table: str, asked: Mapping[str, Any]) -> dict[str, Any]:
