@@ -6,8 +6,9 @@ import tomllib
 from pathlib import Path
 
 import pytest
-from support import DEMO, write_svg
+from support import DEMO, svg, write_svg
 
+from vecrepeat.arranging import asked_over
 from vecrepeat.errors import InputError
 from vecrepeat.layout import Layout
 from vecrepeat.recipe import Placed, parse_recipe
@@ -34,7 +35,7 @@ def rows(text: str) -> list[Placed]:
 
 def test_a_first_recipe_is_the_drawing_again(tmp_path: Path) -> None:
     output = tmp_path / "deep" / "garden.toml"
-    _, motifs = start_recipe([DEMO / "night-garden.svg"], output, layout=Layout.parse("brick"))
+    motifs = start_recipe([DEMO / "night-garden.svg"], output, layout=Layout.parse("brick")).motifs
     source, drawn = open_source(output), open_source(DEMO / "night-garden.svg")
     assert motifs == len(drawn.repeat.placements)
     assert (source.name, str(source.repeat.layout)) == ("garden", "brick")
@@ -59,6 +60,30 @@ def test_ranks_go_by_size(tmp_path: Path) -> None:
     output = tmp_path / "r.toml"
     start_recipe([write_svg(tmp_path, body)], output, layout=Layout())
     assert open_source(output).ranks == {"big": "hero", "middle": "secondary", "small": "filler"}
+
+
+def test_loose_motifs_are_to_be_tossed_until_the_cloth_is_painted(tmp_path: Path) -> None:
+    folder = tmp_path / "loose"
+    folder.mkdir()
+    for name, side in (("big", 40), ("small", 5)):
+        body = f'<rect x="5" y="5" width="{side}" height="{side}"/>'
+        (folder / f"{name}.svg").write_text(svg(body), encoding="utf-8")
+    output = tmp_path / "r.toml"
+    started = start_recipe([folder], output, layout=Layout())
+    recipe = open_source(output, placed=False).recipe
+    assert recipe is not None
+    assert not started.placed
+    shares = recipe.toss
+    # The hero weighs three parts and the filler one.
+    assert shares["hero-coverage"] == pytest.approx(3 * shares["filler-coverage"], abs=0.02)
+    assert sum(shares.values()) == pytest.approx(0.3, abs=0.01)
+
+
+def test_a_count_that_is_asked_for_takes_the_place_of_a_coverage() -> None:
+    keys = {"hero-coverage": 0.3, "seed": 4}
+    assert asked_over(keys, {"heroes": 5}) == {"heroes": 5, "seed": 4}
+    assert asked_over({"heroes": 5}, keys) == keys
+    assert asked_over(keys, {"seed": 7}) == {"hero-coverage": 0.3, "seed": 7}
 
 
 def test_a_recipe_is_never_overwritten(tmp_path: Path) -> None:

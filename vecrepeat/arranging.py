@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -50,16 +50,31 @@ class Arranged:
     notes: tuple[str, ...]
 
 
+_PLURALS = {"hero": "heroes", "secondary": "secondaries", "filler": "fillers"}
+
+
+def asked_over(keys: Mapping[str, Any], asked: Mapping[str, Any]) -> dict[str, Any]:
+    """Return a recipe's keys with those that were asked for.
+
+    A rank's count and its coverage exclude each other: the one asked for displaces the other.
+    """
+    found = {**keys, **asked}
+    for rank, plural in _PLURALS.items():
+        for one, other in ((plural, f"{rank}-coverage"), (f"{rank}-coverage", plural)):
+            if one in asked and other not in asked:
+                found.pop(other, None)
+    return found
+
+
 def toss_settings(keys: Mapping[str, Any]) -> TossSettings:
     """Return settings from a recipe's ``[toss]`` keys."""
-    plurals = {"hero": "heroes", "secondary": "secondaries", "filler": "fillers"}
     ranked: dict[str, Any] = {
         rank: RankSettings(
             count=keys.get(plural),
             coverage=keys.get(f"{rank}-coverage"),
             scale=keys.get(f"{rank}-scale", (1.0, 1.0)),
         )
-        for rank, plural in plurals.items()
+        for rank, plural in _PLURALS.items()
     }
     return TossSettings(**ranked, **_common(keys))
 
@@ -142,13 +157,14 @@ def arrange_recipe(way: str, source: Source, output: Path, asked: Mapping[str, A
         InputError: settings that make no sense, or a recipe that can't be written.
     """
     recipe, text = recipe_text(source, _AS_DRAWN)
-    keys = {**recipe.arranged[way], **asked}
+    keys = asked_over(recipe.arranged[way], asked)
     done = WAYS[way](source, arranged_page(source), ranked_motifs(source), keys)
     placed = [_placed(row) for row in done.rows]
     if way == "trail" and keys["along"] in source.pool.motifs:
         # The stem itself, as drawn, below what grows on it.
         placed = [Placed(keys["along"]), *placed]
-    _write(output, text, way, asked, placed, source)
+    gone = recipe.arranged[way].keys() - keys.keys()
+    _write(output, text, way, asked, placed, source, gone)
     return Arranged(output, f"{output}: {done.line()}", done.as_dict(), done.notes)
 
 
@@ -216,6 +232,7 @@ def _write(
     asked: Mapping[str, Any],
     placed: Sequence[Placed],
     source: Source,
+    gone: Collection[str] = (),
 ) -> None:
     if output.resolve().parent != source.file.resolve().parent:
         raise InputError(
@@ -228,5 +245,5 @@ def _write(
         plain = {
             key: list(value) if isinstance(value, tuple) else value for key, value in asked.items()
         }
-        changed = with_settings(changed, table, plain)
+        changed = with_settings(changed, table, plain, without=gone)
     write_recipe(output, changed)

@@ -6,10 +6,10 @@ What the designer wrote stays as it is, comments and the order of keys included.
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from fractions import Fraction
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import tomlkit
 from tomlkit.items import Array
@@ -72,8 +72,8 @@ def first_recipe(
     document.add(tomlkit.nl())
     document.add(tomlkit.comment("Ranks are a guess by size: hero, secondary or filler."))
     motifs = list(pool.motifs.values())
-    rows = [{"name": m.name, "rank": r} for m, r in zip(motifs, ranks(motifs), strict=True)]
-    document.add("motif", _lines(rows))
+    ranked = list(zip(motifs, ranks(motifs), strict=True))
+    document.add("motif", _lines([{"name": m.name, "rank": r} for m, r in ranked]))
     if pool.drawn and not as_drawn:
         document.add(tomlkit.nl())
         document.add(
@@ -81,7 +81,26 @@ def first_recipe(
         )
         placed = [Placed(n, _middle(pool.motifs[n])) for n in pool.drawn]
         document.add("placement", _lines([placement_row(one) for one in placed]))
+    if not pool.drawn:
+        document.add(tomlkit.nl())
+        table = tomlkit.table()
+        table.add(tomlkit.comment("How much of the cloth each rank is to paint."))
+        table.update(_shares([rank for _, rank in ranked]))
+        document.add("toss", table)
     return tomlkit.dumps(document)
+
+
+PAINTED = 0.3
+"""The share of the cloth that a first recipe has motifs paint: open, but no bare cloth."""
+
+_WEIGHTS = {"hero": 3, "secondary": 2, "filler": 1}
+
+
+def _shares(known: Collection[str]) -> dict[str, float]:
+    """Return how much of the cloth each rank of some motifs is to paint."""
+    weights = {rank: weight for rank, weight in _WEIGHTS.items() if rank in known}
+    whole = sum(weights.values())
+    return {f"{rank}-coverage": round(PAINTED * w / whole, 2) for rank, w in weights.items()}
 
 
 def _size(size: Size) -> str:
@@ -149,13 +168,17 @@ def with_placements(text: str, placements: Sequence[Placed]) -> str:
     return tomlkit.dumps(document)
 
 
-def with_settings(text: str, table: str, settings: Mapping[str, Any]) -> str:
-    """Return a recipe's text with keys of a table set, the others untouched."""
+def with_settings(
+    text: str, table: str, settings: Mapping[str, Any], *, without: Collection[str] = ()
+) -> str:
+    """Return a recipe's text with keys of a table set and some taken out, the rest untouched."""
     document = tomlkit.parse(text)
     if table not in document:
         document.add(table, tomlkit.table())
     for key, value in settings.items():
         document[table][key] = value
+    for key in without:
+        document[table].pop(key, None)
     return tomlkit.dumps(document)
 
 
@@ -182,6 +205,20 @@ def with_rows(text: str, table: str, rows: Sequence[Mapping[str, Any]]) -> str:
     return tomlkit.dumps(document)
 
 
+class Started(NamedTuple):
+    """A first recipe.
+
+    Attributes:
+        notes: about its art, a sentence each.
+        motifs: how many there are.
+        placed: whether any stands somewhere.
+    """
+
+    notes: tuple[str, ...]
+    motifs: int
+    placed: bool
+
+
 def start_recipe(
     art: Sequence[Path],
     output: Path,
@@ -191,7 +228,7 @@ def start_recipe(
     layout: Layout,
     as_drawn: bool = False,
     allowed: Sequence[Path] = (),
-) -> tuple[tuple[str, ...], int]:
+) -> Started:
     """Write a first recipe from art.
 
     Args:
@@ -202,9 +239,6 @@ def start_recipe(
         layout: how tiles lie.
         as_drawn: leave placements to the drawing.
         allowed: folders besides the art's own that linked pictures may be taken from.
-
-    Returns:
-        Notes about the art, and how many motifs there are.
 
     Raises:
         InputError: art can't be read, or the recipe is there already or can't be written.
@@ -234,7 +268,7 @@ def start_recipe(
         as_drawn=as_drawn,
     )
     write_recipe(output, text)
-    return pool.notes, len(pool.motifs)
+    return Started(pool.notes, len(pool.motifs), bool(pool.drawn))
 
 
 def recipe_text(source: Source, otherwise: str) -> tuple[Recipe, str]:

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from vecrepeat.arrange import Arrangement, toss
-from vecrepeat.arranging import arranged_page, ranked_motifs, toss_settings
+from vecrepeat.arranging import arranged_page, asked_over, ranked_motifs, toss_settings
 from vecrepeat.errors import InputError
 from vecrepeat.files import write_whole
 from vecrepeat.geometry import Rect, number
@@ -121,7 +121,7 @@ def try_seeds(
     if not 1 <= count <= MOST:
         raise InputError(f"{count} trials are out of range (1 to {MOST})")
     recipe = source.recipe
-    settings = toss_settings({**(recipe.toss if recipe else {}), **asked})
+    settings = toss_settings(asked_over(recipe.toss if recipe else {}, asked))
     first = asked.get("seed", 1)
     page, ranked = arranged_page(source), ranked_motifs(source)
     trials = []

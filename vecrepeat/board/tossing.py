@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from vecrepeat.arrange import Row, fill, toss
-from vecrepeat.arranging import fill_settings, ranked_motifs, toss_settings
+from vecrepeat.arranging import asked_over, fill_settings, ranked_motifs, toss_settings
 from vecrepeat.board.cloth import repeat_of
 from vecrepeat.board.state import State
 from vecrepeat.errors import InputError
@@ -27,7 +27,7 @@ def tossed(source: Source, state: State, asked: Mapping[str, Any]) -> dict[str, 
         InputError: settings that make no sense.
     """
     recipe = source.recipe
-    settings = toss_settings({**(recipe.toss if recipe else {}), **_read("toss", asked)})
+    settings = toss_settings(asked_over(recipe.toss if recipe else {}, _read("toss", asked)))
     repeat = repeat_of(source, state)
     done = toss(repeat, ranked_motifs(source), settings)
     rows = [placement_row(_placed(row)) for row in done.rows]

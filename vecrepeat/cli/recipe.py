@@ -51,7 +51,7 @@ def command(
     from vecrepeat.recipes import start_recipe
     from vecrepeat.units import counted
 
-    notes, motifs = start_recipe(
+    started = start_recipe(
         art,
         output,
         all_loose=all_loose,
@@ -60,5 +60,7 @@ def command(
         as_drawn=as_drawn,
         allowed=allowed,
     )
-    options.show_notes(notes)
-    click.echo(f"{output}: {counted(motifs, 'motif')}")
+    options.show_notes(started.notes)
+    click.echo(f"{output}: {counted(started.motifs, 'motif')}")
+    step = "board" if started.placed else "toss"
+    click.echo(f"next: vecrepeat {step} {output}", err=True)
