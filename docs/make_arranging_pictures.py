@@ -27,8 +27,8 @@ from vecrepeat.arrange import (
     lay_trail,
     toss,
 )
-from vecrepeat.colour.lineup import swatch
 from vecrepeat.drawnpaths import motif_lines
+from vecrepeat.lineup import swatch
 from vecrepeat.recipes import default_tile, first_recipe
 from vecrepeat.repeat import Motif, Placement, Repeat
 from vecrepeat.sources import open_source, read_pool

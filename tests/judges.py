@@ -68,7 +68,7 @@ def resvg(text: str, width: int, height: int) -> Pixels:
 
 def librsvg(text: str, width: int, height: int) -> Pixels:
     """The document as librsvg draws it."""
-    program = _program("rsvg-convert")
+    program = installed("rsvg-convert")
     done = subprocess.run(
         [program, f"--width={width}", f"--height={height}", "--unlimited", "--format=png"],
         input=sized(text, width, height).encode(),
@@ -81,7 +81,7 @@ def librsvg(text: str, width: int, height: int) -> Pixels:
 
 def chromium(text: str, width: int, height: int) -> Pixels:
     """The document as Chromium draws it, as a picture in a page at one device pixel per pixel."""
-    program = _program("chromium", "chromium-browser", "google-chrome")
+    program = installed("chromium", "chromium-browser", "google-chrome")
     with tempfile.TemporaryDirectory(prefix="judge-", ignore_cleanup_errors=True) as name:
         folder = Path(name)
         (folder / "art.svg").write_text(sized(text, width, height), encoding="utf-8")
@@ -163,7 +163,7 @@ def _module(name: str) -> ModuleType:
         _missing(name)
 
 
-def _program(*names: str) -> str:
+def installed(*names: str) -> str:
     for name in names:
         if found := shutil.which(name):
             return found

@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 from PIL import Image
-from support import svg
+from support import DEMO, svg
 
 from vecrepeat.batch import (
     JOURNAL,
@@ -130,6 +130,7 @@ def test_killed_at_any_moment_it_goes_on_to_the_same_files(tmp_path: Path) -> No
     assert subprocess.run(call, capture_output=True, check=False).returncode == 0
     assert hashes(out) == hashes(undisturbed)
     assert len(hashes(out)) == 36
+    assert not list(out.rglob("*.part")), "what was cut short is cleared away"
 
 
 def test_one_that_fails_does_not_stop_the_others(tmp_path: Path) -> None:
@@ -174,6 +175,23 @@ def test_a_dry_run_says_sizes_and_writes_nothing(tmp_path: Path) -> None:
     assert [(p.width, p.height) for p in listed[:2]] == [(57, 57), (71, 71)]
     assert all(p.bytes > 0 for p in listed)
     assert not out.exists()
+
+
+@pytest.mark.parametrize("ending", ["png", "tif", "jpg", "webp", "pdf"])
+def test_a_dry_run_s_sizes_are_within_a_quarter(tmp_path: Path, ending: str) -> None:
+    # A tile of 945 × 1,386 px, drawn whole for the estimate, and one so large that it is sampled.
+    path = tmp_path / "ogee.toml"
+    prints = "".join(
+        f'[[print]]\nname = "p{dpi}"\ndpi = {dpi}\nformat = "{ending}"\n' for dpi in (200, 350)
+    )
+    path.write_text(f'art = "{DEMO / "ogee.svg"}"\n{prints}', encoding="utf-8")
+    out = tmp_path / "out"
+    jobs = jobs_of([path], out)
+    told = {p.file: p.bytes for p in planned(jobs)}
+    done = run_batch(jobs, out, processes=1)
+    assert len(done.records) == 2
+    for record in done.records:
+        assert told[record["file"]] == pytest.approx(record["bytes"], rel=0.25)
 
 
 @pytest.mark.parametrize(

@@ -12,8 +12,9 @@ import hashlib
 import json
 import os
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from concurrent.futures import Future, ProcessPoolExecutor, as_completed
+from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
+from contextlib import ExitStack
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import lru_cache
@@ -22,26 +23,22 @@ from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
 
-from PIL import Image
-
 from vecrepeat.colour.colourway import AS_DRAWN
 from vecrepeat.colourways import in_recipe_colourway
 from vecrepeat.errors import InputError
+from vecrepeat.estimating import estimate
 from vecrepeat.exporting import Exporter
 from vecrepeat.files import read_toml, write_whole
 from vecrepeat.formats import Cut
-from vecrepeat.imagefiles import png_of
 from vecrepeat.names import slug
-from vecrepeat.raster.paint import Window
-from vecrepeat.raster.sheet import opaque
 from vecrepeat.recipe import Recipe
 from vecrepeat.sources import Source, beside, open_source, read_recipe
 
-SAMPLE = 400
-"""The width in pixels of the tile that sizes are estimated by."""
-
 JOURNAL = ".batch-journal.jsonl"
 MANIFEST = "manifest.json"
+PART = ".vecrepeat-*.part"
+"""What :func:`vecrepeat.files.written_whole` leaves when it is killed."""
+
 DEFAULT_PRINT: Mapping[str, Any] = {"dpi": Fraction(300)}
 RESTARTS = 5
 """How often a pool whose process died is started again."""
@@ -333,6 +330,10 @@ def run_batch(
         InputError: the folder can't be written, or the scheduler can't be reached.
     """
     folder.mkdir(parents=True, exist_ok=True)
+    for place in {Path(job.file).parent for job in jobs}:
+        # What a run that was killed was just writing.
+        for part in place.glob(PART):
+            part.unlink(missing_ok=True)
     records = _records(folder)
     rest = []
     for job in jobs:
@@ -388,24 +389,74 @@ def _here(jobs: Sequence[Job], processes: int | None, limits: Limits | None) -> 
     count = max(1, min(processes or os.cpu_count() or 1, len(jobs)))
     rest = list(jobs)
     restarts = 0
-    while rest:
+    with ExitStack() as stack:
+        # A pool for each process, so that it gets jobs like its last: what costs most is to read
+        # a recipe, then to put it into a colourway.
+        lanes = [stack.enter_context(_Lane()) for _ in range(count)]
+        running: dict[Future[dict[str, Any] | str], _Lane] = {}
+        while rest or running:
+            idle = [lane for lane in lanes if lane not in running.values()]
+            for lane in idle[: len(rest)]:
+                job = rest.pop(_next(rest, lane.job, [one.job for one in lanes if one is not lane]))
+                running[lane.start(job, limits)] = lane
+            for future in wait(running, return_when=FIRST_COMPLETED).done:
+                lane = running.pop(future)
+                assert lane.job is not None
+                try:
+                    yield lane.job, future.result()
+                except BrokenProcessPool:
+                    lane.renew()
+                    restarts += 1
+                    if restarts > RESTARTS:
+                        yield lane.job, f"{lane.job.file}: the process that drew it ended"
+                    else:
+                        rest.insert(0, lane.job)
+
+
+class _Lane:
+    """A process that runs one job after another.
+
+    Attributes:
+        job: the one it is at, or was at last.
+    """
+
+    def __init__(self) -> None:
+        self.job: Job | None = None
+        self._pool = self._new()
+
+    @staticmethod
+    def _new() -> ProcessPoolExecutor:
         # Not forked: the children start threads and processes of their own.
-        with ProcessPoolExecutor(count, mp_context=get_context("spawn")) as pool:
-            waiting: dict[Future[dict[str, Any] | str], Job] = {
-                pool.submit(_attempt, job, limits): job for job in rest
-            }
-            try:
-                for future in as_completed(waiting):
-                    result = future.result()
-                    job = waiting[future]
-                    rest.remove(job)
-                    yield job, result
-            except BrokenProcessPool:
-                restarts += 1
-                if restarts > RESTARTS:
-                    for job in rest:
-                        yield job, f"{job.file}: the process that drew it ended"
-                    return
+        return ProcessPoolExecutor(1, mp_context=get_context("spawn"))
+
+    def start(self, job: Job, limits: Limits | None) -> Future[dict[str, Any] | str]:
+        self.job = job
+        return self._pool.submit(_attempt, job, limits)
+
+    def renew(self) -> None:
+        """Start the process again after it has died."""
+        self._pool.shutdown()
+        self._pool = self._new()
+
+    def __enter__(self) -> _Lane:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._pool.shutdown(cancel_futures=True)
+
+
+def _next(rest: Sequence[Job], last: Job | None, others: Sequence[Job | None]) -> int:
+    """Return which job a process takes: one most like its last, and not like those of others."""
+
+    def alike(job: Job, other: Job | None) -> int:
+        if other is None or job.recipe != other.recipe:
+            return 0
+        return 2 if job.colourway == other.colourway else 1
+
+    def fitness(k: int) -> tuple[int, int]:
+        return (alike(rest[k], last), -max((alike(rest[k], other) for other in others), default=0))
+
+    return max(range(len(rest)), key=fitness)
 
 
 def _on_cluster(
@@ -462,21 +513,16 @@ class Planned:
 def planned(jobs: Sequence[Job]) -> Iterator[Planned]:
     """Yield what each job would write, with an estimate of its size.
 
-    The estimate is a sample's: one tile drawn 400 px wide as PNG. Compressed drawings grow with
-    their edges, so with the tile's scale, and a sheet's with the tiles down it. Other formats
-    may be far off.
+    The estimate is that of a print in its first colourway: the others have the same edges. See
+    :func:`vecrepeat.estimating.estimate`.
     """
-    samples: dict[tuple[str, str], float] = {}
+    known: dict[tuple[str, int], int] = {}
     for job in jobs:
         exporter, cut = _cut(job)
-        key = (job.recipe, job.colourway)
-        if key not in samples:
-            small = exporter.plan(Fraction(254, 10), width=Fraction(SAMPLE))
-            pixels = exporter.painter(small).paint(Window(0, 0, small.width, small.height))
-            samples[key] = len(png_of(Image.fromarray(opaque(pixels), "RGB"))) / SAMPLE
-        tiles_down = max(1.0, cut.height / cut.plan.height)
-        estimate = samples[key] * cut.plan.width * tiles_down
-        yield Planned(job.file, cut.width, cut.height, round(estimate))
+        key = (job.recipe, job.number)
+        if key not in known:
+            known[key] = estimate(exporter, cut, Path(job.file).suffix)
+        yield Planned(job.file, cut.width, cut.height, known[key])
 
 
 def read_limits(path: Path) -> Limits:

@@ -23,7 +23,6 @@ from vecrepeat.colour.colourway import (
     neighbours,
     worn,
 )
-from vecrepeat.colour.lineup import Shown, lineup
 from vecrepeat.colour.palette import Palette, grouped_within
 from vecrepeat.colour.suggest import suggestions
 from vecrepeat.colour.visible import Visible
@@ -32,6 +31,7 @@ from vecrepeat.errors import InputError
 from vecrepeat.exporting import Exporter
 from vecrepeat.files import write_whole
 from vecrepeat.imagefiles import png_of
+from vecrepeat.lineup import Shown, lineup
 from vecrepeat.names import slug
 from vecrepeat.paletting import palette_of, parse_colour, recipe_names
 from vecrepeat.recipes import recipe_text, with_rows, write_recipe

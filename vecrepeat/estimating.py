@@ -29,12 +29,15 @@ STRIPS = 8
 ROWS = 48
 """Pixel rows of a strip, which begins anew in the sample and not in the file."""
 
+WHOLE_ROWS = 1600
+"""A block of no more rows is drawn whole."""
+
 
 def estimate(exporter: Exporter, cut: Cut, suffix: str) -> int:
     """Return about how many bytes a cut will take as a file of a suffix.
 
-    A PDF is written to find out. Of pictures :data:`STRIPS` strips are drawn and compressed as the
-    file's are; see ``tests/benchmarks/estimates.py`` for how far out that is.
+    A PDF is written to find out. Of large pictures :data:`STRIPS` strips are drawn and compressed
+    as the file's are; see ``tests/benchmarks/estimates.py`` for how far out that is.
 
     Raises:
         InputError: no format has the suffix, or the art can't be drawn.
@@ -45,15 +48,18 @@ def estimate(exporter: Exporter, cut: Cut, suffix: str) -> int:
             return exporter.write(Path(folder) / "a.pdf", cut).size
     across, down = cut.needed
     painter = exporter.painter(cut.plan)
-    count = min(STRIPS, max(1, down // ROWS))
-    rows = min(ROWS, down)
+    count, rows = (STRIPS, ROWS) if down > WHOLE_ROWS else (1, down)
     total = 0
     for k in range(count):
         # In the middle of each of so many equal parts.
         y = (2 * k + 1) * down // (2 * count) - rows // 2
         strip = opaque(painter.paint(Window(0, y, across, rows)))
         total += _packed(strip, cut, suffix)
-    return round(Fraction(total * cut.height, count * rows))
+        if count > 1 and suffix == ".png":
+            # Its first row has no row above to differ from, as few of the file have.
+            total -= _packed(strip[:1], cut, suffix)
+    counted = count * (rows - 1 if count > 1 and suffix == ".png" else rows)
+    return round(Fraction(total * cut.height, counted))
 
 
 def _packed(strip: NDArray[np.uint8], cut: Cut, suffix: str) -> int:

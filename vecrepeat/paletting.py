@@ -11,7 +11,6 @@ from pathlib import Path
 from PIL import Image, ImageDraw, ImageFont
 
 from vecrepeat.colour.gradients import by_stops
-from vecrepeat.colour.lineup import PAPER
 from vecrepeat.colour.palette import MERGE, Palette, palette
 from vecrepeat.colour.spaces import lightness
 from vecrepeat.colour.visible import Visible, visible
@@ -19,6 +18,7 @@ from vecrepeat.columns import aligned
 from vecrepeat.errors import InputError
 from vecrepeat.files import write_whole
 from vecrepeat.imagefiles import png_of
+from vecrepeat.lineup import PAPER
 from vecrepeat.names import id_start, slug
 from vecrepeat.recipes import recipe_text, with_settings, write_recipe
 from vecrepeat.repeat import Repeat

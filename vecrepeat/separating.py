@@ -13,9 +13,14 @@ from PIL import Image, ImageOps
 
 from vecrepeat.colour.colourway import art_colours
 from vecrepeat.colour.gradients import by_stops
-from vecrepeat.colour.marks import marks
 from vecrepeat.colour.palette import Palette, css_name, palette
-from vecrepeat.colour.platefiles import (
+from vecrepeat.colour.reduce import Reduction, flat_areas, into_flats, reduction
+from vecrepeat.colour.visible import Visible, visible
+from vecrepeat.errors import InputError
+from vecrepeat.files import write_whole
+from vecrepeat.geometry import Rect
+from vecrepeat.names import slug
+from vecrepeat.plates.files import (
     BLACK,
     Shown,
     bits,
@@ -25,10 +30,10 @@ from vecrepeat.colour.platefiles import (
     write_text,
     write_tiff,
 )
-from vecrepeat.colour.platepdf import path_operators, plate_pdf, plates_pdf
-from vecrepeat.colour.reduce import Reduction, flat_areas, into_flats, reduction
-from vecrepeat.colour.separable import refuse_pictures, refuse_soft, refuse_unshaped
-from vecrepeat.colour.separation import (
+from vecrepeat.plates.marks import marks
+from vecrepeat.plates.pdf import path_operators, plate_pdf, plates_pdf
+from vecrepeat.plates.separable import refuse_pictures, refuse_soft, refuse_unshaped
+from vecrepeat.plates.separation import (
     APART,
     Separation,
     plate_facts,
@@ -36,12 +41,7 @@ from vecrepeat.colour.separation import (
     scaled,
     separate,
 )
-from vecrepeat.colour.tints import halftone, tint_plates
-from vecrepeat.colour.visible import Visible, visible
-from vecrepeat.errors import InputError
-from vecrepeat.files import write_whole
-from vecrepeat.geometry import Rect
-from vecrepeat.names import slug
+from vecrepeat.plates.tints import halftone, tint_plates
 from vecrepeat.raster.plan import PixelPlan, plan_pixels, printed_size
 from vecrepeat.repeat import Repeat
 from vecrepeat.units import Size, counted

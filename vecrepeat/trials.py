@@ -274,7 +274,7 @@ def _png(source: Source, page: Repeat, trials: Sequence[Trial], plan: _Plan, tak
     """Return the sheet as a PNG file."""
     from PIL import Image, ImageDraw, ImageFont
 
-    from vecrepeat.colour.lineup import swatch
+    from vecrepeat.lineup import swatch
 
     def px(value: float) -> int:
         return round(value * _PIXELS_PER_MM)

@@ -24,6 +24,7 @@ import sys
 import tempfile
 from fractions import Fraction
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pikepdf
@@ -54,7 +55,7 @@ def by_cairo(file: Path, dpi: float) -> Pixels:
         return np.array(image.convert("RGB"))
 
 
-def apart(one: NDArray[np.generic], other: NDArray[np.generic]) -> float:
+def apart(one: NDArray[Any], other: NDArray[Any]) -> float:
     """Mean difference in levels of 255, over the corner that both have."""
     h, w = (min(a, b) for a, b in zip(one.shape[:2], other.shape[:2], strict=True))
     return float(np.abs(one[:h, :w].astype(np.float32) - other[:h, :w]).mean())

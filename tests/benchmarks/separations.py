@@ -29,9 +29,9 @@ from real_art import emoji_sheet  # noqa: E402
 
 from vecrepeat.colour.gradients import by_stops  # noqa: E402
 from vecrepeat.colour.reduce import flat_areas, into_flats, reduction  # noqa: E402
-from vecrepeat.colour.separation import APART, Separation, are_valid, separate  # noqa: E402
 from vecrepeat.colour.visible import visible  # noqa: E402
 from vecrepeat.geometry import Rect  # noqa: E402
+from vecrepeat.plates.separation import APART, Separation, are_valid, separate  # noqa: E402
 from vecrepeat.sources import open_source  # noqa: E402
 
 RUNS = 3

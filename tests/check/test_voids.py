@@ -167,7 +167,9 @@ def test_alley_widths_are_those_of_the_inks_shadow_in_pixels(seed: int) -> None:
 
 
 def alley_widths(plane: Plane, step: float, narrowest: float) -> list[tuple[float, float]]:
-    """The widest alley along each lattice vector: ours, and that between the ink's pixels, in mm.
+    """Half the widest alley along each lattice vector: ours, and between the ink's pixels, in mm.
+
+    Half its width is what a distance transform tells of a lane: how far its middle is from ink.
 
     Every inked pixel of one tile is laid onto the vector's normal, round the lanes' period.
     Pixels' centres lie up to half their diagonal within the ink, at either side of a lane.
@@ -185,7 +187,7 @@ def alley_widths(plane: Plane, step: float, narrowest: float) -> list[tuple[floa
         gap = float(np.diff(shadow, append=shadow[0] + period).max())
         by_raster = gap - step * math.sqrt(2) / 2
         if steps in found or by_raster > narrowest + step:
-            pairs.append((found.get(steps, 0.0), by_raster))
+            pairs.append((found.get(steps, 0.0) / 2, by_raster / 2))
     return pairs
 
 

@@ -13,9 +13,9 @@ from vecrepeat.art.read import read_art
 from vecrepeat.colour import visible as module
 from vecrepeat.colour.gradients import by_stops
 from vecrepeat.colour.reduce import flat_areas, into_flats, reduction
-from vecrepeat.colour.separation import APART, Separation, are_valid, separate
 from vecrepeat.colour.visible import lonely, visible
 from vecrepeat.geometry import Affine, Rect
+from vecrepeat.plates.separation import APART, Separation, are_valid, separate
 from vecrepeat.repeat import Placement, Repeat
 
 NAVY, CREAM, RED = "#101840", "#f0e8d0", "#c04030"

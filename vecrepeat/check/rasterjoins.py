@@ -239,7 +239,8 @@ def _judged(
 def _along(strip: Levels) -> bool:
     """Whether the edge of a stripe runs just along the join: all of it steps alike."""
     step = strip[:, DEPTH] - strip[:, DEPTH - 1]
-    return float((np.abs(step - np.median(step)) <= _SEEN).mean()) > 0.95
+    usual = float(np.median(step))
+    return abs(usual) > _SEEN and float((np.abs(step - usual) <= _SEEN).mean()) > 0.95
 
 
 def _blocky(join: Join, strip: Levels, step: float) -> float | None:

@@ -15,9 +15,9 @@ import shapely
 from pikepdf import Array, Dictionary, Name, Object, ObjectStreamMode, Page, Pdf, String
 from shapely.geometry.base import BaseGeometry
 
-from vecrepeat.colour.marks import MARGIN, Line, Marks, patch, registration, together
-from vecrepeat.colour.separation import Plate, Separation
 from vecrepeat.colour.spaces import rgb_of
+from vecrepeat.plates.marks import MARGIN, Line, Marks, patch, registration, together
+from vecrepeat.plates.separation import Plate, Separation
 from vecrepeat.units import Size
 from vecrepeat.vector.pdf import POINTS_PER_MM, Frame, exact, frame
 from vecrepeat.vector.pdf_resources import Resources, decimal, numbers, tint

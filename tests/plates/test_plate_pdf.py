@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 import subprocess
 import sys
 from fractions import Fraction
@@ -12,6 +11,7 @@ import numpy as np
 import pikepdf
 import pytest
 import scipy.ndimage
+from judges import installed
 from numpy.typing import NDArray
 from PIL import Image
 from support import read
@@ -125,10 +125,9 @@ def test_all_plates_are_one_spot_colour_each_and_overprint(tmp_path: Path) -> No
 
 
 def test_what_ghostscript_takes_off_as_separations_are_the_plates(tmp_path: Path) -> None:
-    if shutil.which("gs") is None:
-        pytest.skip("the judge Ghostscript is not installed")
+    ghostscript = installed("gs")
     done = _separated(tmp_path, overprint=("blue",))
-    command = ["gs", "-q", "-dNOPAUSE", "-dBATCH", "-sDEVICE=tiffsep", f"-r{DPI}"]
+    command = [ghostscript, "-q", "-dNOPAUSE", "-dBATCH", "-sDEVICE=tiffsep", f"-r{DPI}"]
     subprocess.run(
         [*command, "-sOutputFile=s.tif", str(tmp_path / "out" / "art-all-plates.pdf")],
         cwd=tmp_path,

@@ -14,11 +14,11 @@ from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 from shapely.geometry.base import BaseGeometry
 
-from vecrepeat.colour.marks import MARGIN, Line, Marks, page_of
-from vecrepeat.colour.scan import strips
-from vecrepeat.colour.separation import Plate, Separation
 from vecrepeat.files import write_whole
 from vecrepeat.geometry import Rect, number
+from vecrepeat.plates.marks import MARGIN, Line, Marks, page_of
+from vecrepeat.plates.scan import strips
+from vecrepeat.plates.separation import Plate, Separation
 from vecrepeat.raster.plan import PixelPlan
 from vecrepeat.xmltext import escaped
 

@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 from support import read
 
-from vecrepeat.colour.tints import halftone, recombined, tint_plates, weights
 from vecrepeat.exporting import Exporter
+from vecrepeat.plates.tints import halftone, recombined, tint_plates, weights
 from vecrepeat.raster.paint import Window
 from vecrepeat.raster.sheet import opaque
 

@@ -8,8 +8,8 @@ from typing import NamedTuple
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from vecrepeat.colour.separation import Plate, Separation
 from vecrepeat.geometry import Rect
+from vecrepeat.plates.separation import Plate, Separation
 
 MARGIN = 14.0
 """Room for marks on each side, in mm."""

@@ -18,14 +18,14 @@ from support import DEMO, by_resvg, read
 from vecrepeat.art.painted import Layer, painted_layers
 from vecrepeat.art.read import read_art
 from vecrepeat.colour.gradients import banded, by_stops
-from vecrepeat.colour.platefiles import Shown, path_data, plate_svg
 from vecrepeat.colour.reduce import Reduction, flat_areas, into_flats, reduced, reduction
-from vecrepeat.colour.scan import scanned
-from vecrepeat.colour.separation import Separation, are_valid, printing_order, separate
 from vecrepeat.colour.spaces import rgb_of
 from vecrepeat.colour.visible import Visible, visible
 from vecrepeat.exporting import Exporter
 from vecrepeat.geometry import Rect
+from vecrepeat.plates.files import Shown, path_data, plate_svg
+from vecrepeat.plates.scan import scanned
+from vecrepeat.plates.separation import Separation, are_valid, printing_order, separate
 from vecrepeat.raster.paint import Window
 from vecrepeat.raster.sheet import opaque
 from vecrepeat.repeat import Repeat
