@@ -453,6 +453,11 @@ def _next(rest: Sequence[Job], last: Job | None, others: Sequence[Job | None]) -
             return 0
         return 2 if job.colourway == other.colourway else 1
 
+    # Jobs come in order, so that one exactly alike is soon found.
+    for k, job in enumerate(rest):
+        if alike(job, last) == 2:
+            return k
+
     def fitness(k: int) -> tuple[int, int]:
         return (alike(rest[k], last), -max((alike(rest[k], other) for other in others), default=0))
 

@@ -126,6 +126,7 @@ def check_drawing(
         width: print width of one tile in mm.
         step: called with 1 after each question.
     """
+    from vecrepeat.check.asking import Asked, answers
     from vecrepeat.check.joins import check_joins
 
     profile = profile or load_profile()
@@ -134,51 +135,18 @@ def check_drawing(
         repeat = repeat.scaled(width / repeat.width)
     joined = check_joins(repeat, profile.joins, profile.print.dpi, finished=finished)
     plane = Plane(joined.repeat)
-    answers: dict[str, Answer] = {}
+    asked_of = Asked(plane, profile, joined.answer, lambda: look_of(repeat))
+    found: dict[str, Answer] = {}
     notes = [*source.notes, *joined.answer.notes]
-    typical = 0.0
-    found = look = None
-    for question in only:
-        if question == "joins":
-            answers[question] = joined.answer
-        elif question == "collisions":
-            from vecrepeat.check.collisions import check_collisions
-
-            answers[question] = check_collisions(plane, profile.collisions)
-        elif question in ("voids", "alleys"):
-            from vecrepeat.check.alleys import check_alleys
-            from vecrepeat.check.voids import check_voids, typical_width, voids
-
-            if found is None:
-                found = voids(plane)
-                typical = typical_width(plane, found)
-            if question == "voids":
-                answers[question] = check_voids(found, typical, profile.voids)
-            else:
-                answers[question] = check_alleys(plane, profile.alleys, typical)
-        elif question == "balance":
-            from vecrepeat.check.balance import check_balance
-
-            look = look if look is not None else look_of(repeat)
-            answers[question] = check_balance(plane, profile.balance, look[0])
-        elif question == "print":
-            from vecrepeat.check.printing import check_printing
-
-            answers[question] = check_printing(plane, profile.print)
-        elif question == "glare":
-            from vecrepeat.check.glare import check_glare
-
-            look = look if look is not None else look_of(repeat)
-            answers[question] = check_glare(look[0], look[1], profile.glare)
+    for question, answer in answers(asked_of, tuple(only)):
+        found[question] = answer
         if question != "joins":
-            notes += answers[question].notes
+            notes += answer.notes
         if step is not None:
             step(1)
     kind = "finished tile" if joined.finished else "drawing"
     size = Size(repeat.width, repeat.height)
-    return Report(
-        source.file, kind, repeat.layout, size, profile.name, answers, tuple(notes), repeat
-    )
+    return Report(source.file, kind, repeat.layout, size, profile.name, found, tuple(notes), repeat)
 
 
 def look_of(repeat: Repeat, longest: int = LOOK) -> tuple[NDArray[np.uint8], tuple[float, float]]:

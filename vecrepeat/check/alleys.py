@@ -20,6 +20,9 @@ from vecrepeat.check.profile import AlleyLimits
 SAMPLES = 2048
 """How many places across a period the coverage of lanes is worked out at."""
 
+COARSE = 0.02
+"""How closely coverage follows outlines, in widths of the narrowest lane looked for."""
+
 MOST_DIRECTIONS = 4000
 """Directions looked at, the shortest lattice vectors first: a bound on time."""
 
@@ -92,8 +95,11 @@ def near_empty(plane: Plane, narrowest: float, share: float) -> list[Lane]:
     vector; motifs that overlap count twice, which can only make a lane look fuller.
     """
     found = []
+    # A share of a line need not follow every curve: the lines' lengths stay true to a few times
+    # the tolerance, the widths of empty lanes are worked out elsewhere.
     shapes = shapely.get_parts(plane.outlines)
-    starts, ends = _edges(shapes)
+    simple = shapely.simplify(shapes, narrowest * COARSE, preserve_topology=False)
+    starts, ends = _edges(np.where(shapely.is_empty(simple), shapes, simple))
     for steps, vector, normal in _frames(plane, narrowest):
         length = math.hypot(*vector)
         period = plane.area / length

@@ -6,6 +6,7 @@ A shape is thinner than w exactly where a disc of diameter w does not fit: what 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator
 from typing import NamedTuple
 
@@ -15,6 +16,7 @@ from shapely.geometry.base import BaseGeometry
 
 from vecrepeat.art.outline import DEFAULT_TOLERANCE
 from vecrepeat.check.plane import Ints, Plane, Shapes
+from vecrepeat.repeat import Placement
 
 LONG = 3.0
 """What is at least so many limits long is a line or a gap, and no mere corner or detail."""
@@ -37,7 +39,36 @@ class Thin(NamedTuple):
 
 
 def too_fine(plane: Plane, line: float, gap: float, detail: float) -> list[Thin]:
-    """Return lines thinner than, gaps narrower than and details smaller than limits in mm."""
+    """Return lines thinner than, gaps narrower than and details smaller than limits in mm.
+
+    A motif is looked at once for each of its sizes: moved, turned or mirrored it is as fine.
+    """
+    placements = plane.repeat.placements
+    alike: dict[tuple[object, ...], list[int]] = {}
+    for k, placement in enumerate(placements):
+        alike.setdefault(_size_key(placement, k), []).append(k)
+    groups = list(alike.values())
+    found = []
+    for thin in _too_fine(plane.of([group[0] for group in groups]), line, gap, detail):
+        group = groups[thin.placement]
+        inward = placements[group[0]].transform.inverse()
+        for k in group:
+            places = thin.places
+            if k != group[0]:
+                places = shapely.transform(places, (placements[k].transform @ inward).apply)
+            found.append(thin._replace(placement=k, places=places))
+    return sorted(found, key=lambda thin: thin.placement)
+
+
+def _size_key(placement: Placement, number: int) -> tuple[object, ...]:
+    """Return what placements share that are as fine as each other."""
+    transform = placement.transform
+    if not transform.is_similarity():
+        return (number,)
+    return (id(placement.motif), round(math.hypot(transform.a, transform.b), 9))
+
+
+def _too_fine(plane: Plane, line: float, gap: float, detail: float) -> list[Thin]:
     found: list[Thin] = []
     for kind, places, owner in (
         *_slight(plane, line, detail),

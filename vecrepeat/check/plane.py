@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import NamedTuple
@@ -75,6 +76,13 @@ class Plane:
         """Return the same page under another layout; its outlines are shared."""
         other = Plane(replace(self.repeat, layout=layout))
         vars(other)["outlines"] = self.outlines
+        return other
+
+    def of(self, which: Sequence[int]) -> Plane:
+        """Return the plane with some of its placements alone; their outlines are shared."""
+        some = tuple(self.repeat.placements[k] for k in which)
+        other = Plane(replace(self.repeat, placements=some))
+        vars(other)["outlines"] = self.outlines[list(which)]
         return other
 
     @property

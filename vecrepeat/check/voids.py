@@ -14,7 +14,7 @@ import numpy as np
 import shapely
 
 from vecrepeat.check.findings import Answer, Finding
-from vecrepeat.check.plane import Floats, Plane, Shapes
+from vecrepeat.check.plane import Floats, Ints, Plane, Shapes
 from vecrepeat.check.profile import VoidLimits
 from vecrepeat.geometry import Rect
 
@@ -24,6 +24,8 @@ GRID = 120
 EXACT = 1e-5
 """How closely in mm a circle's three distances to the outlines must agree."""
 
+RUN = 16
+"""How many edges in a row are found as one."""
 
 MOST, LEAST = 48, 0.2
 """How many voids are told, and the smallest, as a share of the largest's radius."""
@@ -156,17 +158,42 @@ def _on_tile(plane: Plane, void: Void) -> Void:
 
 
 class _Edges(NamedTuple):
+    """Edges, in runs of a few that the tree knows as one line.
+
+    Attributes:
+        tree: of the runs; a tree of every edge takes several times as long to plant.
+        start, end: of the edges, shape (n, 2).
+        first: the number of each run's first edge, and that of all edges, shape (runs + 1,).
+    """
+
     tree: shapely.STRtree
     start: Floats
     end: Floats
+    first: Ints
+
+    def of(self, runs: Ints) -> Ints:
+        """Return the numbers of the edges of some runs."""
+        counts = self.first[runs + 1] - self.first[runs]
+        before = np.cumsum(counts) - counts
+        found: Ints = np.arange(counts.sum()) + np.repeat(self.first[runs] - before, counts)
+        return found
 
 
 def _segments(lines: Shapes) -> _Edges:
     coords, owner = shapely.get_coordinates(shapely.get_parts(lines), return_index=True)
     same = owner[1:] == owner[:-1]
     start, end = coords[:-1][same], coords[1:][same]
-    pairs = np.stack([start, end], axis=1)
-    return _Edges(shapely.STRtree(shapely.linestrings(pairs)), start, end)
+    line = owner[1:][same]
+    fresh = np.diff(line, prepend=-1) != 0
+    place = np.arange(len(line)) - np.flatnonzero(fresh)[np.cumsum(fresh) - 1]
+    first = np.flatnonzero(place % RUN == 0)
+    # A run's points are the starts of its edges and the end of the last.
+    run = np.cumsum(place % RUN == 0) - 1
+    last = np.append(first[1:], len(line)) - 1
+    points = np.insert(start, last + 1, end[last], axis=0)
+    owners = np.insert(run, last + 1, run[last])
+    runs = shapely.linestrings(points, indices=owners)
+    return _Edges(shapely.STRtree(runs), start, end, np.append(first, len(line)))
 
 
 def _refined(edges: _Edges, void: Void, step: float, reach: float) -> Void:
@@ -202,6 +229,7 @@ def _nearest(edges: _Edges, centre: Floats, radius: float, step: float) -> tuple
     which = edges.tree.query(point, predicate="dwithin", distance=radius + 2 * step + EXACT)
     if not len(which):
         which = edges.tree.query_nearest(point)
+    which = edges.of(which)
     start, along = edges.start[which], edges.end[which] - edges.start[which]
     share = ((centre - start) * along).sum(axis=1) / np.maximum((along**2).sum(axis=1), 1e-300)
     foot = start + np.clip(share, 0, 1)[:, None] * along

@@ -1,0 +1,87 @@
+"""The questions about motifs, and asking several at once.
+
+To add one, write its module, name it in :data:`vecrepeat.check.findings.QUESTIONS` and give it a
+line in :data:`ASKED`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from vecrepeat.check.alleys import check_alleys
+from vecrepeat.check.balance import check_balance
+from vecrepeat.check.collisions import check_collisions
+from vecrepeat.check.findings import Answer
+from vecrepeat.check.glare import check_glare
+from vecrepeat.check.plane import Plane
+from vecrepeat.check.printing import check_printing
+from vecrepeat.check.profile import Profile
+from vecrepeat.check.voids import Void, check_voids, typical_width, voids
+
+Look = tuple[NDArray[np.uint8], tuple[float, float]]
+"""A small RGB picture of one straight block, and its pixel's size in mm."""
+
+THREADS = 2
+"""How many questions are worked on at once: most of the work is GEOS's, which lets go of Python."""
+
+
+@dataclass(frozen=True, eq=False)
+class Asked:
+    """What questions are asked of, with what several of them need worked out once.
+
+    Attributes:
+        plane: the repeated plane.
+        profile: the limits.
+        joins: the answer about joins, which is there before the plane is.
+        draw: what draws the small picture.
+    """
+
+    plane: Plane
+    profile: Profile
+    joins: Answer
+    draw: Callable[[], Look]
+
+    @cached_property
+    def voids(self) -> list[Void]:
+        """All voids, the largest first."""
+        return voids(self.plane)
+
+    @cached_property
+    def typical(self) -> float:
+        """The width of the median void in mm."""
+        return typical_width(self.plane, self.voids)
+
+    @cached_property
+    def look(self) -> Look:
+        """The small picture."""
+        return self.draw()
+
+
+ASKED: dict[str, Callable[[Asked], Answer]] = {
+    "joins": lambda of: of.joins,
+    "collisions": lambda of: check_collisions(of.plane, of.profile.collisions),
+    "voids": lambda of: check_voids(of.voids, of.typical, of.profile.voids),
+    "alleys": lambda of: check_alleys(of.plane, of.profile.alleys, of.typical),
+    "balance": lambda of: check_balance(of.plane, of.profile.balance, of.look[0]),
+    "print": lambda of: check_printing(of.plane, of.profile.print),
+    "glare": lambda of: check_glare(*of.look, of.profile.glare),
+}
+"""Every question by name."""
+
+
+def answers(of: Asked, questions: Sequence[str]) -> Iterator[tuple[str, Answer]]:
+    """Ask questions, several at once, and yield the answers in the order asked."""
+    with ThreadPoolExecutor(THREADS) as threads:
+        waiting = [(name, threads.submit(ASKED[name], of)) for name in questions]
+        try:
+            for name, answer in waiting:
+                yield name, answer.result()
+        finally:
+            for _, answer in waiting:
+                answer.cancel()
