@@ -73,6 +73,8 @@ class Affine(NamedTuple):
 
     def __matmul__(self, other: Affine) -> Affine:
         """Return the product: ``(self @ other)`` maps a point by ``other``, then by ``self``."""
+        if other is IDENTITY:
+            return self
         a, b, c, d, e, f = self
         oa, ob, oc, od, oe, of = other
         return Affine(

@@ -164,7 +164,7 @@ def _widened(
 def _stretches(points: Floats, ring: bool) -> Iterator[Floats]:
     """Yield a line's stretches, each a step longer at both ends, so that joins are within."""
     if ring:
-        closed = np.array_equal(points[0], points[-1])
+        closed = _same(points[0], points[-1])
         points = np.concatenate([points, points[1:2] if closed else points[:2]])
     for start in range(0, len(points) - 1, STRETCH_POINTS):
         yield points[max(0, start - 1) : start + STRETCH_POINTS + 2]
@@ -181,11 +181,11 @@ def _drawn(piece: _Piece, cap: str, join: str) -> tuple[bool, str, Floats]:
             return (False, cap, points[:0])
         return (False, cap, np.array([points[0], points[0] + np.array(piece.across) * _POINT]))
     if piece.closed:
-        if len(points) > 3 or (len(points) == 3 and not np.array_equal(points[0], points[2])):
+        if len(points) > 3 or (len(points) == 3 and not _same(points[0], points[2])):
             return (True, "flat", points)
         # There and back: joins at both ends take the place of caps.
         return (False, "round" if join == "round" else "flat", points)
-    if np.array_equal(points[0], points[-1]):
+    if _same(points[0], points[-1]):
         # An open line that ends where it starts has caps there; a ring would have a join.
         step = points[-2] - points[-1]
         points = points.copy()
@@ -212,7 +212,7 @@ def _runs(
     points = piece.points
     cuts = sorted(set(corners.vertex[mine].tolist()))
     if piece.closed:
-        if not np.array_equal(points[0], points[-1]):
+        if not _same(points[0], points[-1]):
             points = np.concatenate([points, points[:1]])
         # Start at a corner, so that every run lies between two.
         first = cuts[0] % (len(points) - 1)
@@ -222,31 +222,45 @@ def _runs(
         for end, inner in ((points[0], points[1]), (points[-1], points[-2])):
             found.extend((piece.line, area) for area in _cap(end, inner, piece.radius, cap))
     edges = sorted({0, *cuts, len(points) - 1})
-    at, arriving, leaving = corners.at[mine], corners.arriving[mine], corners.leaving[mine]
+    at = corners.at[mine].tolist()
+    leaving = list(zip(at, corners.leaving[mine].tolist(), strict=True))
+    arriving = list(zip(at, corners.arriving[mine].tolist(), strict=True))
     runs = []
     for a, b in pairwise(edges):
         run = points[a : b + 1]
-        head = _nudge(run[0], run[1], at, leaving)
-        tail = _nudge(run[-1], run[-2], at, -arriving)
+        head = _nudge(run[0], run[1], leaving, 1)
+        tail = _nudge(run[-1], run[-2], arriving, -1)
         runs.append(np.concatenate([run[:1], head, run[1:-1], tail, run[-1:]]))
     return [piece._replace(points=run, closed=False, run=True) for run in runs]
 
 
-def _nudge(end: Floats, inner: Floats, at: Floats, tangents: Floats) -> Floats:
+def _nudge(
+    end: Floats, inner: Floats, corners: Sequence[tuple[list[float], list[float]]], way: float
+) -> Floats:
     """Return a point just inside the end of a run, on the tangent there, shape (0 or 1, 2).
 
     The run's end is cut square to its last step, which must therefore follow the tangent, not
-    a chord.
+    a chord. ``corners`` are places and tangents; ``way`` is −1 for tangents that arrive there.
+    Runs are short and many: plain numbers are quicker than arrays here.
     """
-    mine = np.flatnonzero(np.abs(at - end).max(axis=1) < 1e-9)
-    chord = inner - end
-    length = float(np.hypot(*chord))
-    along = (tangents[mine] * chord).sum(axis=1) / length if length else np.zeros(len(mine))
-    if not len(along) or along.max() < 0.5:
+    (x, y), (inner_x, inner_y) = end.tolist(), inner.tolist()
+    chord_x, chord_y = inner_x - x, inner_y - y
+    length = math.hypot(chord_x, chord_y)
+    best, tangent = 0.0, None
+    for (at_x, at_y), (dx, dy) in corners:
+        if length and abs(at_x - x) < 1e-9 and abs(at_y - y) < 1e-9:
+            along = way * (dx * chord_x + dy * chord_y) / length
+            if along > best:
+                best, tangent = along, (way * dx, way * dy)
+    if tangent is None or best < 0.5:
         return end[None][:0]
-    step = tangents[mine[int(along.argmax())]] * min(1e-3, length / 4)
-    nudged: Floats = (end + step)[None]
-    return nudged
+    step = min(1e-3, length / 4)
+    return np.array([[x + tangent[0] * step, y + tangent[1] * step]])
+
+
+def _same(one: Floats, other: Floats) -> bool:
+    """Whether two points are the same; several times as quick as asking for equal arrays."""
+    return bool(one.tolist() == other.tolist())
 
 
 def _cap(end: Floats, inner: Floats, radius: float, cap: str) -> list[BaseGeometry]:
@@ -286,7 +300,7 @@ def _wedges(corners: Corners, radii: Floats, limit: float) -> list[tuple[int, Ba
 def _dashes(piece: _Piece, stroke: Stroke, scale: float) -> list[_Piece]:
     """Return the dashes of a piece (SVG 2 §13.5.6)."""
     points = piece.points
-    if piece.closed and not np.array_equal(points[0], points[-1]):
+    if piece.closed and not _same(points[0], points[-1]):
         points = np.concatenate([points, points[:1]])
     cut = _cut(points, piece.closed, stroke, scale)
     if cut is None:

@@ -68,7 +68,9 @@ def start_ahead() -> None:
 
 
 class CairoWorkers:
-    """Workers with one document, as many as threads ask at once.
+    """A worker with one document, replaced when it fails; threads ask it in turn.
+
+    A second one would take as long to start as it saves on two cores.
 
     Args:
         document: see :mod:`vecrepeat.raster.cairo_worker`.
@@ -77,7 +79,7 @@ class CairoWorkers:
     def __init__(self, document: bytes) -> None:
         self._document = document
         self._idle: list[Worker] = []
-        self._lock = threading.Lock()
+        self._turn = threading.Lock()
         weakref.finalize(self, _end, self._idle)
         if _spare:
             # It reads the document while we go on. One that has failed is replaced later.
@@ -92,12 +94,11 @@ class CairoWorkers:
         return worker
 
     def _taken(self) -> Worker:
-        with self._lock:
-            while self._idle:
-                worker = self._idle.pop()
-                if worker.runs:
-                    return worker
-                worker.close()
+        while self._idle:
+            worker = self._idle.pop()
+            if worker.runs:
+                return worker
+            worker.close()
         return self._handed(_start())
 
     def draw(self, request: dict[str, Any], out: NDArray[np.uint8]) -> None:
@@ -112,15 +113,24 @@ class CairoWorkers:
         memory = MEMORY + MEMORY_PER_PIXEL * width * height + MEMORY_PER_BYTE * len(self._document)
         seconds = SECONDS + SECONDS_PER_MEGAPIXEL * width * height / 1e6
         seconds += SECONDS_PER_MEGABYTE * (len(self._document) + len(asked)) / 1e6
+        # Only while it draws: the next request goes out before this picture is turned into ours.
+        with self._turn:
+            failed, answer = self._asked(asked, memory, seconds)
+        if failed:
+            told = json.loads(answer)
+            raise CairoFailure(" ".join(told["reason"].split()), told["motif"])
+        native = np.frombuffer(answer, np.uint8).reshape(out.shape)
+        for channel, source in enumerate(_ORDER):
+            out[..., channel] = native[..., source]
+
+    def _asked(self, request: bytes, memory: int, seconds: float) -> tuple[bool, bytearray]:
+        """Return whether a request failed, and what was answered."""
         worker = self._taken()
         try:
             with worker.bounded(memory, seconds):
-                _send(worker, asked)
+                _send(worker, request)
                 failed, size = ANSWER.unpack(worker.receive(ANSWER.size))
-                if failed:
-                    answer = json.loads(worker.receive(size))
-                else:
-                    native = np.frombuffer(worker.receive(size), np.uint8).reshape(out.shape)
+                answer = worker.receive(size)
         except (OSError, EOFError):
             failure = _why(worker)
             if worker.ran_out_of_time:
@@ -131,12 +141,8 @@ class CairoWorkers:
             worker.kill()
             worker.close()
             raise
-        with self._lock:
-            self._idle.append(worker)
-        if failed:
-            raise CairoFailure(" ".join(answer["reason"].split()), answer["motif"])
-        for channel, source in enumerate(_ORDER):
-            out[..., channel] = native[..., source]
+        self._idle.append(worker)
+        return bool(failed), answer
 
 
 def _why(worker: Worker) -> CairoFailure | InputError:

@@ -7,6 +7,7 @@ tile's pixels; otherwise every column (or row) of it is drawn where it falls.
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Iterable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
@@ -20,7 +21,7 @@ from vecrepeat.raster.plan import PixelPlan
 TILE_BYTES = 160 << 20
 """A tile up to this many bytes of RGBA is kept whole; a larger one is drawn in strips."""
 
-PAINT_BYTES = 12 << 20
+PAINT_BYTES = 14 << 20
 """How many bytes of RGBA of a tile are drawn in one window."""
 
 
@@ -136,18 +137,20 @@ def _cut(x: int, y: int, width: int, height: int, rows: int) -> Iterator[Window]
 
 
 def _painted(painter: Painter, windows: Iterable[Window]) -> Iterator[tuple[Window, Pixels]]:
-    """Yield windows with their pixels, drawing the next one while the caller has one.
+    """Yield windows with their pixels, drawing the next ones while the caller has one.
 
-    Drawing two at once gains little: another core has their compression to do.
+    Two are asked for at once, so that the engine has the next while the last is handed over.
     """
-    with ThreadPoolExecutor(1) as thread:
-        ahead: tuple[Window, Future[Pixels]] | None = None
+    with ThreadPoolExecutor(2) as threads:
+        ahead: deque[tuple[Window, Future[Pixels]]] = deque()
         for window in windows:
-            drawn, ahead = ahead, (window, thread.submit(painter.paint, window))
-            if drawn is not None:
-                yield drawn[0], drawn[1].result()
-        if ahead is not None:
-            yield ahead[0], ahead[1].result()
+            ahead.append((window, threads.submit(painter.paint, window)))
+            if len(ahead) > 2:
+                drawn, pixels = ahead.popleft()
+                yield drawn, pixels.result()
+        while ahead:
+            drawn, pixels = ahead.popleft()
+            yield drawn, pixels.result()
 
 
 def _laid(tile: Pixels, plan: PixelPlan, top: int, rows: int, across: int) -> Pixels:
