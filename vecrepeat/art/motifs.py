@@ -31,6 +31,9 @@ _SPAN = 0.6
 MAX_MOTIFS = 50_000
 """The most motifs of a drawing."""
 
+LARGEST_MOTIF = 40
+"""How many pages across or down a motif may reach: its copies lie as deep on every spot."""
+
 _EDGE = 0.05
 """A page-filling rectangle may fall short of the page by so much (mm)."""
 
@@ -266,6 +269,8 @@ class Finder:
         x0, y0, x1, y1 = shapely.total_bounds(parts)
         width, height = float(self.page.width), float(self.page.height)
         if not (x0 <= _EDGE and y0 <= _EDGE and x1 >= width - _EDGE and y1 >= height - _EDGE):
+            return False
+        if max(x1 - x0, y1 - y0) > LARGEST_MOTIF * max(width, height):
             return False
         area = float(shapely.union_all(parts).area)
         return bool(abs(area - (x1 - x0) * (y1 - y0)) <= 1e-6 * area)

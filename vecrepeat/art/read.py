@@ -20,7 +20,14 @@ from vecrepeat.art.fragments import closure, motif_markup, resource_markup
 from vecrepeat.art.images import effective_dpi, embed_images
 from vecrepeat.art.inker import Inker
 from vecrepeat.art.markup import to_markup
-from vecrepeat.art.motifs import Finder, Node, label_of, placed_elements, unique_names
+from vecrepeat.art.motifs import (
+    LARGEST_MOTIF,
+    Finder,
+    Node,
+    label_of,
+    placed_elements,
+    unique_names,
+)
 from vecrepeat.art.outline import DEFAULT_TOLERANCE, Outliner
 from vecrepeat.art.page import read_page
 from vecrepeat.art.paints import paint_colours
@@ -207,10 +214,6 @@ def _read(
         metadata="".join(_described(child) for child in root if local(child) in DESCRIPTIVE),
         notes=tuple(dict.fromkeys(notes)),
     )
-
-
-LARGEST_MOTIF = 40
-"""How many pages across or down a motif may reach: its copies lie as deep on every spot."""
 
 
 def _boxes(areas: Sequence[Parts]) -> NDArray[np.float64]:

@@ -103,6 +103,8 @@ class _Normaliser:
     def element(self, element: etree._Element, context: _Context, in_text: bool) -> None:
         name = local(element)
         if name in DESCRIPTIVE:
+            # They are not drawn, so nothing places them; what it says need not make sense.
+            take(element, "transform", "transform-origin")
             return
         if name in _DROPPED:
             self.note(_DROPPED[name])

@@ -33,6 +33,7 @@ from PIL import (
     WebPImagePlugin,
 )
 
+from vecrepeat.errors import InputError
 from vecrepeat.geometry import Affine
 
 Pixels = NDArray[np.uint8]
@@ -66,11 +67,19 @@ def unpacked(data: bytes) -> Image.Image | None:
     """Return a picture upright, as its Exif data say, or None where its format is not known.
 
     Its size has been looked at when the drawing was read: ``Image.open`` would refuse large ones.
+
+    Raises:
+        InputError: it is damaged.
     """
     for start, plugin in _FORMATS.items():
         if data.startswith(start):
-            with plugin(io.BytesIO(data)) as image:
-                return ImageOps.exif_transpose(image)
+            try:
+                with plugin(io.BytesIO(data)) as image:
+                    return ImageOps.exif_transpose(image)
+            except (OSError, SyntaxError, ValueError, EOFError) as error:
+                raise InputError(
+                    f"a picture in the drawing is damaged: {error}", hint="save it and place it anew"
+                ) from None
     return None
 
 
