@@ -21,10 +21,10 @@ from vecrepeat import resvg_worker
 from vecrepeat.resvg_worker import ANSWER, REQUEST
 from vecrepeat.worker import ENDING, Worker
 
-SECONDS = 4.0
+SECONDS = 3.0
 """Seconds of processor time that any picture may take."""
 
-SECONDS_PER_MEGAPIXEL = 5.0
+SECONDS_PER_MEGAPIXEL = 3.0
 """Seconds on top of that for each million pixels: noise takes 2, a blur a tenth."""
 
 SECONDS_PER_MEGABYTE = 8.0

@@ -114,7 +114,7 @@ def test_roll(here: Path) -> None:
 def test_roll_writes_drops(here: Path) -> None:
     called(
         *("roll", "art.svg", "--wall", "1.2x1m", "--roll", "50cmx10m", "--overlap", "1cm"),
-        *("--drops", "w-{number}.pdf", "--marks", "--bleed", "3mm"),
+        *("-o", "w-{number}.pdf", "--marks", "--bleed", "3mm"),
     )
     names = ["w-01.pdf", "w-02.pdf", "w-03.pdf"]
     assert sorted(p.name for p in here.glob("w-*")) == names

@@ -11,6 +11,7 @@ import click
 from vecrepeat.cli import options
 from vecrepeat.cli.print_options import print_options
 from vecrepeat.layout import Layout
+from vecrepeat.units import MM_PER_INCH
 
 if TYPE_CHECKING:
     from vecrepeat.formats import Settings
@@ -115,7 +116,7 @@ def command(
     notes = [*source.notes, *plan.notes]
     done = None
     if output is not None:
-        with progress(output, int(plan.sheet.height * dpi / 25)) as step:
+        with progress(output, int(plan.sheet.height * dpi / MM_PER_INCH)) as step:
             done = write_cloth(
                 source.repeat,
                 plan,

@@ -12,7 +12,7 @@ from vecrepeat.cli import options
 from vecrepeat.cli.print_options import print_options
 from vecrepeat.errors import InputError
 from vecrepeat.layout import Layout
-from vecrepeat.units import Size
+from vecrepeat.units import MM_PER_INCH, Size
 
 if TYPE_CHECKING:
     from vecrepeat.formats import Settings
@@ -64,8 +64,8 @@ if TYPE_CHECKING:
 @options.repeat_width_option
 @options.repeat_height_option
 @click.option(
-    "--drops",
-    "output",
+    "-o",
+    "--output",
     metavar="FILE",
     help="Write the only wall given as printable drops; the name must hold {number}.",
 )
@@ -110,7 +110,7 @@ def command(
     from vecrepeat.goods.papering import Papering
 
     if (openings or output) and len(walls) != 1:
-        raise InputError("--opening and --drops go with exactly one --wall")
+        raise InputError("--opening and -o go with exactly one --wall")
     source = options.opened(src, layout, selector, allowed, outline_text)
     room = Papering.of(
         source.repeat,
@@ -131,7 +131,7 @@ def command(
             overlap=overlap or Fraction(0),
             trim=trim,
         )
-        rows = int(found[0].size.height * dpi / 25) * len(found)
+        rows = int(found[0].size.height * dpi / MM_PER_INCH) * len(found)
         with progress(output, rows) as step:
             written = write_panels(
                 source.repeat,

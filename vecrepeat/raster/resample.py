@@ -78,7 +78,8 @@ def unpacked(data: bytes) -> Image.Image | None:
                     return ImageOps.exif_transpose(image)
             except (OSError, SyntaxError, ValueError, EOFError) as error:
                 raise InputError(
-                    f"a picture in the drawing is damaged: {error}", hint="save it and place it anew"
+                    f"a picture in the drawing is damaged: {error}",
+                    hint="save it and place it anew",
                 ) from None
     return None
 
