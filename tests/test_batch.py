@@ -16,17 +16,10 @@ import pytest
 from PIL import Image
 from support import DEMO, svg
 
-from vecrepeat.batch import (
-    JOURNAL,
-    MANIFEST,
-    Limits,
-    jobs_of,
-    planned,
-    read_limits,
-    run_batch,
-)
+from vecrepeat.batch import JOURNAL, MANIFEST, run_batch
 from vecrepeat.colour.colourway import AS_DRAWN
 from vecrepeat.errors import InputError
+from vecrepeat.jobs import Limits, jobs_of, planned, read_limits
 
 BODY = """<rect width="100" height="100" fill="#f2e8d5"/>
 <g id="bloom"><circle cx="30" cy="30" r="9" fill="#cc3333"/></g>
@@ -249,3 +242,30 @@ def test_no_scheduler_is_one_clear_line(tmp_path: Path) -> None:
     jobs = jobs_of(recipes(tmp_path, 1), out)
     with pytest.raises(InputError, match="can't be reached"):
         run_batch(jobs, out, scheduler="tcp://127.0.0.1:9")
+
+
+def test_a_print_may_be_a_cut_of_cloth_in_a_profile_s_colours(tmp_path: Path) -> None:
+    from PIL import ImageCms
+
+    (tmp_path / "art.svg").write_text(svg(BODY), encoding="utf-8")
+    profile = ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB"))
+    (tmp_path / "cloth.icc").write_bytes(profile.tobytes())
+    recipe = tmp_path / "r.toml"
+    recipe.write_text(
+        'art = "art.svg"\n[[print]]\nname = "cut"\ncloth = "fat-quarter"\nbolt = "110cm"\n'
+        'dpi = 20\nformat = "tif"\nprofile = "cloth.icc"\n',
+        encoding="utf-8",
+    )
+    out = tmp_path / "out"
+    done = run_batch(jobs_of([recipe], out), out, processes=1)
+    assert not done.failed, done.failed
+    (record,) = done.records
+    # 21 × 18 in: common practice, no source.
+    with Image.open(record["file"]) as image:
+        assert image.size == (420, 360)
+        assert image.info["icc_profile"]
+    # Another profile under the same name makes it another file.
+    (tmp_path / "cloth.icc").write_bytes(
+        ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes() + b"\0"
+    )
+    assert run_batch(jobs_of([recipe], out), out, processes=1).written == 1

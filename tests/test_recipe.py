@@ -111,6 +111,12 @@ format = "tif"
 [[print]]
 height = "64cm"
 block = true
+
+[[print]]
+cloth = "fat-quarter"
+bolt = "110cm"
+profile = "mill.icc"
+intent = "perceptual"
 """
 
 
@@ -146,7 +152,7 @@ def test_every_key_is_read_in_our_own_terms() -> None:
     assert recipe.arranged["ditsy"]["size"] == 12
     assert recipe.palette == {"night sky": "#1b2a49", "cream": "#f5ead3"}
     assert recipe.colourways[0]["colours"] == {"cream": "#ffddcc", "#1b2a49": "#402040"}
-    assert [row.get("width") for row in recipe.prints] == [Fraction(3048, 10), None]
+    assert [row.get("width") for row in recipe.prints] == [Fraction(3048, 10), None, None]
 
 
 def test_this_text_uses_every_key_there_is() -> None:

@@ -288,7 +288,11 @@ TABLES: dict[str, dict[str, Key]] = {
         "dpi": Key(_dpi, "Pixels per inch."),
         "sheet": Key(_size, "Fill a sheet such as “54x36in”; by default one tile."),
         "block": Key(_flag, "Write the straight block instead of one tile."),
+        "cloth": Key(_text, "Fill a cut of cloth, such as “fat-quarter” or “yard”, or a length."),
+        "bolt": Key(_text, "The bolt the cut is of, by name or width; 140 cm by default."),
         "format": Key(_text, "png, tif, pdf …: the ending of the file's name."),
+        "profile": Key(_text, "An ICC profile, beside the recipe, whose colours it is written in."),
+        "intent": Key(_text, "Its rendering intent; relative by default."),
     },
 }
 """Every table's keys. The table "palette" takes any names, each with a colour."""

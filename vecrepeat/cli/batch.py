@@ -53,7 +53,8 @@ def command(
     What is there already, unchanged, is not written again: a batch that was stopped goes on
     where it was.
     """
-    from vecrepeat.batch import jobs_of, planned, read_limits, run_batch
+    from vecrepeat.batch import run_batch
+    from vecrepeat.jobs import jobs_of, planned, read_limits
     from vecrepeat.units import format_bytes
 
     jobs = jobs_of(recipes, output, only=ways)
