@@ -14,7 +14,7 @@ from vecrepeat.art.features import FILTER, GRADIENT, IMAGE, MASK, TEXT
 from vecrepeat.art.images import effective_dpi
 from vecrepeat.art.motifs import Node, placed_elements
 from vecrepeat.art.xml import SVG, local
-from vecrepeat.check.details import too_fine
+from vecrepeat.check.details import Thin, too_fine
 from vecrepeat.check.findings import Answer, Finding
 from vecrepeat.check.plane import Plane
 from vecrepeat.check.profile import PrintLimits
@@ -43,21 +43,25 @@ def check_printing(plane: Plane, limits: PrintLimits) -> Answer:
 
 
 def _fine(plane: Plane, limits: PrintLimits) -> Iterator[Finding]:
+    """Yield one finding for each motif and kind, however often the motif is there."""
     bounds = {"line": limits.line_mm, "gap": limits.gap_mm, "detail": limits.detail_mm}
+    found: dict[tuple[str, str], list[Thin]] = {}
     for thin in too_fine(plane, limits.line_mm, limits.gap_mm, limits.detail_mm):
-        kind, what, advice = _ADVICE[thin.kind]
-        name = plane.names[thin.placement]
-        count = len(shapely.get_parts(thin.places))
+        found.setdefault((plane.names[thin.placement], thin.kind), []).append(thin)
+    for (name, narrow), several in found.items():
+        kind, what, advice = _ADVICE[narrow]
+        places = shapely.union_all([thin.places for thin in several])
+        count = len(shapely.get_parts(places))
         many = "" if count == 1 else f", in {count} places"
         yield Finding(
             "print",
             kind,
             f"in “{name}” {what}{many}",
             advice,
-            thin.width,
-            bounds[thin.kind],
+            min(thin.width for thin in several),
+            bounds[narrow],
             "mm",
-            thin.places,
+            places,
             (name,),
         )
 
