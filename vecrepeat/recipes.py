@@ -90,7 +90,7 @@ def first_recipe(
     return tomlkit.dumps(document)
 
 
-PAINTED = 0.3
+PAINTED = 0.24
 """The share of the cloth that a first recipe has motifs paint: open, but no bare cloth."""
 
 _WEIGHTS = {"hero": 3, "secondary": 2, "filler": 1}

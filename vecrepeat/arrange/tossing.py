@@ -149,11 +149,35 @@ class _Rank:
         for _ in range(min(most, max(fewest, _FEW // max(1, len(members))))):
             if self._painted(members) >= (self.ask.coverage or 0.0):
                 break
-            packed, _ = self._settled(self._stuffed(before, snug=True).members)
-            packed = self._stuffed_and_evened(packed)
+            packed, _ = self._settled(self._stuffed(before, snug=True, coverage=1.0).members)
+            packed = self._thinned(self._stuffed_and_evened(packed))
             if self._painted(packed) > self._painted(members):
                 members = packed
         return members
+
+    def _thinned(self, members: list[Member]) -> list[Member]:
+        """Return the members without what this rank paints beyond its coverage, evened out.
+
+        Packed snugly up to the coverage and no further, motifs would leave all the bare cloth
+        in one place; so the cloth is packed full, and thinned here and there.
+        """
+        surplus = self._painted(members) - (self.ask.coverage or 0.0)
+        own = [k for k, member in enumerate(members) if member.rank == self.number]
+        gone: set[int] = set()
+        for k in self.dice.shuffled(own):
+            one = members[k]
+            paints = float(self.shapes.area[one.shape]) * one.pose.scale**2
+            paints /= self.torus.region_area
+            if paints <= surplus:
+                surplus -= paints
+                gone.add(k)
+        kept = [member for k, member in enumerate(members) if k not in gone]
+        if not gone or not self.settings.even:
+            return kept
+        cell = cell_for(self.torus, float(self.shapes.radius[self.which].min()))
+        placer = Placer(self.torus, self.shapes, cell, self.manner, self.dice, kept)
+        evened, out = self._settled(self._evened(placer))
+        return kept if out else evened
 
     def _stuffed_and_evened(self, members: list[Member]) -> list[Member]:
         for _ in range(_TRIES if self.settings.even else 1):
@@ -166,13 +190,16 @@ class _Rank:
             members = members if out else evened
         return members
 
-    def _stuffed(self, members: list[Member], *, snug: bool = False) -> Placer:
-        """Return members and more, placed in turn until none of this rank has room."""
+    def _stuffed(
+        self, members: list[Member], *, snug: bool = False, coverage: float | None = None
+    ) -> Placer:
+        """Return members and more, placed in turn until none has room or enough is painted."""
         low, high = self.ask.scale
         smallest = float(self.shapes.radius[self.which].min()) * low
         cell = cell_for(self.torus, smallest)
         placer = Placer(self.torus, self.shapes, cell, self.manner, self.dice, members)
-        coverage = self.ask.coverage or 0.0
+        if coverage is None:
+            coverage = self.ask.coverage or 0.0
         alive, deck = list(self.which), list[int]()
         painted = self._painted(members)
         while alive and painted < coverage and len(placer.members) < _MOST:

@@ -27,16 +27,23 @@ EXACT = 1e-5
 RUN = 16
 """How many edges in a row are found as one."""
 
-MOST, LEAST = 48, 0.2
+MOST, LEAST = 48, 0.05
 """How many voids are told, and the smallest, as a share of the largest's radius."""
 
 
 class Void(NamedTuple):
-    """An empty circle of the plane; its centre lies on the tile."""
+    """An empty circle of the plane; its centre lies on the tile.
+
+    Attributes:
+        x, y: its centre, mm of the tile.
+        radius: in mm.
+        between: whether it touches more than one copy, and lies in no motif's own hollow.
+    """
 
     x: float
     y: float
     radius: float
+    between: bool = True
 
 
 def voids(plane: Plane) -> list[Void]:
@@ -154,7 +161,7 @@ def _on_tile(plane: Plane, void: Void) -> Void:
     else:
         i = void.x // rect.width
         j = (void.y - i * ay) // rect.height
-    return Void(void.x - i * ax - j * bx, void.y - i * ay - j * by, void.radius)
+    return void._replace(x=void.x - i * ax - j * bx, y=void.y - i * ay - j * by)
 
 
 class _Edges(NamedTuple):
@@ -163,12 +170,14 @@ class _Edges(NamedTuple):
     Attributes:
         tree: of the runs; a tree of every edge takes several times as long to plant.
         start, end: of the edges, shape (n, 2).
+        owner: which copy each edge is of, shape (n,).
         first: the number of each run's first edge, and that of all edges, shape (runs + 1,).
     """
 
     tree: shapely.STRtree
     start: Floats
     end: Floats
+    owner: Ints
     first: Ints
 
     def of(self, runs: Ints) -> Ints:
@@ -180,7 +189,8 @@ class _Edges(NamedTuple):
 
 
 def _segments(lines: Shapes) -> _Edges:
-    coords, owner = shapely.get_coordinates(shapely.get_parts(lines), return_index=True)
+    parts, copy = shapely.get_parts(lines, return_index=True)
+    coords, owner = shapely.get_coordinates(parts, return_index=True)
     same = owner[1:] == owner[:-1]
     start, end = coords[:-1][same], coords[1:][same]
     line = owner[1:][same]
@@ -193,7 +203,7 @@ def _segments(lines: Shapes) -> _Edges:
     points = np.insert(start, last + 1, end[last], axis=0)
     owners = np.insert(run, last + 1, run[last])
     runs = shapely.linestrings(points, indices=owners)
-    return _Edges(shapely.STRtree(runs), start, end, np.append(first, len(line)))
+    return _Edges(shapely.STRtree(runs), start, end, copy[line], np.append(first, len(line)))
 
 
 def _refined(edges: _Edges, void: Void, step: float, reach: float) -> Void:
@@ -220,7 +230,15 @@ def _refined(edges: _Edges, void: Void, step: float, reach: float) -> Void:
             step /= 4
             if step < EXACT:
                 break
-    return Void(float(centre[0]), float(centre[1]), radius)
+    return Void(float(centre[0]), float(centre[1]), radius, _between(edges, centre, radius))
+
+
+def _between(edges: _Edges, centre: Floats, radius: float) -> bool:
+    """Whether a circle all but touches more than one copy."""
+    reach = radius * 1.02 + EXACT
+    runs = edges.tree.query(shapely.Point(centre), predicate="dwithin", distance=reach)
+    which = edges.of(runs)
+    return len(np.unique(edges.owner[which])) > 1
 
 
 def _nearest(edges: _Edges, centre: Floats, radius: float, step: float) -> tuple[Floats, Floats]:
@@ -282,10 +300,11 @@ def _maximin(distance: Floats, normals: Floats, step: float) -> tuple[Floats, fl
 def typical_width(plane: Plane, found: list[Void]) -> float:
     """Return the width in mm of the median void that overlaps no larger one; 0 for no void.
 
-    A large void has lesser circles all round its rim, and they are no places of their own.
+    A large void has lesser circles all round its rim, and they are no places of their own; nor
+    are the hollows of a motif, where there are voids between motifs.
     """
     kept: list[Void] = []
-    for void in found:
+    for void in [v for v in found if v.between] or found:
         centres = np.array([v[:2] for v in kept]).reshape(-1, 2)
         room = np.array([v.radius for v in kept]) + void.radius
         if not kept or (_apart(plane, centres, np.array(void[:2])) >= room).all():
