@@ -237,7 +237,8 @@ class Finder:
         grouped = any(local(child.element) == "g" for child in children)
         if grouped and self._spans_page(node, _SPAN):
             return True
-        return _clusters([parts for parts in areas if len(parts)]) > 1
+        painted = [parts for parts in areas if len(parts)]
+        return bool(painted) and _clusters(painted) > 1
 
     def _all_layers(self, nodes: list[Node]) -> bool:
         """Whether every group looks like a layer: page-wide, holding named groups."""
