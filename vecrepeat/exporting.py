@@ -14,6 +14,7 @@ from vecrepeat.art.features import cairo_draws
 from vecrepeat.errors import InputError
 from vecrepeat.files import written_whole
 from vecrepeat.formats import Cut, Job, Progress, Settings, format_of
+from vecrepeat.names import listed
 from vecrepeat.pictures import coarse_pictures
 from vecrepeat.raster.paint import CairoEngine, Painter
 from vecrepeat.raster.picture import Picture
@@ -157,8 +158,7 @@ class Exporter:
         if not self.beyond_cairo:
             return None
         shown = [f"“{name}” ({feature.kind})" for name, feature in self.beyond_cairo]
-        shown = list(dict.fromkeys(shown))
-        names = ", ".join(shown[:3]) + (f" and {len(shown) - 3} more" if len(shown) > 3 else "")
+        names = listed(list(dict.fromkeys(shown)))
         if self.engine == "cairo":
             return f"the cairo engine does not draw faithfully: {names}"
         return f"drawn by resvg for the sake of {names}"

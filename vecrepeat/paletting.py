@@ -19,7 +19,7 @@ from vecrepeat.errors import InputError
 from vecrepeat.files import write_whole
 from vecrepeat.imagefiles import png_of
 from vecrepeat.lineup import PAPER
-from vecrepeat.names import id_start, slug
+from vecrepeat.names import id_start, listed, slug
 from vecrepeat.recipes import recipe_text, with_settings, write_recipe
 from vecrepeat.repeat import Repeat
 from vecrepeat.sources import Source
@@ -47,10 +47,9 @@ def notes_on(found: Palette) -> list[str]:
     """Return what a palette leaves out, a sentence each."""
     if not found.unmeasured:
         return []
-    shown = ", ".join(f"“{name}”" for name in found.unmeasured[:3])
-    more = f" and {len(found.unmeasured) - 3} more" if len(found.unmeasured) > 3 else ""
+    shown = listed([f"“{name}”" for name in found.unmeasured])
     return [
-        f"areas of text, pictures, masks and filters are not measured: {shown}{more} "
+        f"areas of text, pictures, masks and filters are not measured: {shown} "
         "(text counts with --outline-text)"
     ]
 

@@ -15,6 +15,7 @@ from vecrepeat.colour.visible import visible
 from vecrepeat.composing import compose
 from vecrepeat.errors import InputError
 from vecrepeat.exporting import export
+from vecrepeat.names import listed
 from vecrepeat.repeat import Repeat
 from vecrepeat.units import counted
 
@@ -100,9 +101,7 @@ def still_mixed(repeat: Repeat) -> list[str]:
     names = list(dict.fromkeys(names))
     if not names:
         return []
-    shown = ", ".join(f"“{name}”" for name in names[:3])
-    more = f" and {len(names) - 3} more" if len(names) > 3 else ""
+    shown = listed([f"“{name}”" for name in names])
     return [
-        f"opacity, pictures or filters still mix colours in {shown}{more} "
-        "(separate flattens opacity)"
+        f"opacity, pictures or filters still mix colours in {shown} (separate flattens opacity)"
     ]

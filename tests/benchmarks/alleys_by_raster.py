@@ -5,22 +5,19 @@ By hand: ``python tests/benchmarks/alleys_by_raster.py``.
 
 from __future__ import annotations
 
-import importlib.util
 import sys
 from pathlib import Path
+
+TESTS = Path(__file__).resolve().parents[1]
+sys.path[:0] = [str(TESTS), str(TESTS / "check")]
+
+import test_voids as cases  # noqa: E402
 
 STEP = 0.05
 NARROWEST = 0.5
 
 
 def main() -> None:
-    tests = Path(__file__).parent.parent
-    sys.path.insert(0, str(tests))
-    spec = importlib.util.spec_from_file_location("test_voids", tests / "check" / "test_voids.py")
-    assert spec is not None
-    assert spec.loader is not None
-    cases = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(cases)
     worst, count = 0.0, 0
     for seed in range(100):
         plane = cases.random_plane(seed)

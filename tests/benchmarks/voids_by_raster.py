@@ -5,25 +5,24 @@ By hand: ``python tests/benchmarks/voids_by_raster.py``.
 
 from __future__ import annotations
 
-import importlib.util
 import sys
 from pathlib import Path
+
+TESTS = Path(__file__).resolve().parents[1]
+sys.path[:0] = [str(TESTS), str(TESTS / "check")]
+
+import test_voids as cases  # noqa: E402
+
+from vecrepeat.check.voids import voids  # noqa: E402
 
 STEP = 0.1
 
 
 def main() -> None:
-    tests = Path(__file__).parent.parent
-    sys.path.insert(0, str(tests))
-    spec = importlib.util.spec_from_file_location("test_voids", tests / "check" / "test_voids.py")
-    assert spec is not None
-    assert spec.loader is not None
-    cases = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(cases)
     worst = 0.0
     for seed in range(100):
         plane = cases.random_plane(seed)
-        found = cases.voids(plane)
+        found = voids(plane)
         largest = found[0].radius if found else 0.0
         by_raster = cases.raster_radius(plane, STEP, largest * 1.3 + 1)
         worst = max(worst, abs(largest - by_raster))

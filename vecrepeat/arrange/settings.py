@@ -80,11 +80,7 @@ class ArrangeSettings:
     def check(self) -> None:
         """Raise InputError where the settings make no sense."""
         check_length("the clearance", self.clearance)
-        if self.direction not in DIRECTIONS:
-            raise InputError(
-                f"the direction “{self.direction}” is not known",
-                hint=f"use {', '.join(DIRECTIONS)}",
-            )
+        check_direction(self.direction)
         if not 0 <= self.sway <= 180:
             raise InputError(f"a sway of {self.sway:g}° is out of range (0 to 180)")
         if self.seed < 0:
@@ -170,6 +166,14 @@ def checked(ranked: Sequence[tuple[Motif, Rank | str]]) -> list[Ranked]:
         if names.count(name) > 1:
             raise InputError("it is listed twice", element=name, hint="give a motif one rank")
     return [Ranked(motif, Rank(rank)) for motif, rank in ranked]
+
+
+def check_direction(name: str) -> None:
+    """Raise InputError where a direction is not known."""
+    if name not in DIRECTIONS:
+        raise InputError(
+            f"the direction “{name}” is not known", hint=f"use {', '.join(DIRECTIONS)}"
+        )
 
 
 def check_length(what: str, value: float) -> None:

@@ -12,7 +12,7 @@ import shapely
 
 from vecrepeat.arrange.crowd import Crowd, Member
 from vecrepeat.arrange.dice import Dice
-from vecrepeat.arrange.settings import Ranked, check_length
+from vecrepeat.arrange.settings import Ranked, check_direction, check_length
 from vecrepeat.arrange.settling import too_near
 from vecrepeat.arrange.shapes import Shape, Shapes
 from vecrepeat.arrange.torus import Torus
@@ -51,11 +51,7 @@ class SpacedSettings:
     def check(self) -> None:
         """Raise InputError where the settings make no sense."""
         check_length("the clearance", self.clearance)
-        if self.direction not in DIRECTIONS:
-            raise InputError(
-                f"the direction “{self.direction}” is not known",
-                hint=f"use {', '.join(DIRECTIONS)}",
-            )
+        check_direction(self.direction)
         if not 0.01 <= self.scale <= 100:
             raise InputError(f"a scale of {self.scale:g} is out of range (0.01 to 100)")
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +22,7 @@ from vecrepeat.check.plane import Plane
 from vecrepeat.check.printing import check_printing
 from vecrepeat.check.profile import Profile
 from vecrepeat.check.voids import Void, check_voids, typical_width, voids
+from vecrepeat.once import once
 
 Look = tuple[NDArray[np.uint8], tuple[float, float]]
 """A small RGB picture of one straight block, and its pixel's size in mm."""
@@ -47,17 +47,17 @@ class Asked:
     joins: Answer
     draw: Callable[[], Look]
 
-    @cached_property
+    @once
     def voids(self) -> list[Void]:
         """All voids, the largest first."""
         return voids(self.plane)
 
-    @cached_property
+    @once
     def typical(self) -> float:
         """The width of the median void in mm."""
         return typical_width(self.plane, self.voids)
 
-    @cached_property
+    @once
     def look(self) -> Look:
         """The small picture."""
         return self.draw()

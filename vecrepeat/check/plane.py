@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
@@ -14,6 +13,7 @@ from shapely.geometry.base import BaseGeometry
 
 from vecrepeat.geometry import Rect
 from vecrepeat.layout import Layout
+from vecrepeat.once import once
 from vecrepeat.repeat import Repeat
 from vecrepeat.wrap import copies
 
@@ -50,18 +50,18 @@ class Plane:
 
     repeat: Repeat
 
-    @cached_property
+    @once
     def vectors(self) -> tuple[tuple[float, float], tuple[float, float]]:
         """The lattice's a and b in mm."""
         a, b = self.repeat.lattice.a, self.repeat.lattice.b
         return ((float(a.x), float(a.y)), (float(b.x), float(b.y)))
 
-    @cached_property
+    @once
     def area(self) -> float:
         """The area of one period in mm²."""
         return float(self.repeat.lattice.area)
 
-    @cached_property
+    @once
     def outlines(self) -> Shapes:
         """Each placement's painted area as one shape, in mm of the tile."""
         found = np.empty(len(self.repeat.placements), object)
@@ -90,7 +90,7 @@ class Plane:
         """The placements' names."""
         return [p.motif.name for p in self.repeat.placements]
 
-    @cached_property
+    @once
     def reduced(self) -> Floats:
         """Two shortest vectors that span the lattice, in mm, as rows (Lagrange's reduction)."""
         a, b = (np.array(v) for v in self.vectors)
@@ -120,12 +120,12 @@ class Plane:
         steps = np.array([(c.i, c.j) for c in found], np.int64).reshape(-1, 2)
         return Scene(moved(self.outlines[placement], self.offset(steps)), placement, steps)
 
-    @cached_property
+    @once
     def tile_scene(self) -> Scene:
         """The copies that meet the tile."""
         return self.scene(self.repeat.tile_rect)
 
-    @cached_property
+    @once
     def ink(self) -> BaseGeometry:
         """The painted area of one tile, wraps included, cut at the tile's bounds."""
         shapes = self.tile_scene.shapes

@@ -19,6 +19,7 @@ from vecrepeat.check.findings import Answer, Finding
 from vecrepeat.check.plane import Plane
 from vecrepeat.check.profile import PrintLimits
 from vecrepeat.colour.difference import ciede2000, lab_of
+from vecrepeat.names import listed
 from vecrepeat.repeat import Placement
 
 _XLINK = "http://www.w3.org/1999/xlink"
@@ -117,8 +118,7 @@ def _contents(plane: Plane, limits: PrintLimits) -> Iterator[Finding]:
                 toned[motif.name] = where
     if toned:
         names = list(toned)
-        more = f" and {len(names) - 3} more" if len(names) > 3 else ""
-        shown = ", ".join(f"“{name}”" for name in names[:3]) + more
+        shown = listed([f"“{name}”" for name in names])
         yield Finding(
             "print",
             "tones in a spot process",

@@ -19,6 +19,7 @@ from PIL import Image, ImageCms
 
 from vecrepeat.colour.difference import ciede2000
 from vecrepeat.errors import InputError
+from vecrepeat.names import listed
 
 INTENTS = {
     "perceptual": ImageCms.Intent.PERCEPTUAL,
@@ -113,9 +114,8 @@ class Conversion:
         moved = self.moved(colours)
         if not moved:
             return None
-        shown = ", ".join(f"{m.colour} by {m.delta:.0f}" for m in moved[:8])
-        more = f" and {len(moved) - 8} more" if len(moved) > 8 else ""
-        return f"out of the gamut of {self.name}, by ΔE2000: {shown}{more}"
+        shown = listed([f"{m.colour} by {m.delta:.0f}" for m in moved], 8)
+        return f"out of the gamut of {self.name}, by ΔE2000: {shown}"
 
 
 def open_conversion(

@@ -101,7 +101,7 @@ def plates_pdf(
                 content += _lettered(separation, boxes, resources, [line])
             content += _drawn(separation, boxes, drawn)
         if marked:
-            every = resources.named("ColorSpace", _every(pdf))
+            every = resources.on_every_plate()
             content.append(f"/{every} cs 1 scn".encode())
             content += _drawn(separation, boxes, [path_operators(registration(separation.region))])
             content += _lettered(separation, boxes, resources, [head])
@@ -198,18 +198,6 @@ def _space(resources: Resources, plate: Plate) -> Object:
     return resources.pdf.make_indirect(
         Array([Name.Separation, colorant(plate.name), srgb, function])
     )
-
-
-def _every(pdf: Pdf) -> Object:
-    """Return the registration colour, which is on every plate (§8.6.6.4)."""
-    function = Dictionary(
-        FunctionType=2,
-        Domain=Array([0, 1]),
-        N=1,
-        C0=numbers([0.0] * 4),
-        C1=numbers([1.0] * 4),
-    )
-    return pdf.make_indirect(Array([Name.Separation, Name.All, Name.DeviceCMYK, function]))
 
 
 def _frame(size: Size, marked: bool) -> Frame:

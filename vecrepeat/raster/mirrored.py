@@ -11,12 +11,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import cached_property
 from itertools import product
 
 import numpy as np
 
 from vecrepeat.mirrors import Turn, is_group, smallest_rectangle, upright_turns
+from vecrepeat.once import once
 from vecrepeat.overlaps import turned_over_itself
 from vecrepeat.raster.paint import Painter, Pixels, Window
 from vecrepeat.raster.plan import PixelPlan
@@ -71,7 +71,7 @@ class MirroredPainter:
         x, y = window.x - self.region.x, window.y - self.region.y
         return self._kept[y : y + window.height, x : x + window.width]
 
-    @cached_property
+    @once
     def _kept(self) -> Pixels:
         return self.painter.paint(self.region)
 

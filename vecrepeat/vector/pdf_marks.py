@@ -10,9 +10,9 @@ import math
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from pikepdf import Array, Dictionary, Name, Pdf
+from pikepdf import Dictionary, Name, Pdf
 
-from vecrepeat.vector.pdf_resources import Resources, decimal, numbers
+from vecrepeat.vector.pdf_resources import Resources, decimal
 
 if TYPE_CHECKING:
     from vecrepeat.vector.pdf import Frame
@@ -35,18 +35,8 @@ def marks(
     """Return operators that draw the marks, in the registration colour, which is on every plate.
 
     A label stands at the top left, in Helvetica, which every reader has (§9.6.2.2).
-
-    Source: ISO 32000-1 §8.6.6.4, *Separation colour spaces*: the colorant All.
     """
-    tint = Dictionary(
-        FunctionType=2,
-        Domain=Array([0, 1]),
-        N=1,
-        C0=numbers([0.0] * 4),
-        C1=numbers([1.0] * 4),
-    )
-    space = pdf.make_indirect(Array([Name.Separation, Name.All, Name.DeviceCMYK, tint]))
-    name = resources.named("ColorSpace", space)
+    name = resources.on_every_plate()
     mm = 72 / 25.4 / boxes.unit
     x0, y0, x1, y1 = (float(v) for v in boxes.trim)
     near, far = (float(bleed) + GAP) * mm, (float(bleed) + GAP + LENGTH) * mm

@@ -79,6 +79,18 @@ class Resources:
             )
         )
 
+    def on_every_plate(self) -> str:
+        """Return the name of the registration colour: PDF §8.6.6.4, the colorant All."""
+        tint = Dictionary(
+            FunctionType=2,
+            Domain=Array([0, 1]),
+            N=1,
+            C0=numbers([0.0] * 4),
+            C1=numbers([1.0] * 4),
+        )
+        space = Array([Name.Separation, Name.All, Name.DeviceCMYK, tint])
+        return self.named("ColorSpace", self.pdf.make_indirect(space))
+
     def named(self, kind: str, thing: Object, key: Any = None) -> str:
         """Return the name of a resource; things of the same key are taken for the same.
 
