@@ -16,7 +16,7 @@ from pathlib import Path
 import click
 
 from vecrepeat.cli import COMMANDS
-from vecrepeat.recipe import REPEATED, TABLES
+from vecrepeat.recipe_keys import REPEATED, TABLES
 
 DOCS = Path(__file__).parent
 HEADINGS = {

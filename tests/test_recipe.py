@@ -12,7 +12,8 @@ import pytest
 
 from vecrepeat.errors import InputError
 from vecrepeat.layout import Layout
-from vecrepeat.recipe import TABLES, Placed, Recipe, parse_recipe
+from vecrepeat.recipe import Placed, Recipe, parse_recipe
+from vecrepeat.recipe_keys import TABLES
 from vecrepeat.units import Size
 
 FILE = Path("design.toml")

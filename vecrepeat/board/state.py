@@ -12,7 +12,8 @@ from typing import Any
 
 from vecrepeat.errors import InputError
 from vecrepeat.layout import Layout
-from vecrepeat.recipe import TABLES, Placed
+from vecrepeat.recipe import Placed
+from vecrepeat.recipe_keys import TABLES
 from vecrepeat.recipes import placement_row
 
 MOST_ROWS = 20_000

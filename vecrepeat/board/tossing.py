@@ -10,7 +10,8 @@ from vecrepeat.arranging import asked_over, fill_settings, ranked_motifs, toss_s
 from vecrepeat.board.cloth import repeat_of
 from vecrepeat.board.state import State
 from vecrepeat.errors import InputError
-from vecrepeat.recipe import TABLES, Placed
+from vecrepeat.recipe import Placed
+from vecrepeat.recipe_keys import TABLES
 from vecrepeat.recipes import placement_row
 from vecrepeat.sources import Source
 
