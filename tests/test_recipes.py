@@ -107,6 +107,57 @@ def test_a_changed_placement_changes_its_line_only() -> None:
     assert first != rows(changed)[0]
 
 
+COMMENTED = """art = "a.svg"
+placement = [
+    { motif = "moth", at = [1, 2] },  # hangs low
+    # the pair
+    { at = [3, 4], motif = "bud" },  # left one
+    { motif = "bud", at = [5, 6] },  # right one
+]
+"""
+
+TABLES = """art = "a.svg"
+
+# hangs low
+[[placement]]
+motif = "moth"
+at = [1, 2]  # by eye
+
+[[placement]]
+# the pair
+motif = "bud"
+at = [3, 4]
+
+[[placement]]
+motif = "bud"  # right one
+at = [5, 6]
+
+[toss]
+seed = 1
+"""
+
+
+@pytest.mark.parametrize("text", [COMMENTED, TABLES])
+def test_comments_stay_with_their_placements(text: str) -> None:
+    moth, left, right = rows(text)
+    assert with_placements(text, [moth, left, right]) == text
+    without = with_placements(text, [left, right])
+    assert rows(without) == [left, right]
+    assert "by eye" not in without
+    assert without.splitlines()[-3:] == text.splitlines()[-3:]
+    line = next(line for line in text.splitlines() if "right one" in line)
+    new = Placed("fern", (9.0, 9.0))
+    between = with_placements(text, [moth, new, left, right])
+    assert rows(between) == [moth, new, left, right]
+    moved = with_placements(text, [moth, left, Placed("bud", (7.0, 8.0))])
+    assert rows(moved) == [moth, left, Placed("bud", (7.0, 8.0))]
+    for changed in (without, between):
+        assert line in changed
+    for changed in (without, between, moved):
+        assert "the pair" in changed
+    assert "# by eye" in moved or "# hangs low" in moved
+
+
 @pytest.mark.parametrize("count", [0, 1, 3, 40])
 def test_more_or_fewer_placements(count: int) -> None:
     wanted = [Placed("bud", (float(n), 0.5), float(n)) for n in range(count)]
@@ -121,6 +172,7 @@ def test_more_or_fewer_placements(count: int) -> None:
     [
         'art = "a.svg"\n\n[toss]\nseed = 1\n',
         'art = "a.svg"\n[[placement]]\nmotif = "x"\n\n[toss]\n',
+        'art = "a.svg"\nplacement = []\n\n[toss]\n',
     ],
 )
 def test_placements_come_in_where_there_were_none_or_tables(text: str) -> None:

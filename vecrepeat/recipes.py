@@ -5,6 +5,7 @@ What the designer wrote stays as it is, comments and the order of keys included.
 
 from __future__ import annotations
 
+import difflib
 import os
 from collections.abc import Collection, Mapping, Sequence
 from fractions import Fraction
@@ -12,15 +13,16 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 import tomlkit
-from tomlkit.items import Array
+from tomlkit.items import AoT, Array
 
 from vecrepeat.errors import InputError
 from vecrepeat.files import write_whole
 from vecrepeat.geometry import number
 from vecrepeat.layout import Layout
 from vecrepeat.recipe import Placed, Recipe
+from vecrepeat.recipefiles import is_recipe
 from vecrepeat.repeat import Motif
-from vecrepeat.sources import Pool, Source, is_recipe, read_pool
+from vecrepeat.sources import Pool, Source, read_pool
 from vecrepeat.units import Size
 
 HERO, SECONDARY = 0.35, 0.08
@@ -153,19 +155,56 @@ def with_placements(text: str, placements: Sequence[Placed]) -> str:
     document = tomlkit.parse(text)
     rows = [placement_row(one) for one in placements]
     before = document.get("placement")
-    if isinstance(before, Array):
-        for i, row in enumerate(rows[: len(before)]):
-            if before[i].unwrap() != row:
-                before[i] = _inline(row)
-        for row in rows[len(before) :]:
-            before.add_line(_inline(row), indent="    ")
-        while len(before) > len(rows):
-            del before[-1]
-    else:
-        if before is not None:
-            del document["placement"]
+    if before is None:
         document.add("placement", _lines(rows))
+    else:
+        _rewrite(before, rows)
     return tomlkit.dumps(document)
+
+
+def _rewrite(lines: Array | AoT, rows: Sequence[Mapping[str, Any]]) -> None:
+    """Make the lines of an array, or its tables, these rows: each keeps what stands beside it."""
+    was = [line.unwrap() for line in lines]
+    same = difflib.SequenceMatcher(None, [_key(row) for row in was], [_key(row) for row in rows])
+    # From the last, so that places before stay as they were.
+    for _, first, last, new, end in reversed(same.get_opcodes()):
+        both = min(last - first, end - new)
+        for line, row in zip(range(first, first + both), rows[new : new + both], strict=True):
+            _set(lines, line, row)
+        for line in reversed(range(first + both, last)):
+            del lines[line]
+        for line, row in enumerate(rows[new + both : end], first + both):
+            _insert(lines, line, row)
+
+
+def _key(row: Mapping[str, Any]) -> tuple[Any, ...]:
+    """Return what a row says, whatever the order of its keys."""
+    return tuple(sorted((k, tuple(v) if isinstance(v, list) else v) for k, v in row.items()))
+
+
+def _set(lines: Array | AoT, line: int, row: Mapping[str, Any]) -> None:
+    held = lines[line]
+    if isinstance(lines, Array):
+        if _key(held.unwrap()) != _key(row):
+            lines[line] = _inline(row)
+        return
+    for key in [key for key in held if key not in row]:
+        del held[key]
+    for key, value in row.items():
+        if held.get(key) != value:
+            held[key] = value
+
+
+def _insert(lines: Array | AoT, line: int, row: Mapping[str, Any]) -> None:
+    if isinstance(lines, Array):
+        if line < len(lines):
+            lines.insert(line, _inline(row))
+        else:
+            lines.add_line(_inline(row), indent="    ")
+        return
+    table = tomlkit.table()
+    table.update(row)
+    lines.insert(line, table)
 
 
 def with_settings(
