@@ -25,13 +25,14 @@ import shapely
 
 HERE = Path(__file__).resolve().parent
 sys.path.insert(0, str(HERE.parent))
+from plate_judges import are_valid  # noqa: E402
 from real_art import emoji_sheet  # noqa: E402
 
 from vecrepeat.colour.gradients import by_stops  # noqa: E402
 from vecrepeat.colour.reduce import flat_areas, into_flats, reduction  # noqa: E402
 from vecrepeat.colour.visible import visible  # noqa: E402
 from vecrepeat.geometry import Rect  # noqa: E402
-from vecrepeat.plates.separation import APART, Separation, are_valid, separate  # noqa: E402
+from vecrepeat.plates.separation import APART, Separation, separate  # noqa: E402
 from vecrepeat.sources import open_source  # noqa: E402
 
 RUNS = 3

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 import shapely
+from plate_judges import are_valid
 from support import DEMO, read
 
 from vecrepeat.art.read import read_art
@@ -15,7 +16,7 @@ from vecrepeat.colour.gradients import by_stops
 from vecrepeat.colour.reduce import flat_areas, into_flats, reduction
 from vecrepeat.colour.visible import lonely, visible
 from vecrepeat.geometry import Affine, Rect
-from vecrepeat.plates.separation import APART, Separation, are_valid, separate
+from vecrepeat.plates.separation import APART, Separation, separate
 from vecrepeat.repeat import Placement, Repeat
 
 NAVY, CREAM, RED = "#101840", "#f0e8d0", "#c04030"

@@ -11,6 +11,7 @@ import pytest
 import scipy.ndimage
 import shapely
 from numpy.typing import NDArray
+from plate_judges import are_valid, scanned
 from real_art import emoji_sheet
 from shapely.geometry.base import BaseGeometry
 from support import DEMO, by_resvg, read
@@ -24,8 +25,7 @@ from vecrepeat.colour.visible import Visible, visible
 from vecrepeat.exporting import Exporter
 from vecrepeat.geometry import Rect
 from vecrepeat.plates.files import Shown, path_data, plate_svg
-from vecrepeat.plates.scan import scanned
-from vecrepeat.plates.separation import Separation, are_valid, printing_order, separate
+from vecrepeat.plates.separation import Separation, printing_order, separate
 from vecrepeat.raster.paint import Window
 from vecrepeat.raster.sheet import opaque
 from vecrepeat.repeat import Repeat

@@ -7,10 +7,11 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from plate_judges import recombined
 from support import read
 
 from vecrepeat.exporting import Exporter
-from vecrepeat.plates.tints import halftone, recombined, tint_plates, weights
+from vecrepeat.plates.tints import halftone, tint_plates, weights
 from vecrepeat.raster.paint import Window
 from vecrepeat.raster.sheet import opaque
 

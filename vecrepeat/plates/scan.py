@@ -68,15 +68,3 @@ def strips(
         odd = (toggles & 1).astype(np.uint8).reshape(count, width + 1)
         inside = np.bitwise_xor.accumulate(odd, axis=1)[:, :width]
         yield inside.astype(bool)
-
-
-def scanned(
-    area: BaseGeometry,
-    width: int,
-    height: int,
-    *,
-    scale: tuple[float, float],
-    origin: tuple[float, float] = (0.0, 0.0),
-) -> NDArray[np.bool_]:
-    """Return which pixels have their centre in an area, shape (height, width); see `strips`."""
-    return np.concatenate(list(strips(area, width, height, scale=scale, origin=origin)))

@@ -14,7 +14,6 @@ from typing import Any, NamedTuple
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from vecrepeat.art.areas import as_parts
 from vecrepeat.colour.booleans import difference, intersection, snapped, union, within
 from vecrepeat.colour.contacts import Segments, contacts
 from vecrepeat.colour.flatten import CLOTH, Mix, seen_colour
@@ -265,9 +264,3 @@ def plate_facts(separation: Separation, plate: Plate, laydown: float | None) -> 
     if laydown is not None:
         facts["ink_g_per_m2"] = coverage * laydown
     return facts
-
-
-def are_valid(separation: Separation) -> bool:
-    """Whether every plate is made of valid polygons."""
-    areas = [geometry for p in separation.plates for geometry in (p.area, p.trap, p.printed)]
-    return bool(shapely.is_valid(as_parts(areas)).all())

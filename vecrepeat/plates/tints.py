@@ -8,7 +8,7 @@ ink's plate; plates times inks add up to the design again.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from itertools import combinations
 
 import numpy as np
@@ -86,24 +86,6 @@ def tint_plates(
 def _grey(share: float) -> str:
     level = 255 * (1 - share)
     return hex_of([level, level, level])
-
-
-def recombined(plates: Mapping[str, NDArray[np.generic]], scale: float = 255.0) -> Pixels:
-    """Return what plates printed together look like: ink by ink, on white cloth.
-
-    Args:
-        plates: by ink; 0 for none of it.
-        scale: the value that stands for all of it.
-    """
-    shape = next(iter(plates.values())).shape
-    total, covered = np.zeros((*shape, 3)), np.zeros(shape)
-    for ink, plate in plates.items():
-        share = np.asarray(plate, np.float64) / scale
-        total += share[..., None] * rgb_of(ink)
-        covered += share
-    total += (1 - np.minimum(covered, 1))[..., None] * rgb_of(PAPER)
-    result: Pixels = np.clip(np.floor(total + 0.5), 0, 255).astype(np.uint8)
-    return result
 
 
 def halftone(plate: Pixels, lines: float, angle: float) -> NDArray[np.bool_]:
