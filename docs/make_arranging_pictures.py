@@ -5,6 +5,7 @@ Usage: python docs/make_arranging_pictures.py [FOLDER]
 
 from __future__ import annotations
 
+import subprocess
 import sys
 import tempfile
 from contextlib import chdir
@@ -141,6 +142,34 @@ def trials(folder: Path) -> Image.Image:
         return sheet.convert("RGB").resize((sheet.width // 2, sheet.height // 2), Image.LANCZOS)
 
 
+def lane(folder: Path) -> Image.Image:
+    """Return a lane that is found, and the cloth with fillers in it."""
+    commands = (
+        ("recipe", str(DEMO / "pomegranate.svg"), "-o", "damask.toml", "--layout", "half-drop"),
+        ("check", "damask.toml", "--only", "alleys", "--picture", "before.png"),
+        ("fill", "damask.toml", "--clearance", "8mm"),
+        ("check", "damask.toml", "--only", "alleys", "--picture", "after.png"),
+    )
+    with chdir(folder):
+        # 1 says that something was found.
+        codes = [
+            subprocess.run([sys.executable, "-m", "vecrepeat", *command], check=False).returncode
+            for command in commands
+        ]
+        assert codes == [0, 1, 0, 0], codes
+        cloths = [Image.open(name).convert("RGB") for name in ("before.png", "after.png")]
+    height = 560
+    parts = []
+    for cloth in cloths:
+        # Without its legend.
+        part = cloth.crop((28, 28, 732, 900))
+        parts.append(part.resize((round(part.width * height / part.height), height), Image.LANCZOS))
+    sheet = Image.new("RGB", (sum(p.width for p in parts) + GAP, height), "white")
+    sheet.paste(parts[0], (0, 0))
+    sheet.paste(parts[1], (parts[0].width + GAP, 0))
+    return sheet
+
+
 def main() -> None:
     """Write every picture to FOLDER, ``docs/pictures`` by default."""
     out = Path(sys.argv[1]) if len(sys.argv) > 1 else DOCS / "pictures"
@@ -154,6 +183,7 @@ def main() -> None:
             "ordered": ordered(garden, stems),
             "toss-turned": mirrored(garden),
             "trials": trials(Path(folder)),
+            "lane": lane(Path(folder)),
         }
     for name, image in made.items():
         image.quantize(256, dither=Image.Dither.NONE).save(out / f"{name}.png", optimize=True)

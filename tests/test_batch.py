@@ -11,15 +11,19 @@ import subprocess
 import sys
 import time
 from pathlib import Path
+from unittest import mock
 
 import pytest
 from PIL import Image
-from support import DEMO, svg
+from support import DEMO, svg, vecrepeat
 
+from vecrepeat import lanes, running
 from vecrepeat.batch import JOURNAL, MANIFEST, run_batch
-from vecrepeat.colour.colourway import AS_DRAWN
 from vecrepeat.errors import InputError
-from vecrepeat.jobs import Limits, jobs_of, planned, read_limits
+from vecrepeat.jobs import Job, Limits, jobs_of, read_limits
+from vecrepeat.layout import Layout
+from vecrepeat.recipe import AS_DRAWN
+from vecrepeat.running import planned
 
 BODY = """<rect width="100" height="100" fill="#f2e8d5"/>
 <g id="bloom"><circle cx="30" cy="30" r="9" fill="#cc3333"/></g>
@@ -88,6 +92,51 @@ def test_the_manifest_says_what_was_written(tmp_path: Path) -> None:
         assert len(record["deviation_ppm"]) == 2
 
 
+def test_drawings_and_recipes_may_all_be_written_in_the_same_prints(tmp_path: Path) -> None:
+    (recipe,) = recipes(tmp_path, 1)
+    shop = tmp_path / "shop" / "prints.toml"
+    shop.parent.mkdir()
+    shop.write_text(
+        '[[print]]\nname = "swatch"\nwidth = "20mm"\ndpi = 72\n\n'
+        '[[print]]\nname = "large"\nwidth = "30mm"\ndpi = 72\nblock = true\n'
+    )
+    out = tmp_path / "out"
+
+    def jobs() -> list[Job]:
+        return jobs_of([tmp_path / "art.svg", recipe], out, prints=shop)
+
+    done = run_batch(jobs(), out, processes=1)
+    assert not done.failed, done.failed
+    assert sorted(hashes(out)) == [
+        "art/art-large.png",
+        "art/art-swatch.png",
+        "d000/d000-blue-hour-large.png",
+        "d000/d000-blue-hour-swatch.png",
+        "d000/d000-large.png",
+        "d000/d000-swatch.png",
+    ]
+    # The drawing alone is a block; the recipe says half-drop, whose straight block is two tiles.
+    sizes = {Path(r["file"]).name: (r["width_px"], r["height_px"]) for r in done.records}
+    assert sizes["art-large.png"] == (85, 85)
+    assert sizes["d000-large.png"][0] == 2 * sizes["art-large.png"][0]
+    # What did not change is not written again.
+    shop.write_text(shop.read_text().replace("30mm", "40mm"))
+    assert run_batch(jobs(), out, processes=1).written == 3
+
+
+def test_a_layout_may_be_said_for_all(tmp_path: Path) -> None:
+    recipes(tmp_path, 1)
+    out = tmp_path / "out"
+    prints = tmp_path / "p.toml"
+    prints.write_text('[[print]]\nwidth = "20mm"\ndpi = 72\nblock = true\n')
+    art = [tmp_path / "art.svg"]
+    plain = run_batch(jobs_of(art, out, prints=prints), out, processes=1)
+    layout = Layout.parse("half-drop")
+    dropped = run_batch(jobs_of(art, out, prints=prints, layout=layout), out, processes=1)
+    assert dropped.written == 1
+    assert dropped.records[0]["width_px"] == 2 * plain.records[0]["width_px"]
+
+
 def test_nothing_is_done_twice_until_something_changes(tmp_path: Path) -> None:
     out = tmp_path / "out"
     paths = recipes(tmp_path, 2)
@@ -126,6 +175,79 @@ def test_killed_at_any_moment_it_goes_on_to_the_same_files(tmp_path: Path) -> No
     assert not list(out.rglob("*.part")), "what was cut short is cleared away"
 
 
+def test_what_a_killed_batch_was_at_ends_with_it(tmp_path: Path) -> None:
+    # Not its group but the batch alone, as when memory runs out.
+    psutil = pytest.importorskip("psutil")
+    out = tmp_path / "out"
+    call = [sys.executable, "-m", "vecrepeat", "batch", "-o", str(out), "--processes", "2"]
+    call += map(str, recipes(tmp_path, 9, prints=5))
+    run = subprocess.Popen(call, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    while not list(out.rglob("*.png")):
+        time.sleep(0.05)
+    family = psutil.Process(run.pid).children(recursive=True)
+    assert len(family) >= 2
+    run.kill()
+    run.wait()
+    _, alive = psutil.wait_procs(family, timeout=20)
+    assert not alive
+
+
+def test_a_process_that_dies_is_replaced(tmp_path: Path) -> None:
+    psutil = pytest.importorskip("psutil")
+    out = tmp_path / "out"
+    killed: list[int] = []
+
+    def kill_one(finished: int) -> None:
+        if not killed:
+            # One that was used by another test may have ended, and have no command line any more.
+            children = [
+                p for p in psutil.Process().children() if p.status() != psutil.STATUS_ZOMBIE
+            ]
+            lanes = [p for p in children if "vecrepeat.lane_worker" in p.cmdline()]
+            killed.append(lanes[0].pid)
+            lanes[0].kill()
+
+    done = run_batch(jobs_of(recipes(tmp_path, 2), out), out, processes=2, progress=kill_one)
+    assert killed
+    assert (done.written, done.failed) == (8, ())
+
+
+def test_a_job_that_ends_its_process_each_time_is_given_up(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    jobs = jobs_of(recipes(tmp_path, 1), tmp_path / "out")
+    runs: list[Job] = []
+
+    def run(lane: object, job: Job, limits: object) -> str:
+        runs.append(job)
+        if job is jobs[1]:
+            raise EOFError
+        return "done"
+
+    monkeypatch.setattr(lanes._Lane, "run", run)
+    results = {job.key: told for job, told in lanes.run_in_lanes(jobs, 1, None)}
+    assert "the process that drew it ended" in results.pop(jobs[1].key)
+    assert set(results.values()) == {"done"}
+    assert runs.count(jobs[1]) == 1 + lanes.RETRIES
+
+
+def test_a_fault_of_ours_fails_one_job_alone(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    job = jobs_of(recipes(tmp_path, 1), tmp_path / "out")[0]
+    monkeypatch.setattr(running, "run_job", mock.Mock(side_effect=ValueError("no such thing")))
+    assert running.attempt(job, None) == f"{job.file}: ValueError: no such thing"
+
+
+def test_planning_reads_no_art_and_imports_nothing_heavy() -> None:
+    program = (
+        "import sys, vecrepeat.batch\n"
+        "print([n for n in ('numpy', 'shapely', 'lxml', 'PIL', 'cairosvg') if n in sys.modules])"
+    )
+    run = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True)
+    assert run.stdout.strip() == "[]"
+
+
 def test_one_that_fails_does_not_stop_the_others(tmp_path: Path) -> None:
     paths = recipes(tmp_path, 1)
     text = paths[0].read_text() + '[[print]]\nname = "huge"\ndpi = 100000\nwidth = "9000m"\n'
@@ -151,6 +273,36 @@ def test_the_receiver_s_limits_are_held(tmp_path: Path, limits: Limits, told: st
     done = run_batch(jobs, out, processes=1, limits=limits)
     assert told in done.failed[0][1]
     assert not hashes(out)
+
+
+def test_what_is_there_already_is_held_to_the_receiver_s_limits_too(tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    jobs = jobs_of(recipes(tmp_path, 1), out)
+    assert run_batch(jobs, out, processes=1).written == 4
+    # The prints are 57 and 71 px wide.
+    done = run_batch(jobs, out, processes=1, limits=Limits(max_side=60))
+    assert (done.written, done.kept, len(done.failed)) == (0, 2, 2)
+    assert all("71 × 71 px is longer" in reason for _, reason in done.failed)
+    assert len(json.loads((out / MANIFEST).read_text())["files"]) == 2
+
+
+def test_a_dry_run_tells_what_the_receiver_would_not_take(tmp_path: Path) -> None:
+    (path,) = recipes(tmp_path, 1, prints=1)
+    text = path.read_text() + '[[print]]\nname = "v"\nformat = "pdf"\nsheet = "2x1m"\n'
+    path.write_text(text, encoding="utf-8")
+    jobs = jobs_of([path], tmp_path / "out", only=[AS_DRAWN])
+    pixels, vectors = planned(jobs, Limits(formats=("png",), max_side=10))
+    assert "57 × 57 px is longer than the receiver's 10 px" in str(pixels.refused)
+    assert "takes no .pdf" in str(vectors.refused)
+    assert "57 × 57 px, 20 mm × 20 mm, about" in pixels.line()
+    assert ": 2000 mm × 1000 mm, about" in vectors.line(), "a PDF has no pixels"
+    assert not any(one.refused for one in planned(jobs))
+    shop = tmp_path / "shop.toml"
+    shop.write_text('formats = ["png"]\n')
+    run = vecrepeat("batch", path, "-o", tmp_path / "out", "--dry-run", "--limits", shop)
+    assert run.code == 2
+    assert run.err.count("would fail: ") == 2, "the PDF in both colourways"
+    assert not (tmp_path / "out").exists()
 
 
 def test_limits_are_read_from_a_file(tmp_path: Path) -> None:

@@ -12,7 +12,7 @@ import pytest
 
 from vecrepeat.errors import InputError
 from vecrepeat.layout import Layout
-from vecrepeat.recipe import Placed, Recipe, parse_recipe
+from vecrepeat.recipe import Placed, Recipe, parse_prints, parse_recipe
 from vecrepeat.recipe_keys import TABLES
 from vecrepeat.units import Size
 
@@ -223,3 +223,24 @@ def test_no_kind_of_value_breaks_a_key(value: Any) -> None:
             # An error of ours or none; whatever else is raised fails the test.
             with contextlib.suppress(InputError):
                 parsed(tomlkit.dumps(document))
+
+
+def test_prints_may_stand_in_a_file_of_their_own() -> None:
+    (row,) = parse_prints('[[print]]\nname = "shop"\nwidth = "10in"\n', FILE)
+    assert row == {"name": "shop", "width": Fraction(254)}
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("", "no prints"),
+        ('art = "a.svg"\n', "line 1: art: there is no such key; known are print"),
+        ("[print]\ndpi = 3\n", r"write it as \[\[print\]\]"),
+        ("\n[[print]]\nwidht = 3\n", "line 3: print.widht: .* did you mean width"),
+        ('[[print]]\ndpi = "x"\n', "line 2: print.dpi: expected a number"),
+        ("[[print\n", "not TOML"),
+    ],
+)
+def test_what_is_wrong_with_prints_is_said(text: str, told: str) -> None:
+    with pytest.raises(InputError, match=told):
+        parse_prints(text, FILE)

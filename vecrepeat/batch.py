@@ -11,26 +11,20 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
-from concurrent.futures.process import BrokenProcessPool
-from contextlib import ExitStack
 from dataclasses import dataclass, field
-from importlib.metadata import version
-from multiprocessing import get_context
+from itertools import groupby
 from pathlib import Path
 from typing import Any
 
 from vecrepeat.errors import InputError
 from vecrepeat.files import write_whole
-from vecrepeat.jobs import Job, Limits, run_job, sha256_of
+from vecrepeat.jobs import Job, Limits, program, sha256_of
+from vecrepeat.lanes import RETRIES, Result, cores, run_in_lanes
 
 JOURNAL = ".batch-journal.jsonl"
 MANIFEST = "manifest.json"
 PART = ".vecrepeat-*.part"
 """What :func:`vecrepeat.files.written_whole` leaves when it is killed."""
-
-RESTARTS = 5
-"""How often a pool whose process died is started again."""
 
 
 @dataclass(frozen=True)
@@ -89,6 +83,16 @@ def _is_there(job: Job, records: Mapping[str, Mapping[str, Any]]) -> bool:
     return bool(file.stat().st_size == record["bytes"] and sha256_of(file) == record["sha256"])
 
 
+def _refusal(record: Mapping[str, Any], limits: Limits | None) -> str | None:
+    """Return why a receiver would not take a file that is there, or None."""
+    try:
+        sides = (record.get("width_px"), record.get("height_px"))
+        (limits or Limits()).hold(Path(record["file"]), *sides, record["bytes"])
+    except InputError as error:
+        return str(error)
+    return None
+
+
 def run_batch(
     jobs: Sequence[Job],
     folder: Path,
@@ -118,24 +122,34 @@ def run_batch(
             part.unlink(missing_ok=True)
     records = _records(folder)
     rest = []
-    for job in jobs:
-        if _is_there(job, records):
-            if progress is not None:
-                progress(1)
-        else:
-            rest.append(job)
     failed: list[tuple[str, str]] = []
+    kept = 0
+    for job in jobs:
+        if not _is_there(job, records):
+            rest.append(job)
+            continue
+        if (reason := _refusal(records[job.key], limits)) is not None:
+            failed.append((job.file, reason))
+            del records[job.key]
+        else:
+            kept += 1
+        if progress is not None:
+            progress(1)
+    written = 0
     with (folder / JOURNAL).open("a", encoding="utf-8") as journal:
         if journal.tell():
             # After a kill the last line may lack its end.
             journal.write("\n")
-        runner = _on_cluster(rest, scheduler, limits) if scheduler else _here(
-            rest, processes, limits
-        )  # fmt: skip
-        for job, result in runner:
+        results = (
+            _on_cluster(rest, scheduler, limits)
+            if scheduler
+            else run_in_lanes(rest, processes or cores(), limits)
+        )
+        for job, result in results:
             if isinstance(result, str):
                 failed.append((job.file, result))
             else:
+                written += 1
                 records[job.key] = result
                 journal.write(json.dumps(result, ensure_ascii=False) + "\n")
                 journal.flush()
@@ -144,106 +158,16 @@ def run_batch(
                 progress(1)
     listed = [records[job.key] for job in jobs if job.key in records]
     listed.sort(key=lambda record: str(record["file"]))
+    failed.sort()
     facts = {
-        "program": f"vecrepeat {version('vecrepeat')}",
+        "program": program(),
         "files": listed,
         "failed": [{"file": file, "reason": reason} for file, reason in failed],
     }
     text = json.dumps(facts, indent=1, ensure_ascii=False) + "\n"
     write_whole(folder / MANIFEST, text.encode())
     (folder / JOURNAL).unlink()
-    return Done(folder, listed, len(rest) - len(failed), len(jobs) - len(rest), tuple(failed))
-
-
-Result = tuple[Job, "dict[str, Any] | str"]
-
-
-def _attempt(job: Job, limits: Limits | None) -> dict[str, Any] | str:
-    """Run a job; return its record, or the one line that says why there is none."""
-    try:
-        return run_job(job, limits)
-    except InputError as error:
-        return str(error)
-
-
-def _here(jobs: Sequence[Job], processes: int | None, limits: Limits | None) -> Iterator[Result]:
-    """Yield jobs with their results as they finish, in processes of this machine."""
-    count = max(1, min(processes or os.cpu_count() or 1, len(jobs)))
-    rest = list(jobs)
-    restarts = 0
-    with ExitStack() as stack:
-        # A pool for each process, so that it gets jobs like its last: what costs most is to read
-        # a recipe, then to put it into a colourway.
-        lanes = [stack.enter_context(_Lane()) for _ in range(count)]
-        running: dict[Future[dict[str, Any] | str], _Lane] = {}
-        while rest or running:
-            idle = [lane for lane in lanes if lane not in running.values()]
-            for lane in idle[: len(rest)]:
-                job = rest.pop(_next(rest, lane.job, [one.job for one in lanes if one is not lane]))
-                running[lane.start(job, limits)] = lane
-            for future in wait(running, return_when=FIRST_COMPLETED).done:
-                lane = running.pop(future)
-                assert lane.job is not None
-                try:
-                    yield lane.job, future.result()
-                except BrokenProcessPool:
-                    lane.renew()
-                    restarts += 1
-                    if restarts > RESTARTS:
-                        yield lane.job, f"{lane.job.file}: the process that drew it ended"
-                    else:
-                        rest.insert(0, lane.job)
-
-
-class _Lane:
-    """A process that runs one job after another.
-
-    Attributes:
-        job: the one it is at, or was at last.
-    """
-
-    def __init__(self) -> None:
-        self.job: Job | None = None
-        self._pool = self._new()
-
-    @staticmethod
-    def _new() -> ProcessPoolExecutor:
-        # Not forked: the children start threads and processes of their own.
-        return ProcessPoolExecutor(1, mp_context=get_context("spawn"))
-
-    def start(self, job: Job, limits: Limits | None) -> Future[dict[str, Any] | str]:
-        self.job = job
-        return self._pool.submit(_attempt, job, limits)
-
-    def renew(self) -> None:
-        """Start the process again after it has died."""
-        self._pool.shutdown()
-        self._pool = self._new()
-
-    def __enter__(self) -> _Lane:
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        self._pool.shutdown(cancel_futures=True)
-
-
-def _next(rest: Sequence[Job], last: Job | None, others: Sequence[Job | None]) -> int:
-    """Return which job a process takes: one most like its last, and not like those of others."""
-
-    def alike(job: Job, other: Job | None) -> int:
-        if other is None or job.recipe != other.recipe:
-            return 0
-        return 2 if job.colourway == other.colourway else 1
-
-    # Jobs come in order, so that one exactly alike is soon found.
-    for k, job in enumerate(rest):
-        if alike(job, last) == 2:
-            return k
-
-    def fitness(k: int) -> tuple[int, int]:
-        return (alike(rest[k], last), -max((alike(rest[k], other) for other in others), default=0))
-
-    return max(range(len(rest)), key=fitness)
+    return Done(folder, listed, written, kept, tuple(failed))
 
 
 def _on_cluster(
@@ -264,14 +188,25 @@ def _on_cluster(
         client: Any = Client(address, timeout="10s")  # type: ignore[no-untyped-call]
     except (OSError, TimeoutError) as error:
         raise InputError(f"the scheduler {address} can't be reached: {error}") from None
+    from vecrepeat.running import attempt_all
+
+    def sent(chunk: Sequence[Job]) -> Any:
+        key = f"vecrepeat-{chunk[0].key}-{len(chunk)}"
+        return client.submit(attempt_all, chunk, limits, key=key, retries=RETRIES)
+
+    # A worker that runs what is of one recipe and colourway reads it once.
+    alike = groupby(jobs, key=lambda job: (job.source, job.colourway))
     with client:
-        futures = {
-            client.submit(_attempt, job, limits, key=f"vecrepeat-{job.key}", retries=RESTARTS): job
-            for job in jobs
-        }
-        done: Any = finished(list(futures))  # type: ignore[no-untyped-call]
+        chunks = {sent(chunk): chunk for chunk in (list(group) for _, group in alike)}
+        done: Any = finished(list(chunks))  # type: ignore[no-untyped-call]
         for future in done:
+            chunk = chunks.pop(future)
             if future.status == "finished":
-                yield futures[future], future.result()
+                yield from zip(chunk, future.result(), strict=True)
+            elif len(chunk) == 1:
+                yield chunk[0], f"{chunk[0].file}: {future.exception()}"
             else:
-                yield futures[future], f"{futures[future].file}: {future.exception()}"
+                # One job that ends its workers must not take the others with it.
+                alone = {sent([job]): [job] for job in chunk}
+                chunks |= alone
+                done.update(list(alone))

@@ -10,7 +10,6 @@ from pathlib import Path
 from typing import Any
 
 from vecrepeat.colour.colourway import (
-    AS_DRAWN,
     CONTRAST,
     MERGED,
     Colourway,
@@ -34,6 +33,7 @@ from vecrepeat.imagefiles import png_of
 from vecrepeat.lineup import Shown, lineup
 from vecrepeat.names import slug
 from vecrepeat.paletting import palette_of, parse_colour, recipe_names
+from vecrepeat.recipe import AS_DRAWN
 from vecrepeat.recipes import recipe_text, with_rows, write_recipe
 from vecrepeat.repeat import Repeat
 from vecrepeat.sources import Source

@@ -65,6 +65,8 @@ class Settings:
         bleed: how far the print runs on beyond the trimmed sheet, in mm.
         marks: whether trim and registration marks are printed.
         label: a line of Latin text on the margin beside the marks.
+        joins: where a neighbour's edge will lie, in mm from the left of the trimmed sheet: marked
+            beside the trim marks.
     """
 
     quality: int | None = None
@@ -74,6 +76,7 @@ class Settings:
     bleed: Fraction = Fraction(0)
     marks: bool = False
     label: str = ""
+    joins: tuple[Fraction, ...] = ()
 
     def __post_init__(self) -> None:
         """Hold the numbers to their ranges."""

@@ -1,10 +1,14 @@
-"""What a batch is to write: every print of every recipe in every colourway, a job each."""
+"""What a batch is to write: every print of every design in every colourway, a job each.
+
+Planning reads recipes and no art, so that a batch gets going at once; the jobs are run by
+:mod:`vecrepeat.running`.
+"""
 
 from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
@@ -12,16 +16,12 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
-from vecrepeat.colour.colourway import AS_DRAWN
-from vecrepeat.colourways import in_recipe_colourway
 from vecrepeat.errors import InputError
-from vecrepeat.estimating import estimate
-from vecrepeat.exporting import Exporter
 from vecrepeat.files import read_toml
-from vecrepeat.formats import Cut, Settings
+from vecrepeat.layout import Layout
 from vecrepeat.names import slug
-from vecrepeat.recipe import Recipe
-from vecrepeat.sources import Source, beside, open_source, read_recipe
+from vecrepeat.recipe import AS_DRAWN, Recipe
+from vecrepeat.recipefiles import beside, is_recipe, read_prints, read_recipe
 
 DEFAULT_PRINT: Mapping[str, Any] = {"dpi": Fraction(300)}
 READ_SUFFIXES = (".svg", ".svgz", ".png", ".webp", ".tif", ".tiff", ".jpg", ".jpeg", ".gif")
@@ -32,20 +32,24 @@ class Job:
     """One file to write, as plain data that can be sent to another machine.
 
     Attributes:
-        recipe: path of the recipe.
+        source: path of the recipe or drawing.
         colourway: its name, or :data:`AS_DRAWN`.
-        number: which of the recipe's prints; -1 where it has none.
+        prints: path of the file whose prints it is one of: the recipe's, or one for all designs.
+        number: which of these prints; -1 where there is none.
         file: path of the file.
-        content: hash of the recipe and its art.
+        content: hash of the source, its art and its layout.
         key: hash of all that the file depends on.
+        layout: how tiles lie; by default as the recipe says, a block for a drawing.
     """
 
-    recipe: str
+    source: str
     colourway: str
+    prints: str
     number: int
     file: str
     content: str
     key: str
+    layout: str | None = None
 
 
 @dataclass(frozen=True)
@@ -64,32 +68,85 @@ class Limits:
     max_side: int | None = None
     max_bytes: int | None = None
 
+    def hold(
+        self, file: Path, width: int | None, height: int | None, size: int | None = None
+    ) -> None:
+        """Hold a file to them.
 
-def jobs_of(recipes: Sequence[Path], folder: Path, *, only: Sequence[str] = ()) -> list[Job]:
-    """Return every file that recipes ask for, each one's prints in each colourway.
+        Args:
+            file: where it is, or is going to be.
+            width: in pixels; None where it is not made of them.
+            height: likewise.
+            size: in bytes, where it is known.
+
+        Raises:
+            InputError: the receiver would not take it.
+        """
+        ending, smaller = file.suffix.lstrip(".").lower(), "lower the dpi or the size"
+        if self.formats and ending not in self.formats:
+            raise InputError(
+                f"the receiver takes no .{ending}", file=file, hint=f"use {', '.join(self.formats)}"
+            )
+        if width is not None and height is not None:
+            if self.max_side is not None and max(width, height) > self.max_side:
+                raise InputError(
+                    f"{width:,} × {height:,} px is longer than the receiver's {self.max_side:,} px",
+                    file=file,
+                    hint=smaller,
+                )
+            if self.max_pixels is not None and width * height > self.max_pixels:
+                raise InputError(
+                    f"{width * height:,} px are more than the receiver's {self.max_pixels:,}",
+                    file=file,
+                    hint=smaller,
+                )
+        if size is not None and self.max_bytes is not None and size > self.max_bytes:
+            raise InputError(
+                f"it has {size:,} bytes, the receiver takes {self.max_bytes:,}",
+                file=file,
+                hint=f"{smaller}, or choose another format",
+            )
+
+
+def jobs_of(
+    sources: Sequence[Path],
+    folder: Path,
+    *,
+    only: Sequence[str] = (),
+    prints: Path | None = None,
+    layout: Layout | None = None,
+) -> list[Job]:
+    """Return every file that is asked for: each design's prints in each of its colourways.
 
     Args:
-        recipes: their files.
+        sources: recipes and drawings.
         folder: where the files go: ``NAME/NAME-COLOURWAY-PRINT.FORMAT``.
         only: names of the colourways to write; by default all, and as drawn.
+        prints: a file of prints for all designs, in place of the recipes' own.
+        layout: how tiles lie; by default as recipes say, and as blocks for drawings.
 
     Raises:
-        InputError: a recipe can't be read, two files would have one name, or a colourway is
+        InputError: a file can't be read, two files would have one name, or a colourway is
             not known to any recipe.
     """
     found: dict[str, Job] = {}
     known = {AS_DRAWN}
     hashes: dict[Path, str] = {}
-    for path in recipes:
-        recipe = read_recipe(path)
-        name = slug(recipe.keys.get("name", path.stem)) or "design"
-        content = _content(recipe, hashes)
-        ways = [AS_DRAWN, *(row["name"] for row in recipe.colourways)]
+    shared = None if prints is None else read_prints(prints)
+    lie = None if layout is None else str(layout)
+    for path in sources:
+        recipe = read_recipe(path) if is_recipe(path) else None
+        name = slug(path.stem if recipe is None else recipe.keys.get("name", path.stem)) or "design"
+        own = () if recipe is None else recipe.prints
+        rows = own if shared is None else shared
+        within = path if prints is None else prints
+        content = _hash(_content(path, recipe, hashes), _profiles(within, rows), lie)
+        ways = [AS_DRAWN, *(row["name"] for row in (recipe.colourways if recipe else ()))]
         known |= set(ways)
         for way in ways:
             if only and way not in only:
                 continue
-            for number, row in enumerate(recipe.prints) if recipe.prints else [(-1, DEFAULT_PRINT)]:
+            for number, row in enumerate(rows) if rows else [(-1, DEFAULT_PRINT)]:
                 file = folder / name / _file_name(name, way, row)
                 if str(file) in found:
                     raise InputError(
@@ -97,15 +154,28 @@ def jobs_of(recipes: Sequence[Path], folder: Path, *, only: Sequence[str] = ()) 
                         file=path,
                         hint='give each [[print]], and each recipe, a name = "…" of its own',
                     )
-                key = _hash(content, way, number, file.relative_to(folder))
-                job = Job(str(path.resolve()), way, number, str(file.resolve()), content, key)
-                found[str(file)] = job
+                key = _hash(content, way, number, _said(row), file.relative_to(folder))
+                found[str(file)] = Job(
+                    source=str(path.resolve()),
+                    colourway=way,
+                    prints=str(within.resolve()),
+                    number=number,
+                    file=str(file.resolve()),
+                    content=content,
+                    key=key,
+                    layout=lie,
+                )
     for way in only:
         if way not in known:
             raise InputError(
                 f"no recipe has the colourway “{way}”", hint=f"they have {', '.join(sorted(known))}"
             )
     return list(found.values())
+
+
+def _said(row: Mapping[str, Any]) -> str:
+    """Return a print as text, the same for the same."""
+    return json.dumps({key: str(value) for key, value in row.items()}, sort_keys=True)
 
 
 def _file_name(name: str, way: str, row: Mapping[str, Any]) -> str:
@@ -122,26 +192,32 @@ def _file_name(name: str, way: str, row: Mapping[str, Any]) -> str:
     return f"{'-'.join(parts)}.{row.get('format', 'png').lstrip('.').lower()}"
 
 
-def _content(recipe: Recipe, hashes: dict[Path, str]) -> str:
-    """Return a hash of a recipe and of all files that its art may draw on.
+def _content(path: Path, recipe: Recipe | None, hashes: dict[Path, str]) -> str:
+    """Return a hash of a source and of all files that its art may draw on.
 
     Args:
-        recipe: the recipe.
+        path: the recipe's or drawing's.
+        recipe: what the recipe says.
         hashes: of folders that were looked through before; more are added.
     """
-    parts = [sha256_of(recipe.file)]
-    for key in ("art", "loose"):
-        for path in beside(recipe.file, recipe.keys.get(key)):
-            # Drawings may link pictures beside them.
-            folder = path if path.is_dir() else path.parent
-            if folder not in hashes:
-                hashes[folder] = _pictures(folder)
-            parts.append(hashes[folder])
-    for row in recipe.prints:
-        profile = recipe.file.parent / row["profile"] if "profile" in row else None
-        if profile is not None and profile.is_file():
-            parts.append(sha256_of(profile))
+    parts = []
+    art = [path]
+    if recipe is not None:
+        parts.append(sha256_of(path))
+        art = [p for key in ("art", "loose") for p in beside(path, recipe.keys.get(key))]
+    for drawing in art:
+        # Drawings may link pictures beside them.
+        folder = drawing if drawing.is_dir() else drawing.parent
+        if folder not in hashes:
+            hashes[folder] = _pictures(folder)
+        parts.append(hashes[folder])
     return _hash(*parts)
+
+
+def _profiles(file: Path, rows: Sequence[Mapping[str, Any]]) -> str:
+    """Return a hash of the profiles that a file's prints name."""
+    named = [file.parent / row["profile"] for row in rows if "profile" in row]
+    return _hash(*(sha256_of(path) for path in named if path.is_file()))
 
 
 def _pictures(folder: Path) -> str:
@@ -151,149 +227,21 @@ def _pictures(folder: Path) -> str:
     return _hash(*(part for file in read for part in (file.name, sha256_of(file))))
 
 
+@lru_cache
+def program() -> str:
+    """Return this program's name and version; to ask for that takes milliseconds."""
+    return f"vecrepeat {version('vecrepeat')}"
+
+
 def _hash(*parts: object) -> str:
-    told = json.dumps([version("vecrepeat"), *map(str, parts)])
+    told = json.dumps([program(), *map(str, parts)])
     return hashlib.sha256(told.encode()).hexdigest()
-
-
-def run_job(job: Job, limits: Limits | None = None) -> dict[str, Any]:
-    """Write one job's file; return its record.
-
-    Raises:
-        InputError: it can't be written, or the receiver would not take it.
-    """
-    exporter, cut = _cut(job)
-    file = Path(job.file)
-    if limits is not None:
-        _hold(file, limits, cut.width, cut.height)
-    done = exporter.write(file, cut, settings=_settings(job))
-    if limits is not None and limits.max_bytes is not None and done.size > limits.max_bytes:
-        file.unlink()
-        raise InputError(
-            f"it has {done.size:,} bytes, the receiver takes {limits.max_bytes:,}",
-            file=file,
-            hint="lower the dpi or the size, or choose another format",
-        )
-    return {
-        "key": job.key,
-        "recipe": job.recipe,
-        "colourway": job.colourway,
-        **done.as_dict(),
-        "sha256": sha256_of(file),
-        "profile": done.facts.get("profile", "sRGB"),
-    }
-
-
-def _hold(file: Path, limits: Limits, width: int, height: int) -> None:
-    ending = file.suffix.lstrip(".").lower()
-    if limits.formats and ending not in limits.formats:
-        raise InputError(
-            f"the receiver takes no .{ending}", file=file, hint=f"use {', '.join(limits.formats)}"
-        )
-    if ending == "pdf":
-        return
-    if limits.max_side is not None and max(width, height) > limits.max_side:
-        raise InputError(
-            f"{width:,} × {height:,} px is longer than the receiver's {limits.max_side:,} px",
-            file=file,
-            hint="lower the dpi or the size",
-        )
-    if limits.max_pixels is not None and width * height > limits.max_pixels:
-        raise InputError(
-            f"{width * height:,} px are more than the receiver's {limits.max_pixels:,}",
-            file=file,
-            hint="lower the dpi or the size",
-        )
-
-
-def _cut(job: Job) -> tuple[Exporter, Cut]:
-    """Return what draws a job, and what of it."""
-    exporter = _exporter(job.recipe, job.content, job.colourway)
-    row = _row(job)
-    dpi = row.get("dpi", DEFAULT_PRINT["dpi"])
-    if "cloth" in row:
-        from vecrepeat.goods.cloth import plan_cloth
-        from vecrepeat.goods.tables import read_tables
-
-        tables = read_tables(None)
-        bolt = tables.bolt(row.get("bolt", "140cm"))
-        cloth = plan_cloth(
-            exporter.repeat, tables.cut(row["cloth"]), bolt, repeat_width=row.get("width")
-        )
-        plan = exporter.plan(dpi, width=cloth.tile.width, height=cloth.tile.height)
-        return exporter, exporter.sheet(plan, size=cloth.sheet)
-    plan = exporter.plan(dpi, width=row.get("width"), height=row.get("height"))
-    return exporter, exporter.sheet(plan, size=row.get("sheet"), block=row.get("block", False))
-
-
-def _row(job: Job) -> Mapping[str, Any]:
-    """Return the recipe's table of a job's print."""
-    recipe = _source(job.recipe, job.content).recipe
-    assert recipe is not None
-    return DEFAULT_PRINT if job.number < 0 else recipe.prints[job.number]
-
-
-def _settings(job: Job) -> Settings:
-    """Return what the format of a job is told."""
-    row = _row(job)
-    if "profile" not in row:
-        return Settings()
-    from vecrepeat.colour.icc import open_conversion
-
-    path = Path(job.recipe).parent / row["profile"]
-    return Settings(colour=open_conversion(path, intent=row.get("intent", "relative")))
-
-
-# Jobs in a row are mostly of one recipe. By its content too, so that a changed one is read again.
-@lru_cache(maxsize=2)
-def _source(recipe: str, content: str) -> Source:
-    return open_source(recipe)
-
-
-@lru_cache(maxsize=2)
-def _exporter(recipe: str, content: str, colourway: str) -> Exporter:
-    source = _source(recipe, content)
-    if colourway == AS_DRAWN:
-        return Exporter(source.repeat)
-    return Exporter(in_recipe_colourway(source, colourway))
 
 
 def sha256_of(file: Path) -> str:
     """Return a file's SHA-256 in hexadecimal."""
     with file.open("rb") as stream:
         return hashlib.file_digest(stream, "sha256").hexdigest()
-
-
-@dataclass(frozen=True)
-class Planned:
-    """A file that a batch would write.
-
-    Attributes:
-        file: its path.
-        width: in pixels.
-        height: in pixels.
-        bytes: about how large it will be.
-    """
-
-    file: str
-    width: int
-    height: int
-    bytes: int
-
-
-def planned(jobs: Sequence[Job]) -> Iterator[Planned]:
-    """Yield what each job would write, with an estimate of its size.
-
-    The estimate is that of a print in its first colourway: the others have the same edges. See
-    :func:`vecrepeat.estimating.estimate`.
-    """
-    known: dict[tuple[str, int], int] = {}
-    for job in jobs:
-        exporter, cut = _cut(job)
-        key = (job.recipe, job.number)
-        if key not in known:
-            known[key] = estimate(exporter, cut, Path(job.file).suffix)
-        yield Planned(job.file, cut.width, cut.height, known[key])
 
 
 def read_limits(path: Path) -> Limits:

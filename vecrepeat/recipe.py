@@ -23,6 +23,9 @@ from vecrepeat.recipe_keys import ARRANGED, REPEATED, TABLES, UnfitError, neares
 LONGEST = 4 << 20
 """The longest recipe in bytes."""
 
+AS_DRAWN = "as drawn"
+"""What the colours are called that no colourway has changed."""
+
 
 @dataclass(frozen=True)
 class Placed:
@@ -80,6 +83,33 @@ class Recipe:
         return self.arranged["fill"]
 
 
+def _parsed(text: str, file: Path) -> dict[str, Any]:
+    try:
+        return dict(tomlkit.parse(text).unwrap())
+    except ParseError as error:
+        raise InputError(
+            f"line {error.line}: not TOML: {str(error).partition(' at line')[0].lower()}",
+            file=file,
+            hint='a line is such as layout = "half-drop"',
+        ) from None
+
+
+def parse_prints(text: str, file: Path) -> tuple[Mapping[str, Any], ...]:
+    """Read a text of ``[[print]]`` tables alone, which any number of designs are written as.
+
+    Raises:
+        InputError: as :func:`parse_recipe`; or there is none.
+    """
+    document = _parsed(text, file)
+    where = _Where(text, file)
+    for key in document:
+        if key != "print":
+            raise where.unknown("", 0, key, ["print"])
+    if not document:
+        raise InputError("it has no prints", file=file, hint="write a [[print]] table for each")
+    return tuple(where.rows("print", document["print"]))
+
+
 def parse_recipe(text: str, file: Path) -> Recipe:
     """Read a recipe's text.
 
@@ -87,14 +117,7 @@ def parse_recipe(text: str, file: Path) -> Recipe:
         InputError: it is not TOML, has a key that is not known, or a value that does not suit;
             the message names the line, the key, what is expected and the nearest valid key.
     """
-    try:
-        document = tomlkit.parse(text).unwrap()
-    except ParseError as error:
-        raise InputError(
-            f"line {error.line}: not TOML: {str(error).partition(' at line')[0].lower()}",
-            file=file,
-            hint='a line is such as layout = "half-drop"',
-        ) from None
+    document = _parsed(text, file)
     where = _Where(text, file)
     tables: dict[str, Any] = {name: [] if name in REPEATED else {} for name in TABLES if name}
     top: dict[str, Any] = {}
@@ -102,9 +125,7 @@ def parse_recipe(text: str, file: Path) -> Recipe:
         if key in TABLES[""]:
             top[key] = where.read("", 0, key, value)
         elif key in REPEATED:
-            if not isinstance(value, list) or not all(isinstance(row, dict) for row in value):
-                raise where.error(key, 0, "", f"write it as [[{key}]], once for each")
-            tables[key] = [where.table(key, i, row) for i, row in enumerate(value)]
+            tables[key] = where.rows(key, value)
         elif key in tables:
             if not isinstance(value, dict):
                 raise where.error(key, 0, "", f"write it as a table [{key}]")
@@ -186,6 +207,12 @@ class _Where:
         except UnfitError as error:
             shown = "a table" if isinstance(value, dict) else f"“{str(value)[:40]}”"
             raise self.error(table, number, key, f"expected {error}, not {shown}") from None
+
+    def rows(self, table: str, rows: Any) -> list[dict[str, Any]]:
+        """Return the values of a table that is there once for each, as ours."""
+        if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
+            raise self.error(table, 0, "", f"write it as [[{table}]], once for each")
+        return [self.table(table, i, row) for i, row in enumerate(rows)]
 
     def table(self, table: str, number: int, row: Mapping[str, Any]) -> dict[str, Any]:
         """Return a table's values as ours."""

@@ -12,11 +12,10 @@ from vecrepeat.art.read import read_art
 from vecrepeat.errors import InputError
 from vecrepeat.layout import Layout
 from vecrepeat.pose import Pose, anchor
-from vecrepeat.recipe import LONGEST, Placed, Recipe, parse_recipe
+from vecrepeat.recipe import Placed, Recipe
+from vecrepeat.recipefiles import beside, is_recipe, read_recipe
 from vecrepeat.repeat import Ground, Motif, Placement, Repeat
 from vecrepeat.units import Size
-
-RECIPE_SUFFIX = ".toml"
 
 
 @dataclass(frozen=True, eq=False)
@@ -74,11 +73,6 @@ class Source:
         """Ranks by motif name, where a recipe says them."""
         motifs = self.recipe.motifs.items() if self.recipe else ()
         return {name: row["rank"] for name, row in motifs if "rank" in row}
-
-
-def is_recipe(path: str | Path) -> bool:
-    """Whether a source is a recipe, by its ending."""
-    return Path(path).suffix.lower() == RECIPE_SUFFIX
 
 
 def open_source(
@@ -139,30 +133,6 @@ def open_source(
 
 def _or_none(value: object) -> str | None:
     return value if isinstance(value, str) else None
-
-
-def beside(file: Path, names: object) -> list[Path]:
-    """Return paths that are given relative to a file's folder."""
-    return [file.parent / str(name) for name in names] if isinstance(names, tuple) else []
-
-
-def read_recipe(file: Path) -> Recipe:
-    """Read a recipe's file.
-
-    Raises:
-        InputError: it can't be read, or is no recipe.
-    """
-    try:
-        with file.open("rb") as stream:
-            data = stream.read(LONGEST + 1)
-        if len(data) > LONGEST:
-            raise InputError("it is too long for a recipe", file=file)
-        return parse_recipe(data.decode(), file)
-    except OSError as error:
-        reason = "there is no such file" if not file.exists() else str(error.strerror).lower()
-        raise InputError(f"can't read the recipe: {reason}", file=file) from None
-    except UnicodeDecodeError:
-        raise InputError("it is not UTF-8 text", file=file, hint="save it as UTF-8") from None
 
 
 def read_pool(

@@ -61,6 +61,16 @@ class Worker:
         OSError: it can't be started.
     """
 
+    @classmethod
+    def of_module(cls, name: str) -> Worker:
+        """Start a module of this package, which the worker finds where we found it.
+
+        Raises:
+            OSError: it can't be started.
+        """
+        path = os.pathsep.join(entry or os.getcwd() for entry in sys.path)
+        return cls(["-P", "-m", name], {"PYTHONPATH": path})
+
     def __init__(self, arguments: Sequence[str], environment: dict[str, str] | None = None) -> None:
         # In a process group of its own, Ctrl-C leaves it be.
         self._process = subprocess.Popen(
@@ -129,6 +139,8 @@ class Worker:
     def bounded(self, memory: int, seconds: float) -> Iterator[None]:
         """Bound what the request made within takes; past the bounds the worker ends.
 
+        Afterwards it has none, until the next request.
+
         Args:
             memory: bytes of address space on top of what it has; only Linux bounds that.
             seconds: of processor time; where the system can't tell, by the clock.
@@ -147,6 +159,8 @@ class Worker:
             yield
         finally:
             timer.cancel()
+            if known:
+                self._lift_limits()
 
     def _set_limits(self, memory: int, seconds: float) -> bool:
         """Set the limits the system holds it to; return whether it could."""
@@ -164,6 +178,14 @@ class Worker:
         except (OSError, ValueError, IndexError):
             return False
         return True
+
+    def _lift_limits(self) -> None:
+        """Hold it to nothing but what we are held to ourselves."""
+        # One that has ended has none.
+        with contextlib.suppress(OSError):
+            for what in (resource.RLIMIT_AS, resource.RLIMIT_CPU):
+                hard = resource.prlimit(self.pid, what)[1]
+                resource.prlimit(self.pid, what, (hard, hard))
 
     def kill(self) -> None:
         """End it at once; whoever waits for it gets an EOFError."""

@@ -126,6 +126,43 @@ def test_roll_writes_drops(here: Path) -> None:
     assert widths == pytest.approx([500, 500, 220], abs=1e-3)  # 1200 − 2 × (500 − 10)
 
 
+def test_printed_drops_are_counted_with_their_overlap(here: Path) -> None:
+    # 5.3 m is ten widths of 53 cm, but eleven that lie over each other by 1 cm: 5290 ÷ 520 = 10.2.
+    # A roll of 10.05 m holds three of 2.6 m.
+    arguments = ["roll", "art.svg", "--wall", "5.3x2.5m", "--overlap", "1cm", "--opening", "1x2m"]
+    run = vecrepeat(*arguments, "-o", "w-{number}.jpg", "--dpi", "5")
+    lines = run.out.splitlines()
+    assert lines[0] == (
+        "roll 530 mm × 10050 mm: 11 drops of 2600 mm, each printed for its own place on the wall "
+        "and 10 mm over the one before"
+    )
+    assert lines[1] == "3 drops a roll: 4 rolls"
+    assert len([line for line in lines if line.startswith("w-")]) == 11
+    assert "openings are printed like the wall around them" in run.err
+    facts = json.loads(called(*arguments, "-o", "w-{number}.jpg", "--dpi", "5", "--json"))
+    assert (facts["rolls"], len(facts["printed_drops"])) == (4, 11)
+    assert facts["printed_drops"][1] == {"left_mm": 520, "size_mm": [530, 2600]}
+
+
+def test_a_sliver_at_the_end_is_told(here: Path) -> None:
+    # 4 m on a web of 1.3 m, 2 cm over each other: 3 × 1.28 m, and 0.16 m are left;
+    # (4000 + 3 × 20) ÷ 4 = 1015.
+    arguments = ["roll", "art.svg", "--wall", "4x2.6m", "--overlap", "2cm", "-o", "w-{number}.jpg"]
+    run = vecrepeat(*arguments, "--dpi", "5", "--roll", "1.3x50m")
+    told = "the last drop is only 160 mm wide; 4 drops of 1015 mm would be alike (--roll 1015mmx"
+    assert told in run.err
+    run = vecrepeat(*arguments, "--dpi", "5", "--roll", "1015mmx50000mm")
+    assert "the last drop is only" not in run.err
+    with Image.open(here / "w-04.jpg") as image:
+        assert image.width == 200  # 1015 mm at 5 dpi
+
+
+def test_a_printed_drop_longer_than_its_roll_is_refused(here: Path) -> None:
+    run = vecrepeat("roll", "art.svg", "--wall", "1x11m", "-o", "w-{number}.pdf")
+    assert run.code == 2
+    assert "a drop of 11100 mm is longer than a roll of 10050 mm" in run.err
+
+
 def test_roll_refuses_what_does_not_join(here: Path) -> None:
     run = vecrepeat("roll", "art.svg", "--wall", "4x2.5m")
     assert run.code == 2

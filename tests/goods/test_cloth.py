@@ -6,19 +6,23 @@ from fractions import Fraction as F  # noqa: N817
 from pathlib import Path
 
 import numpy as np
+import pypdfium2
 import pytest
 from PIL import Image
 from support import read
 
+from vecrepeat.art.read import read_art
 from vecrepeat.errors import InputError
 from vecrepeat.exporting import Exporter
 from vecrepeat.formats import Settings
+from vecrepeat.geometry import Affine
 from vecrepeat.goods.cloth import Shrinkage, plan_cloth
 from vecrepeat.goods.lengths import write_cloth
 from vecrepeat.goods.screens import on_screen
+from vecrepeat.goods.selvedge import strip_svg
 from vecrepeat.goods.tables import BOLTS, CUTS, Cut, read_tables
 from vecrepeat.layout import Layout
-from vecrepeat.repeat import Repeat
+from vecrepeat.repeat import Placement, Repeat
 from vecrepeat.units import Size
 
 BODY = (
@@ -186,9 +190,69 @@ def test_between_the_selvedges_is_the_design_itself(tmp_path: Path, layout: str)
     assert periods[0] % 200 == 0
 
 
+def test_a_bleed_goes_on_in_the_selvedges_white(tmp_path: Path) -> None:
+    repeat = read(tmp_path, BODY).repeat("half-drop")
+    plan = plan_cloth(repeat, Cut(F(300)), F(530), selvedge=F(15))
+    write_cloth(
+        repeat,
+        plan,
+        str(tmp_path / "a.pdf"),
+        dpi=F(100),
+        text="Test cloth",
+        one_way=False,
+        settings=Settings(bleed=F(10)),
+    )
+    page = pypdfium2.PdfDocument(tmp_path / "a.pdf")[0]
+    drawn = np.asarray(page.render(scale=2 * 25.4 / 72).to_pil().convert("RGB"))
+    assert drawn.shape == (640, 1100, 3)
+    # 10 mm of bleed at two pixels to the millimetre, but for its inner edge.
+    assert (drawn[:, :19] == 255).all()
+    assert (drawn[:, -19:] == 255).all()
+
+
+@pytest.mark.parametrize("text", ["il" * 15, "MW" * 10])
+def test_the_selvedge_s_text_begins_beside_the_dots(tmp_path: Path, text: str) -> None:
+    # However wide its letters are: a dot of 4 mm radius ends at 10 + 8 mm, the text ends (it runs
+    # upwards) within two radii of it.
+    drawing, needed = strip_svg(15.0, 400.0, text, ["#ff0000"], False)
+    path = tmp_path / "strip.svg"
+    path.write_text(drawing, encoding="utf-8")
+    (motif,) = read_art(path, motifs="#selvedge", outline_text=True).motifs
+    exporter = Exporter(
+        Repeat("strip", F(15), F(400), (Placement(motif, Affine.translation(0.0, 0.0)),))
+    )
+    exporter.write(tmp_path / "strip.png", exporter.sheet(exporter.plan(F(254))))
+    with Image.open(tmp_path / "strip.png") as image:
+        dark = np.flatnonzero((np.asarray(image.convert("L")) < 60).any(axis=1)) / 10
+    assert 18 < dark[0] < 18 + 8
+    assert dark[-1] < needed
+
+
+def test_whole_pixels_are_told_of_the_cloth_not_of_a_tile(tmp_path: Path) -> None:
+    repeat = read(tmp_path, BODY).repeat()
+    plan = plan_cloth(repeat, Cut(F(300)), F(530), selvedge=F(15))
+
+    def notes(name: str) -> str:
+        done = write_cloth(
+            repeat,
+            plan,
+            str(tmp_path / name),
+            dpi=F(31),
+            text="",
+            one_way=False,
+            settings=Settings(),
+        )
+        return " ".join(done.notes)
+
+    assert "at 31 dpi whole pixels change design and selvedges together by" in notes("a.png")
+    assert "the tile is snapped" not in notes("a.png")
+    assert "whole pixels" not in notes("a.pdf"), "it has none"
+
+
 def test_a_cut_within_the_cloth_has_no_selvedges(repeat: Repeat, tmp_path: Path) -> None:
     plan = plan_cloth(repeat, CUTS["fat-quarter"], BOLTS["quilting"], selvedge=F(10))
     assert not plan.has_selvedges
+    assert any("no selvedges are printed" in note for note in plan.notes)
     done = write_cloth(
         repeat,
         plan,
@@ -217,6 +281,17 @@ def test_the_next_size_that_goes_round() -> None:
     assert screen.around == 3
     assert screen.fitted == Size(F(640, 3), F(640, 3))
     assert screen.change == pytest.approx(640 / 3 / 254 - 1)
+    # Or twice, 320 mm (+26 %).
+    assert screen.other == Size(F(320), F(320))
+    assert "3 repeats round; or of 320 mm × 320 mm (+25.984 %), 2 repeats round" in "".join(
+        screen.lines()
+    )
+
+
+def test_a_repeat_longer_than_the_screen_is_round_has_one_size_that_goes() -> None:
+    screen = on_screen(Layout(), Size(F(700), F(700)), F(640), F(1500))
+    assert screen.fitted == screen.other == Size(F(640), F(640))
+    assert "or of" not in "".join(screen.lines())
 
 
 def test_a_brick_goes_round_by_its_straight_block() -> None:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from fractions import Fraction as F  # noqa: N817
 from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
 import pikepdf
+import pypdfium2
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -25,6 +27,15 @@ BODY = (
     '<circle cx="4" cy="30" r="17" fill="#204060"/><path d="M20 70 60 40 90 95z" fill="#c0502a"/>'
 )
 NOTHING = F(0)
+PT = 72 / 25.4
+MARGIN_PT = (9 + 3) * PT
+"""Room for marks, and the bleed."""
+
+
+def content(file: Path) -> str:
+    """The operators of a PDF's page."""
+    with pikepdf.open(file) as pdf:
+        return str(pdf.pages[0].Contents.read_bytes().decode())
 
 
 @given(st.integers(1, 90_000), st.integers(100, 2000), st.integers(0, 99), st.integers(0, 200))
@@ -93,9 +104,41 @@ def test_a_pdf_drop_says_which_it_is(tmp_path: Path) -> None:
         trim=NOTHING,
         settings=Settings(marks=True, bleed=F(3)),
     )
-    with pikepdf.open(done[1].file) as pdf:
-        text = pdf.pages[0].Contents.read_bytes().decode()
-    assert f"<{b'art  drop 2 of 2'.hex()}> Tj" in text
+    first, last = (content(one.file) for one in done)
+    assert f"<{b'art  drop 1 of 2  overlap 20 mm'.hex()}> Tj" in first
+    assert f"<{b'art  drop 2 of 2'.hex()}> Tj" in last
+    # The next one begins 140 mm from the left: half as long a mark as the others, above and below.
+    upright = re.findall(r"^(\S+) (\S+) m (\S+) (\S+) l S$", first, re.M)
+    ticks = {
+        (round((float(x) - MARGIN_PT) / PT, 2), round(abs(float(y) - float(end)) / PT, 2))
+        for x, y, x_end, end in upright
+        if x == x_end
+    }
+    assert (140, 2.5) in ticks
+    assert {(0, 5), (160, 5)} <= ticks
+    assert not any(length == 2.5 for _, length in ticks - {(140, 2.5)})
+
+
+@pytest.mark.parametrize("width", [60, 160])
+def test_a_drop_s_label_ends_before_the_mark_in_the_middle(tmp_path: Path, width: int) -> None:
+    repeat = read(tmp_path, BODY).repeat()
+    (found,) = panels(Size(F(width), F(100)), F(width), overlap=NOTHING, trim=NOTHING)
+    (done,) = write_panels(
+        repeat,
+        "a rather long name for a design",
+        str(tmp_path / "{number}.pdf"),
+        [found],
+        dpi=F(100),
+        width=None,
+        height=None,
+        trim=NOTHING,
+        settings=Settings(marks=True),
+    )
+    page = pypdfium2.PdfDocument(done.file)[0].get_textpage()
+    boxes = [page.get_charbox(k) for k in range(page.count_chars())]
+    assert page.get_text_bounded() == "a rather long name for a design drop 1 of 1"
+    # The mark's arms are 2.5 mm long; the margin is 9 mm wide.
+    assert max(box[2] for box in boxes) / PT < 9 + width / 2 - 2.5
 
 
 def test_all_drops_under_one_name_are_refused(tmp_path: Path) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import signal
 import subprocess
@@ -87,6 +88,15 @@ def without_cairo() -> Worker:
     return worker
 
 
+@pytest.fixture
+def nothing_spare() -> None:
+    """No worker is left over from the tests before."""
+    gc.collect()
+    while cairo_workers._spare:
+        cairo_workers._spare.pop().close()
+
+
+@pytest.mark.usefixtures("nothing_spare")
 def test_a_missing_cairo_library_is_told_with_what_to_install() -> None:
     with (
         mock.patch.object(cairo_workers, "_start", without_cairo),
@@ -95,6 +105,7 @@ def test_a_missing_cairo_library_is_told_with_what_to_install() -> None:
         CairoWorkers(DOCUMENT).draw(request(), np.zeros((4, 5, 4), np.uint8))
 
 
+@pytest.mark.usefixtures("nothing_spare")
 def test_a_worker_started_ahead_without_a_cairo_library_tells_the_same() -> None:
     with mock.patch.object(cairo_workers, "_start", without_cairo):
         cairo_workers.start_ahead()
@@ -118,8 +129,49 @@ def test_one_started_ahead_is_taken_first() -> None:
     cairo_workers.start_ahead()
     cairo_workers.start_ahead()
     (spare,) = cairo_workers._spare
-    assert CairoWorkers(DOCUMENT)._idle == [spare]
+    workers = CairoWorkers(DOCUMENT)
+    assert workers._idle == [spare]
     assert not cairo_workers._spare
+
+
+@pytest.mark.usefixtures("nothing_spare")
+def test_a_worker_draws_the_next_document_when_one_is_done_with() -> None:
+    out, again = (np.zeros((4, 5, 4), np.uint8) for _ in range(2))
+    first = CairoWorkers(DOCUMENT)
+    first.draw(request(), out)
+    (worker,) = first._idle
+    del first
+    turned = DOCUMENT.replace(b"#f00", b"#00f")
+    second = CairoWorkers(turned)
+    second.draw(request(), again)
+    assert second._idle == [worker]
+    assert (again == np.where((out == RED).all(2)[..., None], BLUE, out)).all()
+
+
+@pytest.mark.usefixtures("nothing_spare")
+def test_a_spare_worker_that_was_killed_is_not_taken() -> None:
+    first, other = CairoWorkers(DOCUMENT), CairoWorkers(DOCUMENT)
+    out = np.zeros((4, 5, 4), np.uint8)
+    first.draw(request(), out)
+    (worker,) = first._idle
+    del first
+    worker.kill()
+    while worker.runs:
+        time.sleep(0.01)
+    other.draw(request(), out)
+    assert (out[3] == GREEN).all()
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="only Linux bounds a process so")
+def test_between_requests_a_worker_has_no_limits() -> None:
+    import resource
+
+    # A long document is read before there is a request for it.
+    workers = CairoWorkers(DOCUMENT)
+    workers.draw(request(), np.zeros((4, 5, 4), np.uint8))
+    for what in (resource.RLIMIT_AS, resource.RLIMIT_CPU):
+        soft, hard = resource.prlimit(workers._idle[0].pid, what)
+        assert soft == hard
 
 
 def test_a_failure_names_the_motif_and_leaves_the_worker_usable() -> None:

@@ -68,6 +68,9 @@ def test_the_best_quality_that_fits(
     quality = done.facts["quality"]
     assert file.stat().st_size <= limit
     assert near <= quality < lossy.QUALITY, "the limit binds"
+    (note,) = (note for note in done.notes if note.startswith("the best quality that fits"))
+    assert f"that fits is {quality}" in note
+    assert ("which shows" in note) == (quality < 50)
     exporter.write(file, sheet, settings=Settings(quality=quality + 1))
     assert file.stat().st_size > limit, "one step better does not fit"
 
@@ -76,7 +79,9 @@ def test_the_quality_asked_for_is_the_best_one_tried(
     exporter: Exporter, sheet: Cut, tmp_path: Path
 ) -> None:
     settings = Settings(quality=30, max_bytes=10_000_000)
-    assert exporter.write(tmp_path / "a.jpg", sheet, settings=settings).facts["quality"] == 30
+    done = exporter.write(tmp_path / "a.jpg", sheet, settings=settings)
+    assert done.facts["quality"] == 30
+    assert not any("that fits" in note for note in done.notes), "it is what was asked for"
 
 
 def test_a_limit_that_nothing_meets_leaves_no_file(

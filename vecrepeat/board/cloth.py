@@ -10,7 +10,6 @@ import shapely
 
 from vecrepeat.board.desk import Desk
 from vecrepeat.board.state import State
-from vecrepeat.geometry import Rect
 from vecrepeat.layout import Layout
 from vecrepeat.recipes import ranks
 from vecrepeat.repeat import REGION_BLEED, Motif, Repeat
@@ -54,13 +53,12 @@ def _plain(table: Any) -> dict[str, Any]:
 def _motif(motif: Motif, rank: str) -> dict[str, Any]:
     box = motif.box
     hull = shapely.convex_hull(shapely.multipoints(shapely.get_coordinates(motif.parts)))
-    extent = motif.extent or box
     return {
         "name": motif.name,
         "rank": rank,
         "box": list(box),
         # What a renderer works on, with room for antialiasing.
-        "extent": list(Rect.enclosing([extent, box])),
+        "extent": list(motif.extent),
         "hull": np.round(shapely.get_coordinates(hull), 6).tolist()[:-1],
         "markup": motif.markup,
         "resources": list(motif.resources),

@@ -15,8 +15,9 @@ from vecrepeat.errors import InputError
 from vecrepeat.files import write_whole
 from vecrepeat.layout import Layout
 from vecrepeat.recipe import Placed, parse_recipe
+from vecrepeat.recipefiles import beside
 from vecrepeat.recipes import with_placements
-from vecrepeat.sources import Source, beside, open_source
+from vecrepeat.sources import Source, open_source
 
 
 class ConflictError(Exception):

@@ -12,8 +12,8 @@ from pathlib import Path
 from vecrepeat.board.desk import Desk
 from vecrepeat.errors import InputError
 from vecrepeat.layout import Layout
+from vecrepeat.recipefiles import beside, is_recipe, read_recipe
 from vecrepeat.recipes import start_recipe
-from vecrepeat.sources import beside, is_recipe, read_recipe
 
 LOOPBACK = "127.0.0.1"
 EXTRA = ("starlette", "uvicorn")

@@ -1,4 +1,4 @@
-"""``vecrepeat batch``: all files of one or hundreds of recipes."""
+"""``vecrepeat batch``: all files of one or hundreds of designs."""
 
 from __future__ import annotations
 
@@ -8,10 +8,11 @@ import click
 
 from vecrepeat.cli import options
 from vecrepeat.cli.progress import progress
+from vecrepeat.layout import Layout
 
 
 @click.command()
-@click.argument("recipes", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.argument("sources", nargs=-1, required=True, type=click.Path(path_type=Path))
 @click.option(
     "-o",
     "--output",
@@ -27,6 +28,13 @@ from vecrepeat.cli.progress import progress
     metavar="NAME",
     help="Only this colourway (“as drawn” is one); may be given several times.",
 )
+@click.option(
+    "--prints",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Write the [[print]] tables of this TOML file, in place of the recipes' own.",
+)
+@options.layout_option
 @click.option("--processes", type=click.IntRange(1), help="How many at once; one a core.")
 @click.option("--scheduler", metavar="ADDRESS", help="Send the jobs to this Dask cluster.")
 @click.option(
@@ -39,36 +47,48 @@ from vecrepeat.cli.progress import progress
 @click.option("--dry-run", is_flag=True, help="Only list what would be written.")
 @options.json_option
 def command(
-    recipes: tuple[Path, ...],
+    sources: tuple[Path, ...],
     output: Path,
     ways: tuple[str, ...],
+    prints: Path | None,
+    layout: Layout | None,
     processes: int | None,
     scheduler: str | None,
     limits_file: Path | None,
     dry_run: bool,
     as_json: bool,
 ) -> int:
-    """Write every print of RECIPES in every colourway, in parallel, and a manifest of them.
+    """Write SOURCES, recipes or drawings, in every print and colourway, in parallel.
+
+    A manifest lists what was written.
 
     What is there already, unchanged, is not written again: a batch that was stopped goes on
     where it was.
     """
     from vecrepeat.batch import run_batch
-    from vecrepeat.jobs import jobs_of, planned, read_limits
-    from vecrepeat.units import format_bytes
+    from vecrepeat.jobs import jobs_of, read_limits
+    from vecrepeat.lanes import cores, start_ahead
+    from vecrepeat.units import counted, format_bytes
 
-    jobs = jobs_of(recipes, output, only=ways)
     limits = None if limits_file is None else read_limits(limits_file)
+    if not (dry_run or scheduler):
+        start_ahead(processes or cores())
+    jobs = jobs_of(sources, output, only=ways, prints=prints, layout=layout)
     if dry_run:
-        listed = list(planned(jobs))
+        from vecrepeat.running import planned
+
+        listed = list(planned(jobs, limits))
+        refused = [one.refused for one in listed if one.refused is not None]
         if as_json:
-            options.show_json([one.__dict__ for one in listed])
-            return 0
+            options.show_json([one.as_dict() for one in listed])
+            return 2 if refused else 0
         for one in listed:
-            size = f"about {format_bytes(one.bytes)}"
-            click.echo(f"{one.file}: {one.width:,} × {one.height:,} px, {size}")
-        click.echo(f"{len(listed)} files, about {format_bytes(sum(one.bytes for one in listed))}")
-        return 0
+            click.echo(one.line())
+        for reason in refused:
+            click.echo(f"would fail: {reason}", err=True)
+        total = format_bytes(sum(one.bytes for one in listed))
+        click.echo(f"{counted(len(listed), 'file')}, about {total}")
+        return 2 if refused else 0
     with progress(str(output), len(jobs)) as step:
         done = run_batch(
             jobs,

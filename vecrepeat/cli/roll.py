@@ -106,7 +106,7 @@ def command(
     fire is a matter of local codes, for its printer and its hanger.
     """
     from vecrepeat.cli.progress import progress
-    from vecrepeat.goods.drops import panels, write_panels
+    from vecrepeat.goods.drops import write_panels
     from vecrepeat.goods.papering import Papering
 
     if (openings or output) and len(walls) != 1:
@@ -121,23 +121,17 @@ def command(
         openings=openings,
         trim=trim,
         free=match_name == "free",
-        panelled=output is not None,
+        overlap=None if output is None else overlap or Fraction(0),
     )
     written = []
     if output is not None:
-        found = panels(
-            walls[0],
-            roll_size.width,
-            overlap=overlap or Fraction(0),
-            trim=trim,
-        )
-        rows = int(found[0].size.height * dpi / MM_PER_INCH) * len(found)
+        rows = int(room.drops[0].size.height * dpi / MM_PER_INCH) * len(room.drops)
         with progress(output, rows) as step:
             written = write_panels(
                 source.repeat,
                 source.name,
                 output,
-                found,
+                room.drops,
                 dpi=dpi,
                 width=repeat_width,
                 height=repeat_height,

@@ -34,9 +34,6 @@ _FAR = 0.15
 """Weight of a pair's distance when a shade is placed between two colours."""
 
 
-AS_DRAWN = "as drawn"
-"""The name of the art's own colours among colourways."""
-
 BARE_CLOTH = "none"
 """The ground of a colourway that has none."""
 

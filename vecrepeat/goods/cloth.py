@@ -145,6 +145,9 @@ def plan_cloth(
         )
     sheet = Size(width, cut.length * grow_y)
     across = usable / tile.width
+    notes = _notes(across, tile, shrinkage, one_way)
+    if selvedge and sheet.width != bolt:
+        notes.append("the cut does not reach the cloth's edges, so no selvedges are printed on it")
     return ClothPlan(
         bolt,
         selvedge,
@@ -152,7 +155,7 @@ def plan_cloth(
         tile,
         across,
         shrinkage,
-        tuple(_notes(across, tile, shrinkage, one_way)),
+        tuple(notes),
     )
 
 

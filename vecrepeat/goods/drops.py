@@ -6,9 +6,11 @@ A panel is the endless cloth from another corner, so it is written as any sheet 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
+from typing import Any
 
 from vecrepeat.errors import InputError
 from vecrepeat.exporting import Exported, Exporter, file_name
@@ -41,6 +43,8 @@ class Panel:
 
 def panels(wall: Size, width: Fraction, *, overlap: Fraction, trim: Fraction) -> list[Panel]:
     """Split a wall into panels from left to right.
+
+    Where two lie over each other, the right one is on top.
 
     Args:
         wall: its size in mm.
@@ -75,11 +79,26 @@ def moved(repeat: Repeat, x: Fraction, y: Fraction) -> Repeat:
     return replace(repeat, placements=placements, symmetry=None)
 
 
+def _marked(name: str, panel: Panel, found: Sequence[Panel]) -> dict[str, Any]:
+    """Return what stands on the margin of a panel: which it is, and where the next one begins."""
+    label = f"{name}  drop {panel.number} of {panel.of}"
+    if panel.number == panel.of:
+        return {"label": label}
+    starts = found[panel.number].left - panel.left
+    overlap = panel.size.width - starts
+    if not overlap:
+        return {"label": label}
+    return {
+        "label": f"{label}  overlap {format_mm(overlap)}",
+        "joins": (starts,),
+    }
+
+
 def write_panels(
     repeat: Repeat,
     name: str,
     output: str,
-    found: list[Panel],
+    found: Sequence[Panel],
     *,
     dpi: Fraction,
     width: Fraction | None,
@@ -122,7 +141,7 @@ def write_panels(
         plan = exporter.plan(dpi, width=width, height=height)
         told = settings
         if settings.marks:
-            told = replace(settings, label=f"{name}  drop {panel.number} of {panel.of}")
+            told = replace(settings, **_marked(name, panel, found))
         cut = exporter.sheet(plan, size=panel.size)
         done.append(exporter.write(file, cut, settings=told, progress=progress))
     return done

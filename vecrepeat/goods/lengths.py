@@ -9,6 +9,7 @@ from vecrepeat.exporting import Exported, Exporter
 from vecrepeat.formats import Progress, Settings
 from vecrepeat.goods.cloth import ClothPlan
 from vecrepeat.goods.selvedge import with_selvedges
+from vecrepeat.raster.plan import PixelPlan
 from vecrepeat.repeat import Repeat
 
 
@@ -58,5 +59,16 @@ def write_cloth(
     sheet = exporter.sheet(pixels, size=plan.sheet)
     done = exporter.write(output, sheet, settings=settings, progress=progress)
     # A stretch that the wash takes back is meant.
-    meant = [note for note in done.notes if "stretch the drawing" not in note]
-    return replace(done, notes=(*notes, *meant))
+    told = [note for note in done.notes if "stretch the drawing" not in note]
+    if plan.has_selvedges:
+        # Its tile is the whole cloth, which nobody has asked for in pixels.
+        told = [_snapped(pixels) if note == pixels.note() else note for note in told]
+    return replace(done, notes=(*notes, *told))
+
+
+def _snapped(pixels: PixelPlan) -> str:
+    across, down = pixels.deviation_ppm
+    return (
+        f"at {float(pixels.dpi):g} dpi whole pixels change design and selvedges together by "
+        f"{across:+.0f} ppm across and {down:+.0f} ppm down"
+    )

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
 from vecrepeat.errors import InputError
+from vecrepeat.goods.drops import Panel, panels
 from vecrepeat.goods.wallpaper import FREE, Estimate, Match, Wall, estimate, match_of, whole_repeats
 from vecrepeat.raster.plan import printed_size
 from vecrepeat.repeat import Repeat
@@ -20,6 +22,12 @@ CAUTIONS = (
 """What every estimate comes with."""
 
 
+SLIVER = Fraction(1, 3)
+"""A last drop of less than this share of the roll's width is a sliver, which hangers dislike
+(common practice, no source).
+"""
+
+
 @dataclass(frozen=True)
 class Papering:
     """A repeat on a roll.
@@ -27,8 +35,10 @@ class Papering:
     Attributes:
         roll: its width and length in mm.
         tile: one tile's print size in mm.
-        match: how drops continue each other; None where they are panels, each of its own.
-        estimate: what the walls take; None where there are none or they take panels.
+        match: how drops continue each other; None where none does.
+        estimate: what the walls take of ready-made rolls; None where there are no walls, or drops
+            are printed.
+        drops: those to be printed, each for its own place on the wall.
         notes: what the receiver should know, a sentence each.
     """
 
@@ -36,6 +46,7 @@ class Papering:
     tile: Size
     match: Match | None
     estimate: Estimate | None
+    drops: tuple[Panel, ...]
     notes: tuple[str, ...]
 
     @classmethod
@@ -50,7 +61,7 @@ class Papering:
         openings: Sequence[Size] = (),
         trim: Fraction,
         free: bool = False,
-        panelled: bool = False,
+        overlap: Fraction | None = None,
     ) -> Papering:
         """Work out a papering.
 
@@ -63,7 +74,8 @@ class Papering:
             openings: doors and windows in the first of them, in mm.
             trim: what is cut off a drop, top and bottom together, in mm.
             free: take the design to join anywhere.
-            panelled: every drop is printed for its own place on the wall, so that a roll need
+            overlap: by how much printed drops lie over each other, in mm; None where none are
+                printed. Each is printed for its own place on the first wall, so that a roll need
                 not be a whole number of repeats wide.
 
         Raises:
@@ -74,20 +86,56 @@ class Papering:
         try:
             match = FREE if free else match_of(repeat.layout, tile, roll.width)
         except InputError:
-            if not panelled:
+            if overlap is None:
                 raise
             match = None
+        if overlap is not None:
+            drops = tuple(panels(walls[0], roll.width, overlap=overlap, trim=trim))
+            if drops[0].size.height > roll.height:
+                raise InputError(
+                    f"a drop of {format_mm(drops[0].size.height)} is longer than a roll of "
+                    f"{format_mm(roll.height)}",
+                    hint="give what the printer has: --roll 53cmx50m",
+                )
+            told = ["openings are printed like the wall around them"] if openings else []
+            if drops[-1].size.width < SLIVER * roll.width and len(drops) > 1:
+                alike = (walls[0].width + (len(drops) - 1) * overlap) / len(drops)
+                told.append(
+                    f"the last drop is only {format_mm(drops[-1].size.width)} wide; "
+                    f"{counted(len(drops), 'drop')} of {format_mm(alike)} would be alike "
+                    f"(--roll {float(alike):g}mmx{float(roll.height):g}mm)"
+                )
+            return cls(roll, tile, match, None, drops, (*told, *CAUTIONS))
         found = None
-        if walls and match is not None:
+        if walls:
+            assert match is not None
             rooms = [Wall(walls[0], tuple(openings)), *(Wall(wall) for wall in walls[1:])]
             found = estimate(rooms, match, roll=roll, trim=trim)
-        return cls(roll, tile, match, found, CAUTIONS)
+        return cls(roll, tile, match, found, (), CAUTIONS)
+
+    @property
+    def printed_rolls(self) -> int:
+        """How many rolls printed drops take; they are cut one after the other."""
+        return math.ceil(len(self.drops) / self._drops_a_roll)
+
+    @property
+    def _drops_a_roll(self) -> int:
+        return math.floor(self.roll.height / self.drops[0].size.height)
 
     def lines(self) -> list[str]:
         """Return the facts a line each, the working last."""
         mm = " × ".join(format_mm(v) for v in self.roll)
-        if self.match is None:
-            return [f"roll {mm}: panels, each printed for its own place on the wall"]
+        if self.drops:
+            first = self.drops[0]
+            overlap = "" if len(self.drops) == 1 else self._overlap()
+            return [
+                f"roll {mm}: {counted(len(self.drops), 'drop')} of "
+                f"{format_mm(first.size.height)}, each printed for its own place on the wall"
+                f"{overlap}",
+                f"{counted(self._drops_a_roll, 'drop')} a roll: "
+                f"{counted(self.printed_rolls, 'roll')}",
+            ]
+        assert self.match is not None
         lines = [f"roll {mm}: {self.match}"]
         if (whole := whole_repeats(self.match, self.roll.height)) is not None:
             lines[0] += f", {counted(whole, 'whole repeat')} a roll"
@@ -95,6 +143,11 @@ class Papering:
             lines += self.estimate.working
             lines.append(f"waste {float(self.estimate.waste) * 100:.1f} %")
         return lines
+
+    def _overlap(self) -> str:
+        one, other = self.drops[:2]
+        overlap = one.left + one.size.width - other.left
+        return f" and {format_mm(overlap)} over the one before" if overlap else ""
 
     def as_dict(self) -> dict[str, Any]:
         """Return the facts as plain data, lengths in mm."""
@@ -108,6 +161,14 @@ class Papering:
                 "repeat_mm": float(self.match.repeat),
                 "offset_mm": float(self.match.offset),
                 "whole_repeats_a_roll": whole_repeats(self.match, self.roll.height),
+            }
+        if self.drops:
+            facts |= {
+                "rolls": self.printed_rolls,
+                "printed_drops": [
+                    {"left_mm": float(d.left), "size_mm": [float(v) for v in d.size]}
+                    for d in self.drops
+                ],
             }
         if self.estimate is not None:
             facts |= {

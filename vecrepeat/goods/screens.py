@@ -29,7 +29,8 @@ class Screen:
         block: the straight block's print size in mm.
         around: whole blocks round the screen.
         across: blocks across its width, parts included.
-        fitted: the tile's size in mm that goes round exactly, in proportion.
+        fitted: the nearest size of the tile in mm that goes round exactly, in proportion.
+        other: the nearest on the other side, larger or smaller.
     """
 
     circumference: Fraction
@@ -39,6 +40,7 @@ class Screen:
     around: int
     across: Fraction
     fitted: Size
+    other: Size
 
     @property
     def fits(self) -> bool:
@@ -48,7 +50,18 @@ class Screen:
     @property
     def change(self) -> float:
         """By which share the tile must grow (or, below nought, shrink) to go round."""
-        return float(self.fitted.height / self.tile.height - 1)
+        return self._change(self.fitted)
+
+    def _change(self, size: Size) -> float:
+        return float(size.height / self.tile.height - 1)
+
+    def _told(self, size: Size) -> str:
+        rows = self.block.height / self.tile.height
+        round_ = int(self.circumference / (size.height * rows))
+        return (
+            f"{format_mm(size.width, 4)} × {format_mm(size.height, 4)} "
+            f"({self._change(size) * 100:+.3f} %), {counted(round_, 'repeat')} round"
+        )
 
     def lines(self) -> list[str]:
         """Return the facts a line each."""
@@ -60,11 +73,9 @@ class Screen:
         if self.fits:
             fit = f"fits: {counted(self.around, 'repeat')} round, {float(tiles):g} tiles"
         else:
-            fit = (
-                f"does not fit: the next size that does is a tile of "
-                f"{format_mm(self.fitted.width, 4)} × {format_mm(self.fitted.height, 4)} "
-                f"({self.change * 100:+.3f} %), {counted(self.around, 'repeat')} round"
-            )
+            fit = f"does not fit: the next size that does is a tile of {self._told(self.fitted)}"
+            if self.other != self.fitted:
+                fit += f"; or of {self._told(self.other)}"
         return [first, fit, f"across {format_mm(self.width)}: {float(self.across):.3f} repeats"]
 
     def as_dict(self) -> dict[str, Any]:
@@ -79,6 +90,7 @@ class Screen:
             "fits": self.fits,
             "fitted_tile_mm": [float(v) for v in self.fitted],
             "change_percent": self.change * 100,
+            "other_tile_mm": [float(v) for v in self.other],
         }
 
 
@@ -94,7 +106,13 @@ def on_screen(layout: Layout, tile: Size, circumference: Fraction, width: Fracti
     columns, rows = layout.straight_block
     block = Size(tile.width * columns, tile.height * rows)
     around = max(1, round(circumference / block.height))
-    fitted = circumference / (around * rows)
+    # Rounded up, one block fewer makes a larger tile; rounded down, one more a smaller.
+    beside = around - 1 if around * block.height > circumference else around + 1
+
+    def sized(count: int) -> Size:
+        height = circumference / (count * rows)
+        return Size(tile.width * height / tile.height, height)
+
     return Screen(
         circumference,
         width,
@@ -102,5 +120,6 @@ def on_screen(layout: Layout, tile: Size, circumference: Fraction, width: Fracti
         block,
         around,
         width / block.width,
-        Size(tile.width * fitted / tile.height, fitted),
+        sized(around),
+        sized(beside or 1),
     )

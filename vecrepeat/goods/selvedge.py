@@ -11,6 +11,7 @@ import tempfile
 from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
+from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
@@ -27,12 +28,15 @@ MAX_DOTS = 24
 """The most colours that get a dot; pictures have more than anybody checks by eye."""
 
 _GAP = 10.0
-_LETTER = 0.62
-"""About the width of a letter, in sizes of the type."""
+_FONT = 'font-family="sans-serif"'
 
 
 def strip_svg(
-    width: float, height: float, text: str, colours: Sequence[str], one_way: bool
+    width: float,
+    height: float,
+    text: str,
+    colours: Sequence[str],
+    one_way: bool,
 ) -> tuple[str, float]:
     """Return one selvedge as a drawing, and how much of its height is needed.
 
@@ -58,12 +62,14 @@ def strip_svg(
             f'<path d="M{middle} {at}l{radius} {2 * radius}h{-2 * radius}z" fill="#303030"/>'
         )
         at += 3 * radius
-    at += _LETTER * size * len(text) + radius
+    at += radius
     if text:
+        # It ends at the dots: how long it is depends on the letters.
         parts.append(
             f'<text transform="translate({middle + 0.35 * size} {at}) rotate(-90)" '
-            f'font-family="sans-serif" font-size="{size}" fill="#303030">{escaped(text)}</text>'
+            f'text-anchor="end" {_FONT} font-size="{size}" fill="#303030">{escaped(text)}</text>'
         )
+        at += text_length(text, size)
     # Over its ends by a hair, so that one piece joins the next.
     back = f'<rect y="-0.5" width="{width}" height="{height + 1}" fill="#ffffff"/>'
     return (
@@ -77,10 +83,26 @@ def _read_strip(
     width: Fraction, height: Fraction, text: str, colours: Sequence[str], one_way: bool
 ) -> Art:
     drawing, _ = strip_svg(float(width), float(height), text, colours, one_way)
+    return _read(drawing)
+
+
+def _read(drawing: str) -> Art:
     with tempfile.TemporaryDirectory(prefix="vecrepeat-") as folder:
         path = Path(folder) / "selvedge.svg"
         path.write_text(drawing, encoding="utf-8")
         return read_art(path, motifs="#selvedge", outline_text=True)
+
+
+@lru_cache
+def text_length(text: str, size: float) -> float:
+    """Return how long a text is at a size of type, both in mm."""
+    page = 3 * size * (len(text) + 1)
+    art = _read(
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{page}mm" height="{3 * size}mm" '
+        f'viewBox="0 0 {page} {3 * size}"><g id="selvedge"><text y="{2 * size}" {_FONT} '
+        f'font-size="{size}">{escaped(text)}</text></g></svg>'
+    )
+    return max((motif.box.x1 for motif in art.motifs), default=0.0)
 
 
 def with_selvedges(
@@ -127,15 +149,18 @@ def with_selvedges(
     boxes = repeat.boxes
     reach = float(np.nanmax(boxes[:, 2] - boxes[:, 0])) * float(sx) if len(boxes) else 0.0
     strip = _read_strip(selvedge, height * sy, text, colours, one_way)
+    # So wide that nothing comes in again from the other side.
+    beyond = Fraction(math.ceil(2 * reach) + 10)
+    white = _read_strip(beyond, height * sy, "", (), False)
     edges = [
         Placement(motif, Affine.translation(float(x), 0.0))
-        for x in (Fraction(0), cloth - selvedge)
-        for motif in strip.motifs
+        # A bleed goes on in the selvedges' white.
+        for x, drawn in ((cloth, white), (Fraction(0), strip), (cloth - selvedge, strip))
+        for motif in drawn.motifs
     ]
     laid = replace(
         repeat,
-        # So wide that nothing comes in again from the other side.
-        width=cloth + Fraction(math.ceil(2 * reach) + 10),
+        width=cloth + beyond,
         height=height * sy,
         placements=(*placements.values(), *edges),
         layout=Layout(),

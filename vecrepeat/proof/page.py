@@ -7,11 +7,12 @@ from collections.abc import Iterator, Mapping, Sequence
 from importlib.resources import files
 from typing import Any
 
-from vecrepeat.colour.colourway import AS_DRAWN, Colourway, full_map, worn
+from vecrepeat.colour.colourway import Colourway, full_map, worn
 from vecrepeat.colourways import recipe_colourways
 from vecrepeat.errors import InputError
 from vecrepeat.layout import Layout
 from vecrepeat.proof.sheet import Proof
+from vecrepeat.recipe import AS_DRAWN
 from vecrepeat.repeat import Repeat
 from vecrepeat.sources import Source
 from vecrepeat.vector.document import Ids, motif_definitions, resources

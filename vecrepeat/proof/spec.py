@@ -9,8 +9,11 @@ from vecrepeat.proof.sheet import Proof, document
 
 WIDTH, HEIGHT = 210.0, 297.0
 MARGIN = 16.0
-MOST = 24
-"""The most colours there is room for."""
+FOOT = HEIGHT - 36.0
+"""Where the cautions begin."""
+
+ROW, TIGHT = 5.8, 4.3
+"""A colour's row, and the least it may have where there are many, in mm."""
 
 
 def spec_svg(proof: Proof) -> str:
@@ -38,25 +41,27 @@ def spec_svg(proof: Proof) -> str:
         parts.append(drawn)
         y += 1.8
     y = max(y, shown.bottom + 8) + 6
-    drawn, y = _colours(proof, y)
-    parts.append(drawn)
-    y += 8
-    parts.append(text(MARGIN, y, "check", 2.9, fill=SOFT))
     kinds: dict[str, int] = {}
     for finding in proof.findings:
         kinds[finding.kind] = kinds.get(finding.kind, 0) + 1
     told = "; ".join(f"{kind}: {count}" for kind, count in kinds.items()) or "nothing found"
-    drawn, y = paragraph(MARGIN + 26, y, wrapped(told, inner - 26, 3.0), 3.0)
-    parts += [drawn, line(MARGIN, HEIGHT - 36, WIDTH - MARGIN, HEIGHT - 36, 0.15, HAIR)]
-    foot = HEIGHT - 31.0
+    answer = wrapped(told, inner - 26, 3.0)
+    _, below = paragraph(MARGIN + 26, 8.0, answer, 3.0)
+    drawn, y = _colours(proof, y, FOOT - below)
+    parts.append(drawn)
+    y += 8
+    parts.append(text(MARGIN, y, "check", 2.9, fill=SOFT))
+    drawn, y = paragraph(MARGIN + 26, y, answer, 3.0)
+    parts += [drawn, line(MARGIN, FOOT, WIDTH - MARGIN, FOOT, 0.15, HAIR)]
+    foot = FOOT + 5
     for caution in proof.cautions:
         drawn, foot = paragraph(MARGIN, foot, wrapped(caution, inner, 2.7), 2.7, fill=SOFT)
         parts.append(drawn)
     return document(WIDTH, HEIGHT, cloth.definitions, "".join(parts))
 
 
-def _colours(proof: Proof, y: float) -> tuple[str, float]:
-    """Return the table of colours, and the y below it."""
+def _colours(proof: Proof, y: float, end: float) -> tuple[str, float]:
+    """Return the table of colours from y to ``end`` at most, and the y below it."""
     columns = (MARGIN, MARGIN + 10, MARGIN + 58, MARGIN + 82, MARGIN + 124, WIDTH - MARGIN)
     heads = ("", "colour", "sRGB", "CIE Lab (white D65)", "", "seen")
     parts = []
@@ -65,19 +70,25 @@ def _colours(proof: Proof, y: float) -> tuple[str, float]:
         parts.append(text(x, y, head, 2.6, fill=SOFT, anchor=anchor))
     y += 2
     entries = proof.palette.entries
-    for entry in entries[:MOST]:
+    room = end - y
+    pitch = min(ROW, max(TIGHT, room / max(1, len(entries))))
+    # The last row says how many more there are.
+    shown = len(entries) if len(entries) * pitch <= room else int(room / pitch) - 1
+    for entry in entries[:shown]:
         rgb = [int(entry.colour[k : k + 2], 16) for k in (1, 3, 5)]
         lightness, a, b = (float(v) for v in lab_of(rgb))
-        parts.append(rect(Box(columns[0], y, 7, 4.6), fill=entry.colour, stroke=HAIR, width=0.15))
-        row = y + 3.4
+        parts.append(
+            rect(Box(columns[0], y, 7, pitch - 1.2), fill=entry.colour, stroke=HAIR, width=0.15)
+        )
+        row = y + pitch / 2 + 0.5
         name = entry.name + (" (ground)" if entry.is_ground else "")
         parts.append(text(columns[1], row, name, 2.9))
         parts.append(text(columns[2], row, entry.colour, 2.9))
         parts.append(text(columns[3], row, f"{lightness:.1f}  {a:+.1f}  {b:+.1f}", 2.9, fill=INK))
         parts.append(text(columns[5], row, f"{entry.share:.1%}", 2.9, anchor="end"))
-        y += 5.8
-    left = len(entries) - MOST
+        y += pitch
+    left = len(entries) - shown
     if left > 0:
         parts.append(text(columns[1], y + 3, f"and {left} more", 2.6, fill=SOFT))
-        y += 5
+        y += pitch
     return "".join(parts), y

@@ -5,12 +5,13 @@ both happen on another core: while the art is read, this process starts; while i
 window, the one before is compressed. Run by :mod:`vecrepeat.raster.paint`.
 
 Every message is :data:`~vecrepeat.worker.MESSAGE` (bytes that follow) and the bytes. The first
-is an SVG document whose last group holds one group for each motif. Every further one is a
-request in JSON: the ``canvas`` in pixels (width, height), the ``columns`` wanted of it (first,
-count), the ``ground`` as red, green, blue and alpha (0 to 1) or null, and what to ``draw`` in
-order: the motif's number and the six numbers of its matrix, from the motif's units to pixels.
-The answer is :data:`~vecrepeat.worker.ANSWER` and the wanted columns row by row in cairo's own
-ARGB words, or in JSON the ``motif`` that was being drawn and the ``reason``.
+is an SVG document whose last group holds one group for each motif; another may take its place
+later. Every other message is a request, a JSON object: the ``canvas`` in pixels (width, height),
+the ``columns`` wanted of it (first, count), the ``ground`` as red, green, blue and alpha (0 to 1)
+or null, and what to ``draw`` in order: the motif's number and the six numbers of its matrix, from
+the motif's units to pixels. The answer is :data:`~vecrepeat.worker.ANSWER` and the wanted
+columns row by row in cairo's own ARGB words, or in JSON the ``motif`` that was being drawn and
+the ``reason``.
 """
 
 from __future__ import annotations
@@ -112,7 +113,11 @@ def main() -> None:
     os.dup2(2, 1)
     drawing = Drawing(_read(requests))
     while True:
-        failed, data = _answer(drawing, json.loads(_read(requests)))
+        message = _read(requests)
+        if not message.startswith(b"{"):
+            drawing = Drawing(message)
+            continue
+        failed, data = _answer(drawing, json.loads(message))
         answers.write(ANSWER.pack(failed, len(data)))
         answers.write(data)
         answers.flush()

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import contextlib
 import json
-import os
 import sys
 import threading
 import weakref
@@ -39,6 +38,7 @@ SECONDS_PER_MEGABYTE = 12.0
 """Seconds on top of that for each million bytes of the document, and of the request."""
 
 _spare: list[Worker] = []
+"""One that has no document to draw: started ahead, or left by a document that is done with."""
 
 
 class CairoFailure(RuntimeError):  # noqa: N818
@@ -55,8 +55,7 @@ class CairoFailure(RuntimeError):  # noqa: N818
 
 def _start() -> Worker:
     try:
-        path = os.pathsep.join(entry or os.getcwd() for entry in sys.path)
-        return Worker(["-P", "-m", "vecrepeat.raster.cairo_worker"], {"PYTHONPATH": path})
+        return Worker.of_module("vecrepeat.raster.cairo_worker")
     except OSError as error:
         raise CairoFailure(f"its process can't be started: {error}") from error
 
@@ -70,7 +69,9 @@ def start_ahead() -> None:
 class CairoWorkers:
     """A worker with one document, replaced when it fails; threads ask it in turn.
 
-    A second one would take as long to start as it saves on two cores.
+    A second one would take as long to start as it saves on two cores. A worker outlives its
+    document: whoever needs one next takes it over, since to start one takes longer than most
+    drawings.
 
     Args:
         document: see :mod:`vecrepeat.raster.cairo_worker`.
@@ -80,11 +81,11 @@ class CairoWorkers:
         self._document = document
         self._idle: list[Worker] = []
         self._turn = threading.Lock()
-        weakref.finalize(self, _end, self._idle)
-        if _spare:
+        weakref.finalize(self, _let_go, self._idle)
+        if (spare := _taken_over()) is not None:
             # It reads the document while we go on. One that has failed is replaced later.
             with contextlib.suppress(CairoFailure):
-                self._idle.append(self._handed(_spare.pop()))
+                self._idle.append(self._handed(spare))
 
     def _handed(self, worker: Worker) -> Worker:
         try:
@@ -99,7 +100,11 @@ class CairoWorkers:
             if worker.runs:
                 return worker
             worker.close()
-        return self._handed(_start())
+        spare = _taken_over()
+        if spare is not None and not spare.runs:
+            spare.close()
+            spare = None
+        return self._handed(spare or _start())
 
     def draw(self, request: dict[str, Any], out: NDArray[np.uint8]) -> None:
         """Have a request drawn into ``out``, of shape (height, columns, 4).
@@ -155,7 +160,19 @@ def _send(worker: Worker, data: bytes) -> None:
     worker.send(MESSAGE.pack(len(data)), data)
 
 
-def _end(workers: list[Worker]) -> None:
+def _taken_over() -> Worker | None:
+    """Return the spare worker, if there is one."""
+    # Asked for and taken in one step: there may be threads.
+    with contextlib.suppress(IndexError):
+        return _spare.pop()
+    return None
+
+
+def _let_go(workers: list[Worker]) -> None:
+    """Keep one of a document's workers for the next document, and end the others."""
     for worker in workers:
-        worker.kill()
-        worker.close()
+        if worker.runs and not _spare:
+            _spare.append(worker)
+        else:
+            worker.kill()
+            worker.close()

@@ -24,6 +24,9 @@ TAKES = frozenset(("quality", "max_bytes", "colour"))
 QUALITY = 90
 """The quality where none is asked for."""
 
+POOR = 50
+"""Below this quality edges of flat colour fray for all to see (common practice, no source)."""
+
 MAX_PIXELS = 250_000_000
 """The largest picture in pixels: about 750 MB of samples."""
 
@@ -80,7 +83,11 @@ def write(out: BinaryIO, job: Job, progress: Progress | None) -> Written:
     out.write(data)
     if progress is not None:
         progress(picture.height)
-    return Written(tuple(job.raster_notes()), {"quality": quality})
+    notes = [*job.raster_notes()]
+    if quality < top:
+        shows = ", which shows: lower the dpi or allow more bytes" if quality < POOR else ""
+        notes.append(f"the best quality that fits is {quality}{shows}")
+    return Written(tuple(notes), {"quality": quality})
 
 
 def _ink(job: Job) -> str:

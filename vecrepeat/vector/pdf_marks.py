@@ -1,7 +1,8 @@
 """Trim and registration marks round a printed sheet.
 
 Sizes are `common practice, no source`: hairlines of 0.25 pt, 5 mm long, that stop short of the
-bleed; a cross in a circle in the middle of each side.
+bleed; a cross in a circle in the middle of each side. Where a neighbour's edge will lie, a mark
+half as long.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from pikepdf import Dictionary, Name, Pdf
 from vecrepeat.vector.pdf_resources import Resources, decimal
 
 if TYPE_CHECKING:
+    from vecrepeat.formats import Settings
     from vecrepeat.vector.pdf import Frame
 
 SLUG = Fraction(9)
@@ -29,13 +31,17 @@ TEXT = 3.0
 _ARC = 4 / 3 * math.tan(math.pi / 8)
 
 
-def marks(
-    pdf: Pdf, resources: Resources, boxes: Frame, bleed: Fraction, label: str = ""
-) -> list[str]:
+_LETTER = 0.6
+"""A letter's width in sizes of the type, amply reckoned."""
+
+
+def marks(pdf: Pdf, resources: Resources, boxes: Frame, settings: Settings) -> list[str]:
     """Return operators that draw the marks, in the registration colour, which is on every plate.
 
-    A label stands at the top left, in Helvetica, which every reader has (§9.6.2.2).
+    A label stands at the top left, in Helvetica, which every reader has (§9.6.2.2), and ends
+    before the mark in the middle.
     """
+    bleed, label = settings.bleed, settings.label
     name = resources.on_every_plate()
     mm = 72 / 25.4 / boxes.unit
     x0, y0, x1, y1 = (float(v) for v in boxes.trim)
@@ -45,6 +51,9 @@ def marks(
         lines += [(x, y0 - near, x, y0 - far), (x, y1 + near, x, y1 + far)]
     for y in (y0, y1):
         lines += [(x0 - near, y, x0 - far, y), (x1 + near, y, x1 + far, y)]
+    for join in settings.joins:
+        x, end = x0 + float(join) * mm, (near + far) / 2
+        lines += [(x, y0 - near, x, y0 - end), (x, y1 + near, x, y1 + end)]
     out = ["q", f"/{name} CS 1 SCN {decimal(LINE * mm)} w 0 J []0 d"]
     middle = (near + far) / 2
     r, arm = RADIUS * mm, LENGTH / 2 * mm
@@ -67,7 +76,8 @@ def marks(
         name_of_font = resources.named("Font", pdf.make_indirect(font))
         at = f"{decimal(x0 + 2 * mm)} {decimal(y1 + near + 1 * mm)}"
         text = label.encode("cp1252", "replace").hex()
-        size = decimal(TEXT * mm)
+        room = (x1 - x0) / 2 - arm - 3 * mm
+        size = decimal(min(TEXT * mm, max(room, mm) / (_LETTER * len(label))))
         out.append(f"/{name} cs 1 scn BT /{name_of_font} {size} Tf {at} Td <{text}> Tj ET")
     return [*out, "Q"]
 
