@@ -266,7 +266,9 @@ def test_as_many_as_fit_paint_a_tenth_more_than_a_dart_throwers(
     alike = [(m, "hero") for m, _ in ranked]
     asked = TossSettings(clearance=2.0, hero=RankSettings(coverage=1.0))
     darts = darts_coverage(Darts(repeat, 2.0, seed=1), alike)
-    assert toss(repeat, alike, asked).coverage >= 1.1 * darts
+    packed = toss(repeat, alike, asked)
+    assert packed.coverage >= 1.1 * darts
+    assert least_gap(packed.on(repeat), 3.0) >= 2.0
 
 
 def test_evenness_is_measured_as_others_would() -> None:

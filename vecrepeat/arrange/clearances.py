@@ -19,7 +19,10 @@ from vecrepeat.pose import Pose, cos_sin
 Floats = NDArray[np.float64]
 Map = NDArray[np.float32]
 
-_SAMPLES = 40
+_EVERY = 8
+"""Samples between two looks whether any place is left."""
+
+SAMPLES = 40
 """Points by which a motif is tried all over the map: enough to tell places apart."""
 
 
@@ -30,10 +33,11 @@ class Clearances:
         torus: the repeated plane.
         shapes: the shapes that members refer to.
         cell: about how far apart the raster's points are, in mm.
+        samples: points of a motif's edge by which it is tried.
     """
 
-    def __init__(self, torus: Torus, shapes: Shapes, cell: float) -> None:
-        self.torus, self.shapes = torus, shapes
+    def __init__(self, torus: Torus, shapes: Shapes, cell: float, samples: int = SAMPLES) -> None:
+        self.torus, self.shapes, self.samples = torus, shapes, samples
         sides = [math.sqrt(v[0] ** 2 + v[1] ** 2) for v in (torus.a, torus.b)]
         self.size = (max(8, math.ceil(sides[0] / cell)), max(8, math.ceil(sides[1] / cell)))
         self.cell = max(side / n for side, n in zip(sides, self.size, strict=True))
@@ -76,12 +80,13 @@ class Clearances:
                 here = np.ix_(ii % self.size[0], jj % self.size[1])
                 self.map[here] = np.minimum(self.map[here], distance * pose.scale)
 
-    def gaps(self, shape: int, pose: Pose) -> tuple[Map, Map]:
+    def gaps(self, shape: int, pose: Pose, least: float = -math.inf) -> tuple[Map, Map]:
         """Return how far a motif would be from the art, its anchor on each of the points.
 
         Args:
             shape: the motif's shape's number.
             pose: how it would lie; its position is of no account.
+            least: in mm: once all gaps are found to be less, they are not found any closer.
 
         Returns:
             About the distance in mm between the outlines, negative where they meet; and the
@@ -97,10 +102,13 @@ class Clearances:
         twice = np.tile(self.map, (2, 2))
         gaps = np.full(self.size, np.inf, dtype=np.float32)
         mean = np.zeros(self.size, dtype=np.float32)
-        seen = set()
+        seen: set[tuple[int, int, float]] = set()
+        choosy = least > -math.inf
         for r, c, deep in zip(di.tolist(), dj.tolist(), depth.tolist(), strict=True):
             if (r, c, deep) in seen:
                 continue
+            if choosy and len(seen) % _EVERY == _EVERY - 1 and float(gaps.max()) < least:
+                break
             seen.add((r, c, deep))
             window = twice[r : r + ni, c : c + nj]
             np.minimum(gaps, window - np.float32(deep * pose.scale) if deep else window, out=gaps)
@@ -113,7 +121,10 @@ class Clearances:
         first, last = self.shapes.first[shape], self.shapes.first[shape + 1]
         points, depth = self.shapes.samples[first:last], self.shapes.depth[first:last]
         parts = []
-        for chosen, most in ((np.flatnonzero(depth == 0), _SAMPLES), (np.flatnonzero(depth), 12)):
+        for chosen, most in (
+            (np.flatnonzero(depth == 0), self.samples),
+            (np.flatnonzero(depth), 12),
+        ):
             stride = max(1, math.ceil(len(chosen) / most))
             parts.append(chosen[::stride])
         keep = np.concatenate(parts)

@@ -16,7 +16,7 @@ from vecrepeat.arrange.measures import coverage
 from vecrepeat.arrange.placing import Manner, Placer, cell_for
 from vecrepeat.arrange.results import Filled, grouped, placements_of, row_of
 from vecrepeat.arrange.settings import FillSettings, checked
-from vecrepeat.arrange.settling import settle
+from vecrepeat.arrange.settling import fitted, settle
 from vecrepeat.arrange.shapes import Shape, Shapes
 from vecrepeat.arrange.torus import Torus, check_turns
 from vecrepeat.arrange.voids import EmptyCircle, largest_empty_circle
@@ -172,15 +172,17 @@ class _Filling:
             pose = Pose(x, y, way.turn, scale, way.flip).rounded()
             if scale < self.settings.scale[0]:
                 continue
-            members = [*self.members, placer.member(shape, _FILLER, pose)]
-            crowd, out = settle(
-                Crowd.of(self.torus, self.shapes, members),
+            member = fitted(
+                self.torus,
+                self.shapes,
+                self.members,
+                placer.member(shape, _FILLER, pose),
                 clearance=self.settings.clearance,
                 same_apart=self.settings.same_apart,
                 rounds=0,
             )
-            if not out:
-                self.members = crowd.members()
+            if member is not None:
+                self.members = [*self.members, member]
                 return
 
     def largest_circle(self) -> EmptyCircle:

@@ -10,7 +10,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from vecrepeat.arrange.clearances import Clearances
+from vecrepeat.arrange.clearances import SAMPLES, Clearances
 from vecrepeat.arrange.crowd import Crowd, Member
 from vecrepeat.arrange.dice import Dice
 from vecrepeat.arrange.settling import ROUNDING
@@ -87,6 +87,7 @@ class Placer:
         manner: how motifs may lie.
         dice: of this toss.
         members: what lies there already.
+        samples: points of a motif's edge by which it is tried.
     """
 
     def __init__(
@@ -97,11 +98,12 @@ class Placer:
         manner: Manner,
         dice: Dice,
         members: Sequence[Member],
+        samples: int = SAMPLES,
     ) -> None:
         self.torus, self.shapes, self.manner, self.dice = torus, shapes, manner, dice
         self.members: list[Member] = []
         self._allowed: dict[int, tuple[NDArray[np.bool_], int]] = {}
-        self.clearances = Clearances(torus, shapes, cell)
+        self.clearances = Clearances(torus, shapes, cell, samples)
         self._region = self._in_region() if len(torus.turns) > 1 else None
         for member in members:
             self.put(member)
@@ -111,7 +113,9 @@ class Placer:
         self.members.append(member)
         self.clearances.add(member)
 
-    def find(self, shape: int, scale: float, *, snug: bool = False) -> Found | None:
+    def find(
+        self, shape: int, scale: float, *, snug: bool = False, least: float = -math.inf
+    ) -> Found | None:
         """Return the place where a motif has most room, or None where it can lie nowhere.
 
         The gap found may be less than the clearance, and even negative.
@@ -120,6 +124,7 @@ class Placer:
             shape: the motif's shape's number.
             scale: the motif's.
             snug: return the place that keeps the clearance but wastes least room, instead.
+            least: a gap in mm; places with less are of no use, and soon given up.
         """
         allowed = self._far_from_own_kind(shape)
         if self._region is not None:
@@ -128,7 +133,7 @@ class Placer:
         for pose in self.ways(shape, scale, _SNUG_TURNS if snug else _FREE_TURNS):
             if not self._clears_itself(shape, pose):
                 continue
-            gaps, edge = self.clearances.gaps(shape, pose)
+            gaps, edge = self.clearances.gaps(shape, pose, least)
             if allowed is not None:
                 gaps = np.where(allowed, gaps, np.float32(-np.inf))
             places = Places(np.arange(gaps.size), gaps.ravel(), gaps.ravel())

@@ -6,13 +6,16 @@ themselves decide. Shells hold the outlines, so what passes is at least the clea
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from vecrepeat.arrange.crowd import Crowd, Ints, Pairs
+from vecrepeat.arrange.crowd import Crowd, Ints, Member, Pairs
+from vecrepeat.arrange.shapes import Shapes
+from vecrepeat.arrange.torus import Torus
 
 Floats = NDArray[np.float64]
 
@@ -73,6 +76,33 @@ def settle(
     keep = np.ones(crowd.leaders, dtype=np.bool_)
     keep[out] = False
     return crowd.kept(np.tile(keep, len(crowd.torus.turns))), out
+
+
+def fitted(
+    torus: Torus,
+    shapes: Shapes,
+    members: Sequence[Member],
+    member: Member,
+    *,
+    clearance: float,
+    same_apart: float,
+    rounds: int = 12,
+) -> Member | None:
+    """Return a motif pushed clear of all others, which stay; None where that doesn't do.
+
+    Args:
+        torus: the repeated plane.
+        shapes: the shapes that members refer to.
+        members: what lies there already.
+        member: the motif, about where it is to lie.
+        clearance: in mm.
+        same_apart: least distance in mm between the anchors of the same motif.
+        rounds: how often it may be pushed.
+    """
+    still = [one._replace(rank=-1) for one in members]
+    crowd = Crowd.of(torus, shapes, [*still, member])
+    crowd, out = settle(crowd, clearance=clearance, same_apart=same_apart, rounds=rounds)
+    return None if out else crowd.member(crowd.leaders - 1)
 
 
 def too_near(crowd: Crowd, clearance: float, which: Ints, *, exact: bool = True) -> Near:

@@ -121,6 +121,17 @@ class Torus:
         found.setflags(write=False)
         return found
 
+    def squares(self, steps: Floats) -> Floats:
+        """Return the squares of about the shortest lengths that steps have on the cloth.
+
+        Args:
+            steps: in mm, shape (n, 2); they may lead to any copy of where they lead.
+        """
+        u, v = steps @ np.array(self.along_a), steps @ np.array(self.along_b)
+        rest = np.stack([u - np.round(u), v - np.round(v)], axis=1) @ np.array([self.a, self.b])
+        found: Floats = (rest * rest).sum(axis=1)
+        return found
+
     def in_region(self, x: float, y: float) -> tuple[float, float]:
         """Return a point's image, or itself, that lies in the region."""
         if not self.region:

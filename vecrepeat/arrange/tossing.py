@@ -5,14 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from vecrepeat.arrange.crowd import Crowd, Member
-from vecrepeat.arrange.dice import Dice
-from vecrepeat.arrange.evening import even_out
+from vecrepeat.arrange.crowd import Member
 from vecrepeat.arrange.finishing import finished
-from vecrepeat.arrange.placing import Manner, Placer, cell_for
+from vecrepeat.arrange.packing import MOST, TRIES, Packing
+from vecrepeat.arrange.placing import Placer, cell_for
 from vecrepeat.arrange.results import Arrangement, grouped
-from vecrepeat.arrange.settings import RankSettings, TossSettings, checked
-from vecrepeat.arrange.settling import settle
+from vecrepeat.arrange.settings import TossSettings, checked
 from vecrepeat.arrange.shapes import Shape, Shapes
 from vecrepeat.arrange.torus import Torus, check_turns
 from vecrepeat.errors import InputError
@@ -26,18 +24,6 @@ _PRESS = 0.3
 _FULL = 0.85
 """The share of the cloth that motifs and clearances may take before pressing in is no use:
 discs fill 0.84 of the plane when shaken together (from memory), other motifs rather less."""
-
-_TRIES = 4
-"""How often what found no room is tried again after evening out."""
-
-_PACKINGS = (3, 6)
-"""How many snug packings are made, of which the best is taken: fewest and most."""
-
-_FEW = 120
-"""The fewer motifs, the more one packing differs from another: these by their number are made."""
-
-_MOST = 20_000
-"""The most motifs on one tile."""
 
 
 def toss(
@@ -82,143 +68,63 @@ def toss(
     return finished(torus, shapes, members, notes)
 
 
-class _Rank:
+class _Rank(Packing):
     """The placing of one rank's motifs."""
-
-    def __init__(
-        self,
-        torus: Torus,
-        shapes: Shapes,
-        ranks: Sequence[int],
-        settings: TossSettings,
-        number: int,
-    ) -> None:
-        self.torus, self.shapes, self.settings, self.number = torus, shapes, settings, number
-        self.ask: RankSettings = settings.of(RANKS[number])
-        self.ranks = ranks
-        self.which = [k for k, rank in enumerate(ranks) if rank == number]
-        self.dice = Dice(settings.seed, number)
-        self.manner = Manner(
-            settings.clearance,
-            settings.direction,
-            settings.sway,
-            settings.flip,
-            settings.same_apart,
-        )
-        self.notes: list[str] = []
 
     def place(self, members: list[Member]) -> list[Member]:
         """Return the members and this rank's among them."""
-        before = members
         waiting = self._wanted()
         asked = len(waiting)
-        for attempt in range(_TRIES + 1):
+        there = [(m.shape, m.pose.scale) for m in members]
+        crowded = self.room([*there, *waiting]) > _FULL * self.torus.region_area
+        if self.ask.coverage is not None and crowded:
+            members = self.packed(members)
+        else:
+            before = members
+            members, waiting = self._spread(members, waiting)
+            if self.ask.coverage is not None:
+                members = self._filled_up(members, before)
+        if self.ask.coverage is not None and self.painted(members) >= self.ask.coverage:
+            waiting = []
+        self._report(members, waiting, asked)
+        return members
+
+    def _spread(
+        self, members: list[Member], waiting: list[tuple[int, float]]
+    ) -> tuple[list[Member], list[tuple[int, float]]]:
+        """Return the members and those that wait among them, evened out; and who found no room."""
+        for attempt in range(TRIES + 1):
             # The last time nothing is pressed in: what has room stays as it lies.
-            last = attempt == _TRIES or not self.settings.even
-            press = 0.0 if last else _PRESS * (1 - attempt / _TRIES)
+            last = attempt == TRIES or not self.settings.even
+            press = 0.0 if last else _PRESS * (1 - attempt / TRIES)
             placer, left = self._insert(members, waiting, press)
             if last:
-                members, out = self._settled(placer.members)
+                members, out = self.settled(placer.members)
                 waiting = self._topped_up(members, left + out)
                 break
-            tried, out = self._settled(self._evened(placer))
+            tried, out = self.settled(self.evened(placer))
             # What is pressed in too hard may cost more than it brings.
             kept = all(self.ranks[k] == self.number for k, _ in out)
-            if kept and self._painted(tried) > self._painted(members):
+            if kept and self.painted(tried) > self.painted(members):
                 members, waiting = tried, self._topped_up(tried, left + out)
             if not waiting:
                 break
-        if self.ask.coverage is not None:
-            members = self._filled_up(members, before)
-            waiting = [] if self._painted(members) >= self.ask.coverage else waiting
-        self._report(members, waiting, asked)
-        return members
+        return members, waiting
 
     def _filled_up(self, members: list[Member], before: list[Member]) -> list[Member]:
         """Return the members and whatever of this rank still finds room, up to the coverage.
 
         Where that falls short, room has been wasted by spreading: the rank is packed snugly
-        instead, if that paints more. Room is evened out in between: slivers of it add up.
+        instead, if that paints more.
 
         Args:
             members: all that are placed.
             before: all that were placed before this rank.
         """
-        members = self._stuffed_and_evened(members)
-        fewest, most = _PACKINGS
-        for _ in range(min(most, max(fewest, _FEW // max(1, len(members))))):
-            if self._painted(members) >= (self.ask.coverage or 0.0):
-                break
-            packed, _ = self._settled(self._stuffed(before, snug=True, coverage=1.0).members)
-            packed = self._thinned(self._stuffed_and_evened(packed))
-            if self._painted(packed) > self._painted(members):
-                members = packed
-        return members
-
-    def _thinned(self, members: list[Member]) -> list[Member]:
-        """Return the members without what this rank paints beyond its coverage, evened out.
-
-        Packed snugly up to the coverage and no further, motifs would leave all the bare cloth
-        in one place; so the cloth is packed full, and thinned here and there.
-        """
-        surplus = self._painted(members) - (self.ask.coverage or 0.0)
-        own = [k for k, member in enumerate(members) if member.rank == self.number]
-        gone: set[int] = set()
-        for k in self.dice.shuffled(own):
-            one = members[k]
-            paints = float(self.shapes.area[one.shape]) * one.pose.scale**2
-            paints /= self.torus.region_area
-            if paints <= surplus:
-                surplus -= paints
-                gone.add(k)
-        kept = [member for k, member in enumerate(members) if k not in gone]
-        if not gone or not self.settings.even:
-            return kept
-        cell = cell_for(self.torus, float(self.shapes.radius[self.which].min()))
-        placer = Placer(self.torus, self.shapes, cell, self.manner, self.dice, kept)
-        evened, out = self._settled(self._evened(placer))
-        return kept if out else evened
-
-    def _stuffed_and_evened(self, members: list[Member]) -> list[Member]:
-        for _ in range(_TRIES if self.settings.even else 1):
-            placer = self._stuffed(members)
-            added = len(placer.members) - len(members)
-            members, _ = self._settled(placer.members)
-            if not added or not self.settings.even:
-                break
-            evened, out = self._settled(self._evened(placer))
-            members = members if out else evened
-        return members
-
-    def _stuffed(
-        self, members: list[Member], *, snug: bool = False, coverage: float | None = None
-    ) -> Placer:
-        """Return members and more, placed in turn until none has room or enough is painted."""
-        low, high = self.ask.scale
-        smallest = float(self.shapes.radius[self.which].min()) * low
-        cell = cell_for(self.torus, smallest)
-        placer = Placer(self.torus, self.shapes, cell, self.manner, self.dice, members)
-        if coverage is None:
-            coverage = self.ask.coverage or 0.0
-        alive, deck = list(self.which), list[int]()
-        painted = self._painted(members)
-        while alive and painted < coverage and len(placer.members) < _MOST:
-            # Every motif in its turn, the largest first.
-            deck = [k for k in deck if k in alive] or sorted(
-                self.dice.shuffled(alive), key=lambda k: -float(self.shapes.room[k])
-            )
-            shape = deck.pop(0)
-            for scale in sorted({round(self.dice.between(low, high), 3), low}, reverse=True):
-                found = placer.find(shape, scale, snug=snug)
-                if found is not None and found.gap >= self.settings.clearance:
-                    placer.put(placer.member(shape, self.number, found.pose))
-                    painted += (
-                        float(self.shapes.area[shape]) * scale * scale / self.torus.region_area
-                    )
-                    break
-            else:
-                alive.remove(shape)
-        return placer
+        members = self.stuffed_and_evened(members)
+        if self.painted(members) >= (self.ask.coverage or 0.0):
+            return members
+        return max(members, self.packed(before), key=self.painted)
 
     def _wanted(self) -> list[tuple[int, float]]:
         """Return shapes and scales to place, the largest first."""
@@ -232,7 +138,7 @@ class _Rank:
             room = float(self.shapes.room[self.which].mean()) * square
             # More than the cloth holds need not be tried.
             number = math.ceil(self.torus.region_area * min(ask.coverage / each, 0.95 / room))
-            if number > _MOST:
+            if number > MOST:
                 raise InputError(
                     f"{RANKS[self.number]}: a coverage of {ask.coverage:g} would take "
                     f"{number:,} motifs",
@@ -262,7 +168,7 @@ class _Rank:
         placer = Placer(self.torus, self.shapes, cell, self.manner, self.dice, members)
         left: list[tuple[int, float]] = []
         hopeless: dict[int, float] = {}
-        taken = sum(float(self.shapes.room[m.shape]) * m.pose.scale**2 for m in members)
+        taken = self.room([(m.shape, m.pose.scale) for m in members])
         for shape, scale in waiting:
             # A little smaller is no better.
             if scale >= 0.96 * hopeless.get(shape, math.inf):
@@ -281,37 +187,13 @@ class _Rank:
                 placer.put(placer.member(shape, self.ranks[shape], found.pose))
         return placer, left
 
-    def _evened(self, placer: Placer) -> list[Member]:
-        settings = self.settings
-        crowd = Crowd.of(self.torus, self.shapes, placer.members)
-        # Far enough to feel what lies on the other side of the largest void.
-        widest = 2.2 * float(placer.clearances.map.max())
-        even_out(
-            crowd,
-            clearance=1.02 * settings.clearance + 0.02,
-            rounds=settings.rounds,
-            reach=max(widest, 3 * settings.clearance),
-            same_apart=settings.same_apart,
-        )
-        return crowd.members()
-
-    def _settled(self, members: Sequence[Member]) -> tuple[list[Member], list[tuple[int, float]]]:
-        """Return the members that keep the clearance, and those taken out."""
-        settings = self.settings
-        crowd, out = settle(
-            Crowd.of(self.torus, self.shapes, list(members)),
-            clearance=settings.clearance,
-            same_apart=settings.same_apart,
-        )
-        return crowd.members(), [(members[k].shape, members[k].pose.scale) for k in out]
-
     def _topped_up(
         self, members: Sequence[Member], waiting: list[tuple[int, float]]
     ) -> list[tuple[int, float]]:
         """Return what is still to be placed to reach a coverage."""
         if self.ask.coverage is None:
             return waiting
-        painted = self._painted(members)
+        painted = self.painted(members)
         kept: list[tuple[int, float]] = []
         for shape, scale in waiting:
             if painted >= self.ask.coverage:
@@ -320,27 +202,17 @@ class _Rank:
             kept.append((shape, scale))
         return kept
 
-    def _painted(self, members: Sequence[Member]) -> float:
-        return (
-            sum(
-                float(self.shapes.area[m.shape]) * m.pose.scale**2
-                for m in members
-                if m.rank == self.number
-            )
-            / self.torus.region_area
-        )
-
     def _report(
         self, members: Sequence[Member], waiting: Sequence[tuple[int, float]], asked: int
     ) -> None:
-        short = self.ask.coverage is not None and self._painted(members) < self.ask.coverage
+        short = self.ask.coverage is not None and self.painted(members) < self.ask.coverage
         if not waiting and not short:
             return
         rank = RANKS[self.number]
         names = grouped([self.shapes.all[k].motif.name for k, _ in waiting])
         if self.ask.coverage is not None:
             self.notes.append(
-                f"{rank}: {self._painted(members):.1%} of the cloth painted, not "
+                f"{rank}: {self.painted(members):.1%} of the cloth painted, not "
                 f"{self.ask.coverage:.1%}: no room is left at a clearance of "
                 f"{self.settings.clearance:g} mm"
             )
