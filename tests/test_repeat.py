@@ -22,10 +22,11 @@ PAGE = Repeat(
 
 
 def test_a_motif_enlarged_about_a_point_keeps_that_point() -> None:
-    leaf = replace(motif("leaf", LEAF), extent=Rect(8, 8, 32, 24), dpi=300.0)
+    leaf = replace(motif("leaf", LEAF), regions=(Rect(8, 8, 32, 24), Rect(9, 9, 12, 12)), dpi=300.0)
     larger = leaf.scaled(1.5, about=(10, 14))
     assert larger.outline.equals(scale(LEAF, 1.5, 1.5, origin=(10, 14)))
     assert larger.extent == pytest.approx((7, 5, 43, 29))
+    assert larger.regions[1] == pytest.approx((8.5, 6.5, 13, 11))
     assert larger.dpi == 200
     assert larger.markup == '<g transform="matrix(1.5 0 0 1.5 -5 -7)"></g>'
 

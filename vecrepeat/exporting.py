@@ -10,7 +10,7 @@ from pathlib import Path
 from string import Formatter
 from typing import TYPE_CHECKING, Any
 
-from vecrepeat.art.features import cairo_draws
+from vecrepeat.art.kinds import cairo_draws
 from vecrepeat.errors import InputError
 from vecrepeat.files import written_whole
 from vecrepeat.formats import Cut, Job, Progress, Settings, format_of

@@ -16,7 +16,7 @@ import numpy as np
 import shapely
 
 from vecrepeat.errors import InputError
-from vecrepeat.geometry import Affine, Rect, number
+from vecrepeat.geometry import Affine, number
 from vecrepeat.names import listed
 from vecrepeat.repeat import Feature, Motif
 
@@ -154,8 +154,6 @@ def _drawing(file: Path, width: Fraction | None) -> Loose:
 
 def united(name: str, motifs: Sequence[Motif]) -> Motif:
     """Return several motifs of one drawing, one or more, as one, the first at the bottom."""
-    extents = [motif.extent for motif in motifs if motif.extent is not None]
-    boxes = [motif.box for motif in motifs]
     return Motif(
         name=name,
         parts=np.concatenate([motif.parts for motif in motifs]),
@@ -163,7 +161,7 @@ def united(name: str, motifs: Sequence[Motif]) -> Motif:
         resources=tuple(dict.fromkeys(chain(*(m.resources for m in motifs)))),
         features=tuple(dict.fromkeys(chain(*(m.features for m in motifs)))),
         colours=tuple(dict.fromkeys(chain(*(m.colours for m in motifs)))),
-        extent=Rect.enclosing([*extents, *boxes]) if extents else None,
+        regions=tuple(chain(*(m.regions for m in motifs))),
         dpi=min((m.dpi for m in motifs if m.dpi is not None), default=None),
     )
 
@@ -265,7 +263,7 @@ def flat_border(pixels: NDArray[np.uint8], levels: int = 6, share: float = 0.9) 
 def _outline(ink: NDArray[np.bool_], width: float, height: float) -> NDArray[np.object_]:
     """Return polygons in mm that hold every pixel with ink and half a pixel around it."""
     from vecrepeat.art.areas import as_parts
-    from vecrepeat.art.ink import GROWTH, trace
+    from vecrepeat.art.pixelmasks import GROWTH, trace
 
     rows, columns = ink.shape
     step = 1

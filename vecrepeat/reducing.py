@@ -8,7 +8,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
-from vecrepeat.art import features as kinds
+from vecrepeat.art import kinds
 from vecrepeat.colour.gradients import by_stops
 from vecrepeat.colour.reduce import Reduction, flat_areas, reduced, reduction
 from vecrepeat.colour.visible import visible

@@ -67,8 +67,7 @@ class Motif:
         resources: ids of the shared definitions that the markup refers to, directly or not.
         features: what it makes use of beyond plain fills and strokes.
         colours: what it is painted with, as ``#rrggbb``.
-        extent: what a renderer works on to draw it, in mm: with filters more than its box;
-            None where that is the box.
+        regions: what its filters work on, in mm.
         dpi: the fewest pixels per inch of its pictures as they are drawn; None without any.
     """
 
@@ -78,7 +77,7 @@ class Motif:
     resources: tuple[str, ...] = ()
     features: tuple[Feature, ...] = ()
     colours: tuple[str, ...] = ()
-    extent: Rect | None = None
+    regions: tuple[Rect, ...] = ()
     dpi: float | None = None
 
     @cached_property
@@ -91,25 +90,31 @@ class Motif:
         """The painted area's bounds."""
         return Rect.of(shapely.total_bounds(self.parts))
 
+    @cached_property
+    def extent(self) -> Rect:
+        """What a renderer works on to draw it, in mm: its box and the regions of its filters."""
+        return Rect.enclosing([self.box, *self.regions])
+
     def scaled(self, by: float, about: tuple[float, float] = (0.0, 0.0)) -> Motif:
         """Return the motif ``by`` times as large, a point of it (in mm) staying where it is."""
         if by == 1:
             return self
         x, y = about
         larger = Affine(by, 0.0, 0.0, by, x - by * x, y - by * y)
-        extent = self.extent
         return replace(
             self,
             parts=shapely.transform(self.parts, larger.apply),
             markup=f'<g transform="{larger.svg()}">{self.markup}</g>',
-            extent=None if extent is None else _mapped(extent, larger),
+            regions=tuple(_mapped(region, larger) for region in self.regions),
             dpi=None if self.dpi is None else self.dpi / by,
         )
 
 
 def _mapped(rect: Rect, by: Affine) -> Rect:
-    """Return where an upright, unmirrored map takes a rectangle."""
-    return Rect.of(by.apply(np.array(rect).reshape(2, 2)).ravel())
+    """Return the bounds of where a map takes a rectangle."""
+    x0, y0, x1, y1 = rect
+    corners = by.apply(np.array([(x0, y0), (x1, y0), (x0, y1), (x1, y1)], np.float64))
+    return Rect(*corners.min(axis=0).tolist(), *corners.max(axis=0).tolist())
 
 
 @dataclass(frozen=True, eq=False)
@@ -312,7 +317,7 @@ def cut_to_region(repeat: Repeat, symmetry: Symmetry) -> Repeat:
             parts=parts,
             markup=f'<g clip-path="url(#{key})"><g{inner}>{placement.motif.markup}</g></g>',
             resources=(*placement.motif.resources, key),
-            extent=None,
+            regions=tuple(_mapped(region, move) for region in placement.motif.regions),
         )
         placements.append(Placement(motif))
     if not placements:

@@ -12,6 +12,7 @@ import io
 import os
 import re
 import threading
+import time
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,7 +32,7 @@ SECONDS_PER_MEGABYTE = 8.0
 """Seconds on top of that for each million bytes of the drawing."""
 
 SECONDS_FOR_FONTS = 10.0
-"""Seconds on top of that for loading the system's fonts."""
+"""Seconds of processor time that loading the system's fonts may take, once in each worker."""
 
 MEMORY = 640 << 20
 """Bytes of memory that any picture may take."""
@@ -45,16 +46,20 @@ MEMORY_PER_BYTE = 12
 MAX_PIXELS = 1 << 28
 """The largest picture: 1 GiB of RGBA."""
 
-STRETCHES = (2**-14, 2**-13, 3 * 2**-14, -(2**-14), -(2**-13))
-"""By how much to draw filters larger, in the order of trying.
+SHRINKS = (2**-15, 2**-14, 3 * 2**-15, -(2**-15), -(2**-14))
+"""By how much to draw filters smaller, in the order of trying.
 
 resvg works out the size of a filter's pictures in more than one way. Where the region is
 nearly a whole number of pixels long they round apart, otherwise at every place, and resvg
 panics or, worse, draws some pictures sheared. That is common, as people like round numbers. A
-hair's breadth, 0.06 px on 1,000 px, takes the length away from the whole number. What chance
-leaves is found by drawing twice: two draws a hair's breadth apart agree unless one is sheared,
-and a third tells which.
+hair's breadth, 0.03 px on 1,000 px, takes the length away from the whole number: to below it,
+since resvg rounds lengths up, and with them the radius of feMorphology. What chance leaves is
+found by drawing twice: two draws a hair's breadth apart agree unless one is sheared, and a
+third tells which.
 """
+
+_WITH_TEXT = b'<svg xmlns="http://www.w3.org/2000/svg" width="1" height="1"><text>a</text></svg>'
+"""What makes a worker load the fonts, which it then keeps."""
 
 _FILE_IMAGE_RE = re.compile(
     r"""<(?:[\w.-]+:)?(?:image|feImage)\b(?:[^>"']|"[^"]*"|'[^']*')*?"""
@@ -84,18 +89,24 @@ class ResvgPanicError(ResvgError):
 
 _lock = threading.Lock()
 _worker: Worker | None = None
+_lettered: Worker | None = None
+"""The worker that has loaded the fonts."""
+
 _spent = 0.0
 
 
 def processor_time() -> float:
-    """Return how many seconds of processor time all pictures so far took (0 if unknown)."""
+    """Return how many seconds of processor time all pictures so far took.
+
+    Loading fonts is not counted, and where the system doesn't tell, it is by the clock.
+    """
     return _spent
 
 
 def _after_fork() -> None:
-    global _lock, _worker
+    global _lock, _worker, _lettered
     _lock = threading.Lock()
-    _worker = None
+    _worker = _lettered = None
 
 
 if hasattr(os, "register_at_fork"):
@@ -115,7 +126,7 @@ def rasterise(
         svg: the whole document.
         width: of the picture in pixels.
         height: of the picture in pixels.
-        fonts: load the system's fonts first, which is slow; without them text draws nothing.
+        fonts: draw text, with the system's fonts; without them it draws nothing.
         seconds: of processor time until drawing is given up; by default :data:`SECONDS` and
             more for large pictures and drawings.
 
@@ -137,11 +148,8 @@ def rasterise(
     if seconds is None:
         seconds = SECONDS + SECONDS_PER_MEGAPIXEL * width * height / 1e6
         seconds += SECONDS_PER_MEGABYTE * len(data) / 1e6
-    if fonts:
-        seconds += SECONDS_FOR_FONTS
     memory = MEMORY + MEMORY_PER_PIXEL * width * height + MEMORY_PER_BYTE * len(data)
-    request = REQUEST.pack(width, height, fonts, len(data))
-    failed, answer = _ask(request, data, memory, seconds)
+    failed, answer = _ask(width, height, fonts, data, memory, seconds)
     if failed:
         reason = " ".join(answer.decode(errors="replace").split())
         kind, _, what = reason.partition(": ")
@@ -151,9 +159,11 @@ def rasterise(
     return _decoded(answer, width, height)
 
 
-def _ask(request: bytes, svg: bytes, memory: int, seconds: float) -> tuple[bool, bytes]:
+def _ask(
+    width: int, height: int, fonts: bool, svg: bytes, memory: int, seconds: float
+) -> tuple[bool, bytes]:
     """Have the worker draw; start it where none runs."""
-    global _worker
+    global _worker, _lettered, _spent
     with _lock:
         if _worker is not None and not _worker.runs:
             _worker.close()
@@ -167,6 +177,13 @@ def _ask(request: bytes, svg: bytes, memory: int, seconds: float) -> tuple[bool,
                 raise ResvgError(f"resvg can't be started: {error}") from error
         worker = _worker
         try:
+            if fonts and _lettered is not worker:
+                # Apart from the drawing, which would else have that time for itself.
+                before = _spent
+                request = REQUEST.pack(1, 1, True, len(_WITH_TEXT))
+                _answer(worker, request, _WITH_TEXT, MEMORY, SECONDS_FOR_FONTS)
+                _spent, _lettered = before, worker
+            request = REQUEST.pack(width, height, fonts, len(svg))
             return _answer(worker, request, svg, memory, seconds)
         except BaseException:
             # Whatever broke off, a half-read answer must not be taken for the next one.
@@ -180,20 +197,24 @@ def _answer(
 ) -> tuple[bool, bytes]:
     """Return whether drawing failed, and the PNG or the reason."""
     global _spent
-    before = worker.processor_time
+    before, start = worker.processor_time, time.perf_counter()
+    took = 0.0
     try:
         with worker.bounded(memory, seconds):
             worker.send(request, svg)
             failed, size = ANSWER.unpack(worker.receive(ANSWER.size))
             answer = bytes(worker.receive(size))
-        _spent += worker.processor_time - before
+        took = worker.processor_time - before
         return bool(failed), answer
     except (OSError, EOFError):
         worker.close(ENDING)
         if worker.ran_out_of_time:
-            _spent += seconds
+            took = seconds
             raise ResvgTimeError(f"resvg takes longer than {seconds:.0f} s") from None
         raise ResvgError(f"resvg {worker.end()}; is the package resvg-py installed?") from None
+    finally:
+        # One that crashed can't be asked any more.
+        _spent += took or min(seconds, time.perf_counter() - start)
 
 
 def _decoded(png: bytes, width: int, height: int) -> NDArray[np.uint8]:

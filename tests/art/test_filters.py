@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import math
 from pathlib import Path
 
@@ -9,7 +10,7 @@ import numpy as np
 import pytest
 from support import root, write_svg
 
-from vecrepeat.art import inker
+from vecrepeat.art import allowance
 from vecrepeat.art.filters import bound_octaves, ink_of
 from vecrepeat.art.read import read_art
 from vecrepeat.art.xml import SVG
@@ -74,6 +75,10 @@ def test_octaves_left_out_change_no_pixel_by_more_than_two_levels() -> None:
         assert np.abs(few - many).max() <= 2
 
 
+PIXEL = (
+    "iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAYAAAAfFcSJAAAADUlEQVR42mNk+M9QDwADhgGAWjR9awAAAABJRU5ErkJg"
+    "gg=="
+)
 LIT = (
     f'<filter id="i">{INNER}</filter><filter id="b"><feGaussianBlur stdDeviation="1"/></filter>'
     '<g id="leaf"><path d="M20 20h40v40h-40z" fill="#383" filter="url(#i)"/>'
@@ -101,11 +106,26 @@ def test_a_shadow_beyond_the_shape_is_measured(tmp_path: Path) -> None:
     assert 60 + 9 + 2 < x1 < 60 + 9 + 3 + 0.5
 
 
+def test_what_filters_work_on_is_known_of_pictures_too(tmp_path: Path) -> None:
+    # A picture's box is its rectangle (SVG 2 §8.10); regions here are 1.5 and 1.2 times the box.
+    (tmp_path / "p.png").write_bytes(base64.b64decode(PIXEL))
+    body = (
+        '<filter id="f" x="-.25" y="-.25" width="1.5" height="1.5"><feOffset/></filter>'
+        '<filter id="g"><feOffset/></filter><g id="a">'
+        '<image x="20" y="30" width="8" height="4" preserveAspectRatio="none" href="p.png" '
+        'filter="url(#f)"/><rect x="50" y="60" width="20" height="10" filter="url(#g)"/></g>'
+    )
+    (motif,) = read_art(write_svg(tmp_path, body), motifs="#a").motifs
+    assert [tuple(region) for region in motif.regions] == [
+        pytest.approx((18, 29, 30, 35)),
+        pytest.approx((48, 59, 72, 71)),
+    ]
+
+
 def test_drawings_whose_filters_take_too_long_are_refused_by_name(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(inker, "SECONDS", 0.0)
-    monkeypatch.setattr(inker, "SECONDS_EACH", -1.0)
+    monkeypatch.setattr(allowance, "SECONDS", 0.0)
     body = '<filter id="f"><feTurbulence baseFrequency=".1"/></filter>' + (
         '<path id="mist" d="M20 20h40v40h-40z" filter="url(#f)"/>'
     )

@@ -78,6 +78,23 @@ def _image(link: str) -> Make:
     return _of(f'<image width="50" height="50" href="{link}"/>{INK}')
 
 
+def _misty(motifs: int, each: int) -> Make:
+    """Motifs of text, filters and markers, all of whose ink is to be measured."""
+    filters = "".join(
+        f'<filter id="f{k}" x="-1" y="-1" width="3" height="3">'
+        f'<feTurbulence baseFrequency=".{k}" numOctaves="9"/><feGaussianBlur stdDeviation="{k}"/>'
+        '<feDisplacementMap in="SourceGraphic" scale="9"/></filter>'
+        for k in range(1, 9)
+    )
+    marker = '<marker id="m"><path d="M0 0h3v3z" filter="url(#f1)"/></marker>'
+    lines = "".join(
+        f'<text y="{9 + k}" filter="url(#f{k % 8 + 1})">mist</text>'
+        f'<path d="M{k} 9h50v50l-30 20" filter="url(#f{k % 8 + 1})" marker-mid="url(#m)"/>'
+        for k in range(each)
+    )
+    return _of(filters + marker + f"<g>{lines}</g>" * motifs)
+
+
 def _nested_images() -> bytes:
     inner = svg(INK)
     for _ in range(8):
@@ -92,6 +109,7 @@ READING = '<!DOCTYPE svg [<!ENTITY e SYSTEM "{}">]>'
 TEXT = "<text>&e;</text>"
 DRAWN, REFUSED = "drawn", "refused"
 ANY = (DRAWN, REFUSED)
+TOO_SLOW = "refused: its filters, masks or text take too long to draw"
 
 TABLE: dict[str, Hostile] = {
     # XML
@@ -246,6 +264,8 @@ TABLE: dict[str, Hostile] = {
         ),
         ANY,
     ),
+    "text, filters and markers in one motif": Hostile(_misty(1, 30), (TOO_SLOW,)),
+    "text, filters and markers in many motifs": Hostile(_misty(40, 3), (TOO_SLOW,)),
     "a page of a nanometre": Hostile(
         lambda: svg(INK, width="1e-9mm", height="1e-9mm").encode(), (REFUSED,)
     ),
@@ -270,6 +290,7 @@ SLOW = frozenset(
     {"2·10^5 shapes", "10^6 elements", "gzip bomb", "huge data", "a path of 10^6 pieces"}
     | {"a heavy filter", "a selector of 10^5 parts", "10^4 rules over 10^4 elements"}
     | {"markers in a circle", "masks in a circle", "1e5 wide, in a filter"}
+    | {f"text, filters and markers in {where}" for where in ("one motif", "many motifs")}
 )
 """Those that take more than a second; the others are part of the ordinary test run."""
 

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 
 from lxml import etree
 
-from vecrepeat.art.structure import CHOSEN, DEFINITIONS, DESCRIPTIVE, LABEL
+from vecrepeat.art.normalform import CHOSEN, DEFINITIONS, LABEL
 from vecrepeat.art.style import INHERITED, INITIAL, inherited_properties
-from vecrepeat.art.xml import SVG, attributes, local, take
+from vecrepeat.art.xml import DESCRIPTIVE, SVG, attributes, local, take
 
 NAMES = (LABEL, CHOSEN, "aria-label", "data-name")
 """The attributes that name an element, apart from its id."""

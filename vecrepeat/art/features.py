@@ -1,86 +1,57 @@
-"""What a motif is made of beyond plain fills and strokes, and which engine can draw it.
-
-The kinds fall in two: those a reader of the inventory asks for by name (gradients, masks,
-text …), and small ones, each a corner of the language that the default engine, CairoSVG,
-draws otherwise than SVG says or not at all. :data:`SECOND_ENGINE` holds all of the latter and
-those of the former that it has no faithful drawing of; they were found by reading its source
-and by drawing thousands of files with it and with resvg.
-
-Sources: SVG 2 and SVG 1.1 for what is right; CairoSVG 2.9 for what is drawn.
-"""
+"""What a motif is made of beyond plain fills and strokes: the kinds of :mod:`.kinds` it uses."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
-import shapely
 from lxml import etree
 
-from vecrepeat.art.areas import as_parts, enclosed, union
+from vecrepeat.art.kinds import (
+    BLEND,
+    BOX_CLIP,
+    CAPPED_DOT,
+    CLIP,
+    CLIP_PROPERTY,
+    COLLAPSED,
+    CONDITION,
+    CONTEXT,
+    DASHES,
+    EVEN_ODD_CLIP,
+    FILTER,
+    FLAT_GRADIENT,
+    FOCAL_CIRCLE,
+    FOCUS,
+    GRADIENT,
+    HIDDEN_CLIP,
+    IMAGE,
+    JOIN,
+    JOINED_CLIP,
+    MARKER,
+    MASK,
+    MISSING,
+    MITER,
+    NESTED_CLIP,
+    NON_SCALING,
+    OPACITY,
+    PAINT_ORDER,
+    PATTERN,
+    STRAY,
+    STROKE_RESET,
+    TEXT,
+)
 from vecrepeat.art.motifs import label_of
+from vecrepeat.art.normalform import DEFINITIONS
 from vecrepeat.art.outline import matrix_of, url_id
-from vecrepeat.art.pathdata import parse_path
-from vecrepeat.art.paths import MAX_COORDINATE, SHAPES, Segments, flatten, shape_segments, tight_box
+from vecrepeat.art.paths import SHAPES, shape_segments, tight_box
 from vecrepeat.art.polylines import mapped
-from vecrepeat.art.structure import DEFINITIONS, DESCRIPTIVE
+from vecrepeat.art.shapefaults import OWN_GEOMETRY, has_dot, meet, rule_matters, shape_errors
 from vecrepeat.art.style import INHERITED, INITIAL, inherited_properties
-from vecrepeat.art.xml import SVG, attributes, href, local
+from vecrepeat.art.xml import DESCRIPTIVE, SVG, attributes, href, local
 from vecrepeat.geometry import Affine, Rect
 from vecrepeat.repeat import Feature
-
-GRADIENT = "gradient"
-PATTERN = "pattern fill"
-MASK = "mask"
-CLIP = "clip path"
-FILTER = "filter"
-BLEND = "blend mode"
-TEXT = "text"
-MARKER = "marker"
-IMAGE = "image"
-OPACITY = "opacity group"
-DASHES = "dashes"
-MISSING = "missing reference"
-PAINT_ORDER = "paint order"
-NON_SCALING = "non-scaling stroke"
-
-NESTED_CLIP = "clip path on a clip path"
-BOX_CLIP = "clip in fractions of the box"
-EVEN_ODD_CLIP = "even-odd clip"
-JOINED_CLIP = "clip of overlapping shapes"
-HIDDEN_CLIP = "clip of hidden shapes or text"
-FOCUS = "focal point at or beyond the rim"
-FOCAL_CIRCLE = "focal circle"
-FLAT_GRADIENT = "gradient without extent"
-STROKE_RESET = "stroke style set back"
-JOIN = "line join"
-MITER = "miter limit below 1"
-CAPPED_DOT = "dot of a zero-length line"
-CONTEXT = "paint of the context"
-CLIP_PROPERTY = "clip property"
-PATH_ERROR = "path data in error"
-SIGNED_PATH = "path data with plus signs"
-ARC = "arc of negative radius"
-SHAPE_ERROR = "shape in error"
-ONE_RADIUS = "ellipse of one radius"
-COLLAPSED = "visibility collapse"
-STRAY = "geometry on the wrong element"
-CONDITION = "condition outside a switch"
-HUGE = "coordinates out of range"
-
-SECOND_ENGINE: frozenset[str] = frozenset(
-    (
-        *(PATTERN, MASK, FILTER, BLEND, TEXT, MARKER, IMAGE, PAINT_ORDER, NON_SCALING),
-        *(NESTED_CLIP, BOX_CLIP, EVEN_ODD_CLIP, JOINED_CLIP, HIDDEN_CLIP),
-        *(FOCUS, FOCAL_CIRCLE, FLAT_GRADIENT),
-        *(STROKE_RESET, JOIN, MITER, CAPPED_DOT, CONTEXT, CLIP_PROPERTY),
-        *(PATH_ERROR, SIGNED_PATH, ARC, SHAPE_ERROR, ONE_RADIUS),
-        *(COLLAPSED, STRAY, CONDITION, HUGE),
-    )
-)
-"""Kinds that CairoSVG does not draw faithfully."""
 
 _WANTED = {
     "fill": ("linearGradient", "radialGradient", "pattern"),
@@ -94,28 +65,10 @@ _WANTED = {
 }
 """Properties that refer to a definition, and the elements that may be one."""
 
-_OWN_GEOMETRY = {
-    "rect": frozenset(("x", "y", "width", "height", "rx", "ry")),
-    "image": frozenset(("x", "y", "width", "height")),
-    "circle": frozenset(("cx", "cy", "r")),
-    "ellipse": frozenset(("cx", "cy", "rx", "ry")),
-    "line": frozenset(("x1", "y1", "x2", "y2")),
-    "polyline": frozenset(("points",)),
-    "polygon": frozenset(("points",)),
-    "path": frozenset(("d",)),
-    "g": frozenset[str](),
-}
-_GEOMETRY = frozenset(name for names in _OWN_GEOMETRY.values() for name in names)
-_STRAYS = {name: _GEOMETRY - own for name, own in _OWN_GEOMETRY.items()}
+_GEOMETRY = frozenset(name for names in OWN_GEOMETRY.values() for name in names)
+_STRAYS = {name: _GEOMETRY - own for name, own in OWN_GEOMETRY.items()}
 _NOTHING = frozenset[str]()
 _CONDITIONS = frozenset(("requiredFeatures", "requiredExtensions", "systemLanguage"))
-_PLUS_RE = re.compile(r"(?<![eE])\+")
-_GLUED_PLUS_RE = re.compile(r"(?<=[0-9.])\+")
-_ARC_RE = re.compile(r"[aA]([^achlmqstvzACHLMQSTVZ]*)")
-_NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
-_GAP = r"[\s,]*"
-_STRAY_COMMA_RE = re.compile(r",\s*(?:[,a-zA-Z]|$)|[a-zA-Z]\s*,")
-_ONE_ARC_RE = re.compile(_GAP + _GAP.join([_NUMBER] * 3 + ["[01]"] * 2 + [_NUMBER] * 2))
 _FUNCTION_RE = re.compile(r"(?<![a-z-])(?!url\()[a-z-]+\(", re.IGNORECASE)
 
 
@@ -137,11 +90,6 @@ def features_of(
     walk = _Walk(definitions)
     walk.drawn(element, inherited)
     return tuple(walk.found)
-
-
-def cairo_draws(features: Iterable[Feature]) -> bool:
-    """Whether CairoSVG draws faithfully what makes use of no more than these features."""
-    return not any(feature.kind in SECOND_ENGINE for feature in features)
 
 
 @dataclass
@@ -336,7 +284,7 @@ class _Walk:
         if stroked and cap != "butt":
             dashes = _plain("stroke-dasharray", style.get("stroke-dasharray", "none"))
             empty_dash = any(float(v) == 0 for v in dashes.split()) if dashes != "none" else False
-            if _has_dot(element) or (cap == "square" and empty_dash):
+            if has_dot(element) or (cap == "square" and empty_dash):
                 self.note(CAPPED_DOT, element)
         if any(style.get(k, "none").startswith("context-") for k in ("fill", "stroke")):
             self.note(CONTEXT, element)
@@ -375,13 +323,13 @@ class _Walk:
                 segments = shape_segments(element)
                 if not len(segments.points):
                     continue
-                if style.get("clip-rule") == "evenodd" and _rule_matters(segments):
+                if style.get("clip-rule") == "evenodd" and rule_matters(segments):
                     self.note(EVEN_ODD_CLIP, clip)
                 boxes.append(tight_box(mapped(segments.points, matrix), segments.straight))
                 rounded.append(name == "rect" and any(element.get(k) for k in ("rx", "ry")))
         # One path of all shapes: where two overlap, opposite directions cancel, and a
         # rounded rectangle forgets those before it.
-        if any(rounded[1:]) or _meet(boxes):
+        if any(rounded[1:]) or meet(boxes):
             self.note(JOINED_CLIP, clip)
 
     def _inner_clip(self, element: etree._Element, link: str) -> None:
@@ -392,112 +340,6 @@ class _Walk:
             return
         self.note(NESTED_CLIP, element)
         self.definition(key, target)
-
-
-def shape_errors(element: etree._Element) -> tuple[str, ...]:
-    """Return the kinds that a basic shape's or path's own geometry calls for."""
-    name = local(element)
-    if name == "path":
-        return _path_errors(element.get("d", ""))
-    if name in ("polyline", "polygon"):
-        return _points_errors(element.get("points", ""))
-    values: dict[str, float] = {}
-    for key in _OWN_GEOMETRY[name]:
-        text = element.get(key)
-        if text is None:
-            continue
-        try:
-            values[key] = float(text)
-        except ValueError:
-            return (SHAPE_ERROR,)
-    if any(not abs(value) <= MAX_COORDINATE for value in values.values()):
-        return (HUGE,)
-    if any(values.get(k, 0.0) < 0 for k in ("r", "rx", "ry", "width", "height")):
-        return (SHAPE_ERROR,)
-    if name == "ellipse" and ("rx" in values) != ("ry" in values):
-        return (ONE_RADIUS,)
-    return ()
-
-
-def _path_errors(d: str) -> tuple[str, ...]:
-    found: list[str] = []
-    data = parse_path(d)
-    if (data.steps and data.steps[0][0] not in "mM") or _STRAY_COMMA_RE.search(d):
-        found.append(PATH_ERROR)
-    if not data.plain and d.strip() not in ("", "none"):
-        if _GLUED_PLUS_RE.search(d):
-            found.append(SIGNED_PATH)
-        whole = all(_only_arcs(text) for text in _ARC_RE.findall(d))
-        rest = _PLUS_RE.sub(" ", _ARC_RE.sub("L0 0", d)).replace("e+", "e").replace("E+", "E")
-        if not whole or not parse_path(rest).plain:
-            found.append(PATH_ERROR)
-    for letter, n in data.steps:
-        if letter in "aA" and (n[0] < 0 or n[1] < 0):
-            found.append(ARC)
-        if n and not max(map(abs, n)) <= MAX_COORDINATE:
-            found.append(HUGE)
-    return tuple(dict.fromkeys(found))
-
-
-def _only_arcs(text: str) -> bool:
-    at = 0
-    while match := _ONE_ARC_RE.match(text, at):
-        at = match.end()
-    return at > 0 and not text[at:].strip(" ,\t\r\n\f")
-
-
-def _points_errors(text: str) -> tuple[str, ...]:
-    try:
-        values = [float(v) for v in text.replace(",", " ").split()]
-    except ValueError:
-        return (SHAPE_ERROR,)
-    if any(not abs(value) <= MAX_COORDINATE for value in values):
-        return (HUGE,)
-    return (SHAPE_ERROR,) if len(values) % 2 else ()
-
-
-def _has_dot(element: etree._Element) -> bool:
-    """Whether a subpath has no length, so that only its caps show (SVG 2 §13.5.4)."""
-    segments = shape_segments(element)
-    if not len(segments.points):
-        return False
-    reach = np.ptp(segments.points, axis=1).max(axis=1)
-    longest = np.zeros(len(segments.closed))
-    np.maximum.at(longest, segments.subpath, reach)
-    return bool((longest == 0).any())
-
-
-def _rule_matters(segments: Segments) -> bool:
-    """Whether a shape encloses different areas under the two fill rules."""
-    size = float(np.ptp(segments.points.reshape(-1, 2), axis=0).max())
-    if not 0 < size <= 2 * MAX_COORDINATE:
-        return False
-    xy, segment = flatten(segments.points, segments.straight, size * 1e-3)
-    owner = segments.subpath[segment]
-    first = np.searchsorted(segments.subpath, np.arange(len(segments.closed)))
-    rings = []
-    for k, start in enumerate(first):
-        ring = np.concatenate([segments.points[start, 0][None], xy[owner == k]])
-        if len(ring) >= 3:
-            rings.append(shapely.LinearRing(ring))
-    if not rings:
-        return False
-    polygons = shapely.polygons(rings)
-    valid = shapely.is_valid(polygons)
-    if len(rings) == 1 and valid[0]:
-        return False
-    parts = as_parts(rings)
-    areas = [union(enclosed(parts, polygons, valid, rule)).area for rule in (True, False)]
-    return bool(abs(areas[0] - areas[1]) > 1e-5 * max(areas))
-
-
-def _meet(boxes: Sequence[Rect]) -> bool:
-    """Whether any two boxes overlap."""
-    if len(boxes) < 2:
-        return False
-    shapes = shapely.box(*np.array(boxes).T)
-    left, right = shapely.STRtree(shapes).query(shapes)
-    return bool((left != right).any())
 
 
 def _blends(style: str) -> bool:

@@ -14,12 +14,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
+from vecrepeat.art.allowance import Allowance
 from vecrepeat.art.areas import Parts, as_parts
+from vecrepeat.art.pixelmasks import GROWTH, Mask, grown_by, trace
 from vecrepeat.geometry import Rect, number
-from vecrepeat.resvg import STRETCHES, ResvgError, ResvgPanicError, rasterise
+from vecrepeat.resvg import SHRINKS, ResvgError, ResvgPanicError, rasterise
 
 PIXELS = 640
 """A view has about this many pixels squared."""
@@ -42,14 +43,8 @@ SECONDS = 3.0
 LONGEST = 8192
 """The longest side of a view in pixels."""
 
-GROWTH = 1
-"""Pixels by which the outline is larger than the painted pixels."""
-
 FILTERED_GROWTH = 2
 """And pixels by which it is where there are filters: their faint tails vary with the size drawn."""
-
-_SMOOTHING = 0.75
-"""Greatest distance in pixels by which the traced outline is smoothed; less than the growth."""
 
 _ROOM = 2
 """Pixels left around the ink when looking closer: it may start within the pixel beside."""
@@ -64,9 +59,6 @@ _ALIKE_SHARE = 0.002
 """The share of pixels that may differ by more: faint ones come and go."""
 
 _MAX_ZOOMS = 8
-_MAX_RUNS = 20_000
-
-Mask = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, eq=False)
@@ -97,7 +89,7 @@ class _View:
 
     def outline(self, growth: int) -> list[BaseGeometry]:
         """Return polygons in mm that hold all painted pixels and some more around them."""
-        polygons = trace(self.ink, growth, _SMOOTHING)
+        polygons = trace(self.ink, growth)
         to_mm = np.array([self.x, self.y])
         return list(shapely.transform(as_parts(polygons), lambda xy: xy * self.pixel + to_mm))
 
@@ -109,6 +101,7 @@ class _Drawing:
     fragment: str
     definitions: str
     fonts: bool
+    allowance: Allowance
 
     @property
     def is_filtered(self) -> bool:
@@ -131,14 +124,15 @@ class _Drawing:
 
         Raises:
             ResvgError: it can't be drawn.
+            SpentError: there is no time left for it.
         """
         if not self.is_filtered:
             return self.drawn(rect, pixels or self.pixels, 0.0)
         views: list[_View] = []
         error: ResvgError | None = None
-        for stretch in STRETCHES:
+        for shrink in SHRINKS:
             try:
-                view = self.drawn(rect, pixels or self.pixels, stretch)
+                view = self.drawn(rect, pixels or self.pixels, shrink)
             except ResvgPanicError as panic:
                 error = panic
                 continue
@@ -153,16 +147,16 @@ class _Drawing:
     def rough_view(self, rect: Rect) -> _View | None:
         """Return about where there is ink in a rectangle; None where resvg panics."""
         with contextlib.suppress(ResvgPanicError):
-            return self.drawn(rect, ROUGH_PIXELS, STRETCHES[0])
+            return self.drawn(rect, ROUGH_PIXELS, SHRINKS[0])
         return None
 
-    def drawn(self, rect: Rect, pixels: float, stretch: float) -> _View:
-        """Return a view drawn once, its pixels a little larger by ``stretch``."""
+    def drawn(self, rect: Rect, pixels: float, shrink: float) -> _View:
+        """Return a view drawn once, its pixels a little larger by ``shrink``."""
         width, height = max(rect.width, 1e-6), max(rect.height, 1e-6)
         pixel = max(math.sqrt(width * height) / pixels, max(width, height) / LONGEST)
         columns = min(LONGEST, max(1, math.ceil(width / pixel - 1e-9)))
         rows = min(LONGEST, max(1, math.ceil(height / pixel - 1e-9)))
-        pixel *= 1 + stretch
+        pixel *= 1 + shrink
         frame = " ".join(number(v) for v in (rect.x0, rect.y0, columns * pixel, rows * pixel))
         document = (
             '<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" '
@@ -170,6 +164,7 @@ class _Drawing:
             f"<defs>{self.definitions}</defs>{self.fragment}</svg>"
         )
         seconds = SECONDS * max(1.0, columns * rows / 512**2) + len(document) / 1e6
+        seconds = self.allowance.seconds(seconds)
         drawn = rasterise(document, columns, rows, fonts=self.fonts, seconds=seconds)
         return _View(drawn[..., 3] > 0, rect.x0, rect.y0, pixel)
 
@@ -177,7 +172,7 @@ class _Drawing:
 def _alike(one: Mask, other: Mask) -> bool:
     """Whether two drawings have ink in the same places."""
     spare = _ALIKE_SHARE * max(one.sum(), other.sum()) + 4
-    apart = (one & ~_grown(other, _ALIKE)).sum(), (other & ~_grown(one, _ALIKE)).sum()
+    apart = (one & ~grown_by(other, _ALIKE)).sum(), (other & ~grown_by(one, _ALIKE)).sum()
     return bool(max(apart) <= spare)
 
 
@@ -185,7 +180,7 @@ def _bears_out(rough: _View, fine: _View) -> bool:
     """Whether two views of one rectangle, in pixels of other sizes, show the same ink."""
     for one, other in ((rough, fine), (fine, rough)):
         by = max(1, round(_ALIKE * rough.pixel / one.pixel))
-        near = _grown(np.pad(one.ink, _ALIKE), by)
+        near = grown_by(np.pad(one.ink, _ALIKE), by)
         rows, columns = np.nonzero(other.ink)
         at = [
             np.clip(((k + 0.5) * other.pixel / one.pixel).astype(int), 0, side - 1) + _ALIKE
@@ -204,6 +199,7 @@ def measure(
     fonts: bool,
     near: Rect | None = None,
     within: Rect | None = None,
+    allowance: Allowance | None = None,
 ) -> tuple[Parts, Rect]:
     """Return the area a drawing paints, measured from its pixels.
 
@@ -219,6 +215,7 @@ def measure(
             there even if the region is large, and filters see all they work on.
         within: where all the ink lies and all that filters work on, in mm, if known: then one
             view is enough. Ink there counts even outside the region.
+        allowance: the time there is for it; by default that for a drawing of its own.
 
     Returns:
         Polygons in mm whose union is the painted area grown by a pixel or (filters) two, and
@@ -226,10 +223,11 @@ def measure(
 
     Raises:
         ResvgError: the drawing can't be drawn.
+        SpentError: its time is used up.
     """
     if isinstance(resources, Mapping):
         resources = resources.values()
-    drawing = _Drawing(fragment, "".join(resources), fonts)
+    drawing = _Drawing(fragment, "".join(resources), fonts, allowance or Allowance())
     if within is not None and (known := _within(drawing, within)) is not None:
         return known
     views = [drawing.view(region)]
@@ -271,7 +269,7 @@ def _within(drawing: _Drawing, rect: Rect) -> tuple[Parts, Rect] | None:
     pixels = usual * max(1.0, share)
     view = None
     with contextlib.suppress(ResvgPanicError):
-        view = drawing.drawn(rect, pixels, STRETCHES[1])
+        view = drawing.drawn(rect, pixels, SHRINKS[1])
     if view is None or not _bears_out(rough, view):
         view = drawing.view(rect, pixels)
     edges = (view.ink[0], view.ink[-1], view.ink[:, 0], view.ink[:, -1])
@@ -333,70 +331,3 @@ def _common(one: Rect, other: Rect) -> Rect | None:
     x0, y0 = max(one.x0, other.x0), max(one.y0, other.y0)
     x1, y1 = min(one.x1, other.x1), min(one.y1, other.y1)
     return Rect(x0, y0, x1, y1) if x1 > x0 and y1 > y0 else None
-
-
-def trace(ink: Mask, growth: int = GROWTH, smoothing: float = _SMOOTHING) -> list[BaseGeometry]:
-    """Return polygons, holes kept, that hold all pixels of a mask.
-
-    Args:
-        ink: the mask, shape (rows, columns).
-        growth: pixels by which the outline is larger than the mask on all sides.
-        smoothing: the greatest distance by which its steps are smoothed; less than the growth.
-
-    Returns:
-        Polygons in pixels, the mask's corner at the origin; none where the mask is empty.
-    """
-    grown = _grown(np.pad(ink, growth), growth)
-    rows, columns = np.flatnonzero(grown.any(axis=1)), np.flatnonzero(grown.any(axis=0))
-    if not len(rows):
-        return []
-    bounds = (columns[0], rows[0], columns[-1] + 1, rows[-1] + 1)
-    # Speckles by the ten thousand are taken together.
-    factor = 1
-    boxes = _runs(grown)
-    while len(boxes) > _MAX_RUNS:
-        factor *= 2
-        boxes = _runs(_halved(grown, factor))
-    boxes = np.clip(boxes * factor, np.tile(bounds[:2], 2), np.tile(bounds[2:], 2))
-    stairs = shapely.union_all(shapely.box(*boxes.T))
-    smooth = shapely.simplify(stairs, smoothing)
-    inner = shapely.box(*_runs(np.pad(ink, growth)).T) if factor == 1 else shapely.box(*boxes.T)
-    shapely.prepare(smooth)
-    whole = smooth.is_valid and bool(shapely.covers(smooth, inner).all())
-    area = shapely.transform(smooth if whole else stairs, lambda xy: xy - growth)
-    return list(shapely.get_parts(area))
-
-
-def _grown(mask: Mask, by: int) -> Mask:
-    """Return a mask grown by so many pixels on all sides, corners included."""
-    grown = mask.copy()
-    for axis in (0, 1):
-        before = grown.copy()
-        for step in range(1, by + 1):
-            np.logical_or(grown, np.roll(before, step, axis), out=grown)
-            np.logical_or(grown, np.roll(before, -step, axis), out=grown)
-    return grown
-
-
-def _halved(mask: Mask, factor: int) -> Mask:
-    """Return a mask of larger pixels, each set if any within it was."""
-    rows, columns = (-(-side // factor) * factor for side in mask.shape)
-    padded = np.zeros((rows, columns), bool)
-    padded[: mask.shape[0], : mask.shape[1]] = mask
-    blocks = padded.reshape(rows // factor, factor, columns // factor, factor)
-    return np.asarray(blocks.any(axis=(1, 3)), bool)
-
-
-def _runs(mask: Mask) -> NDArray[np.float64]:
-    """Return rectangles that make up a mask, shape (n, 4): runs of rows, alike ones joined."""
-    edges = np.diff(np.pad(mask, ((0, 0), (1, 1))).astype(np.int8), axis=1)
-    row, start = np.nonzero(edges == 1)
-    _, end = np.nonzero(edges == -1)
-    order = np.lexsort((row, end, start))
-    row, start, end = row[order], start[order], end[order]
-    first = np.ones(len(row), bool)
-    first[1:] = (np.diff(start) != 0) | (np.diff(end) != 0) | (np.diff(row) != 1)
-    heads = np.flatnonzero(first)
-    tails = np.append(heads[1:], len(row)) - 1
-    boxes = np.stack([start[heads], row[heads], end[heads], row[tails] + 1], axis=1)
-    return boxes.astype(np.float64)

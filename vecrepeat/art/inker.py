@@ -10,7 +10,8 @@ import shapely
 from lxml import etree
 from shapely.geometry.base import BaseGeometry
 
-from vecrepeat.art import features as kinds
+from vecrepeat.art import kinds
+from vecrepeat.art.allowance import Allowance, SpentError
 from vecrepeat.art.areas import Parts, as_parts
 from vecrepeat.art.features import features_of
 from vecrepeat.art.fragments import closure, motif_markup, resource_markup
@@ -29,12 +30,6 @@ _MEASURED = frozenset(
 
 _SPREADING = frozenset((kinds.TEXT, kinds.MARKER, kinds.NON_SCALING))
 """Kinds whose ink may lie outside all boxes known beforehand."""
-
-SECONDS = 5.0
-"""Seconds of processor time that measuring a drawing may take in all."""
-
-SECONDS_EACH = 0.75
-"""Seconds on top of that for each motif measured."""
 
 _SCOPE = "ink"
 _REGION = ("x", "y", "width", "height")
@@ -56,8 +51,7 @@ class Inker:
     definitions: Mapping[str, etree._Element]
     file: Path | str
     notes: list[str] = field(default_factory=list)
-    _measured: int = 0
-    _seconds: float = 0.0
+    _allowance: Allowance = field(default_factory=Allowance)
     _features: dict[etree._Element, tuple[Feature, ...]] = field(default_factory=dict)
 
     def features(self, node: Node) -> tuple[Feature, ...]:
@@ -80,7 +74,7 @@ class Inker:
                 return told
         # Few drawings need measuring; the rest do not wait for what it takes.
         from vecrepeat.art.ink import measure
-        from vecrepeat.resvg import ResvgError, ResvgTimeError, processor_time
+        from vecrepeat.resvg import ResvgError, ResvgTimeError
 
         page = Rect(0.0, 0.0, float(self.page.width), float(self.page.height))
         region = page.grown(max(page.width, page.height))
@@ -93,18 +87,18 @@ class Inker:
             for key in closure(node.element, node.inherited, self.definitions)
         ]
         name = label_of(node.element) or local(node.element)
-        self._measured += 1
-        start = processor_time()
         try:
-            measured, _ = measure(
-                motif_markup(node, _SCOPE),
-                resources,
-                region,
-                fonts=kinds.TEXT in used,
-                near=near,
-                within=None if used & _SPREADING else self._bounds(node, parts),
-            )
-        except ResvgTimeError as error:
+            with self._allowance.motif():
+                measured, _ = measure(
+                    motif_markup(node, _SCOPE),
+                    resources,
+                    region,
+                    fonts=kinds.TEXT in used,
+                    near=near,
+                    within=None if used & _SPREADING else self._bounds(node, parts),
+                    allowance=self._allowance,
+                )
+        except (ResvgTimeError, SpentError) as error:
             raise self._too_slow(name) from error
         except ResvgError as error:
             self.notes.append(
@@ -112,9 +106,6 @@ class Inker:
                 "its shapes are taken instead"
             )
             return parts if len(parts) else as_parts([shapely.box(*page)])
-        self._seconds += processor_time() - start
-        if self._seconds > SECONDS + SECONDS_EACH * self._measured:
-            raise self._too_slow(name)
         return measured
 
     def _too_slow(self, name: str) -> InputError:
@@ -136,13 +127,12 @@ class Inker:
                 boxes.append(region)
         return Rect.enclosing(boxes) if boxes else None
 
-    def extent(self, node: Node, parts: Parts) -> Rect | None:
-        """Return what a renderer works on to draw a node, in mm, or None where that is its box."""
+    def regions(self, node: Node) -> tuple[Rect, ...]:
+        """Return the bounds of what each filter of a node works on, in mm, where that is known."""
         if not any(feature.kind == kinds.FILTER for feature in self.features(node)):
-            return None
+            return ()
         regions = [self._filter_region(*placed) for placed in placed_elements(node)]
-        box = Rect.of(shapely.total_bounds(parts))
-        return Rect.enclosing([box, *(region for region in regions if region is not None)])
+        return tuple(region for region in regions if region is not None)
 
     def _filter_region(self, element: etree._Element, matrix: Affine) -> Rect | None:
         """Return the bounds of an element's filter region in mm."""

@@ -7,8 +7,8 @@ from collections.abc import Callable, Iterator, Mapping
 
 from lxml import etree
 
-from vecrepeat.art.structure import CHOSEN, DESCRIPTIVE, KIND, LABEL, LAYER
-from vecrepeat.art.xml import HREF, XML, attributes, local
+from vecrepeat.art.normalform import CHOSEN, KIND, LABEL, LAYER
+from vecrepeat.art.xml import DESCRIPTIVE, HREF, XML, attributes, local
 from vecrepeat.xmltext import escaped, quoted
 
 _URL_RE = re.compile(r"url\(\s*[\"']?#([^)\"']*)[\"']?\s*\)")

@@ -11,12 +11,12 @@ import shapely
 from lxml import etree
 
 from vecrepeat.art.areas import Parts
+from vecrepeat.art.normalform import CHOSEN, KIND, LABEL, LAYER, drawn_children
 from vecrepeat.art.outline import Outliner, matrix_of, url_id
 from vecrepeat.art.page import Page
 from vecrepeat.art.paths import SHAPES
-from vecrepeat.art.structure import CHOSEN, KIND, LABEL, LAYER, drawn_children
 from vecrepeat.art.style import INHERITED, property_of
-from vecrepeat.art.xml import SVG, attributes, local, take
+from vecrepeat.art.xml import DESCRIPTIVE, SVG, attributes, local, take
 from vecrepeat.errors import InputError
 from vecrepeat.geometry import Affine
 from vecrepeat.names import listed
@@ -56,6 +56,8 @@ class Node:
 def placed_elements(node: Node) -> Iterator[tuple[etree._Element, Affine]]:
     """Yield a node's element and all SVG elements below it, in document order, and their frames.
 
+    Titles and descriptions are left out: nothing in them is drawn, or in normal form.
+
     Yields:
         The element, and the map from its user units, its own transform included, to mm.
     """
@@ -65,7 +67,7 @@ def placed_elements(node: Node) -> Iterator[tuple[etree._Element, Affine]]:
         matrix = matrix @ matrix_of(element)
         yield element, matrix
         below = element.iterchildren(f"{{{SVG}}}*", reversed=True)
-        todo.extend((child, matrix) for child in below)
+        todo.extend((child, matrix) for child in below if local(child) not in DESCRIPTIVE)
 
 
 @dataclass

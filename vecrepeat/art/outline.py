@@ -16,13 +16,13 @@ from lxml import etree
 from shapely.geometry.base import BaseGeometry
 
 from vecrepeat.art.areas import Parts, as_parts, enclosed, intersection, union
+from vecrepeat.art.normalform import DEFINITIONS
 from vecrepeat.art.page import Viewport, user_length
 from vecrepeat.art.paths import SHAPES, Segments, path_segments, shape_segments, tight_box
 from vecrepeat.art.polylines import Polylines, Shape, Stroke, mapped
 from vecrepeat.art.strokes import stroke_areas
-from vecrepeat.art.structure import DEFINITIONS, DESCRIPTIVE
 from vecrepeat.art.style import inherited_properties
-from vecrepeat.art.xml import local
+from vecrepeat.art.xml import DESCRIPTIVE, local
 from vecrepeat.geometry import IDENTITY, Affine, Rect
 
 DEFAULT_TOLERANCE = 0.02
@@ -219,9 +219,10 @@ class Outliner:
             if local(element) == "g":
                 for child in element:
                     visit(child, matrix @ matrix_of(child))
-            elif local(element) in SHAPES:
-                segments = shape_segments(element)
-                if len(segments.points):
+            elif local(element) in SHAPES or local(element) == "image":
+                shaped = local(element) in SHAPES
+                segments = shape_segments(element) if shaped else image_box(element)
+                if segments is not None and len(segments.points):
                     boxes.append(tight_box(mapped(segments.points, matrix), segments.straight))
 
         visit(target, IDENTITY)

@@ -15,11 +15,11 @@ from typing import NamedTuple
 from lxml import etree
 from shapely.geometry.base import BaseGeometry
 
-from vecrepeat.art import features as kinds
+from vecrepeat.art import kinds
 from vecrepeat.art.areas import intersection, union
+from vecrepeat.art.normalform import DEFINITIONS
 from vecrepeat.art.outline import DEFAULT_TOLERANCE, Outliner, matrix_of, url_id
 from vecrepeat.art.paths import SHAPES
-from vecrepeat.art.structure import DEFINITIONS
 from vecrepeat.art.xml import DESCRIPTIVE, SVG, XLINK, attributes, local
 from vecrepeat.geometry import Affine
 from vecrepeat.repeat import Feature, Motif

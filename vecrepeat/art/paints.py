@@ -7,10 +7,10 @@ from collections.abc import Mapping
 
 from lxml import etree
 
+from vecrepeat.art.normalform import DEFINITIONS
 from vecrepeat.art.outline import url_id
 from vecrepeat.art.paths import SHAPES
-from vecrepeat.art.structure import DEFINITIONS, DESCRIPTIVE
-from vecrepeat.art.xml import local
+from vecrepeat.art.xml import DESCRIPTIVE, local
 
 _HEX_RE = re.compile("#[0-9a-fA-F]{6}")
 _TEXT = frozenset(("text", "tspan", "textPath"))

@@ -24,12 +24,12 @@ from lxml import etree
 from shapely.geometry.base import BaseGeometry
 
 from vecrepeat.art.areas import intersection, union
+from vecrepeat.art.normalform import drawn_children
 from vecrepeat.art.outline import Outliner, matrix_of
 from vecrepeat.art.paths import SHAPES, shape_segments
 from vecrepeat.art.patterntiles import Tile
-from vecrepeat.art.structure import DESCRIPTIVE, drawn_children
 from vecrepeat.art.style import inherited_properties, property_of
-from vecrepeat.art.xml import SVG, local
+from vecrepeat.art.xml import DESCRIPTIVE, SVG, local
 from vecrepeat.geometry import Affine, Rect
 
 _CLOSE = 1e-4

@@ -13,10 +13,10 @@ from dataclasses import dataclass, field
 from lxml import etree
 
 from vecrepeat.art.definitions import Definitions, baked
+from vecrepeat.art.normalform import DEFINITIONS, drawn_children
 from vecrepeat.art.outline import box_region, image_box, matrix_of, url_id
 from vecrepeat.art.paths import SHAPES, shape_segments, tight_box
 from vecrepeat.art.polylines import mapped
-from vecrepeat.art.structure import DEFINITIONS, drawn_children
 from vecrepeat.art.style import inherited_properties
 from vecrepeat.art.xml import SVG, local, take
 from vecrepeat.geometry import IDENTITY, Affine, Rect, number

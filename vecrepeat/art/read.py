@@ -28,13 +28,14 @@ from vecrepeat.art.motifs import (
     placed_elements,
     unique_names,
 )
+from vecrepeat.art.normalform import CHOSEN, elements_by_id
 from vecrepeat.art.outline import DEFAULT_TOLERANCE, Outliner
 from vecrepeat.art.page import read_page
 from vecrepeat.art.paints import paint_colours
-from vecrepeat.art.structure import CHOSEN, DESCRIPTIVE, elements_by_id, normalise
+from vecrepeat.art.structure import normalise
 from vecrepeat.art.style import resolve_current_color, resolve_styles
 from vecrepeat.art.stylesheet import matching
-from vecrepeat.art.xml import SVG, local, parse, read_bytes
+from vecrepeat.art.xml import DESCRIPTIVE, SVG, local, parse, read_bytes
 from vecrepeat.errors import InputError
 from vecrepeat.layout import Layout
 from vecrepeat.names import id_start, slug
@@ -191,7 +192,7 @@ def _read(
                 resources=tuple(f"{scope}-{key}" for key in uses),
                 features=inker.features(node),
                 colours=paint_colours(node.element, node.inherited, definitions),
-                extent=inker.extent(node, parts),
+                regions=inker.regions(node),
                 dpi=min(dpi, default=None),
             )
         )

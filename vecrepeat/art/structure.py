@@ -12,7 +12,6 @@ Sources: SVG 2 §5 (document structure), §8 (coordinates), §14 (paint servers)
 from __future__ import annotations
 
 import copy
-from collections.abc import Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
 from pathlib import Path
@@ -20,6 +19,15 @@ from pathlib import Path
 from lxml import etree
 
 from vecrepeat.art.lengths import plain_lengths
+from vecrepeat.art.normalform import (
+    CHOSEN,
+    DEFINITIONS,
+    KIND,
+    LABEL,
+    LAYER,
+    PAINT_SERVERS,
+    elements_by_id,
+)
 from vecrepeat.art.page import (
     Page,
     Viewport,
@@ -30,13 +38,21 @@ from vecrepeat.art.page import (
 from vecrepeat.art.switches import keep_first_match
 from vecrepeat.art.transforms import one_matrix, transform_of
 from vecrepeat.art.uses import check_uses
-from vecrepeat.art.xml import DESCRIPTIVE as DESCRIPTIVE
-from vecrepeat.art.xml import HREF, MAX_ELEMENTS, SVG, XML, attributes, href, local, remove, take
+from vecrepeat.art.xml import (
+    DESCRIPTIVE,
+    HREF,
+    MAX_ELEMENTS,
+    SVG,
+    XML,
+    attributes,
+    href,
+    local,
+    remove,
+    take,
+)
 from vecrepeat.errors import InputError
 from vecrepeat.geometry import IDENTITY, Affine, number
 
-PAINT_SERVERS = frozenset(("linearGradient", "radialGradient", "pattern"))
-DEFINITIONS = PAINT_SERVERS | {"defs", "clipPath", "mask", "filter", "marker", "symbol"}
 _HIDDEN_ANYWAY = frozenset(("clipPath", "mask", "filter", "marker"))
 """Definitions that ``display`` does not apply to, as it does not to paint servers."""
 
@@ -54,18 +70,6 @@ _DROPPED = {
     "animateColor": "animation is dropped",
     "set": "animation is dropped",
 }
-
-LABEL = "data-label"
-"""Where a drawing program's own label is kept."""
-
-KIND = "data-kind"
-"""What a group stands for that only carries the opacity of a shape."""
-
-LAYER = "data-layer"
-"""What marks a group that a drawing program calls a layer."""
-
-CHOSEN = "data-chosen"
-"""Marks what the user's selector picked, set before styles are resolved."""
 
 _MAX_DEPTH = 260
 
@@ -358,16 +362,6 @@ def _keep_known_attributes(element: etree._Element) -> None:
             del element.attrib[key]
 
 
-def elements_by_id(root: etree._Element) -> dict[str, etree._Element]:
-    """Return the first element of each id."""
-    found: dict[str, etree._Element] = {}
-    for element in root.iter(f"{{{SVG}}}*"):
-        key = element.get("id")
-        if key:
-            found.setdefault(key, element)
-    return found
-
-
 def normalise(root: etree._Element, page: Page, file: Path | str) -> tuple[str, ...]:
     """Bring a tree with resolved styles to normal form, in place.
 
@@ -391,11 +385,3 @@ def normalise(root: etree._Element, page: Page, file: Path | str) -> tuple[str, 
     size = float(root.get("font-size") or 16.0)
     worker.children(root, _Context(viewport, size, 1))
     return tuple(worker.notes)
-
-
-def drawn_children(element: etree._Element) -> Iterator[etree._Element]:
-    """Yield the children that paint: not definitions, descriptions or foreign elements."""
-    for child in element:
-        name = local(child)
-        if name and name not in DEFINITIONS and name not in DESCRIPTIVE and name != "style":
-            yield child

@@ -30,11 +30,11 @@ from vecrepeat.art.characters import (
     within,
 )
 from vecrepeat.art.motifs import label_of
-from vecrepeat.art.structure import DESCRIPTIVE, KIND, elements_by_id
+from vecrepeat.art.normalform import KIND, elements_by_id
 from vecrepeat.art.style import INHERITED, property_of
 from vecrepeat.art.textbox import BoxUnits
 from vecrepeat.art.textlayout import Glyph, Typesetter, cell_box, reading
-from vecrepeat.art.xml import SVG, XML, attributes, local
+from vecrepeat.art.xml import DESCRIPTIVE, SVG, XML, attributes, local
 from vecrepeat.errors import InputError
 from vecrepeat.geometry import Affine, number
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from vecrepeat.art import features as kinds
+from vecrepeat.art import kinds
 from vecrepeat.art.painted import Gradient, beyond_shapes
 from vecrepeat.colour.flatten import is_solid
 from vecrepeat.colour.gradients import is_stepped

@@ -97,7 +97,7 @@ def sheet_svg(proof: Proof, paper: str = "a3") -> str:
         ruler_cm(main, below=False),
         ruler_in(main, above=True),
         ruler_in(main, above=False),
-        _marks(proof.findings, proof.repeat, main),
+        _marks(proof.findings, main),
         _column(proof, cloth, right),
         _foot(proof.cautions, Box(MARGIN, height - MARGIN - foot + 5, width - 2 * MARGIN, foot)),
     ]
@@ -167,14 +167,13 @@ def _tile_marks(repeat: Repeat, main: Box) -> str:
     return "".join(parts)
 
 
-def _marks(findings: Sequence[Finding], repeat: Repeat, main: Box) -> str:
+def _marks(findings: Sequence[Finding], main: Box) -> str:
     """Return the findings' numbers where they lie on the shown cloth."""
-    w, h = float(repeat.width), float(repeat.height)
     parts = []
     for number, finding in enumerate(findings, 1):
         if finding.at is None:
             continue
-        x, y = finding.at[0] % w, finding.at[1] % h
+        x, y = finding.at
         if x < main.width and y < main.height:
             parts.append(_number(main.x + x, main.y + y, number))
     return "".join(parts)

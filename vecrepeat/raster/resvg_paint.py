@@ -19,10 +19,11 @@ from vecrepeat.errors import InputError
 from vecrepeat.geometry import number
 from vecrepeat.raster.paint import BLOCK_BYTES, MARGIN, Painter, Pixels, Window, copy_matrix, reach
 from vecrepeat.raster.plan import PixelPlan
+from vecrepeat.raster.resvg_filters import with_offsets_kept
 from vecrepeat.raster.resvg_image import fitted
 from vecrepeat.repeat import Motif, Repeat
 from vecrepeat.resvg import (
-    STRETCHES,
+    SHRINKS,
     ResvgError,
     ResvgPanicError,
     ResvgTimeError,
@@ -101,9 +102,8 @@ class _ResvgPainter:
         """Bounds of all that each placement paints or filters, shape (n, 4), in mm."""
         boxes = self.plan.repeat.boxes.copy()
         for box, placement in zip(boxes, self.plan.repeat.placements, strict=True):
-            extent = placement.motif.extent
-            if extent is not None:
-                x0, y0, x1, y1 = extent
+            if placement.motif.regions:
+                x0, y0, x1, y1 = placement.motif.extent
                 corners = np.array([(x0, y0), (x1, y0), (x0, y1), (x1, y1)], np.float64)
                 moved = placement.transform.apply(corners)
                 box[:2] = np.fmin(box[:2], moved.min(axis=0))
@@ -124,6 +124,21 @@ class _ResvgPainter:
         )
 
     @cached_property
+    def _anchors(self) -> NDArray[np.float64]:
+        """What each placement shrinks towards, shape (n, 2), in mm.
+
+        That is the middle of what it filters, or of the parts of that furthest to the right and
+        below: then all regions' upper left corners move to the right and down, if at all. resvg
+        rounds them the other way, and would draw what begins at a whole pixel one pixel off.
+        """
+        anchors = np.empty((len(self.plan.repeat.placements), 2))
+        for anchor, placement in zip(anchors, self.plan.repeat.placements, strict=True):
+            areas = np.array(placement.motif.regions or [placement.motif.box])
+            middles = placement.transform.apply((areas[:, :2] + areas[:, 2:]) / 2)
+            anchor[:] = np.fmax.reduce(middles)
+        return anchors
+
+    @cached_property
     def _markup(self) -> Mapping[Motif, str]:
         """Each motif's markup, with pictures of no more pixels than are shown."""
         scales: dict[Motif, float] = {}
@@ -131,6 +146,12 @@ class _ResvgPainter:
             scale = max(self.plan.scale) * placement.transform.stretch
             scales[placement.motif] = max(scale, scales.get(placement.motif, 0.0))
         return {motif: fitted(motif.markup, scale) for motif, scale in scales.items()}
+
+    @cached_property
+    def _resources(self) -> Mapping[str, str]:
+        """The shared definitions' markup by id."""
+        resources = self.plan.repeat.resources
+        return {key: with_offsets_kept(markup) for key, markup in resources.items()}
 
     @cached_property
     def _fonts(self) -> bool:
@@ -195,9 +216,9 @@ class _ResvgPainter:
         pictures: list[Pixels] = []
         error = ResvgError("resvg draws it in another way each time")
         doubtful: list[Window] = []
-        for stretch in STRETCHES:
+        for shrink in SHRINKS:
             try:
-                pictures.append(self._drawn(canvas, found, stretch))
+                pictures.append(self._drawn(canvas, found, shrink))
             except ResvgPanicError as panic:
                 error = panic
                 continue
@@ -225,17 +246,17 @@ class _ResvgPainter:
                     parts.append(box)
         return parts
 
-    def _drawn(self, canvas: Window, found: Collection[Copy], stretch: float) -> Pixels:
-        svg = self._document(canvas, found, stretch)
+    def _drawn(self, canvas: Window, found: Collection[Copy], shrink: float) -> Pixels:
+        svg = self._document(canvas, found, shrink)
         return rasterise(svg, canvas.width, canvas.height, fonts=self._fonts)
 
-    def _document(self, canvas: Window, found: Collection[Copy], stretch: float) -> str:
+    def _document(self, canvas: Window, found: Collection[Copy], shrink: float) -> str:
         """Return a canvas as an SVG document whose user unit is the pixel."""
         repeat = self.plan.repeat
         w, h = canvas.width, canvas.height
         motifs = dict.fromkeys(repeat.placements[copy.placement].motif for copy in found)
         needed = {key for motif in motifs for key in motif.resources}
-        definitions = [markup for key, markup in repeat.resources.items() if key in needed]
+        definitions = [markup for key, markup in self._resources.items() if key in needed]
         definitions += [f'<g id="{self.ids[motif]}">{self._markup[motif]}</g>' for motif in motifs]
         body = []
         if self.ground and repeat.ground is not None:
@@ -246,12 +267,12 @@ class _ResvgPainter:
             )
         for copy in found:
             a, b, c, d, e, f = copy_matrix(self.plan, copy, canvas)
-            if stretch and self._uncut[copy.placement]:
-                # About the motif's middle, which stays where it is.
-                box = repeat.placements[copy.placement].motif.box
-                x, y = (box.x0 + box.x1) / 2, (box.y0 + box.y1) / 2
-                e, f = e - stretch * (a * x + c * y), f - stretch * (b * x + d * y)
-                a, b, c, d = (v * (1 + stretch) for v in (a, b, c, d))
+            if shrink and self._uncut[copy.placement]:
+                dx, dy = self.plan.lattice.at(copy.i, copy.j)
+                x, y = self._anchors[copy.placement] * self.plan.scale
+                x, y = float(x) + float(dx) - canvas.x, float(y) + float(dy) - canvas.y
+                e, f = e + shrink * (x - e), f + shrink * (y - f)
+                a, b, c, d = (v * (1 - shrink) for v in (a, b, c, d))
             matrix = " ".join(number(v) for v in (a, b, c, d, e, f))
             key = self.ids[repeat.placements[copy.placement].motif]
             body.append(f'<use xlink:href="#{key}" transform="matrix({matrix})"/>')

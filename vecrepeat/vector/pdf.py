@@ -20,8 +20,8 @@ import numpy as np
 from lxml import etree
 from pikepdf import Array, Dictionary, Name, ObjectStreamMode, Page, Pdf, String
 
-from vecrepeat.art.features import BLEND
-from vecrepeat.art.structure import elements_by_id
+from vecrepeat.art.kinds import BLEND
+from vecrepeat.art.normalform import elements_by_id
 from vecrepeat.colour.icc import srgb_profile
 from vecrepeat.formats import Job, Progress, Written
 from vecrepeat.geometry import Affine, Rect
@@ -34,7 +34,7 @@ from vecrepeat.vector.pdf_motif import MotifWriter
 from vecrepeat.vector.pdf_resources import Resources, decimal, matrix_text, numbers, tint
 from vecrepeat.wrap import Copy, copies, placed
 
-TAKES = frozenset(("colour", "bleed", "marks", "label"))
+TAKES = frozenset(("colour", "bleed", "marks", "label", "joins"))
 
 LONGEST_PAGE = 14_400
 """The longest side of a page in default user units (PDF Annex C.2)."""
@@ -163,7 +163,7 @@ def write(out: BinaryIO, job: Job, progress: Progress | None) -> Written:
             content += ["q", f"{area} re W n", f"{matrix_text(matrix)} cm"]
             content += [*motifs.drawn(found), "Q"]
         if settings.marks:
-            content += marks(pdf, resources, boxes, settings.bleed, settings.label)
+            content += marks(pdf, resources, boxes, settings)
         _page(pdf, resources, boxes, content)
         _output_intent(pdf, job)
         pdf.docinfo["/Title"] = String(repeat.name)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from vecrepeat.art.features import (
+from vecrepeat.art.kinds import (
     ARC,
     BLEND,
     BOX_CLIP,

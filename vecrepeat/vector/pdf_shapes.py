@@ -10,12 +10,12 @@ from collections.abc import Iterator, Mapping
 import numpy as np
 from lxml import etree
 
+from vecrepeat.art.normalform import DEFINITIONS
 from vecrepeat.art.outline import image_box, matrix_of
 from vecrepeat.art.paths import SHAPES, Floats, Segments, shape_segments, tight_box
 from vecrepeat.art.polylines import mapped
-from vecrepeat.art.structure import DEFINITIONS, DESCRIPTIVE
 from vecrepeat.art.style import INHERITED
-from vecrepeat.art.xml import attributes, local
+from vecrepeat.art.xml import DESCRIPTIVE, attributes, local
 from vecrepeat.geometry import Affine, Rect
 from vecrepeat.vector.pdf_resources import decimal
 

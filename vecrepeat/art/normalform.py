@@ -1,0 +1,41 @@
+"""The words of a drawing's normal form: what :func:`vecrepeat.art.structure.normalise` leaves."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from lxml import etree
+
+from vecrepeat.art.xml import DESCRIPTIVE, SVG, local
+
+PAINT_SERVERS = frozenset(("linearGradient", "radialGradient", "pattern"))
+DEFINITIONS = PAINT_SERVERS | {"defs", "clipPath", "mask", "filter", "marker", "symbol"}
+LABEL = "data-label"
+"""Where a drawing program's own label is kept."""
+
+KIND = "data-kind"
+"""What a group stands for that only carries the opacity of a shape."""
+
+LAYER = "data-layer"
+"""What marks a group that a drawing program calls a layer."""
+
+CHOSEN = "data-chosen"
+"""Marks what the user's selector picked, set before styles are resolved."""
+
+
+def elements_by_id(root: etree._Element) -> dict[str, etree._Element]:
+    """Return the first element of each id."""
+    found: dict[str, etree._Element] = {}
+    for element in root.iter(f"{{{SVG}}}*"):
+        key = element.get("id")
+        if key:
+            found.setdefault(key, element)
+    return found
+
+
+def drawn_children(element: etree._Element) -> Iterator[etree._Element]:
+    """Yield the children that paint: not definitions, descriptions or foreign elements."""
+    for child in element:
+        name = local(child)
+        if name and name not in DEFINITIONS and name not in DESCRIPTIVE and name != "style":
+            yield child
