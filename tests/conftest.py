@@ -2,8 +2,21 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
+import pytest
 from hypothesis import settings
+from support import SPRIG, svg, vecrepeat
 
 # Machines that run tests are shared: a slow example is no failure.
 settings.register_profile("vecrepeat", deadline=None)
 settings.load_profile("vecrepeat")
+
+
+@pytest.fixture
+def here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A folder with a drawing and its recipe ``d.toml``, the current one."""
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "art.svg").write_text(svg(SPRIG))
+    assert vecrepeat("recipe", "art.svg", "-o", "d.toml", "--layout", "half-drop").code == 0
+    return tmp_path

@@ -31,6 +31,11 @@ NAMESPACES = (
 )
 Pixels = NDArray[np.uint8]
 DEMO = Path(__file__).parent.parent / "demo-svg"
+SPRIG = """<rect width="100" height="100" fill="#fdf6e3"/>
+<g id="bloom"><circle cx="30" cy="30" r="11" fill="#c33"/></g>
+<g id="leaf"><path d="M60 60c8-2 14 4 12 12-8 1-12-4-12-12z" fill="#284"/></g>
+<g id="dot"><circle cx="80" cy="20" r="1.5" fill="#245"/></g>"""
+"""What a small drawing of three motifs holds."""
 
 
 def svg(

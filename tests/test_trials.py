@@ -8,23 +8,9 @@ import tomllib
 from pathlib import Path
 
 import numpy as np
-import pytest
 from lxml import etree
 from PIL import Image
-from support import ids_in, references_in, svg, vecrepeat
-
-BODY = """<rect width="100" height="100" fill="#fdf6e3"/>
-<g id="bloom"><circle cx="30" cy="30" r="11" fill="#c33"/></g>
-<g id="leaf"><path d="M60 60c8-2 14 4 12 12-8 1-12-4-12-12z" fill="#284"/></g>"""
-
-
-@pytest.fixture
-def here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A folder with a drawing and its recipe, the current one."""
-    monkeypatch.chdir(tmp_path)
-    (tmp_path / "art.svg").write_text(svg(BODY))
-    assert vecrepeat("recipe", "art.svg", "-o", "d.toml", "--layout", "half-drop").code == 0
-    return tmp_path
+from support import ids_in, references_in, vecrepeat
 
 
 def test_taking_a_trial_gives_its_cloth(here: Path) -> None:
@@ -55,7 +41,7 @@ def test_the_sheet_names_every_seed_and_draws_each_motif_once(here: Path) -> Non
     ids = ids_in(text)
     assert len(ids) == len(set(ids))
     assert references_in(text) <= set(ids)
-    assert sum("-motif-" in key for key in ids) == 2
+    assert sum("-motif-" in key for key in ids) == 3
     width, height = (float(root.get(k, "").removesuffix("mm")) for k in ("width", "height"))
     with Image.open("out/trials.png") as picture:
         assert picture.size == (round(6 * width), round(6 * height))

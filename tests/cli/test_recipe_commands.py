@@ -8,21 +8,7 @@ from pathlib import Path
 
 import pytest
 from PIL import Image
-from support import svg, vecrepeat
-
-BODY = """<rect width="100" height="100" fill="#fdf6e3"/>
-<g id="bloom"><circle cx="30" cy="30" r="11" fill="#c33"/></g>
-<g id="leaf"><path d="M60 60c8-2 14 4 12 12-8 1-12-4-12-12z" fill="#284"/></g>
-<g id="dot"><circle cx="80" cy="20" r="1.5" fill="#245"/></g>"""
-
-
-@pytest.fixture
-def here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A folder with a drawing and its recipe, the current one."""
-    monkeypatch.chdir(tmp_path)
-    (tmp_path / "art.svg").write_text(svg(BODY))
-    assert vecrepeat("recipe", "art.svg", "-o", "d.toml", "--layout", "half-drop").code == 0
-    return tmp_path
+from support import SPRIG, svg, vecrepeat
 
 
 def data() -> dict[str, object]:
@@ -139,7 +125,7 @@ def test_other_ways_are_written_as_a_toss_is(here: Path, way: str, more: dict[st
 
 def test_a_trail_keeps_its_stem_below_what_grows_on_it(here: Path) -> None:
     stem = '<g id="stem"><path d="M0 50C30 20 70 80 100 50" fill="none" stroke="#000"/></g>'
-    Path("art.svg").write_text(svg(BODY + stem), encoding="utf-8")
+    Path("art.svg").write_text(svg(SPRIG + stem), encoding="utf-8")
     assert vecrepeat("recipe", "art.svg", "-o", "t.toml").code == 0
     run = vecrepeat("trail", "t.toml", "--again", "--along", "stem", "--scale", "0.5", "--json")
     assert run.code == 0, run.err

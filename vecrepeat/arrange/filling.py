@@ -75,13 +75,7 @@ class _Filling:
         self.shapes = Shapes([*own, *shapes])
         self.count = len(own)
         self.dice = Dice(settings.seed)
-        self.manner = Manner(
-            settings.clearance,
-            settings.direction,
-            settings.sway,
-            settings.flip,
-            settings.same_apart,
-        )
+        self.manner = Manner.of(settings)
         low, high = settings.scale
         steps = _SCALES if high > low else 1
         self.scales = [round(high - (high - low) * k / max(1, steps - 1), 3) for k in range(steps)]

@@ -63,13 +63,7 @@ class Packing:
         self.ranks = ranks
         self.which = [k for k, rank in enumerate(ranks) if rank == number]
         self.dice = Dice(settings.seed, number)
-        self.manner = Manner(
-            settings.clearance,
-            settings.direction,
-            settings.sway,
-            settings.flip,
-            settings.same_apart,
-        )
+        self.manner = Manner.of(settings)
         self.notes: list[str] = []
 
     def packed(self, before: list[Member]) -> list[Member]:

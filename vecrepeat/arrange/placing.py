@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from vecrepeat.arrange.clearances import SAMPLES, Clearances
 from vecrepeat.arrange.crowd import Crowd, Member
 from vecrepeat.arrange.dice import Dice
+from vecrepeat.arrange.settings import ArrangeSettings
 from vecrepeat.arrange.settling import ROUNDING
 from vecrepeat.arrange.shapes import Shapes
 from vecrepeat.arrange.torus import Torus
@@ -44,6 +45,17 @@ class Manner(NamedTuple):
     sway: float
     flip: bool
     same_apart: float
+
+    @classmethod
+    def of(cls, settings: ArrangeSettings) -> Manner:
+        """Return how settings let motifs lie."""
+        return cls(
+            settings.clearance,
+            settings.direction,
+            settings.sway,
+            settings.flip,
+            settings.same_apart,
+        )
 
     @property
     def play(self) -> float:
