@@ -6,8 +6,11 @@ The art is that of demo-svg, moved over the tile by chance, so that other motifs
 joins in every case. Then either one copy that comes in over a join is moved by one pixel, as
 by a slip of the hand, or one of the four quarters is, as when a drawing is cut in four and slid
 together. Cases are told apart by how many edges of the drawing the move puts out of line at
-the join: none where only flat ground lies there, or edges that run just the way of the move.
-One edge can't tell a vector (dx, dy) by its one jump, whatever looks at it.
+the join. Some leave no trace: what is moved lies behind others where it crosses, or runs just
+the way of the move. That is proven by pixels: along every join the tile is the seamless one to
+the last level, so that whoever finds a fault there finds it in the seamless tile too. Where
+pixels change, but none by more than can be seen, no edge counts as out of line. One edge can't
+tell a vector (dx, dy) by its one jump, whatever looks at it.
 """
 
 from __future__ import annotations
@@ -53,6 +56,9 @@ SEEN_LEVELS, APART_PX = 8.0, 6
 
 STRIP = 6
 """Pixels along the joins in which two vectors must differ to be told apart."""
+
+GROUPS = ("3 edges or more", "1 or 2 edges", "no edge plainly", "no trace")
+"""How many edges a move puts out of line at the join where it shows most."""
 
 Pixels = NDArray[np.uint8]
 
@@ -198,6 +204,20 @@ def edges_moved(case: Nudged) -> int:
     return most
 
 
+def leaves_trace(case: Nudged) -> bool:
+    """Whether any pixel within :data:`STRIP` of the joins differs from the seamless tile's."""
+    moved = (case.tile != case.clean).any(axis=2)
+    moved[STRIP:-STRIP, STRIP:-STRIP] = False
+    return bool(moved.any())
+
+
+def group_of(case: Nudged, edges: int) -> str:
+    """Return which of :data:`GROUPS` a case belongs to."""
+    if not leaves_trace(case):
+        return "no trace"
+    return "3 edges or more" if edges >= 3 else "1 or 2 edges" if edges else "no edge plainly"
+
+
 def found_in(pixels: Pixels) -> tuple[Finding, ...]:
     pixel_mm = (25.4 / 300, 25.4 / 300)
     answer, _ = check_raster_joins(Tile(pixels, None, None, False), Layout(), 300, pixel_mm)
@@ -242,7 +262,7 @@ def main() -> None:
             case = make(np.random.default_rng([chosen.seed, number, k]))
             edges = edges_moved(case)
             findings = found_in(case.tile)
-            group = "3 edges or more" if edges >= 3 else "1 or 2 edges" if edges else "no edge"
+            group = group_of(case, edges)
             told = "nudged" if any(f.kind == "nudged" for f in findings) else "missed"
             if told == "nudged" and vector_right(case, findings):
                 told = "vector right"
@@ -251,16 +271,14 @@ def main() -> None:
             counts[group, told] += 1
             if told != "vector right":
                 others = [f.vector_px for f in findings]
-                print(
-                    f"  {kind} {k}: {case.what}, {case.vector}, {edges} edges: {others}", flush=True
-                )
-        for group in ("3 edges or more", "1 or 2 edges", "no edge"):
+                print(f"  {kind} {k}: {case.what}, {case.vector}, {group}: {others}", flush=True)
+        for group in GROUPS:
             right, alike, other, missed = (
                 counts[group, told] for told in ("vector right", "alike", "nudged", "missed")
             )
             found = right + alike + other
             print(
-                f"{kind}, {group} out of line: {found + missed} cases, {found} found, {right} with "
+                f"{kind}, {group}: {found + missed} cases, {found} found, {right} with "
                 f"their vector, {alike} with one that gives the same pixels"
             )
     alarms = 0

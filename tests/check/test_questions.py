@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
+from fractions import Fraction
 from pathlib import Path
 
 import numpy as np
 import pytest
 import shapely
-from support import box, read, repeat_of
+from support import box, motif, read, repeat_of
 
+from vecrepeat.check.asking import Asked, answers
 from vecrepeat.check.balance import check_balance
 from vecrepeat.check.collisions import check_collisions, meetings
 from vecrepeat.check.details import too_fine
 from vecrepeat.check.direction import direction
+from vecrepeat.check.findings import Answer, Finding
 from vecrepeat.check.glare import check_glare
 from vecrepeat.check.plane import Plane
 from vecrepeat.check.printing import check_printing
@@ -26,6 +30,9 @@ from vecrepeat.check.profile import (
     load_profile,
 )
 from vecrepeat.errors import InputError
+from vecrepeat.geometry import Affine
+from vecrepeat.layout import Layout
+from vecrepeat.repeat import Placement, Repeat
 
 # --- collisions
 
@@ -187,6 +194,43 @@ def test_slit_is_a_narrow_gap_and_a_wide_one_is_not() -> None:
 
 def test_speck_is_a_detail() -> None:
     assert kinds(Plane(repeat_of([shapely.Point(5, 5).buffer(0.15)], 20, 20))) == {"detail"}
+
+
+def test_what_is_too_fine_in_many_copies_is_marked_in_the_first() -> None:
+    # Two thin lines; between them nothing is painted.
+    line = motif("thread", box(2, 2, 10, 2.2))
+    both = tuple(Placement(line, Affine.translation(by, by)) for by in (0, 25))
+    plane = Plane(Repeat("art", Fraction(40), Fraction(40), both, Layout()))
+    limits = PrintLimits(line_mm=0.3, gap_mm=0.3, detail_mm=0.1)
+    (finding,) = check_printing(plane, limits).findings
+    assert finding.at == pytest.approx((6, 2.1))
+    assert "in 2 places" in finding.what
+
+
+def test_a_place_in_several_parts_is_told_by_the_first() -> None:
+    parts = shapely.MultiPolygon([box(0, 0, 2, 2), box(10, 0, 12, 2)])
+    assert Finding("print", "gap", "", "", 0, 0, mark=parts).at == (1, 1)
+
+
+def test_a_place_bent_round_its_own_middle_is_told_within_it() -> None:
+    ring = shapely.Point(5, 5).buffer(3).difference(shapely.Point(5, 5).buffer(2))
+    at = Finding("print", "gap", "", "", 0, 0, mark=ring).at
+    assert at is not None
+    assert ring.covers(shapely.Point(at))
+
+
+def test_marks_lie_on_the_tile() -> None:
+    # The stem lies wholly beyond the bounds: in a half-drop it comes in 20 lower on the left.
+    kite = shapely.union_all([box(30, 2, 39, 12), box(39, 7, 47, 7.2)])
+    plane = Plane(repeat_of([kite], 40, 40, "half-drop"))
+    (thin,) = too_fine(plane, 0.3, 0.01, 0.01)
+    assert thin.places.bounds[0] > 38
+    small = (np.zeros((4, 4, 3), np.uint8), (1.0, 1.0))
+    profile = replace(load_profile(), print=PrintLimits(line_mm=0.3, gap_mm=0.01, detail_mm=0.01))
+    asked_of = Asked(plane, profile, Answer(), lambda: small)
+    ((_, answer),) = answers(asked_of, ["print"])
+    (finding,) = answer.findings
+    assert finding.at == pytest.approx((3, 27.1), abs=0.3)
 
 
 def asked(folder: Path, body: str, limits: PrintLimits) -> set[str]:

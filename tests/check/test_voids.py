@@ -161,19 +161,19 @@ def test_directions_are_all_primitive_vectors_within_the_bound() -> None:
 @pytest.mark.parametrize("seed", range(20, 24))
 def test_alley_widths_are_those_of_the_inks_shadow_in_pixels(seed: int) -> None:
     plane = random_plane(seed)
-    step = 0.05
+    step = 0.1
     for width, by_raster in alley_widths(plane, step, 0.5):
         assert width == pytest.approx(by_raster, abs=step)
 
 
 def alley_widths(plane: Plane, step: float, narrowest: float) -> list[tuple[float, float]]:
-    """Half the widest alley along each lattice vector: ours, and between the ink's pixels, in mm.
+    """The widest alley along each lattice vector: ours, and between the ink's pixels, in mm.
 
-    Half its width is what a distance transform tells of a lane: how far its middle is from ink.
-
-    Every inked pixel of one tile is laid onto the vector's normal, round the lanes' period.
-    Pixels' centres lie up to half their diagonal within the ink, at either side of a lane.
+    Every inked sample of one tile is laid onto the vector's normal, round the lanes' period.
+    Samples lie half a step apart, or tips finer than a step are overlooked; they lie up to half
+    their diagonal within the ink, at either side of a lane: half of that is taken off.
     """
+    step /= 2
     ink = raster_ink(plane, plane.repeat.tile_rect, step)
     y, x = (np.nonzero(ink)[k] * step + step / 2 for k in (0, 1))
     # Widest first: the first of each direction stands.
@@ -187,7 +187,7 @@ def alley_widths(plane: Plane, step: float, narrowest: float) -> list[tuple[floa
         gap = float(np.diff(shadow, append=shadow[0] + period).max())
         by_raster = gap - step * math.sqrt(2) / 2
         if steps in found or by_raster > narrowest + step:
-            pairs.append((found.get(steps, 0.0) / 2, by_raster / 2))
+            pairs.append((found.get(steps, 0.0), by_raster))
     return pairs
 
 

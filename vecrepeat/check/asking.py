@@ -8,15 +8,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from vecrepeat.check.alleys import check_alleys
 from vecrepeat.check.balance import check_balance
 from vecrepeat.check.collisions import check_collisions
-from vecrepeat.check.findings import Answer
+from vecrepeat.check.findings import Answer, Finding
 from vecrepeat.check.glare import check_glare
 from vecrepeat.check.plane import Plane
 from vecrepeat.check.printing import check_printing
@@ -74,14 +75,31 @@ ASKED: dict[str, Callable[[Asked], Answer]] = {
 }
 """Every question by name."""
 
+_LONGEST_FIRST = ("print", "voids", "balance", "collisions", "alleys", "glare", "joins")
+"""The order in which they are begun: alleys wait for voids, and the longest must not come last."""
+
 
 def answers(of: Asked, questions: Sequence[str]) -> Iterator[tuple[str, Answer]]:
     """Ask questions, several at once, and yield the answers in the order asked."""
     with ThreadPoolExecutor(THREADS) as threads:
-        waiting = [(name, threads.submit(ASKED[name], of)) for name in questions]
+        begun = sorted(questions, key=_LONGEST_FIRST.index)
+        waiting = {name: threads.submit(ASKED[name], of) for name in begun}
         try:
-            for name, answer in waiting:
-                yield name, answer.result()
+            for name in questions:
+                yield name, _on_tile(of.plane, waiting[name].result())
         finally:
-            for _, answer in waiting:
+            for answer in waiting.values():
                 answer.cancel()
+
+
+def _on_tile(plane: Plane, answer: Answer) -> Answer:
+    """Return the answer with every mark where it lies on the tile, not on some copy beside it."""
+    return replace(answer, findings=tuple(_homed(plane, found) for found in answer.findings))
+
+
+def _homed(plane: Plane, finding: Finding) -> Finding:
+    tile = plane.repeat.tile_rect
+    at = finding.at
+    if at is None or (0 <= at[0] <= tile.width and 0 <= at[1] <= tile.height):
+        return finding
+    return replace(finding, mark=shapely.affinity.translate(finding.mark, *plane.onto_tile(*at)))

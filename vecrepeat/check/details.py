@@ -132,13 +132,12 @@ def _necks(plane: Plane, limit: float) -> tuple[str, Shapes, Ints]:
     parts, owner, body = parts[keep], owner[keep], body[keep]
     rest = shapely.difference(parts, shapely.buffer(body, limit / 2 * 1.05))
 
-    def finer(which: Ints) -> Shapes:
-        fine = parts[which]
-        opened = shapely.buffer(shapely.buffer(fine, -limit / 4), limit / 4 * 1.05)
-        lost: Shapes = shapely.difference(fine, opened)
+    def finer(shapes: Shapes) -> Shapes:
+        opened = shapely.buffer(shapely.buffer(shapes, -limit / 4), limit / 4 * 1.05)
+        lost: Shapes = shapely.difference(shapes, opened)
         return lost
 
-    return ("line", *_long(rest, finer, owner, limit))
+    return ("line", *_long(parts, rest, finer, owner, limit))
 
 
 def _gaps(plane: Plane, limit: float) -> tuple[str, Shapes, Ints]:
@@ -146,10 +145,10 @@ def _gaps(plane: Plane, limit: float) -> tuple[str, Shapes, Ints]:
     shapes = plane.outlines
     rest = _closing(shapes, limit)
 
-    def finer(which: Ints) -> Shapes:
-        return _closing(shapes[which], limit / 2)
+    def finer(some: Shapes) -> Shapes:
+        return _closing(some, limit / 2)
 
-    return ("gap", *_long(rest, finer, np.arange(len(shapes)), limit))
+    return ("gap", *_long(shapes, rest, finer, np.arange(len(shapes)), limit))
 
 
 def _closing(shapes: Shapes, limit: float) -> Shapes:
@@ -159,7 +158,7 @@ def _closing(shapes: Shapes, limit: float) -> Shapes:
 
 
 def _long(
-    rest: Shapes, finer: Callable[[Ints], Shapes], owner: Ints, limit: float
+    shapes: Shapes, rest: Shapes, finer: Callable[[Shapes], Shapes], owner: Ints, limit: float
 ) -> tuple[Shapes, Ints]:
     """Return the long pieces that keep their width, of what opening or closing made differ.
 
@@ -167,8 +166,9 @@ def _long(
     while a line of even width is either as long or gone.
 
     Args:
+        shapes: what is looked at.
         rest: what a disc of the limit takes away from each shape, or fills in.
-        finer: the same for a disc of half the size, of the shapes asked for.
+        finer: the same for a disc of half the size.
         owner: whose each shape is.
         limit: in mm.
     """
@@ -179,7 +179,12 @@ def _long(
     long = (length >= LONG * limit) & real
     pieces, index, length = pieces[long], index[long], length[long]
     which = np.unique(index)
-    fine, fine_index = shapely.get_parts(finer(which), return_index=True)
+    # No disc reaches farther than its own size: the shapes round the pieces are enough.
+    around = shapely.bounds(pieces) + np.array([-2, -2, 2, 2]) * limit
+    windows = shapely.box(*around.T)
+    near = [shapely.union_all(windows[index == k]) for k in which]
+    fine = finer(shapely.intersection(shapes[which], near))
+    fine, fine_index = shapely.get_parts(fine, return_index=True)
     fine_index = which[fine_index]
     kept = np.zeros(len(pieces), bool)
     for k in range(len(pieces)):

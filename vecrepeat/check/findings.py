@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+import shapely
 from shapely.geometry.base import BaseGeometry
 
 QUESTIONS = ("joins", "collisions", "voids", "alleys", "balance", "print", "glare")
@@ -24,7 +25,8 @@ class Finding:
         value: how bad it is.
         limit: what it is held to.
         unit: of both: ``mm``, ``mm²``, ``px``, ``dpi`` and so on, or "" for plain numbers.
-        mark: where it is, as a shape in mm of the tile's plane; None where it is everywhere.
+        mark: where it is, as a shape in mm of the tile's plane, its first part the one that
+            stands for all; None where it is everywhere.
         motifs: names of the motifs it is about.
         vector: for what is out of place, by how much: (dx, dy) in mm, y downwards.
         vector_px: the same in pixels at the print's dpi.
@@ -44,11 +46,18 @@ class Finding:
 
     @property
     def at(self) -> tuple[float, float] | None:
-        """The middle of the mark in mm of the tile's plane."""
+        """A point of the mark in mm of the tile's plane: the middle of its first part.
+
+        Where that is bent round its own middle, as a crescent is, a point within it.
+        """
         if self.mark is None or self.mark.is_empty:
             return None
-        x0, y0, x1, y1 = self.mark.bounds
-        return ((x0 + x1) / 2, (y0 + y1) / 2)
+        part = shapely.get_geometry(self.mark, 0)
+        x0, y0, x1, y1 = part.bounds
+        middle = shapely.Point((x0 + x1) / 2, (y0 + y1) / 2)
+        if not part.intersects(middle):
+            middle = part.representative_point()
+        return (middle.x, middle.y)
 
     def measure(self) -> str:
         """Return the number and its limit for people."""

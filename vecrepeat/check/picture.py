@@ -22,6 +22,9 @@ PLANE = 1100.0
 LEGEND = 520.0
 MARGIN = 28.0
 _LINE = 19.0
+SPECK, RING = 14.0, 12.0
+"""Parts of a mark smaller than this are ringed, by rings of this radius."""
+
 MOST = 60
 """The most findings that are marked; the rest are counted."""
 
@@ -115,19 +118,27 @@ def _path(mark: BaseGeometry) -> str:
 
 def _marked(mark: BaseGeometry, colour: str, dashes: str) -> str:
     """Return a mark: a coloured line on a white one, so that it shows on any ground."""
-    small = max(mark.bounds[2] - mark.bounds[0], mark.bounds[3] - mark.bounds[1]) < 14
-    if small:
-        # A speck is ringed, or nobody finds it.
-        x0, y0, x1, y1 = mark.bounds
-        mark = shapely.Point((x0 + x1) / 2, (y0 + y1) / 2).buffer(12)
+    mark = _ringed(mark)
     d = _path(mark)
-    fill = colour if mark.geom_type in ("Polygon", "MultiPolygon") else "none"
+    fill = colour if mark.area > 0 else "none"
     dash = f' stroke-dasharray="{dashes}"' if dashes else ""
     return (
         f'<path d="{d}" fill="none" stroke="#ffffff" stroke-width="6" stroke-linejoin="round"/>'
         f'<path d="{d}" fill="{fill}" fill-opacity="0.22" stroke="{colour}" stroke-width="3" '
         f'stroke-linejoin="round"{dash}/>'
     )
+
+
+def _ringed(mark: BaseGeometry) -> BaseGeometry:
+    """Return a mark whose specks are ringed, or nobody finds them; rings that meet are one."""
+    parts = shapely.get_parts(mark)
+    box = shapely.bounds(parts)
+    small = (box[:, 2:] - box[:, :2]).max(axis=1) < SPECK
+    if not small.any():
+        return mark
+    middles = shapely.points((box[small, :2] + box[small, 2:]) / 2)
+    rings = shapely.union_all(shapely.buffer(middles, RING))
+    return shapely.geometrycollections([*parts[~small], *shapely.get_parts(rings)])
 
 
 def _number(
@@ -137,8 +148,8 @@ def _number(
     colour: str,
     taken: list[tuple[float, float]],
 ) -> str:
-    """Return a mark's number on a disc beside it, clear of the numbers before."""
-    x0, y0, x1, y1 = mark.bounds
+    """Return a mark's number on a disc by its first part, clear of the numbers before."""
+    x0, y0, x1, y1 = shapely.get_geometry(mark, 0).bounds
     x = min(max((x0 + x1) / 2, 15.0), size[0] - 15)
     y = min(max((y0 + y1) / 2, 15.0), size[1] - 15)
     if max(x1 - x0, y1 - y0) < 40:

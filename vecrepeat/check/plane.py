@@ -73,8 +73,10 @@ class Plane:
         return snapped
 
     def under(self, layout: Layout) -> Plane:
-        """Return the same page under another layout; its outlines are shared."""
-        other = Plane(replace(self.repeat, layout=layout))
+        """Return the same page under another layout; what its placements tell is shared."""
+        repeat = replace(self.repeat, layout=layout)
+        vars(repeat).update(boxes=self.repeat.boxes, index=self.repeat.index)
+        other = Plane(repeat)
         vars(other)["outlines"] = self.outlines
         return other
 
@@ -113,6 +115,18 @@ class Plane:
         i, j = steps[:, 0], steps[:, 1]
         return np.stack([i * ax + j * bx, i * ay + j * by], axis=1)
 
+    def onto_tile(self, x: float, y: float) -> tuple[float, float]:
+        """Return the lattice vector in mm that brings a point of the plane onto the tile."""
+        rect = self.repeat.tile_rect
+        (ax, ay), (bx, by) = self.vectors
+        if self.repeat.layout.kind == "brick":
+            j = y // rect.height
+            i = (x - j * bx) // rect.width
+        else:
+            i = x // rect.width
+            j = (y - i * ay) // rect.height
+        return (-i * ax - j * bx, -i * ay - j * by)
+
     def scene(self, region: Rect) -> Scene:
         """Return the outlines of the copies that meet a region."""
         found = copies(self.repeat, region)
@@ -128,9 +142,23 @@ class Plane:
     @once
     def ink(self) -> BaseGeometry:
         """The painted area of one tile, wraps included, cut at the tile's bounds."""
-        shapes = self.tile_scene.shapes
         tile = shapely.box(*self.repeat.tile_rect)
-        return shapely.intersection(shapely.union_all(shapes), tile)
+        shapes = self.tile_scene.shapes
+        cut = ~shapely.contains_properly(tile, shapes)
+        shapes = shapes.copy()
+        shapes[cut] = shapely.intersection(shapes[cut], tile)
+        return united(shapes)
+
+
+def united(shapes: Shapes) -> BaseGeometry:
+    """Return the union of shapes; what meets no other is taken as it is, which costs nothing."""
+    one, other = shapely.STRtree(shapes).query(shapes, predicate="intersects")
+    meets = np.zeros(len(shapes), bool)
+    meets[one[one != other]] = True
+    alone = shapely.get_parts(shapes[~meets])
+    joined = shapely.get_parts(shapely.union_all(shapes[meets]))
+    parts = np.concatenate([alone, joined])
+    return shapely.multipolygons(parts[shapely.area(parts) > 0])
 
 
 def moved(shapes: Shapes, by: Floats) -> Shapes:

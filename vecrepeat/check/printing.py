@@ -10,8 +10,8 @@ import shapely
 from lxml import etree
 from shapely.geometry.base import BaseGeometry
 
-from vecrepeat.art.features import FILTER, GRADIENT, IMAGE, MASK, TEXT
 from vecrepeat.art.images import effective_dpi
+from vecrepeat.art.kinds import FILTER, GRADIENT, IMAGE, MASK, TEXT
 from vecrepeat.art.motifs import Node, placed_elements
 from vecrepeat.art.xml import SVG, local
 from vecrepeat.check.details import Thin, too_fine
@@ -51,8 +51,9 @@ def _fine(plane: Plane, limits: PrintLimits) -> Iterator[Finding]:
         found.setdefault((plane.names[thin.placement], thin.kind), []).append(thin)
     for (name, narrow), several in found.items():
         kind, what, advice = _ADVICE[narrow]
-        places = shapely.union_all([thin.places for thin in several])
-        count = len(shapely.get_parts(places))
+        # Counted in all copies, marked in the first.
+        count = sum(len(shapely.get_parts(thin.places)) for thin in several)
+        first = min(several, key=lambda thin: thin.placement)
         many = "" if count == 1 else f", in {count} places"
         yield Finding(
             "print",
@@ -62,7 +63,7 @@ def _fine(plane: Plane, limits: PrintLimits) -> Iterator[Finding]:
             min(thin.width for thin in several),
             bounds[narrow],
             "mm",
-            places,
+            first.places,
             (name,),
         )
 

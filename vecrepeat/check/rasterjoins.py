@@ -13,9 +13,10 @@ import shapely
 from numpy.typing import NDArray
 
 from vecrepeat.check.findings import Answer, Finding
-from vecrepeat.check.nudges import Nudge, nudges
+from vecrepeat.check.nudges import nudges
 from vecrepeat.check.period import best_layout, period_of, shift_that_fits
 from vecrepeat.check.pixels import Levels, Tile, levels, shift_px, sides
+from vecrepeat.check.runs import Nudge
 from vecrepeat.layout import Layout
 
 DEPTH = 24

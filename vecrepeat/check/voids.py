@@ -21,6 +21,9 @@ from vecrepeat.geometry import Rect
 GRID = 120
 """How many places along the tile's longer side the search starts from."""
 
+NEAR = 4
+"""What share of the way to the farthest there can be paint is looked for at first: 1 / NEAR."""
+
 EXACT = 1e-5
 """How closely in mm a circle's three distances to the outlines must agree."""
 
@@ -62,16 +65,20 @@ def voids(plane: Plane) -> list[Void]:
         (np.arange(down) + 0.5) * rect.height / down,
     )
     spots = np.stack([axis.ravel() for axis in grid], axis=1)
-    edges, spots = _bare(plane, spots, rect.grown(plane.reach))
+    margin = plane.reach / NEAR
+    edges, spots = _bare(plane, spots, rect.grown(margin))
     if not len(spots):
         return []
-    _, distance = edges.tree.query_nearest(
-        shapely.points(spots), return_distance=True, all_matches=False
-    )
+    distance = _distances(edges, spots)
+    if distance.max() > margin:
+        # Nearer paint may lie farther out than was looked.
+        margin = plane.reach
+        edges, _ = _bare(plane, spots[:0], rect.grown(margin))
+        distance = _distances(edges, spots)
     # A circle may come to rest beyond the bounds, where paint as far again holds it. Distances
     # change by no more than one walks, so no void is wider than this.
     reach = float(distance.max()) + side
-    if plane.reach < 2.1 * reach:
+    if margin < 2.1 * reach:
         edges, _ = _bare(plane, spots[:0], rect.grown(reach * 2.1))
     order = np.argsort(-distance, kind="stable")
     spots, distance = spots[order], distance[order]
@@ -82,9 +89,10 @@ def voids(plane: Plane) -> list[Void]:
         void = _refined(
             edges, Void(float(spots[k, 0]), float(spots[k, 1]), float(distance[k])), side, reach
         )
-        near = _apart(plane, spots, spots[k]) < distance[k] * 0.67
-        near |= _apart(plane, spots, np.array(void[:2])) < void.radius * 0.67
-        left &= ~near
+        others = np.flatnonzero(left)
+        near = _apart(plane, spots[others], spots[k]) < distance[k] * 0.67
+        near |= _apart(plane, spots[others], np.array(void[:2])) < void.radius * 0.67
+        left[others[near]] = False
         found.append(_on_tile(plane, void))
     found += _wider(plane, edges, found, spots, distance, side, reach)
     return _parted(plane, sorted(found, key=lambda v: -v.radius))
@@ -139,6 +147,15 @@ def _bare(plane: Plane, spots: Floats, region: Rect) -> tuple[_Edges, Floats]:
     return _segments(shapely.boundary(shapes)), spots[free]
 
 
+def _distances(edges: _Edges, spots: Floats) -> Floats:
+    """Return how far spots are from the nearest edge in mm."""
+    _, distance = edges.tree.query_nearest(
+        shapely.points(spots), return_distance=True, all_matches=False
+    )
+    result: Floats = distance
+    return result
+
+
 def _apart(plane: Plane, many: Floats, one: Floats) -> Floats:
     """Return the distances of points to one point, over all lattice translates nearby."""
     # Within half a cell of a reduced lattice the nearest translate is at most one step away.
@@ -153,15 +170,8 @@ def _apart(plane: Plane, many: Floats, one: Floats) -> Floats:
 
 def _on_tile(plane: Plane, void: Void) -> Void:
     """Return the void moved by a lattice vector so that its centre lies on the tile."""
-    rect, kind = plane.repeat.tile_rect, plane.repeat.layout.kind
-    (ax, ay), (bx, by) = plane.vectors
-    if kind == "brick":
-        j = void.y // rect.height
-        i = (void.x - j * bx) // rect.width
-    else:
-        i = void.x // rect.width
-        j = (void.y - i * ay) // rect.height
-    return void._replace(x=void.x - i * ax - j * bx, y=void.y - i * ay - j * by)
+    dx, dy = plane.onto_tile(void.x, void.y)
+    return void._replace(x=void.x + dx, y=void.y + dy)
 
 
 class _Edges(NamedTuple):
