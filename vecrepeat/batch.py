@@ -19,7 +19,7 @@ from typing import Any
 from vecrepeat.errors import InputError
 from vecrepeat.files import write_whole
 from vecrepeat.jobs import Job, Limits, program, sha256_of
-from vecrepeat.lanes import RETRIES, Result, cores, run_in_lanes
+from vecrepeat.lanes import RETRIES, Result, run_in_lanes, usual_lanes
 
 JOURNAL = ".batch-journal.jsonl"
 MANIFEST = "manifest.json"
@@ -107,7 +107,7 @@ def run_batch(
     Args:
         jobs: from :func:`jobs_of`.
         folder: where the journal and the manifest go.
-        processes: how many at once; by default one for each core.
+        processes: how many at once; by default as many as keep all cores busy.
         scheduler: address of a Dask scheduler to send the jobs to instead.
         limits: what the receiver takes.
         progress: called with files finished.
@@ -143,7 +143,7 @@ def run_batch(
         results = (
             _on_cluster(rest, scheduler, limits)
             if scheduler
-            else run_in_lanes(rest, processes or cores(), limits)
+            else run_in_lanes(rest, processes or usual_lanes(), limits)
         )
         for job, result in results:
             if isinstance(result, str):

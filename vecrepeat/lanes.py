@@ -34,6 +34,16 @@ def cores() -> int:
     return os.cpu_count() or 1
 
 
+def usual_lanes() -> int:
+    """Return how many processes keep all cores busy: one more than there are cores.
+
+    A process waits for the disk now and then, which another can use; on a single core it costs
+    more to start one than it saves.
+    """
+    count = cores()
+    return count + 1 if count > 1 else 1
+
+
 def start_ahead(count: int) -> None:
     """Start processes now, for the first jobs: they get ready while the jobs are listed."""
     while len(_ahead) < count:

@@ -93,10 +93,9 @@ def _turned(colour: str, by: float) -> str:
     return "#" + "".join(f"{round(v * 255):02x}" for v in turned)
 
 
-def command(paths: Sequence[Path], out: Path, processes: int) -> list[str]:
+def command(paths: Sequence[Path], out: Path) -> list[str]:
     """The call of a batch."""
-    call = [sys.executable, "-m", "vecrepeat", "batch", *map(str, paths), "-o", str(out)]
-    return [*call, "--processes", str(processes)]
+    return [sys.executable, "-m", "vecrepeat", "batch", *map(str, paths), "-o", str(out)]
 
 
 def files(out: Path) -> list[Path]:
@@ -147,12 +146,12 @@ def load() -> str:
 def alone(paths: list[Path], out: Path) -> None:
     """The batch undisturbed; print its memory."""
     begin = time.perf_counter()
-    seen = watched(command(paths, out, 2), out)
+    seen = watched(command(paths, out), out)
     took = time.perf_counter() - begin
     count = len(hashes(out))
     records = json.loads((out / MANIFEST).read_text(encoding="utf-8"))["files"]
     assert {r["sha256"] for r in records} == set(hashes(out).values())
-    print(f"alone: {count} files in {took:.0f} s with two processes ({load()})")
+    print(f"alone: {count} files in {took:.0f} s ({load()})")
     shares = []
     for k in range(10):
         part = [mb for n, mb in seen if k * count <= n * 10 < (k + 1) * count]
@@ -162,7 +161,7 @@ def alone(paths: list[Path], out: Path) -> None:
 
 def killed(paths: list[Path], out: Path, wanted: dict[str, str], dice: random.Random) -> None:
     """The batch killed again and again."""
-    call = command(paths, out, 2)
+    call = command(paths, out)
     total = len(wanted)
     for k in range(KILLS):
         # Any moment of a tenth of the files; a run that is over can't be killed.
@@ -237,7 +236,7 @@ def cores(paths: list[Path], folder: Path) -> None:
             begin = time.perf_counter()
             # Not watched: that takes from the second core alone.
             subprocess.run(
-                command(paths, out, count),
+                command(paths, out),
                 capture_output=True,
                 check=True,
                 env=env,

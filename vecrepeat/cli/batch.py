@@ -35,7 +35,11 @@ from vecrepeat.layout import Layout
     help="Write the [[print]] tables of this TOML file, in place of the recipes' own.",
 )
 @options.layout_option
-@click.option("--processes", type=click.IntRange(1), help="How many at once; one a core.")
+@click.option(
+    "--processes",
+    type=click.IntRange(1),
+    help="How many at once; by default what keeps all cores busy.",
+)
 @click.option("--scheduler", metavar="ADDRESS", help="Send the jobs to this Dask cluster.")
 @click.option(
     "--limits",
@@ -67,12 +71,12 @@ def command(
     """
     from vecrepeat.batch import run_batch
     from vecrepeat.jobs import jobs_of, read_limits
-    from vecrepeat.lanes import cores, start_ahead
+    from vecrepeat.lanes import start_ahead, usual_lanes
     from vecrepeat.units import counted, format_bytes
 
     limits = None if limits_file is None else read_limits(limits_file)
     if not (dry_run or scheduler):
-        start_ahead(processes or cores())
+        start_ahead(processes or usual_lanes())
     jobs = jobs_of(sources, output, only=ways, prints=prints, layout=layout)
     if dry_run:
         from vecrepeat.running import planned
