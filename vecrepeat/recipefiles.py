@@ -13,7 +13,7 @@ RECIPE_SUFFIX = ".toml"
 
 
 def is_recipe(path: str | Path) -> bool:
-    """Whether a source is a recipe, by their ending."""
+    """Whether a source is a recipe, by its ending."""
     return Path(path).suffix.lower() == RECIPE_SUFFIX
 
 

@@ -43,12 +43,13 @@ def run_job(job: Job, limits: Limits | None = None) -> dict[str, Any]:
     Raises:
         InputError: it can't be written, or the receiver would not take it.
     """
-    exporter, cut = _cut(job)
+    row = _row(job)
+    exporter, cut = _cut(job, row)
     file = Path(job.file)
     limits = limits or Limits()
     width, height = _pixels(file, cut)
     limits.hold(file, width, height)
-    done = exporter.write(file, cut, settings=_settings(job))
+    done = exporter.write(file, cut, settings=_settings(job, row))
     try:
         limits.hold(file, width, height, done.size)
     except InputError:
@@ -69,10 +70,9 @@ def _pixels(file: Path, cut: Cut) -> tuple[int, int] | tuple[None, None]:
     return (None, None) if file.suffix.lower() == ".pdf" else (cut.width, cut.height)
 
 
-def _cut(job: Job) -> tuple[Exporter, Cut]:
+def _cut(job: Job, row: Mapping[str, Any]) -> tuple[Exporter, Cut]:
     """Return what draws a job, and what of it."""
     exporter = _exporter(job)
-    row = _row(job)
     dpi = row.get("dpi", DEFAULT_PRINT["dpi"])
     if "cloth" in row:
         from vecrepeat.goods.cloth import plan_cloth
@@ -99,9 +99,8 @@ def _row(job: Job) -> Mapping[str, Any]:
     return read_prints(Path(job.prints))[job.number]
 
 
-def _settings(job: Job) -> Settings:
+def _settings(job: Job, row: Mapping[str, Any]) -> Settings:
     """Return what the format of a job is told."""
-    row = _row(job)
     if "profile" not in row:
         return Settings()
     from vecrepeat.colour.icc import open_conversion
@@ -190,7 +189,7 @@ def planned(jobs: Sequence[Job], limits: Limits | None = None) -> Iterator[Plann
     """
     known: dict[tuple[str, int], int] = {}
     for job in jobs:
-        exporter, cut = _cut(job)
+        exporter, cut = _cut(job, _row(job))
         key = (job.source, job.number)
         if key not in known:
             known[key] = estimate(exporter, cut, Path(job.file).suffix)

@@ -13,10 +13,10 @@ from support import read
 
 from vecrepeat.art.read import read_art
 from vecrepeat.errors import InputError
-from vecrepeat.exporting import Exporter
+from vecrepeat.exporting import Exported, Exporter
 from vecrepeat.formats import Settings
 from vecrepeat.geometry import Affine
-from vecrepeat.goods.cloth import Shrinkage, plan_cloth
+from vecrepeat.goods.cloth import ClothPlan, Shrinkage, plan_cloth
 from vecrepeat.goods.lengths import write_cloth
 from vecrepeat.goods.screens import on_screen
 from vecrepeat.goods.selvedge import strip_svg
@@ -29,11 +29,27 @@ BODY = (
     '<rect width="100" height="100" fill="#f2ede0"/>'
     '<circle cx="4" cy="30" r="17" fill="#204060"/><path d="M20 70 60 40 90 95z" fill="#c0502a"/>'
 )
+PLAIN = Settings()
 
 
 @pytest.fixture
 def repeat(tmp_path: Path) -> Repeat:
     return read(tmp_path, BODY).repeat("half-drop")
+
+
+def written(
+    repeat: Repeat,
+    plan: ClothPlan,
+    file: Path,
+    text: str = "",
+    settings: Settings = PLAIN,
+    *,
+    dpi: F = F(100),
+) -> Exported:
+    """A cut of cloth in a file."""
+    return write_cloth(
+        repeat, plan, str(file), dpi=dpi, text=text, one_way=False, settings=settings
+    )
 
 
 # --- tables
@@ -193,15 +209,7 @@ def test_between_the_selvedges_is_the_design_itself(tmp_path: Path, layout: str)
 def test_a_bleed_goes_on_in_the_selvedges_white(tmp_path: Path) -> None:
     repeat = read(tmp_path, BODY).repeat("half-drop")
     plan = plan_cloth(repeat, Cut(F(300)), F(530), selvedge=F(15))
-    write_cloth(
-        repeat,
-        plan,
-        str(tmp_path / "a.pdf"),
-        dpi=F(100),
-        text="Test cloth",
-        one_way=False,
-        settings=Settings(bleed=F(10)),
-    )
+    written(repeat, plan, tmp_path / "a.pdf", "Test cloth", Settings(bleed=F(10)))
     page = pypdfium2.PdfDocument(tmp_path / "a.pdf")[0]
     drawn = np.asarray(page.render(scale=2 * 25.4 / 72).to_pil().convert("RGB"))
     assert drawn.shape == (640, 1100, 3)
@@ -233,15 +241,7 @@ def test_whole_pixels_are_told_of_the_cloth_not_of_a_tile(tmp_path: Path) -> Non
     plan = plan_cloth(repeat, Cut(F(300)), F(530), selvedge=F(15))
 
     def notes(name: str) -> str:
-        done = write_cloth(
-            repeat,
-            plan,
-            str(tmp_path / name),
-            dpi=F(31),
-            text="",
-            one_way=False,
-            settings=Settings(),
-        )
+        done = written(repeat, plan, tmp_path / name, dpi=F(31))
         return " ".join(done.notes)
 
     assert "at 31 dpi whole pixels change design and selvedges together by" in notes("a.png")
@@ -253,15 +253,7 @@ def test_a_cut_within_the_cloth_has_no_selvedges(repeat: Repeat, tmp_path: Path)
     plan = plan_cloth(repeat, CUTS["fat-quarter"], BOLTS["quilting"], selvedge=F(10))
     assert not plan.has_selvedges
     assert any("no selvedges are printed" in note for note in plan.notes)
-    done = write_cloth(
-        repeat,
-        plan,
-        str(tmp_path / "a.pdf"),
-        dpi=F(100),
-        text="",
-        one_way=False,
-        settings=Settings(),
-    )
+    done = written(repeat, plan, tmp_path / "a.pdf")
     assert done.cut.size == Size(F(5334, 10), F(4572, 10))
 
 

@@ -65,24 +65,24 @@ class Asked:
 
 
 ASKED: dict[str, Callable[[Asked], Answer]] = {
-    "joins": lambda of: of.joins,
-    "collisions": lambda of: check_collisions(of.plane, of.profile.collisions),
-    "voids": lambda of: check_voids(of.voids, of.typical, of.profile.voids),
-    "alleys": lambda of: check_alleys(of.plane, of.profile.alleys, of.typical),
-    "balance": lambda of: check_balance(of.plane, of.profile.balance, of.look[0]),
     "print": lambda of: check_printing(of.plane, of.profile.print),
+    "voids": lambda of: check_voids(of.voids, of.typical, of.profile.voids),
+    "balance": lambda of: check_balance(of.plane, of.profile.balance, of.look[0]),
+    "collisions": lambda of: check_collisions(of.plane, of.profile.collisions),
+    "alleys": lambda of: check_alleys(of.plane, of.profile.alleys, of.typical),
     "glare": lambda of: check_glare(*of.look, of.profile.glare),
+    "joins": lambda of: of.joins,
 }
-"""Every question by name."""
+"""Every question by name, in the order in which they are begun.
 
-_LONGEST_FIRST = ("print", "voids", "balance", "collisions", "alleys", "glare", "joins")
-"""The order in which they are begun: alleys wait for voids, and the longest must not come last."""
+Alleys wait for voids, and the longest must not come last.
+"""
 
 
 def answers(of: Asked, questions: Sequence[str]) -> Iterator[tuple[str, Answer]]:
     """Ask questions, several at once, and yield the answers in the order asked."""
     with ThreadPoolExecutor(THREADS) as threads:
-        begun = sorted(questions, key=_LONGEST_FIRST.index)
+        begun = [name for name in ASKED if name in questions]
         waiting = {name: threads.submit(ASKED[name], of) for name in begun}
         try:
             for name in questions:
