@@ -55,7 +55,7 @@ class Asked:
 
     @once
     def typical(self) -> float:
-        """The width of the median void in mm."""
+        """The width of the usual void in mm."""
         return typical_width(self.plane, self.voids)
 
     @once
