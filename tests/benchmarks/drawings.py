@@ -8,11 +8,28 @@ from __future__ import annotations
 
 import math
 import random
+import subprocess
 import sys
 from pathlib import Path
 
+GARDEN = Path(__file__).resolve().parents[2] / "demo-svg" / "night-garden.svg"
 SIDE = 1000
 """The page's sides in mm."""
+
+
+def silently(*arguments: object) -> None:
+    """Run our command line, which must succeed, without what it prints."""
+    command = [sys.executable, "-m", "vecrepeat", *map(str, arguments)]
+    subprocess.run(command, check=True, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+
+
+def big_garden(folder: Path) -> Path:
+    """Write the recipe of the night garden's 24 motifs tossed to 200 on 28 × 28 in."""
+    recipe = folder / "garden-200.toml"
+    silently("recipe", GARDEN, "-o", recipe, "--tile", "28x28in")
+    counts = ["--heroes", "40", "--secondaries", "80", "--fillers", "80"]
+    silently("toss", recipe, "--again", *counts, "--direction", "free", "--clearance", "2mm")
+    return recipe
 
 
 def flower_page(folder: Path, count: int, *, seed: int = 11) -> Path:

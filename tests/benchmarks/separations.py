@@ -13,7 +13,6 @@ from __future__ import annotations
 
 import os
 import statistics
-import subprocess
 import sys
 import tempfile
 import time
@@ -22,6 +21,7 @@ from resource import RUSAGE_CHILDREN, getrusage
 
 import numpy as np
 import shapely
+from drawings import GARDEN, big_garden, silently
 
 HERE = Path(__file__).resolve().parent
 sys.path.insert(0, str(HERE.parent))
@@ -36,17 +36,7 @@ from vecrepeat.plates.separation import APART, Separation, separate  # noqa: E40
 from vecrepeat.sources import open_source  # noqa: E402
 
 RUNS = 3
-GARDEN = HERE.parents[1] / "demo-svg" / "night-garden.svg"
 TRAP = 0.2
-
-
-def big_garden(folder: Path) -> Path:
-    """Write the recipe of the 200-motif night garden."""
-    recipe = folder / "garden-200.toml"
-    _run("recipe", GARDEN, "-o", recipe, "--tile", "28x28in")
-    counts = ["--heroes", "40", "--secondaries", "80", "--fillers", "80"]
-    _run("toss", recipe, "--again", *counts, "--direction", "free", "--clearance", "2mm")
-    return recipe
 
 
 def main() -> None:
@@ -71,7 +61,7 @@ def main() -> None:
         for run in range(RUNS):
             for number, (what, (arguments, _)) in enumerate(jobs.items()):
                 wall, before = time.monotonic(), getrusage(RUSAGE_CHILDREN)
-                _run("separate", *arguments, "-o", folder / f"{run}-{number}")
+                silently("separate", *arguments, "-o", folder / f"{run}-{number}")
                 after = getrusage(RUSAGE_CHILDREN)
                 busy = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
                 took[what].append((time.monotonic() - wall, busy))
@@ -85,11 +75,6 @@ def main() -> None:
         print(f"load now {os.getloadavg()[0]:.1f}")
         for art, count in ((big, 6), (GARDEN, 6), (emoji, 24)):
             _look_at(art, count)
-
-
-def _run(*arguments: object) -> None:
-    command = [sys.executable, "-m", "vecrepeat", *map(str, arguments)]
-    subprocess.run(command, check=True, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
 
 
 def _look_at(art: Path, count: int) -> None:
