@@ -180,11 +180,13 @@ def alley_widths(plane: Plane, step: float, narrowest: float) -> list[tuple[floa
 
     Every inked sample of one tile is laid onto the vector's normal, round the lanes' period.
     Samples lie half a step apart, or tips finer than a step are overlooked; they lie up to half
-    their diagonal within the ink, at either side of a lane: half of that is taken off.
+    their diagonal within the ink, at either side of a lane: half of that is taken off. Only the
+    ink's rim is laid down: what it surrounds falls between its samples.
     """
     step /= 2
     ink = raster_ink(plane, plane.repeat.tile_rect, step)
-    y, x = (np.nonzero(ink)[k] * step + step / 2 for k in (0, 1))
+    rim = ink & ~ndimage.binary_erosion(ink)
+    y, x = (np.nonzero(rim)[k] * step + step / 2 for k in (0, 1))
     # Widest first: the first of each direction stands.
     found = {lane.steps: lane.width for lane in reversed(lanes(plane, narrowest))}
     pairs = []
