@@ -101,7 +101,8 @@ def copies(repeat: Repeat, region: Rect) -> list[Copy]:
     index, owner = repeat.index
     window, part = index.query(windows, predicate="intersects")
     # A motif's parts meet a window together or singly: each pair counts once.
-    window, placement = np.unique(np.stack([window, owner[part]]), axis=1)
+    count = len(repeat.placements)
+    window, placement = divmod(np.unique(window * count + owner[part]), count)
     order = np.lexsort((jj[window], ii[window], placement))
     return [
         Copy(int(p), int(i), int(j))

@@ -19,6 +19,7 @@ from vecrepeat.check.pieces import (
     Section,
     is_drawn,
     partners,
+    share_in_place,
     wanted,
 )
 from vecrepeat.check.plane import Floats, Plane, moved
@@ -29,6 +30,9 @@ from vecrepeat.units import counted
 
 _NEAR = 1.0
 """Partners within so many mm of where they belong show that a page is a finished tile."""
+
+_IN_PLACE = 0.6
+"""Share of pieces whose boxes must be drawn under a layout for their shapes to be compared."""
 
 
 class Joined(NamedTuple):
@@ -138,6 +142,8 @@ def _other_layout(page: Plane, limits: JoinLimits, share: float) -> Layout | Non
         if layout == page.repeat.layout:
             continue
         plane = page.under(layout)
+        if share_in_place(plane, limits.off_mm) < _IN_PLACE:
+            continue
         pieces = wanted(plane, limits.off_mm)
         # A straight layout's pieces above and below fit a drop's too: the sides must tell.
         links = partners(plane, pieces, limits.search_mm)

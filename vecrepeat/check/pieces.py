@@ -14,11 +14,14 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from vecrepeat.art.outline import DEFAULT_TOLERANCE
-from vecrepeat.check.plane import Floats, Plane, moved
+from vecrepeat.check.plane import Floats, Ints, Plane, moved
 from vecrepeat.wrap import copies
 
 INSIDE = 1e-4
 """How far within the bounds in mm a section is taken: the drawing meets the bound there."""
+
+ROUGHLY = 0.5
+"""By how many mm, and 2 % of its sides, a motif's box may differ from one drawn in its place."""
 
 _ALIKE = 0.02
 """Share of a shape's area that may differ for two shapes to be one, once they lie alike."""
@@ -58,6 +61,17 @@ class Link(NamedTuple):
     alike: bool
 
 
+def _coming_in(plane: Plane, least: float) -> tuple[Ints, Ints]:
+    """Return placements that come onto the tile again, and under which lattice indices."""
+    tile = shapely.box(*plane.repeat.tile_rect)
+    found = [c for c in copies(plane.repeat, plane.repeat.tile_rect.grown(-least)) if c.is_wrap]
+    which = np.array([c.placement for c in found], np.int64)
+    steps = np.array([(c.i, c.j) for c in found], np.int64).reshape(-1, 2)
+    # What fills the whole page is a ground, whatever it is drawn as.
+    motifs = ~shapely.covers(plane.outlines[which], tile)
+    return which[motifs], steps[motifs]
+
+
 def wanted(plane: Plane, least: float) -> list[Piece]:
     """Return the pieces that must be drawn on the tile besides the motifs as they stand.
 
@@ -65,17 +79,39 @@ def wanted(plane: Plane, least: float) -> list[Piece]:
         plane: the repeated plane.
         least: depth in mm to which a piece must reach into the tile to be missed.
     """
-    tile = shapely.box(*plane.repeat.tile_rect)
-    found = [c for c in copies(plane.repeat, plane.repeat.tile_rect.grown(-least)) if c.is_wrap]
-    if not found:
-        return []
-    # What fills the whole page is a ground, whatever it is drawn as.
-    grounds = shapely.covers(plane.outlines, tile)
-    found = [c for c in found if not grounds[c.placement]]
-    which = np.array([c.placement for c in found], np.int64)
-    steps = np.array([(c.i, c.j) for c in found], np.int64).reshape(-1, 2)
+    which, steps = _coming_in(plane, least)
     shapes = moved(plane.outlines[which], plane.offset(steps))
-    return [Piece(c.placement, (c.i, c.j), s) for c, s in zip(found, shapes, strict=True)]
+    return [
+        Piece(int(k), (int(i), int(j)), s)
+        for k, (i, j), s in zip(which, steps, shapes, strict=True)
+    ]
+
+
+def share_in_place(plane: Plane, least: float) -> float:
+    """Return for what share of the pieces wanted there is a motif of about their box in place.
+
+    That takes a fraction of the time of looking at shapes. Both boxes are cut at the tile's
+    bounds, as either may be drawn.
+
+    Args:
+        plane: the repeated plane.
+        least: depth in mm to which a piece must reach into the tile to be missed.
+    """
+    which, steps = _coming_in(plane, least)
+    if not len(which):
+        return 0.0
+    rect = plane.repeat.tile_rect
+    low, high = np.array([rect.x0, rect.y0] * 2), np.array([rect.x1, rect.y1] * 2)
+    drawn = plane.repeat.boxes
+    pieces = np.clip(drawn[which] + np.tile(plane.offset(steps), 2), low, high)
+    drawn = np.clip(drawn, low, high)
+    apart = ROUGHLY + _ALIKE * np.tile(pieces[:, 2:] - pieces[:, :2], 2)
+    middles = [shapely.points((boxes[:, :2] + boxes[:, 2:]) / 2) for boxes in (pieces, drawn)]
+    reach = np.hypot(apart[:, 0], apart[:, 1])
+    piece, other = shapely.STRtree(middles[1]).query(middles[0], "dwithin", reach)
+    close = (np.abs(pieces[piece] - drawn[other]) <= apart[piece]).all(axis=1)
+    close &= which[piece] != other
+    return len(np.unique(piece[close])) / len(which)
 
 
 def partners(plane: Plane, pieces: list[Piece], search: float) -> list[Link | None]:
