@@ -20,6 +20,7 @@ from vecrepeat.art.normalform import DEFINITIONS
 from vecrepeat.art.page import Viewport, user_length
 from vecrepeat.art.paths import SHAPES, Segments, path_segments, shape_segments, tight_box
 from vecrepeat.art.polylines import Polylines, Shape, Stroke, mapped
+from vecrepeat.art.properties import PAINTED
 from vecrepeat.art.strokes import stroke_areas
 from vecrepeat.art.style import inherited_properties
 from vecrepeat.art.xml import DESCRIPTIVE, local
@@ -27,23 +28,6 @@ from vecrepeat.geometry import IDENTITY, Affine, Rect
 
 DEFAULT_TOLERANCE = 0.02
 """Greatest distance in mm between a curve and its outline."""
-
-_INHERITED = {
-    "fill": "black",
-    "fill-rule": "nonzero",
-    "clip-rule": "nonzero",
-    "fill-opacity": "1",
-    "stroke": "none",
-    "stroke-width": "1",
-    "stroke-opacity": "1",
-    "stroke-linecap": "butt",
-    "stroke-linejoin": "miter",
-    "stroke-miterlimit": "4",
-    "stroke-dasharray": "none",
-    "stroke-dashoffset": "0",
-    "visibility": "visible",
-}
-
 
 _REGION = {"x": ("x", -0.1), "y": ("y", -0.1), "width": ("x", 1.2), "height": ("y", 1.2)}
 _UNIT_BOX = Viewport(1.0, 1.0)
@@ -79,7 +63,7 @@ class Outliner:
         """
         self._shapes = []
         for index, (element, matrix, inherited) in enumerate(motifs):
-            self._walk(element, matrix, {**_INHERITED, **inherited}, index, ())
+            self._walk(element, matrix, {**PAINTED, **inherited}, index, ())
         found: list[list[BaseGeometry]] = [[] for _ in motifs]
         for shape, areas in zip(self._shapes, self._paint(self._shapes), strict=True):
             found[shape.motif].extend(areas)
@@ -98,7 +82,7 @@ class Outliner:
             return
         if element.get("display") == "none" or _number(element.get("opacity"), 1.0) == 0:
             return
-        own = {k: v for k in _INHERITED if (v := element.get(k)) is not None}
+        own = {k: v for k in PAINTED if (v := element.get(k)) is not None}
         style = {**inherited, **own} if own else inherited
         matrix = matrix @ matrix_of(element)
         if matrix.determinant == 0:
@@ -189,7 +173,7 @@ class Outliner:
         ) -> None:
             if element.get("display") == "none":
                 return
-            style = {**inherited, **{k: v for k in _INHERITED if (v := element.get(k)) is not None}}
+            style = {**inherited, **{k: v for k in PAINTED if (v := element.get(k)) is not None}}
             at = at @ matrix_of(element)
             link = element.get("clip-path")
             if element is not clip and link and link != "none":
@@ -202,7 +186,7 @@ class Outliner:
                 rule = style["clip-rule"]
                 shapes.append(Shape(0, shape_segments(element), at, rule, None, inner))
 
-        visit(clip, matrix, {**_INHERITED, **inherited_properties(clip)}, ())
+        visit(clip, matrix, {**PAINTED, **inherited_properties(clip)}, ())
         area = union([part for areas in self._paint(shapes) for part in areas])
         link = clip.get("clip-path")
         if link:

@@ -20,6 +20,7 @@ from vecrepeat.art.areas import intersection, union
 from vecrepeat.art.normalform import DEFINITIONS
 from vecrepeat.art.outline import DEFAULT_TOLERANCE, Outliner, matrix_of, url_id
 from vecrepeat.art.paths import SHAPES
+from vecrepeat.art.properties import PAINTED
 from vecrepeat.art.xml import DESCRIPTIVE, SVG, XLINK, attributes, local
 from vecrepeat.geometry import Affine
 from vecrepeat.repeat import Feature, Motif
@@ -32,22 +33,6 @@ BEYOND_SHAPES = frozenset(
 )
 """Features whose ink is not what the fills and strokes of shapes say."""
 
-_STYLE = {
-    "fill": "#000000",
-    "fill-rule": "nonzero",
-    "clip-rule": "nonzero",
-    "fill-opacity": "1",
-    "stroke": "none",
-    "stroke-width": "1",
-    "stroke-opacity": "1",
-    "stroke-linecap": "butt",
-    "stroke-linejoin": "miter",
-    "stroke-miterlimit": "4",
-    "stroke-dasharray": "none",
-    "stroke-dashoffset": "0",
-    "visibility": "visible",
-    "paint-order": "normal",
-}
 _HEX_RE = re.compile("#[0-9a-fA-F]{6}")
 
 
@@ -146,7 +131,7 @@ def painted_layers(
     )
     by_id = {str(key): e for e in root.iter(f"{{{SVG}}}*") if (key := e.get("id")) is not None}
     reader = _Reader(by_id, tolerance)
-    found = [item for child in root for item in reader.walk(child, Affine(), _STYLE, ())]
+    found = [item for child in root for item in reader.walk(child, Affine(), PAINTED, ())]
     areas = reader.areas()
     return tuple(layer for item in found if (layer := _settled(item, areas)) is not None)
 
@@ -207,7 +192,7 @@ class _Reader:
         opacity = float(element.get("opacity", 1))
         if element.get("display") == "none" or opacity <= 0:
             return []
-        own = {key: value for key in _STYLE if (value := element.get(key)) is not None}
+        own = {key: value for key in PAINTED if (value := element.get(key)) is not None}
         style = {**inherited, **own}
         inner = matrix @ matrix_of(element)
         link = url_id(element.get("clip-path", ""))
