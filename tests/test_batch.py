@@ -11,6 +11,7 @@ import subprocess
 import sys
 import time
 from pathlib import Path
+from typing import Any
 from unittest import mock
 
 import pytest
@@ -229,6 +230,42 @@ def test_a_job_that_ends_its_process_each_time_is_given_up(
     assert "the process that drew it ended" in results.pop(jobs[1].key)
     assert set(results.values()) == {"done"}
     assert runs.count(jobs[1]) == 1 + lanes.RETRIES
+
+
+@pytest.mark.skipif(not hasattr(os, "sched_setaffinity"), reason="processes can't be kept")
+def test_every_core_has_as_many_processes_to_itself(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(os, "sched_getaffinity", lambda _: {5, 3})
+    assert lanes.cores() == 2
+    assert lanes.places(1) == [None]
+    assert lanes.places(2) == [{3}, {5}]
+    assert lanes.places(5) == [{3}, {5}, {3}, {5}, None]
+
+
+@pytest.mark.skipif(not hasattr(os, "sched_setaffinity"), reason="processes can't be kept")
+@pytest.mark.skipif(lanes.cores() < 2, reason="there is one core")
+def test_what_a_process_starts_keeps_to_its_core(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    psutil = pytest.importorskip("psutil")
+    count = lanes.cores()
+    jobs = jobs_of(recipes(tmp_path, count), tmp_path / "out")
+    places: dict[int, set[int]] = {}
+    run = lanes._Lane.run
+
+    def watched(lane: lanes._Lane, job: Job, limits: Limits | None) -> dict[str, Any] | str:
+        told = run(lane, job, limits)
+        process = psutil.Process(lane._worker.pid)
+        for one in (process, *process.children(recursive=True)):
+            places[one.pid] = set(one.cpu_affinity())
+        return told
+
+    monkeypatch.setattr(lanes._Lane, "run", watched)
+    told = [result for _, result in lanes.run_in_lanes(jobs, count, None)]
+    assert all(isinstance(result, dict) for result in told)
+    # Each has an engine of its own, and keeps to one core with it.
+    assert len(places) == 2 * count
+    assert {len(place) for place in places.values()} == {1}
+    assert len(set.union(*places.values())) == count
 
 
 def test_a_fault_of_ours_fails_one_job_alone(

@@ -19,7 +19,7 @@ from typing import Any
 from vecrepeat.errors import InputError
 from vecrepeat.files import write_whole
 from vecrepeat.jobs import Job, Limits, program, sha256_of
-from vecrepeat.lanes import RETRIES, Result, run_in_lanes, usual_lanes
+from vecrepeat.lanes import RETRIES, Result, cores, run_in_lanes
 
 JOURNAL = ".batch-journal.jsonl"
 MANIFEST = "manifest.json"
@@ -143,7 +143,7 @@ def run_batch(
         results = (
             _on_cluster(rest, scheduler, limits)
             if scheduler
-            else run_in_lanes(rest, processes or usual_lanes(), limits)
+            else run_in_lanes(rest, processes or cores(), limits)
         )
         for job, result in results:
             if isinstance(result, str):

@@ -1,4 +1,4 @@
-"""A property worked out once, also where several threads ask for it at once."""
+"""Properties worked out once, where several threads ask for them."""
 
 from __future__ import annotations
 
@@ -8,6 +8,26 @@ from functools import cached_property
 from typing import Any, Self, TypeVar, overload
 
 _T = TypeVar("_T")
+
+
+class each(cached_property[_T]):  # noqa: N801  # used as a decorator
+    """A ``cached_property`` that no two instances wait for: up to 3.11 all of them share a lock."""
+
+    @overload
+    def __get__(self, instance: None, owner: type[Any] | None = None) -> Self: ...
+
+    @overload
+    def __get__(self, instance: object, owner: type[Any] | None = None) -> _T: ...
+
+    def __get__(self, instance: object, owner: type[Any] | None = None) -> _T | Self:
+        """Return the value, working it out if nobody has."""
+        if instance is None:
+            return self
+        values, name = vars(instance), self.func.__name__
+        if name not in values:
+            values[name] = self.func(instance)
+        value: _T = values[name]
+        return value
 
 
 class once(cached_property[_T]):  # noqa: N801  # used as a decorator

@@ -20,6 +20,7 @@ from shapely.geometry.base import BaseGeometry
 from vecrepeat.errors import InputError
 from vecrepeat.geometry import IDENTITY, Affine, Rect, number
 from vecrepeat.layout import Lattice, Layout
+from vecrepeat.once import each
 from vecrepeat.symmetry import Symmetry
 
 
@@ -80,7 +81,7 @@ class Motif:
     regions: tuple[Rect, ...] = ()
     dpi: float | None = None
 
-    @cached_property
+    @each
     def outline(self) -> BaseGeometry:
         """The painted area as one polygon or multipolygon."""
         return shapely.union_all(self.parts)

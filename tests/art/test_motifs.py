@@ -315,7 +315,7 @@ NOTES = [
     # (what it shows, content, a part of a note, the name it must tell)
     ("hidden", A + f'<g id="spare" display="none">{R}</g>', "hidden", "spare"),
     ("hidden by style", A + f'<g id="spare" style="display:none">{R}</g>', "hidden", "spare"),
-    ("empty", A + '<g id="spare"/>', "empty", "spare"),
+    ("empty", A + '<g id="spare"><rect width="0" height="9"/></g>', "empty", "spare"),
     (
         "beside the page",
         A + '<rect id="spare" x="130" y="10" width="9" height="9"/>',
@@ -346,6 +346,15 @@ def test_what_is_left_out_is_noted(tmp_path: Path, body: str, told: str, name: s
 
 def test_nothing_is_noted_where_nothing_is_left_out(tmp_path: Path) -> None:
     assert read(tmp_path, GROUND + A + B).notes == ()
+
+
+def test_empty_layers_are_no_news_but_what_is_drawn_and_unseen_is(tmp_path: Path) -> None:
+    empty = '<g id="skin"><g id="hair"/></g>'
+    unseen = '<g id="veil"><rect width="9" height="9" fill="none"/></g>'
+    assert read(tmp_path, A + B + empty).notes == ()
+    (note,) = read(tmp_path, A + B + empty + unseen).notes
+    assert "“veil”" in note
+    assert "skin" not in note
 
 
 def test_motifs_cross_a_clip_at_the_pages_edge(tmp_path: Path) -> None:

@@ -110,15 +110,6 @@ def test_one_wide_void_among_even_ones_is_found_and_marked() -> None:
     assert checked_voids(dots).findings == ()
 
 
-def test_hollows_left_of_a_lone_motif_do_not_outvote_the_place_between() -> None:
-    # One ring to a tile, with a hollow beside it: the place between rings is the usual one.
-    ring = dot(30, 30, 12).difference(dot(30, 30, 9))
-    for crumbs in ([], [dot(45, 30, 0.5)], [dot(45, 30, 0.5), dot(46, 33, 0.5)]):
-        answer = checked_voids([ring, *crumbs])
-        assert answer.findings == ()
-        assert answer.facts["typical_width_mm"] > 40
-
-
 def checked_voids(shapes: list[shapely.Polygon]) -> Answer:
     plane = Plane(repeat_of(shapes, 60, 60))
     found = voids(plane)

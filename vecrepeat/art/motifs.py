@@ -152,7 +152,7 @@ class Finder:
         for node, parts in zip(nodes, self.parts(nodes), strict=True):
             if len(parts):
                 kept.append(node)
-            elif label := node.element.get("id"):
+            elif (label := node.element.get("id")) and _is_drawn(node.element):
                 empty.append(f"“{label}”")
         if empty:
             paint = "paints nothing and is" if len(empty) == 1 else "paint nothing and are"
@@ -299,6 +299,11 @@ class Finder:
         if not re.fullmatch("#[0-9a-fA-F]{6}", fill) or property_of(element, "stroke") != "none":
             return None
         return Ground(fill.lower(), opacity * float(property_of(element, "fill-opacity")))
+
+
+def _is_drawn(element: etree._Element) -> bool:
+    """Whether an element is more than groups within groups: editors leave empty layers."""
+    return local(element) != "g" or any(_is_drawn(child) for child in drawn_children(element))
 
 
 def _hand_down(group: etree._Element) -> None:

@@ -213,7 +213,7 @@ def check_alleys(plane: Plane, limits: AlleyLimits, typical: float) -> Answer:
     Args:
         plane: the repeated plane.
         limits: what they are held to.
-        typical: width in mm of the usual void.
+        typical: width in mm of the typical empty circle, the median void.
     """
     narrowest = max(limits.least_mm, typical / 4)
     limit = max(narrowest, limits.times_typical * typical)

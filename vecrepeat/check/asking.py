@@ -19,7 +19,7 @@ from vecrepeat.check.balance import check_balance
 from vecrepeat.check.collisions import check_collisions
 from vecrepeat.check.findings import Answer, Finding
 from vecrepeat.check.glare import check_glare
-from vecrepeat.check.plane import Plane
+from vecrepeat.check.plane import THREADS, Plane
 from vecrepeat.check.printing import check_printing
 from vecrepeat.check.profile import Profile
 from vecrepeat.check.voids import Void, check_voids, typical_width, voids
@@ -27,9 +27,6 @@ from vecrepeat.once import once
 
 Look = tuple[NDArray[np.uint8], tuple[float, float]]
 """A small RGB picture of one straight block, and its pixel's size in mm."""
-
-THREADS = 2
-"""How many questions are worked on at once: most of the work is GEOS's, which lets go of Python."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -55,7 +52,7 @@ class Asked:
 
     @once
     def typical(self) -> float:
-        """The width of the usual void in mm."""
+        """The width of the median void in mm."""
         return typical_width(self.plane, self.voids)
 
     @once

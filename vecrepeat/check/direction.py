@@ -14,6 +14,7 @@ from vecrepeat.check.plane import Plane
 from vecrepeat.geometry import Affine
 
 Marks = NDArray[np.float64]
+Complexes = NDArray[np.complex128]
 
 POINTS = 256
 _ALIKE = 0.01
@@ -121,22 +122,23 @@ def _apart(one: float, other: float) -> float:
     return abs((one - other + 180) % 360 - 180)
 
 
+def _along(line: BaseGeometry) -> Complexes:
+    """Return points at even distances along a line, as complex numbers."""
+    corners = shapely.get_coordinates(line) @ (1, 1j)
+    upto = np.concatenate([[0.0], np.abs(np.diff(corners)).cumsum()])
+    points: Complexes = np.interp(np.arange(POINTS) / POINTS * upto[-1], upto, corners)
+    return points
+
+
 def _described(outline: BaseGeometry) -> tuple[Marks, float] | None:
     """Return what does not change when an outline is turned, and the angle it stands at.
 
     With z the outline's points about their mean as complex numbers, the mean of |z|² z turns
     with the outline; its size, and that of z² and z³, don't.
     """
-    line = shapely.boundary(outline)
-    along = np.linspace(0, 1, POINTS, endpoint=False)
-    xy = shapely.get_coordinates(
-        [
-            shapely.line_interpolate_point(part, along, normalized=True)
-            for part in shapely.get_parts(line)
-        ]
-    )
-    lengths = np.repeat(shapely.length(shapely.get_parts(line)), POINTS)
-    z = xy[:, 0] + 1j * xy[:, 1]
+    lines = shapely.get_parts(shapely.boundary(outline))
+    z = np.concatenate([_along(line) for line in lines])
+    lengths = np.repeat(shapely.length(lines), POINTS)
     z = z - np.average(z, weights=lengths)
     size = float(np.sqrt(np.average(np.abs(z) ** 2, weights=lengths)))
     if size == 0:

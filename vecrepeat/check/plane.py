@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
@@ -14,13 +15,16 @@ from shapely.geometry.base import BaseGeometry
 from vecrepeat.geometry import Rect
 from vecrepeat.layout import Layout
 from vecrepeat.once import once
-from vecrepeat.repeat import Repeat
+from vecrepeat.repeat import Placement, Repeat
 from vecrepeat.wrap import copies
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Shapes = NDArray[np.object_]
 
+
+THREADS = 2
+"""How many things are worked on at once: most of the work is GEOS's, which lets go of Python."""
 
 GRID = 1e-6
 """Outlines' corners lie on a grid of so many mm."""
@@ -64,13 +68,16 @@ class Plane:
     @once
     def outlines(self) -> Shapes:
         """Each placement's painted area as one shape, in mm of the tile."""
-        found = np.empty(len(self.repeat.placements), object)
-        for k, placement in enumerate(self.repeat.placements):
-            outline = placement.motif.outline
-            found[k] = shapely.transform(outline, placement.transform.apply)
-        # On a grid of a nanometre, so that no rounding, of a copy's move say, can make rings cross.
-        snapped: Shapes = shapely.set_precision(found, GRID)
-        return snapped
+        placements = self.repeat.placements
+        with ThreadPoolExecutor(THREADS) as threads:
+            # Every motif once, before its placements ask for it.
+            for _ in threads.map(lambda m: m.outline, {p.motif: None for p in placements}):
+                pass
+            some = [placements[k::THREADS] for k in range(THREADS)]
+            found = np.empty(len(placements), object)
+            for k, shapes in enumerate(threads.map(_outlined, some)):
+                found[k::THREADS] = shapes
+        return found
 
     def under(self, layout: Layout) -> Plane:
         """Return the same page under another layout; what its placements tell is shared."""
@@ -148,6 +155,16 @@ class Plane:
         shapes = shapes.copy()
         shapes[cut] = shapely.intersection(shapes[cut], tile)
         return united(shapes)
+
+
+def _outlined(placements: Sequence[Placement]) -> Shapes:
+    """Return the painted areas of placements in mm of the tile."""
+    found = np.empty(len(placements), object)
+    for k, placement in enumerate(placements):
+        found[k] = shapely.transform(placement.motif.outline, placement.transform.apply)
+    # On a grid of a nanometre, so that no rounding, of a copy's move say, can make rings cross.
+    snapped: Shapes = shapely.set_precision(found, GRID)
+    return snapped
 
 
 def united(shapes: Shapes) -> BaseGeometry:

@@ -40,7 +40,7 @@ class CollisionLimits:
 
 @dataclass(frozen=True)
 class VoidLimits:
-    """Voids: circles wider than ``times_typical`` times the usual one and ``least_mm``."""
+    """Voids: circles wider than ``times_typical`` times the median one and ``least_mm``."""
 
     times_typical: float = 2.5
     least_mm: float = 5.0

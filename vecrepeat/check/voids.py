@@ -141,7 +141,9 @@ def _parted(plane: Plane, found: list[Void]) -> list[Void]:
 def _bare(plane: Plane, spots: Floats, region: Rect) -> tuple[_Edges, Floats]:
     """Return the outlines' edges about a region, and those of the spots that are not painted."""
     shapes = plane.scene(region).shapes
-    inside, _ = shapely.STRtree(shapes).query(shapely.points(spots), predicate="intersects")
+    near, shape = shapely.STRtree(shapes).query(shapely.points(spots))
+    shapely.prepare(shapes)
+    inside = near[shapely.intersects_xy(shapes[shape], *spots[near].T)]
     free = np.ones(len(spots), bool)
     free[inside] = False
     return _segments(shapely.boundary(shapes)), spots[free]
@@ -308,12 +310,10 @@ def _maximin(distance: Floats, normals: Floats, step: float) -> tuple[Floats, fl
 
 
 def typical_width(plane: Plane, found: list[Void]) -> float:
-    """Return the usual void's width in mm: voids up to it make half of all widths; 0 for none.
+    """Return the width in mm of the median void that overlaps no larger one; 0 for no void.
 
-    Only voids that overlap no larger one count, and each as much as it is wide. A large void has
-    lesser circles all round its rim, which are no places of their own; nor are the hollows of a
-    motif, where there are voids between motifs. Where motifs are few, what is left of those must
-    not outvote the few places between them.
+    A large void has lesser circles all round its rim, and they are no places of their own; nor
+    are the hollows of a motif, where there are voids between motifs.
     """
     kept: list[Void] = []
     for void in [v for v in found if v.between] or found:
@@ -321,9 +321,7 @@ def typical_width(plane: Plane, found: list[Void]) -> float:
         room = np.array([v.radius for v in kept]) + void.radius
         if not kept or (_apart(plane, centres, np.array(void[:2])) >= room).all():
             kept.append(void)
-    widths = np.sort([2 * v.radius for v in kept])
-    upto = np.cumsum(widths)
-    return float(widths[np.searchsorted(upto, upto[-1] / 2)]) if kept else 0.0
+    return float(np.median([2 * v.radius for v in kept])) if kept else 0.0
 
 
 def check_voids(found: list[Void], typical: float, limits: VoidLimits) -> Answer:

@@ -71,12 +71,12 @@ def command(
     """
     from vecrepeat.batch import run_batch
     from vecrepeat.jobs import jobs_of, read_limits
-    from vecrepeat.lanes import start_ahead, usual_lanes
+    from vecrepeat.lanes import cores, start_ahead
     from vecrepeat.units import counted, format_bytes
 
     limits = None if limits_file is None else read_limits(limits_file)
     if not (dry_run or scheduler):
-        start_ahead(processes or usual_lanes())
+        start_ahead(processes or cores())
     jobs = jobs_of(sources, output, only=ways, prints=prints, layout=layout)
     if dry_run:
         from vecrepeat.running import planned
