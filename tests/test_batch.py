@@ -18,7 +18,7 @@ import pytest
 from PIL import Image
 from support import DEMO, svg, vecrepeat
 
-from vecrepeat import lanes, running
+from vecrepeat import batch, lanes, running
 from vecrepeat.batch import JOURNAL, MANIFEST, run_batch
 from vecrepeat.errors import InputError
 from vecrepeat.jobs import Job, Limits, jobs_of, read_limits
@@ -425,7 +425,8 @@ def test_a_cluster_writes_the_same_files_though_a_worker_dies(tmp_path: Path) ->
     assert hashes(out) == hashes(alone)
 
 
-def test_no_scheduler_is_one_clear_line(tmp_path: Path) -> None:
+def test_no_scheduler_is_one_clear_line(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(batch, "PATIENCE", 0.5)
     pytest.importorskip("distributed")
     out = tmp_path / "out"
     jobs = jobs_of(recipes(tmp_path, 1), out)

@@ -238,8 +238,8 @@ HOSTILE = {
 def test_a_hostile_drawing_does_no_harm(name: str) -> None:
     start = time.monotonic()
     with contextlib.suppress(ResvgError):
-        assert rasterise(document(HOSTILE[name]), 200, 200, seconds=4).shape == (200, 200, 4)
-    assert time.monotonic() - start < 4 * PATIENCE + 5
+        assert rasterise(document(HOSTILE[name]), 200, 200, seconds=1).shape == (200, 200, 4)
+    assert time.monotonic() - start < PATIENCE + 5
     assert draws()
 
 

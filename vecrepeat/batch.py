@@ -26,6 +26,9 @@ MANIFEST = "manifest.json"
 PART = ".vecrepeat-*.part"
 """What :func:`vecrepeat.files.written_whole` leaves when it is killed."""
 
+PATIENCE = 10.0
+"""Seconds to reach a scheduler in."""
+
 
 @dataclass(frozen=True)
 class Done:
@@ -185,7 +188,7 @@ def _on_cluster(
             "a cluster needs the extra “cluster”", hint="pip install 'vecrepeat[cluster]'"
         ) from None
     try:
-        client: Any = Client(address, timeout="10s")  # type: ignore[no-untyped-call]
+        client: Any = Client(address, timeout=PATIENCE)  # type: ignore[no-untyped-call]
     except (OSError, TimeoutError) as error:
         raise InputError(f"the scheduler {address} can't be reached: {error}") from None
     from vecrepeat.running import attempt_all

@@ -33,7 +33,9 @@ from vecrepeat.raster.plan import PixelPlan
 from vecrepeat.raster.sheet import Sheet, opaque
 from vecrepeat.repeat import Repeat
 from vecrepeat.units import MM_PER_INCH, Size, parse_length
+from vecrepeat.vector import sheet as vector_sheet
 from vecrepeat.vector.sheet import expanded_svg
+from vecrepeat.wrap import copies
 
 LAYOUTS = ["block", "half-drop", "drop:1/3", "brick:1/2"]
 # dpi and print width of one tile; the last two make the tile a fraction of a pixel.
@@ -74,18 +76,34 @@ def drawings(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Repeat]:
     return found
 
 
-def drawn_out(
-    plan: PixelPlan, across: int, down: int, *, boxes: bool = False, pen: bool = True
-) -> Pixels:
-    """``across`` × ``down`` tiles from the tile's corner, each copy drawn out, by CairoSVG.
+def middle_of(plan: PixelPlan, across: int = 3) -> Window:
+    """The tile in the middle of ``across`` × 3 tiles from the tile's corner."""
+    return Window(across // 2 * plan.width, plan.height, plan.width, plan.height)
+
+
+def plane_svg(repeat: Repeat, across: int = 3) -> str:
+    """``across`` × 3 tiles from the tile's corner, each copy drawn out that could show within.
+
+    Within the tile in the middle, that is: copies that stay half a tile away from it are left
+    out, as drawing them takes most of the time and paints nothing that is looked at.
+    """
+    size = Size(repeat.width * across, repeat.height * 3)
+    middle = repeat.tile_rect.moved(float(across // 2 * repeat.width), float(repeat.height))
+    near = middle.grown(float(max(repeat.width, repeat.height)) / 2)
+    found = copies(repeat, near)
+    with mock.patch.object(vector_sheet, "copies_within", return_value=found):
+        return expanded_svg(repeat, size)
+
+
+def drawn_out(plan: PixelPlan, across: int = 3, *, boxes: bool = False, pen: bool = True) -> Pixels:
+    """The tile in the middle of ``across`` × 3 tiles, each copy drawn out, by CairoSVG.
 
     With ``boxes`` it is told the true bounding boxes of paths and the true corners of rounded
     rectangles, as our painter tells it: its own boxes take in control points, which stretches
     gradients in units of the box. Without ``pen`` it
     draws with cairo's own context.
     """
-    repeat = plan.repeat
-    text = expanded_svg(repeat, Size(repeat.width * across, repeat.height * down))
+    text = plane_svg(plan.repeat, across)
     # A tile snapped to whole pixels may be stretched by a hair more one way than the other.
     text = text.replace("<svg ", '<svg preserveAspectRatio="none" ', 1)
     context = Pen if pen else cairocffi.Context
@@ -98,11 +116,12 @@ def drawn_out(
             None,
             96,
             output_width=plan.width * across,
-            output_height=plan.height * down,
+            output_height=plan.height * 3,
         )
     image: cairocffi.ImageSurface = surface.cairo
-    native = np.frombuffer(image.get_data(), np.uint8).reshape(plan.height * down, -1, 4)
-    return native[..., [2, 1, 0, 3]].copy()
+    native = np.frombuffer(image.get_data(), np.uint8).reshape(plan.height * 3, -1, 4)
+    x, y, width, height = middle_of(plan, across)
+    return native[y : y + height, x : x + width, [2, 1, 0, 3]].copy()
 
 
 def difference(one: Pixels, other: Pixels) -> tuple[Pixels, int, float]:
@@ -116,9 +135,18 @@ def planned(repeat: Repeat, layout: str, dpi: int, width: str) -> tuple[Exporter
     return exporter, exporter.plan(Fraction(dpi), width=parse_length(width))
 
 
-@pytest.mark.parametrize("layout", LAYOUTS)
-@pytest.mark.parametrize(("dpi", "width"), SIZES)
-@pytest.mark.parametrize("name", ["hard", "brook"])
+@pytest.mark.parametrize(
+    ("name", "layout", "dpi", "width"),
+    [
+        # The small drawing in every layout at every size, a demo once at each of them.
+        *(("hard", layout, *size.values) for layout in LAYOUTS for size in SIZES),
+        ("brook", "block", 72, "180mm"),
+        ("brook", "half-drop", 150, "3in"),
+        ("brook", "brick:1/2", 300, "38.1mm"),
+        ("brook", "drop:1/3", 100, "123.4mm"),
+        ("brook", "half-drop", 97, "4.3219in"),
+    ],
+)
 def test_every_period_of_a_sheet_is_the_tile_to_the_byte(
     drawings: dict[str, Repeat], tmp_path: Path, name: str, layout: str, dpi: int, width: str
 ) -> None:
@@ -177,11 +205,8 @@ def test_the_tile_equals_the_plane_drawn_out(
     """
     exporter, plan = planned(drawings[name], layout, dpi, width)
     across = 7 if name == "hard" else 3
-    left = across // 2 * plan.width
-    ours = exporter.painter(plan).paint(Window(left, plan.height, plan.width, plan.height))
-    plane = drawn_out(plan, across, 3, boxes="flat" not in name)
-    middle = plane[plan.height : 2 * plan.height, left : left + plan.width]
-    assert np.array_equal(ours, middle)
+    ours = exporter.painter(plan).paint(middle_of(plan, across))
+    assert np.array_equal(ours, drawn_out(plan, across, boxes="flat" not in name))
 
 
 @pytest.mark.parametrize(
@@ -198,10 +223,8 @@ def test_our_pen_draws_nearly_what_cairos_own_context_draws(
 ) -> None:
     """Steadying changes few pixels, by a few levels: closing joins, and rounding in gradients."""
     exporter, plan = planned(drawings[name], "block", 97, "4.3219in")
-    ours = exporter.painter(plan).paint(Window(plan.width, plan.height, plan.width, plan.height))
-    plane = drawn_out(plan, 3, 3, boxes=True, pen=False)
-    middle = plane[plan.height : 2 * plan.height, plan.width : 2 * plan.width]
-    _, largest, ppm = difference(ours, middle)
+    ours = exporter.painter(plan).paint(middle_of(plan))
+    _, largest, ppm = difference(ours, drawn_out(plan, boxes=True, pen=False))
     assert largest <= levels
     assert ppm <= parts
 
@@ -222,11 +245,8 @@ def test_only_mitre_joins_differ_from_the_plane_drawn_out(
         )
         repeat = read_art(tmp_path / f"{join}.svg").repeat()
         exporter, plan = planned(repeat, "block", 97, "4.3219in")
-        middle = np.s_[plan.height : 2 * plan.height, plan.width : 2 * plan.width]
-        ours = exporter.painter(plan).paint(
-            Window(plan.width, plan.height, plan.width, plan.height)
-        )
-        each, largest, _ = difference(ours, drawn_out(plan, 3, 3, boxes=True)[middle])
+        ours = exporter.painter(plan).paint(middle_of(plan))
+        each, largest, _ = difference(ours, drawn_out(plan, boxes=True))
         assert largest <= 2
         differing[join] = int((each > 0).sum())
     assert differing["bevel"] == 0
@@ -259,11 +279,10 @@ def test_resvg_is_as_near_to_our_tile_as_to_the_plane_drawn_out(
     exporter, plan = planned(drawings["night-garden"], layout, 72, "180mm")
     across, down = plan.width, plan.height
     middle = np.s_[down : 2 * down, across : 2 * across]
-    ours = opaque(exporter.painter(plan).paint(Window(across, down, across, down)))
-    repeat = plan.repeat
-    text = expanded_svg(repeat, Size(repeat.width * 3, repeat.height * 3))
+    ours = opaque(exporter.painter(plan).paint(middle_of(plan)))
+    text = plane_svg(plan.repeat)
     judged = by_resvg(text, across * 3, down * 3)[middle][..., :3].astype(np.int16)
-    same_engine = opaque(drawn_out(plan, 3, 3)[middle])
+    same_engine = opaque(drawn_out(plan))
     between_engines = np.abs(judged - same_engine).mean()
     assert between_engines < 2.5
     assert np.abs(judged - ours).mean() <= between_engines + 0.001
@@ -326,11 +345,9 @@ def test_real_art_is_exact(tmp_path: Path, layout: str) -> None:
     exporter = Exporter(art.repeat(layout), engine="cairo")
     plan = exporter.plan(Fraction(72), width=parse_length("8in"))
     painter = exporter.painter(plan)
-    ours = painter.paint(Window(plan.width, plan.height, plan.width, plan.height))
+    ours = painter.paint(middle_of(plan))
     # Some are rounded rectangles, whose corners CairoSVG alone draws too flat.
-    plane = drawn_out(plan, 3, 3, boxes=True)
-    middle = plane[plan.height : 2 * plan.height, plan.width : 2 * plan.width]
-    assert np.array_equal(ours, middle)
+    assert np.array_equal(ours, drawn_out(plan, boxes=True))
     strips = np.concatenate(list(Sheet(plan, plan.width * 2, plan.height * 2).strips(painter)))
     if layout == "half-drop":
         half = plan.height // 2
@@ -351,9 +368,8 @@ def test_real_art_is_drawn_alike_by_the_second_engine(tmp_path: Path, layout: st
     assert exporter.engine == "resvg"
     plan = exporter.plan(Fraction(72), width=parse_length("8in"))
     across, down = plan.width, plan.height
-    ours = opaque(exporter.painter(plan).paint(Window(across, down, across, down)))
-    repeat = plan.repeat
-    text = expanded_svg(repeat, Size(repeat.width * 3, repeat.height * 3))
+    ours = opaque(exporter.painter(plan).paint(middle_of(plan)))
+    text = plane_svg(plan.repeat)
     plane = by_resvg(text, across * 3, down * 3)[down : 2 * down, across : 2 * across, :3]
     each = np.abs(ours.astype(np.int16) - plane).max(axis=2)
     assert each.mean() <= 0.01
