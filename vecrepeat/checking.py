@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -126,24 +128,28 @@ def check_drawing(
         width: print width of one tile in mm.
         step: called with 1 after each question.
     """
-    from vecrepeat.check.asking import Asked, answers
+    from vecrepeat.check.asking import LOOKING, Asked, answers
     from vecrepeat.check.joins import check_joins
 
     profile = profile or load_profile()
     repeat = source.repeat
     if width is not None:
         repeat = repeat.scaled(width / repeat.width)
-    joined = check_joins(repeat, profile.joins, profile.print.dpi, finished=finished)
-    plane = Plane(joined.repeat)
-    asked_of = Asked(plane, profile, joined.answer, lambda: look_of(repeat))
-    found: dict[str, Answer] = {}
-    notes = [*source.notes, *joined.answer.notes]
-    for question, answer in answers(asked_of, tuple(only)):
-        found[question] = answer
-        if question != "joins":
-            notes += answer.notes
-        if step is not None:
-            step(1)
+    with ThreadPoolExecutor(1) as thread:
+        # Another process draws it, which may as well begin while joins are looked at.
+        look = thread.submit(look_of, repeat) if LOOKING & set(only) else None
+        joined = check_joins(repeat, profile.joins, profile.print.dpi, finished=finished)
+        plane = Plane(joined.repeat)
+        draw = partial(look_of, repeat) if look is None else look.result
+        asked_of = Asked(plane, profile, joined.answer, draw)
+        found: dict[str, Answer] = {}
+        notes = [*source.notes, *joined.answer.notes]
+        for question, answer in answers(asked_of, tuple(only)):
+            found[question] = answer
+            if question != "joins":
+                notes += answer.notes
+            if step is not None:
+                step(1)
     kind = "finished tile" if joined.finished else "drawing"
     size = Size(repeat.width, repeat.height)
     return Report(source.file, kind, repeat.layout, size, profile.name, found, tuple(notes), repeat)

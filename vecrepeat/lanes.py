@@ -119,8 +119,8 @@ class _Lane:
     def _take(self, worker: Worker) -> None:
         self._worker = worker
         if self._place is not None:
-            # One that has died already is noticed when it is asked.
-            with suppress(ProcessLookupError):
+            # It works anywhere; one that has died already is noticed when it is asked.
+            with suppress(OSError):
                 os.sched_setaffinity(worker.pid, self._place)
 
     def run(self, job: Job, limits: Limits | None) -> dict[str, Any] | str:

@@ -15,7 +15,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from vecrepeat.art.outline import DEFAULT_TOLERANCE
-from vecrepeat.check.plane import Ints, Plane, Shapes
+from vecrepeat.check.plane import Floats, Ints, Plane, Shapes
 from vecrepeat.repeat import Placement
 
 LONG = 3.0
@@ -107,6 +107,13 @@ def _extent(shape: BaseGeometry) -> float:
     return float(2 * shapely.minimum_bounding_radius(shape))
 
 
+def _sides(shapes: Shapes) -> Floats:
+    """Return the widths and heights of boxes, shape (n, 2)."""
+    boxes = shapely.bounds(shapes)
+    sides: Floats = boxes[:, 2:] - boxes[:, :2]
+    return sides
+
+
 def _parts(plane: Plane) -> tuple[Shapes, Ints]:
     parts = [shapely.get_parts(p.parts) for p in plane.repeat.placements]
     owner = np.repeat(np.arange(len(parts)), [len(p) for p in parts])
@@ -116,13 +123,16 @@ def _parts(plane: Plane) -> tuple[Shapes, Ints]:
 def _slight(plane: Plane, line: float, detail: float) -> Iterator[tuple[str, Shapes, Ints]]:
     """Yield painted shapes that are a thin line as a whole, or a speck."""
     parts, owner = _parts(plane)
-    extent = 2 * shapely.minimum_bounding_radius(parts)
+    # A shape holds a disc of radius area / perimeter, so most need no erosion to be told fit.
+    slim = shapely.area(parts) <= shapely.length(parts) * line / 2
+    # Nor need those be measured that are wide enough for their boxes to tell.
+    extent = _sides(parts).max(axis=1)
+    close = slim | (extent < detail)
+    extent[close] = 2 * shapely.minimum_bounding_radius(parts[close])
     # Where the process prints neither a line nor a dot of that size, one name is enough.
     # What is smaller than outlines are true to is what clipping leaves, and no paint.
     speck = (extent < detail) & (extent > DEFAULT_TOLERANCE)
     yield "detail", parts[speck], owner[speck]
-    # A shape holds a disc of radius area / perimeter, so most need no erosion to be told fit.
-    slim = shapely.area(parts) <= shapely.length(parts) * line / 2
     slim &= ~speck & (extent >= LONG * line)
     slim &= 2 * shapely.area(parts) > DEFAULT_TOLERANCE * shapely.length(parts)
     parts, owner = parts[slim], owner[slim]
@@ -181,6 +191,9 @@ def _long(
         limit: in mm.
     """
     pieces, index = shapely.get_parts(rest, return_index=True)
+    # Most are scraps, and their boxes tell that they can't be so long.
+    large = np.hypot(*_sides(pieces).T) >= LONG * limit
+    pieces, index = pieces[large], index[large]
     length = 2 * shapely.minimum_bounding_radius(pieces)
     # What is finer than outlines are true to is where two of them part company, and no paint.
     real = shapely.area(pieces) > DEFAULT_TOLERANCE * length
