@@ -163,7 +163,7 @@ def test_killed_at_any_moment_it_goes_on_to_the_same_files(tmp_path: Path) -> No
         run = subprocess.Popen(
             call, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, process_group=0
         )
-        time.sleep(1.5 + 2 * dice.random())
+        time.sleep(1 + 1.5 * dice.random())
         os.killpg(run.pid, signal.SIGKILL)
         run.wait()
         # Whatever is there under a final name is whole.

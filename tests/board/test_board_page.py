@@ -470,6 +470,8 @@ def test_a_colourway_is_looked_at_and_not_kept(chromium: Any, tmp_path: Path) ->
 
 def test_two_tabs_show_the_same_cloth(tab: Any, board: Board) -> None:
     other = looked_at(tab.context.new_page(), board)
+    # Behind another, a tab draws a frame once a second.
+    tab.bring_to_front()
     carry(tab, (20, 50), (60, 60))
     tab.mouse.up()
     other.wait_for_function("() => board.store.rows[0].at[0] > 55")

@@ -59,8 +59,12 @@ def _garden() -> Visible:
 
 
 @cache
+def _garden_separated() -> tuple[Separation, Reduction]:
+    return _separated(_garden(), 6)
+
+
 def _garden_plates() -> Separation:
-    return _separated(_garden(), 6)[0]
+    return _garden_separated()[0]
 
 
 def test_plates_add_up_to_the_repeat_and_are_valid(tmp_path: Path) -> None:
@@ -125,9 +129,9 @@ def _bands(layer: Layer) -> list[tuple[BaseGeometry, str, float]]:
 
 
 def test_recombined_plates_equal_the_flat_raster() -> None:
-    seen, side, fine = _garden(), 1500, 4
-    plates, choice = _separated(seen, 6)
-    flat = reduced(seen.repeat, choice)
+    side, fine = 1000, 4
+    plates, choice = _garden_separated()
+    flat = reduced(_garden().repeat, choice)
     plan = Exporter(flat).plan(Fraction(300))
     expected = opaque(Exporter(flat).painter(plan).paint(Window(0, 0, side, side)))
     # Sixteen pixel centres a pixel stand for coverage.
