@@ -34,7 +34,7 @@ def pdfium(file: Path, dpi: float) -> Pixels:
 def poppler(file: Path, dpi: float) -> Pixels:
     if shutil.which("pdftoppm") is None:
         _missing("pdftoppm")
-    command = ["pdftoppm", "-r", str(dpi), "-png", str(file)]
+    command = ["pdftoppm", "-r", str(dpi), str(file)]
     done = subprocess.run(command, capture_output=True, timeout=120, check=True)
     assert done.stderr == b"", done.stderr
     with Image.open(io.BytesIO(done.stdout)) as image:

@@ -69,10 +69,10 @@ class Case(NamedTuple):
 
 
 CASES = [
-    Case("night-garden", "block", F(5), Size(F(600), F(360))),
-    Case("night-garden", "half-drop", F(5), Size(F(600), F(360))),
-    Case("brook", "half-drop", F(3, 2), Size(F(1320), F(960))),
-    Case("brook", "drop:1/3", F(3, 2), Size(F(1320), F(960))),
+    Case("night-garden", "block", F(5), Size(F(360), F(300))),
+    Case("night-garden", "half-drop", F(5), Size(F(560), F(300))),
+    Case("brook", "half-drop", F(3, 2), Size(F(1200), F(800))),
+    Case("brook", "drop:1/3", F(3, 2), Size(F(1200), F(800))),
     Case("small", "brick:1/2", F(4), Size(F(250), F(120))),
 ]
 COARSE = F(1)
