@@ -8,9 +8,16 @@ import pytest
 from hypothesis import settings
 from support import SPRIG, svg, vecrepeat
 
+from vecrepeat.lanes import cores
+
 # Machines that run tests are shared: a slow example is no failure.
 settings.register_profile("vecrepeat", deadline=None)
 settings.load_profile("vecrepeat")
+
+
+def pytest_xdist_auto_num_workers() -> int:
+    """One more than there are cores: tests wait for browsers, clusters and clocks now and then."""
+    return cores() + 1
 
 
 @pytest.fixture

@@ -60,7 +60,10 @@ class Clearances:
             self._add(member.shape, turn.image(member.pose) if k else member.pose)
 
     def _add(self, shape: int, pose: Pose) -> None:
-        reach = float(self.shapes.radius[shape]) * pose.scale + float(self.map.max())
+        radius = float(self.shapes.radius[shape]) * pose.scale
+        # Some copy's anchor lies within the torus's depth of any point, and its outline within
+        # a radius more: copies whose outlines are farther than that are not the nearest.
+        reach = radius + min(float(self.map.max()), self.torus.depth + radius)
         ranges = []
         at = self.indices(np.array([pose.x]), np.array([pose.y]))
         for axis, row in enumerate((self.torus.along_a, self.torus.along_b)):
