@@ -23,6 +23,9 @@ class each(cached_property[_T]):  # noqa: N801  # used as a decorator
         """Return the value, working it out if nobody has."""
         if instance is None:
             return self
+        return self._value(instance)
+
+    def _value(self, instance: object) -> _T:
         values, name = vars(instance), self.func.__name__
         if name not in values:
             values[name] = self.func(instance)
@@ -30,7 +33,7 @@ class each(cached_property[_T]):  # noqa: N801  # used as a decorator
         return value
 
 
-class once(cached_property[_T]):  # noqa: N801  # used as a decorator
+class once(each[_T]):  # noqa: N801  # used as a decorator
     """A ``cached_property`` that makes threads wait for the first; from 3.12 on it no longer does.
 
     One lock serves all instances, so it suits what few objects have.
@@ -40,15 +43,6 @@ class once(cached_property[_T]):  # noqa: N801  # used as a decorator
         super().__init__(function)
         self._turn = threading.RLock()
 
-    @overload
-    def __get__(self, instance: None, owner: type[Any] | None = None) -> Self: ...
-
-    @overload
-    def __get__(self, instance: object, owner: type[Any] | None = None) -> _T: ...
-
-    def __get__(self, instance: object, owner: type[Any] | None = None) -> _T | Self:
-        """Return the value, working it out if nobody has."""
-        if instance is None:
-            return self
+    def _value(self, instance: object) -> _T:
         with self._turn:
-            return super().__get__(instance, owner)
+            return super()._value(instance)

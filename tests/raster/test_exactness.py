@@ -46,6 +46,7 @@ SIZES = [
     pytest.param(100, "123.4mm", id="485.83 px"),
     pytest.param(97, "4.3219in", id="419.22 px"),
 ]
+HARD_EVERYWHERE = [("hard", layout, *size.values) for layout in LAYOUTS for size in SIZES]
 
 HARD = """<svg xmlns="http://www.w3.org/2000/svg" width="90mm" height="70mm" viewBox="0 0 90 70">
 <rect width="90" height="70" fill="#f4efe6"/>
@@ -139,7 +140,7 @@ def planned(repeat: Repeat, layout: str, dpi: int, width: str) -> tuple[Exporter
     ("name", "layout", "dpi", "width"),
     [
         # The small drawing in every layout at every size, a demo once at each of them.
-        *(("hard", layout, *size.values) for layout in LAYOUTS for size in SIZES),
+        *HARD_EVERYWHERE,
         ("brook", "block", 72, "180mm"),
         ("brook", "half-drop", 150, "3in"),
         ("brook", "brick:1/2", 300, "38.1mm"),
@@ -183,7 +184,7 @@ def test_every_period_of_a_sheet_is_the_tile_to_the_byte(
     [
         # The small drawing in every layout at every size, the demos once in each of them,
         # with their gradients (in true boxes) and painted flat (by CairoSVG's own paths).
-        *(("hard", layout, *size.values) for layout in LAYOUTS for size in SIZES),
+        *HARD_EVERYWHERE,
         ("night-garden", "block", 100, "123.4mm"),
         ("night-garden, flat", "block", 300, "38.1mm"),
         ("night-garden", "half-drop", 97, "4.3219in"),
