@@ -2,21 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from pathlib import Path
+import pathlib
 
 import numpy as np
-from lxml import etree
 from numpy.typing import NDArray
 
-from vecrepeat.art.outline import matrix_of
-from vecrepeat.art.paths import SHAPES, shape_segments
-from vecrepeat.art.polylines import Polylines, Shape
 from vecrepeat.art.read import read_art
-from vecrepeat.art.xml import SVG, XLINK, local
 from vecrepeat.errors import InputError
-from vecrepeat.geometry import IDENTITY, Affine
 from vecrepeat.repeat import Motif
+from vecrepeat.scene.nodes import Path
+from vecrepeat.scene.polylines import Polylines, Shape
+from vecrepeat.scene.segments import segments_of
+from vecrepeat.scene.visit import walk
 from vecrepeat.sources import Source
 
 Floats = NDArray[np.float64]
@@ -44,7 +41,7 @@ def paths_of(source: Source, along: str) -> list[Floats]:
     motif = source.pool.motifs.get(along)
     if motif is not None:
         motifs = [motif]
-    elif Path(along).suffix.lower() in (".svg", ".svgz"):
+    elif pathlib.Path(along).suffix.lower() in (".svg", ".svgz"):
         motifs = list(read_art(source.file.parent / along).motifs)
     else:
         raise InputError(
@@ -63,9 +60,11 @@ def motif_lines(motif: Motif) -> list[Floats]:
 
     What is stroked and not filled counts as a line; where nothing is, all outlines do.
     """
-    names = f'xmlns="{SVG}" xmlns:xlink="{XLINK}"'
-    root = etree.fromstring(f"<g {names}>{motif.markup}</g>")
-    shapes = list(_shapes(root, IDENTITY, {"fill": "black", "stroke": "none"}))
+    shapes = [
+        (Shape(0, segments, matrix, None, None, ()), node.stroke is not None and node.fill is None)
+        for node, matrix in walk(motif.scene)
+        if isinstance(node, Path) and len((segments := segments_of(node.outline)).points)
+    ]
     drawn = [shape for shape, stroked in shapes if stroked] or [shape for shape, _ in shapes]
     lines = Polylines.of(drawn, TOLERANCE)
     found = []
@@ -76,19 +75,6 @@ def motif_lines(motif: Motif) -> list[Floats]:
         if _length(points) >= SHORTEST:
             found.append(points)
     return found
-
-
-def _shapes(
-    element: etree._Element, matrix: Affine, style: dict[str, str]
-) -> Iterator[tuple[Shape, bool]]:
-    style = {**style, **{k: v for k in style if (v := element.get(k)) is not None}}
-    matrix = matrix @ matrix_of(element)
-    if local(element) in SHAPES:
-        segments = shape_segments(element)
-        stroked = style["stroke"] != "none" and style["fill"] == "none"
-        yield Shape(0, segments, matrix, None, None, ()), stroked
-    for child in element:
-        yield from _shapes(child, matrix, style)
 
 
 def _length(points: Floats) -> float:

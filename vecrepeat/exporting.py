@@ -10,7 +10,6 @@ from pathlib import Path
 from string import Formatter
 from typing import TYPE_CHECKING, Any
 
-from vecrepeat.art.kinds import cairo_draws
 from vecrepeat.errors import InputError
 from vecrepeat.files import written_whole
 from vecrepeat.formats import Cut, Job, Progress, Settings, format_of
@@ -21,6 +20,7 @@ from vecrepeat.raster.picture import Picture
 from vecrepeat.raster.plan import PixelPlan, plan_pixels, sheet_pixels, stretch_note
 from vecrepeat.raster.sheet import Sheet
 from vecrepeat.repeat import Repeat
+from vecrepeat.scene.kinds import cairo_draws
 from vecrepeat.units import MM_PER_INCH, Size, format_bytes, format_mm, parse_length, parse_size
 
 if TYPE_CHECKING:

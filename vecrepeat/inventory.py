@@ -11,6 +11,7 @@ from shapely.geometry.base import BaseGeometry
 
 from vecrepeat.columns import aligned
 from vecrepeat.repeat import Motif, Placement, Repeat
+from vecrepeat.scene.visit import walk
 from vecrepeat.wrap import CONTACT
 
 
@@ -117,7 +118,7 @@ def motif_rows(motifs: Sequence[Motif], page: Repeat, ranks: Mapping[str, str]) 
                 crosses=tuple(dict.fromkeys(bound for bounds in crossed for bound in bounds)),
                 colours=motif.colours,
                 features=tuple(dict.fromkeys(f.kind for f in motif.features)),
-                elements=motif.markup.count("<") - motif.markup.count("</"),
+                elements=sum(1 for _ in walk(motif.scene)),
                 dpi=motif.dpi,
             )
         )

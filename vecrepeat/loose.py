@@ -5,8 +5,8 @@ A drawing's own motifs become one; a picture is a motif by what its alpha leaves
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import chain
 from pathlib import Path
@@ -16,9 +16,11 @@ import numpy as np
 import shapely
 
 from vecrepeat.errors import InputError
-from vecrepeat.geometry import Affine, number
+from vecrepeat.geometry import Affine, Rect
 from vecrepeat.names import listed
-from vecrepeat.repeat import Feature, Motif
+from vecrepeat.repeat import Motif
+from vecrepeat.scene.kinds import IMAGE, Feature
+from vecrepeat.scene.nodes import Group, Image
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -48,12 +50,10 @@ class Loose:
 
     Attributes:
         motif: named by the file; its origin is the upper left of the picture or the page.
-        resources: shared definitions that its markup refers to, by id, as markup.
         notes: what was left out, changed or assumed, a sentence each.
     """
 
     motif: Motif
-    resources: Mapping[str, str] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
 
 
@@ -149,7 +149,7 @@ def _drawing(file: Path, width: Fraction | None) -> Loose:
     motif = united(file.stem, art.motifs)
     if width is not None:
         motif = motif.scaled(float(width / art.width))
-    return Loose(motif, art.resources, tuple(notes))
+    return Loose(motif, tuple(notes))
 
 
 def united(name: str, motifs: Sequence[Motif]) -> Motif:
@@ -157,8 +157,7 @@ def united(name: str, motifs: Sequence[Motif]) -> Motif:
     return Motif(
         name=name,
         parts=np.concatenate([motif.parts for motif in motifs]),
-        markup="".join(motif.markup for motif in motifs),
-        resources=tuple(dict.fromkeys(chain(*(m.resources for m in motifs)))),
+        scene=Group(tuple(motif.scene for motif in motifs)),
         features=tuple(dict.fromkeys(chain(*(m.features for m in motifs)))),
         colours=tuple(dict.fromkeys(chain(*(m.colours for m in motifs)))),
         regions=tuple(chain(*(m.regions for m in motifs))),
@@ -191,11 +190,8 @@ def _picture(file: Path, dpi: Fraction | None, width: Fraction | None) -> Loose:
     motif = Motif(
         name=file.stem,
         parts=_outline(ink, w, h),
-        markup=(
-            f'<image x="0" y="0" width="{number(w)}" height="{number(h)}" '
-            f'preserveAspectRatio="none" xlink:href="{bitmap.uri}"/>'
-        ),
-        features=(Feature("image", file.stem),),
+        scene=Group((Image(bitmap.uri, Rect(0.0, 0.0, w, h), "none"),)),
+        features=(Feature(IMAGE, file.stem),),
         dpi=float(min(bitmap.dpi)),
     )
     return Loose(motif, notes=tuple(notes))
@@ -262,8 +258,8 @@ def flat_border(pixels: NDArray[np.uint8], levels: int = 6, share: float = 0.9) 
 
 def _outline(ink: NDArray[np.bool_], width: float, height: float) -> NDArray[np.object_]:
     """Return polygons in mm that hold every pixel with ink and half a pixel around it."""
-    from vecrepeat.art.areas import as_parts
     from vecrepeat.art.pixelmasks import GROWTH, trace
+    from vecrepeat.scene.areas import as_parts
 
     rows, columns = ink.shape
     step = 1

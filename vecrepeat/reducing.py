@@ -8,7 +8,6 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
-from vecrepeat.art import kinds
 from vecrepeat.colour.gradients import by_stops
 from vecrepeat.colour.reduce import Reduction, flat_areas, reduced, reduction
 from vecrepeat.colour.visible import visible
@@ -17,6 +16,8 @@ from vecrepeat.errors import InputError
 from vecrepeat.exporting import export
 from vecrepeat.names import listed
 from vecrepeat.repeat import Repeat
+from vecrepeat.scene import kinds
+from vecrepeat.scene.visit import is_translucent
 from vecrepeat.units import counted
 
 
@@ -96,7 +97,7 @@ def still_mixed(repeat: Repeat) -> list[str]:
     names = [
         p.motif.name
         for p in repeat.placements
-        if any(f.kind in mixing for f in p.motif.features) or "-opacity=" in p.motif.markup
+        if any(f.kind in mixing for f in p.motif.features) or is_translucent(p.motif.scene)
     ]
     names = list(dict.fromkeys(names))
     if not names:

@@ -1,13 +1,11 @@
 """The model of a repeat: placed motifs, a ground, a tile and a layout.
 
-Everything here is plain data in millimetres; nothing reads a file. A motif carries its own
-markup in SVG's normal form (styles as presentation attributes, no ``use``, lengths as
-plain numbers), which the writers and renderers take as it is.
+Everything here is plain data in millimetres; nothing reads a file. A motif carries its scene,
+which writers, engines and checks visit.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cached_property
@@ -21,6 +19,8 @@ from vecrepeat.errors import InputError
 from vecrepeat.geometry import IDENTITY, Affine, Rect, number
 from vecrepeat.layout import Lattice, Layout
 from vecrepeat.once import each
+from vecrepeat.scene.kinds import Feature
+from vecrepeat.scene.nodes import Clip, Data, Fill, Group, Path
 from vecrepeat.symmetry import Symmetry
 
 
@@ -43,19 +43,6 @@ class Ground:
         return (value >> 16, value >> 8 & 255, value & 255)
 
 
-@dataclass(frozen=True)
-class Feature:
-    """One thing a motif makes use of beyond plain fills and strokes.
-
-    Attributes:
-        kind: such as ``gradient`` or ``filter``; :mod:`vecrepeat.art.features` lists them.
-        element: the id or label of the element (or definition) that has it, else its tag.
-    """
-
-    kind: str
-    element: str
-
-
 @dataclass(frozen=True, eq=False)
 class Motif:
     """One drawn unit.
@@ -64,8 +51,7 @@ class Motif:
         name: unique within its repeat; taken from the drawing where it has one.
         parts: polygons, shape (n,), whose union is the painted area, strokes included, in mm
             of the drawing's page.
-        markup: an SVG fragment in normal form that draws the motif in mm of the page.
-        resources: ids of the shared definitions that the markup refers to, directly or not.
+        scene: what is drawn, in mm of the page.
         features: what it makes use of beyond plain fills and strokes.
         colours: what it is painted with, as ``#rrggbb``.
         regions: what its filters work on, in mm.
@@ -74,8 +60,7 @@ class Motif:
 
     name: str
     parts: NDArray[np.object_]
-    markup: str
-    resources: tuple[str, ...] = ()
+    scene: Group
     features: tuple[Feature, ...] = ()
     colours: tuple[str, ...] = ()
     regions: tuple[Rect, ...] = ()
@@ -105,7 +90,7 @@ class Motif:
         return replace(
             self,
             parts=shapely.transform(self.parts, larger.apply),
-            markup=f'<g transform="{larger.svg()}">{self.markup}</g>',
+            scene=Group((self.scene,), larger),
             regions=tuple(_mapped(region, larger) for region in self.regions),
             dpi=None if self.dpi is None else self.dpi / by,
         )
@@ -157,7 +142,6 @@ class Repeat:
         placements: motifs in stacking order, the first at the bottom.
         layout: how tiles tessellate.
         ground: the colour behind all motifs, or None for bare cloth.
-        resources: shared definitions (gradients, clip paths …) by id, as SVG markup.
         metadata: the drawing's own ``title``, ``desc`` and ``metadata`` elements, as markup.
         symmetry: what the layout turns, where it does more than move tiles: placements then
             come in groups, one for each operation. None once they are moved or exchanged.
@@ -169,7 +153,6 @@ class Repeat:
     placements: tuple[Placement, ...]
     layout: Layout = field(default_factory=Layout)
     ground: Ground | None = None
-    resources: Mapping[str, str] = field(default_factory=dict)
     metadata: str = ""
     symmetry: Symmetry | None = None
 
@@ -302,8 +285,7 @@ def cut_to_region(repeat: Repeat, symmetry: Symmetry) -> Repeat:
     region = shapely.Polygon(symmetry.region_mm)
     bleed = region.buffer(REGION_BLEED, join_style="mitre")
     corners = "L".join(f"{number(x)} {number(y)}" for x, y in bleed.exterior.coords[:-1])
-    key = f"{symmetry.name.replace('+', '-').replace(':', '-').replace('/', '-')}-region"
-    clip = f'<clipPath id="{key}"><path d="M{corners}Z"/></clipPath>'
+    clip = Clip((Path(Data(f"M{corners}Z"), Fill()),), name=f"{symmetry.name} region")
     placements = []
     for placement in repeat.placements:
         parts = shapely.intersection(placement.parts, region)
@@ -312,12 +294,10 @@ def cut_to_region(repeat: Repeat, symmetry: Symmetry) -> Repeat:
         if not len(parts):
             continue
         move = placement.transform
-        inner = "" if move == IDENTITY else f' transform="{move.svg()}"'
         motif = replace(
             placement.motif,
             parts=parts,
-            markup=f'<g clip-path="url(#{key})"><g{inner}>{placement.motif.markup}</g></g>',
-            resources=(*placement.motif.resources, key),
+            scene=Group((Group((placement.motif.scene,), move),), clip=clip),
             regions=tuple(_mapped(region, move) for region in placement.motif.regions),
         )
         placements.append(Placement(motif))
@@ -326,5 +306,4 @@ def cut_to_region(repeat: Repeat, symmetry: Symmetry) -> Repeat:
             f"nothing is drawn in the region that {symmetry.name} repeats",
             hint="draw near the page's upper left corner",
         )
-    resources = {**repeat.resources, key: clip}
-    return replace(repeat, placements=tuple(placements), resources=resources)
+    return replace(repeat, placements=tuple(placements))

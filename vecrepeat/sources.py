@@ -25,7 +25,6 @@ class Pool:
     Attributes:
         motifs: by their names; where names of two files clash, ``file/name``.
         drawn: names of those that a page places, in its order.
-        resources: shared definitions by id.
         page: the first page's size in mm, if there is one.
         ground: the first page's ground, if it has one.
         metadata: the first page's title and metadata.
@@ -34,7 +33,6 @@ class Pool:
 
     motifs: Mapping[str, Motif]
     drawn: tuple[str, ...]
-    resources: Mapping[str, str]
     page: Size | None
     ground: Ground | None
     metadata: str
@@ -160,7 +158,6 @@ def read_pool(
     ]
     found = [(art.file.stem, motif) for art in arts for motif in art.motifs]
     drawn = len(found)
-    resources = {key: markup for art in arts for key, markup in art.resources.items()}
     notes = [note for art in arts for note in art.notes]
     if loose:
         from vecrepeat.loose import read_loose
@@ -168,14 +165,12 @@ def read_pool(
         for path in loose:
             for one in read_loose(path):
                 found.append((path.stem, one.motif))
-                resources.update(one.resources)
                 notes += one.notes
     named = _unique(found)
     first = arts[0] if arts else None
     return Pool(
         motifs=dict(named),
         drawn=tuple(name for name, _ in named[:drawn]),
-        resources=resources,
         page=Size(first.width, first.height) if first else None,
         ground=first.ground if first else None,
         metadata=first.metadata if first else "",
@@ -253,7 +248,6 @@ def page_of(recipe: Recipe | None, pool: Pool, file: Path) -> Repeat:
         height=Fraction(tile[1]),
         placements=tuple(placement(one, recipe, pool, number) for number, one in enumerate(placed)),
         ground=ground,
-        resources=pool.resources,
         metadata=pool.metadata,
     )
 

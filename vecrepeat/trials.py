@@ -20,7 +20,7 @@ from vecrepeat.proof.drawing import HAIR, INK, SOFT, Box, line, n, rect, text
 from vecrepeat.repeat import Repeat
 from vecrepeat.sources import Source
 from vecrepeat.units import counted
-from vecrepeat.vector.document import Ids, document, motif_definitions, resources, used_copies
+from vecrepeat.vector.document import Motifs, document
 from vecrepeat.wrap import copies
 
 MOST = 60
@@ -239,19 +239,19 @@ def _ticks(box: Box) -> Iterator[tuple[float, float, float, float]]:
 def _svg(source: Source, page: Repeat, trials: Sequence[Trial], plan: _Plan, take: str) -> str:
     """Return the sheet as an SVG document: each motif once, and where it lies in each trial."""
     placements = tuple(p for trial in trials for p in trial.tossed.placements)
-    ids = Ids(replace(page, placements=placements))
+    motifs = Motifs(replace(page, placements=placements))
     colour = "#ffffff" if page.ground is None else page.ground.colour
     shown = Rect(0.0, 0.0, TILES * float(page.width), TILES * float(page.height))
     body = [rect(Box(0, 0, plan.width, plan.height), fill=_PAPER)]
     clips = []
     for trial, box in zip(trials, plan.boxes, strict=True):
-        key = ids.fresh(f"{ids.prefix}-seed-{trial.seed}")
+        key = motifs.fresh(f"seed-{trial.seed}")
         clips.append(
             f'<clipPath id="{key}"><rect x="{n(box.x)}" y="{n(box.y)}" '
             f'width="{n(box.width)}" height="{n(box.height)}"/></clipPath>\n'
         )
         cloth = trial.tossed.on(page)
-        copied = used_copies(cloth, copies(cloth, shown), ids)
+        copied = motifs.used(cloth, copies(cloth, shown))
         body.append(
             f'<g clip-path="url(#{key})">{rect(box, fill=colour)}\n'
             f'<g transform="translate({number(box.x)} {number(box.y)}) '
@@ -264,7 +264,7 @@ def _svg(source: Source, page: Repeat, trials: Sequence[Trial], plan: _Plan, tak
         body.append(
             text(words.x, words.y, words.said, words.size, fill=words.ink, weight=weight) + "\n"
         )
-    definitions = f"{resources(page)}{motif_definitions(ids)}{''.join(clips)}"
+    definitions = f"{motifs.definitions()}{''.join(clips)}"
     content = f'<g font-family="sans-serif">{"".join(body)}</g>\n'
     width, height = (Fraction(round(1000 * side), 1000) for side in (plan.width, plan.height))
     return document(width, height, f"<defs>\n{definitions}</defs>\n{content}")

@@ -10,9 +10,9 @@ import pytest
 from lxml import etree
 from support import SVG, by_resvg, mean_difference, read, root
 
-from vecrepeat.art import kinds
-from vecrepeat.art.features import features_of
-from vecrepeat.art.kinds import SECOND_ENGINE, cairo_draws
+from vecrepeat.scene import kinds
+from vecrepeat.scene.features import features_of
+from vecrepeat.scene.kinds import SECOND_ENGINE, cairo_draws
 from vecrepeat.art.normalform import elements_by_id
 from vecrepeat.raster.paint import CairoEngine, Window
 from vecrepeat.raster.plan import plan_pixels

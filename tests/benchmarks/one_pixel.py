@@ -36,7 +36,7 @@ from vecrepeat.geometry import Affine, Rect
 from vecrepeat.layout import Layout
 from vecrepeat.repeat import Placement, Repeat
 from vecrepeat.sources import open_source
-from vecrepeat.vector.document import Ids, document, ground_rect, motif_definitions, resources
+from vecrepeat.vector.document import Motifs, document, ground_rect
 from vecrepeat.wrap import copies, placed
 
 SIDE = 3000
@@ -107,15 +107,15 @@ def block_of(name: str, rng: np.random.Generator) -> Repeat:
 
 def drawn(repeat: Repeat, nudged: int | None = None, by: tuple[float, float] = (0, 0)) -> Pixels:
     """Draw one tile by resvg, one of its copies moved by so many mm."""
-    ids = Ids(repeat)
+    motifs = Motifs(repeat)
     lines = []
     for k, copy in enumerate(copies(repeat, repeat.tile_rect)):
         matrix = placed(repeat, copy).transform
         if k == nudged:
             matrix = Affine.translation(*by) @ matrix
         motif = repeat.placements[copy.placement].motif
-        lines.append(f'<use xlink:href="#{ids.motif[motif]}" transform="{matrix.svg()}"/>')
-    body = f"<defs>{resources(repeat)}{motif_definitions(ids)}</defs>"
+        lines.append(f'<use xlink:href="#{motifs.ids[motif]}" transform="{matrix.svg()}"/>')
+    body = f"<defs>{motifs.definitions()}</defs>"
     body += ground_rect(repeat.ground, repeat.width, repeat.height) + "".join(lines)
     # Stretched to whole pixels, as an export does: a tile that loses half a row shows it.
     height = round(SIDE * repeat.height / repeat.width)

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from support import box
 
-from vecrepeat.art.painted import Layer, Veil
+from vecrepeat.colour.painted import Layer, Veil
 from vecrepeat.colour.flatten import Face, faces_of, flattened, over, plain, seen_colour, under
 
 RED, BLUE, WHITE = "#ff0000", "#0000ff", "#ffffff"

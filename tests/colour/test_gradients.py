@@ -7,7 +7,7 @@ import math
 import pytest
 import shapely
 
-from vecrepeat.art.painted import Gradient, Stop
+from vecrepeat.colour.painted import Gradient, Stop
 from vecrepeat.colour.gradients import banded, by_stops, colour_at, in_steps, is_stepped
 from vecrepeat.geometry import IDENTITY, Affine
 

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from support import by_resvg, read
 
-from vecrepeat.art.painted import Stop
+from vecrepeat.colour.painted import Stop
 from vecrepeat.colour.gradients import by_stops
 from vecrepeat.colour.palette import palette
 from vecrepeat.colour.reduce import flat_areas, into_flats, reduced, reduction

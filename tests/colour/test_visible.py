@@ -10,7 +10,7 @@ import shapely
 from real_art import emoji_sheet
 from support import DEMO, read
 
-from vecrepeat.art.painted import BEYOND_SHAPES, Layer, Veil, painted_layers
+from vecrepeat.colour.painted import BEYOND_SHAPES, Layer, Veil, painted_layers
 from vecrepeat.art.read import read_art
 from vecrepeat.colour.flatten import over, plain, seen_colour
 from vecrepeat.colour.gradients import by_stops

@@ -16,7 +16,7 @@ from lxml import etree
 from numpy.typing import NDArray
 from PIL import Image
 
-from vecrepeat.art.outline import DEFAULT_TOLERANCE
+from vecrepeat.scene.outline import DEFAULT_TOLERANCE
 from vecrepeat.art.page import Page, read_page
 from vecrepeat.art.read import Art, read_art
 from vecrepeat.art.xml import HREF, SVG, href, local, parse, read_bytes

@@ -16,7 +16,7 @@ from real_art import emoji_sheet
 from shapely.geometry.base import BaseGeometry
 from support import DEMO, by_resvg, read
 
-from vecrepeat.art.painted import Layer, painted_layers
+from vecrepeat.colour.painted import Layer, painted_layers
 from vecrepeat.art.read import read_art
 from vecrepeat.colour.gradients import banded, by_stops
 from vecrepeat.colour.reduce import Reduction, flat_areas, into_flats, reduced, reduction

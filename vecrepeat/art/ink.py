@@ -17,10 +17,10 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from vecrepeat.art.allowance import Allowance
-from vecrepeat.art.areas import Parts, as_parts
 from vecrepeat.art.pixelmasks import GROWTH, Mask, grown_by, trace
 from vecrepeat.geometry import Rect, number
 from vecrepeat.resvg import SHRINKS, ResvgError, ResvgPanicError, rasterise
+from vecrepeat.scene.areas import Parts, as_parts
 
 PIXELS = 640
 """A view has about this many pixels squared."""

@@ -11,10 +11,10 @@ from lxml import etree
 from numpy.typing import NDArray
 
 from vecrepeat.art.definitions import Definitions, baked, bare_copy
-from vecrepeat.art.outline import matrix_of
-from vecrepeat.art.paths import shape_segments
+from vecrepeat.art.normalform import matrix_of
 from vecrepeat.art.patternpasses import Bar, Copies
 from vecrepeat.art.patterntiles import Tile
+from vecrepeat.art.shapes import shape_segments
 from vecrepeat.art.style import inherited_properties, property_of
 from vecrepeat.art.xml import SVG, attributes
 from vecrepeat.geometry import IDENTITY, Affine, number

@@ -23,14 +23,16 @@ import shapely
 from lxml import etree
 from shapely.geometry.base import BaseGeometry
 
-from vecrepeat.art.areas import intersection, union
-from vecrepeat.art.normalform import drawn_children
-from vecrepeat.art.outline import Outliner, matrix_of
-from vecrepeat.art.paths import SHAPES, shape_segments
+from vecrepeat.art.build import Builder
+from vecrepeat.art.normalform import drawn_children, matrix_of
 from vecrepeat.art.patterntiles import Tile
+from vecrepeat.art.shapes import SHAPES, shape_segments
 from vecrepeat.art.style import inherited_properties, property_of
 from vecrepeat.art.xml import DESCRIPTIVE, SVG, local
 from vecrepeat.geometry import Affine, Rect
+from vecrepeat.scene.areas import intersection, union
+from vecrepeat.scene.nodes import Group
+from vecrepeat.scene.outline import Outliner
 
 _CLOSE = 1e-4
 """How far a continuation may be off and still be one, as a share of the tile's smaller side."""
@@ -166,8 +168,10 @@ def _leaves(
                 found.append((child, matrix))
 
     visit(pattern, tile.content)
-    outliner = Outliner(definitions, 0.2 * _CLOSE * min(tile.width, tile.height))
-    parts = outliner.parts([(e, m, inherited_properties(e)) for e, m in found])
+    outliner = Outliner(0.2 * _CLOSE * min(tile.width, tile.height))
+    builder = Builder(definitions)
+    nodes = [builder.node(e, inherited_properties(e)) or Group(()) for e, _ in found]
+    parts = outliner.parts([(node, m) for node, (_, m) in zip(nodes, found, strict=True)])
     leaves = []
     for (element, matrix), painted in zip(found, parts, strict=True):
         area = union(list(painted)) if _measurable(element) else None

@@ -17,14 +17,13 @@ from pathlib import Path
 from lxml import etree
 
 from vecrepeat.art.definitions import NAMES, Definitions
-from vecrepeat.art.motifs import label_of
-from vecrepeat.art.normalform import KIND, drawn_children, elements_by_id
-from vecrepeat.art.outline import url_id
-from vecrepeat.art.paths import SHAPES
+from vecrepeat.art.names import label_of
+from vecrepeat.art.normalform import KIND, drawn_children, elements_by_id, url_id
 from vecrepeat.art.patterncopies import GEOMETRY, Copier, draw_bar
 from vecrepeat.art.patternpasses import MARKERS, Bar, Copies, passes_of
 from vecrepeat.art.patterntiles import MAX_TILES, Tile, tile_of, tiles_in
 from vecrepeat.art.pinning import Pins, object_box
+from vecrepeat.art.shapes import SHAPES
 from vecrepeat.art.style import property_of
 from vecrepeat.art.xml import DESCRIPTIVE, SVG, attributes, local, take
 from vecrepeat.errors import InputError

@@ -16,7 +16,7 @@ import shapely
 from lxml import etree
 from shapely.geometry.base import BaseGeometry
 
-from vecrepeat.art.outline import matrix_of
+from vecrepeat.art.normalform import matrix_of
 from vecrepeat.art.page import Viewport, parse_view_box, user_length, view_box_transform
 from vecrepeat.geometry import IDENTITY, Affine, Rect
 

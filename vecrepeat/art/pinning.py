@@ -13,13 +13,14 @@ from dataclasses import dataclass, field
 from lxml import etree
 
 from vecrepeat.art.definitions import Definitions, baked
-from vecrepeat.art.normalform import DEFINITIONS, drawn_children
-from vecrepeat.art.outline import box_region, image_box, matrix_of, url_id
-from vecrepeat.art.paths import SHAPES, shape_segments, tight_box
-from vecrepeat.art.polylines import mapped
+from vecrepeat.art.lengths import box_region
+from vecrepeat.art.normalform import DEFINITIONS, drawn_children, matrix_of, url_id
+from vecrepeat.art.shapes import SHAPES, image_box, shape_segments
 from vecrepeat.art.style import inherited_properties
 from vecrepeat.art.xml import SVG, local, take
 from vecrepeat.geometry import IDENTITY, Affine, Rect, number
+from vecrepeat.scene.polylines import mapped
+from vecrepeat.scene.segments import EMPTY, rect_segments, tight_box
 
 _MAX_DEPTH = 16
 _BY_BOX = "objectBoundingBox"
@@ -139,8 +140,10 @@ def object_box(element: etree._Element) -> Rect | None:
         if name == "g":
             return all(visit(c, matrix @ matrix_of(c)) for c in drawn_children(part))
         if name in SHAPES or name == "image":
-            segments = image_box(part) if name == "image" else shape_segments(part)
-            if segments is not None and len(segments.points):
+            segments = shape_segments(part) if name in SHAPES else EMPTY
+            if name == "image" and (box := image_box(part)) is not None:
+                segments = rect_segments(box)
+            if len(segments.points):
                 boxes.append(tight_box(mapped(segments.points, matrix), segments.straight))
             return True
         return name not in ("text", "tspan", "textPath")

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import hashlib
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
@@ -13,33 +12,26 @@ import shapely
 from lxml import etree
 from numpy.typing import NDArray
 
-from vecrepeat.art.areas import Parts
 from vecrepeat.art.budget import check_dashes, check_effects
+from vecrepeat.art.build import Builder
 from vecrepeat.art.filters import bound_octaves
-from vecrepeat.art.fragments import closure, motif_markup, resource_markup
 from vecrepeat.art.images import effective_dpi, embed_images
 from vecrepeat.art.inker import Inker
-from vecrepeat.art.markup import to_markup
-from vecrepeat.art.motifs import (
-    LARGEST_MOTIF,
-    Finder,
-    Node,
-    label_of,
-    placed_elements,
-    unique_names,
-)
+from vecrepeat.art.motifs import LARGEST_MOTIF, Finder, Placed, unique_names
+from vecrepeat.art.names import label_of
 from vecrepeat.art.normalform import CHOSEN, elements_by_id
-from vecrepeat.art.outline import DEFAULT_TOLERANCE, Outliner
 from vecrepeat.art.page import read_page
-from vecrepeat.art.paints import paint_colours
 from vecrepeat.art.structure import normalise
 from vecrepeat.art.style import resolve_current_color, resolve_styles
 from vecrepeat.art.stylesheet import matching
 from vecrepeat.art.xml import DESCRIPTIVE, SVG, local, parse, read_bytes
 from vecrepeat.errors import InputError
 from vecrepeat.layout import Layout
-from vecrepeat.names import id_start, slug
 from vecrepeat.repeat import Ground, Motif, Placement, Repeat
+from vecrepeat.scene.areas import Parts
+from vecrepeat.scene.nodes import Image
+from vecrepeat.scene.outline import DEFAULT_TOLERANCE, Outliner
+from vecrepeat.scene.visit import colours_of, walk
 
 
 @dataclass(frozen=True, eq=False)
@@ -52,7 +44,6 @@ class Art:
         height: the page's height in mm, exact.
         motifs: in stacking order, the first at the bottom.
         ground: the flat page-filling colour, if there is one.
-        resources: shared definitions by id, as markup.
         metadata: the drawing's own title, description and metadata, as markup.
         notes: what was left out or taken in a special way, a sentence each.
     """
@@ -62,7 +53,6 @@ class Art:
     height: Fraction
     motifs: tuple[Motif, ...]
     ground: Ground | None
-    resources: Mapping[str, str]
     metadata: str
     notes: tuple[str, ...]
 
@@ -83,7 +73,6 @@ class Art:
             height=self.height,
             placements=tuple(Placement(motif) for motif in self.motifs),
             ground=self.ground,
-            resources=self.resources,
             metadata=self.metadata,
         ).with_layout(layout, cut=cut)
 
@@ -151,27 +140,25 @@ def _read(
     bound_octaves(root)
     check_effects(root, definitions, file)
     check_dashes(root, file)
-    scope = f"{id_start(slug(file.stem)[:24].strip('-'))}-{hashlib.sha256(data).hexdigest()[:4]}"
-    outliner = Outliner(definitions, tolerance)
-    inker = Inker(page, outliner, definitions, file)
-    finder = Finder(page, outliner, inker.refine)
-    nodes = finder.find(root, chosen)
+    builder = Builder(definitions)
+    scene = builder.root(root)
+    outliner = Outliner(tolerance)
+    inker = Inker(page, outliner, file)
+    finder = Finder(page, outliner, inker.refine, builder.chosen if chosen else None)
+    nodes = finder.find(scene)
     areas = finder.parts(nodes)
-    notes += [*finder.notes, *inker.notes]
+    notes += [*builder.notes(), *finder.notes, *inker.notes]
     # By boxes: a bough that runs round outside a corner belongs to the drawing, while what
     # is parked beside the page does not.
     width, height = float(page.width), float(page.height)
     boxes = _boxes(areas)
     on_page = np.all(boxes[:, :2] <= (width, height), axis=1) & np.all(boxes[:, 2:] >= 0, axis=1)
     on_page |= beside
-    names = unique_names([node.element for node in nodes])
-    dpis = [_dpis(node) for node in nodes]
-    for node in nodes:
-        notes += _font_notes(node)
-    needed: set[str] = set()
+    names = unique_names([placed.node for placed in nodes])
+    notes += _font_notes(root)
     found: list[Motif] = []
-    rows = zip(nodes, areas, names, boxes.tolist(), on_page.tolist(), dpis, strict=True)
-    for node, parts, name, (x0, y0, x1, y1), seen, dpi in rows:
+    rows = zip(nodes, areas, names, boxes.tolist(), on_page.tolist(), strict=True)
+    for placed, parts, name, (x0, y0, x1, y1), seen in rows:
         if not seen:
             notes.append(f"beside the page: “{name}” is left out")
             continue
@@ -182,18 +169,15 @@ def _read(
                 element=name,
                 hint="make it smaller or the page larger",
             )
-        uses = closure(node.element, node.inherited, definitions)
-        needed |= set(uses)
         found.append(
             Motif(
                 name=name,
                 parts=parts,
-                markup=motif_markup(node, scope),
-                resources=tuple(f"{scope}-{key}" for key in uses),
-                features=inker.features(node),
-                colours=paint_colours(node.element, node.inherited, definitions),
-                regions=inker.regions(node),
-                dpi=min(dpi, default=None),
+                scene=placed.scene,
+                features=inker.features(placed.node),
+                colours=colours_of(placed.node),
+                regions=inker.regions(placed),
+                dpi=min(_dpis(placed), default=None),
             )
         )
     if not found:
@@ -209,9 +193,6 @@ def _read(
         height=page.height,
         motifs=tuple(found),
         ground=finder.ground,
-        resources={
-            f"{scope}-{key}": resource_markup(definitions[key], scope) for key in sorted(needed)
-        },
         metadata="".join(_described(child) for child in root if local(child) in DESCRIPTIVE),
         notes=tuple(dict.fromkeys(notes)),
     )
@@ -228,34 +209,36 @@ def _boxes(areas: Sequence[Parts]) -> NDArray[np.float64]:
     return np.concatenate([low, np.fmax.reduceat(bounds[:, 2:], first)], axis=1)
 
 
-def _dpis(node: Node) -> list[float]:
+def _dpis(placed: Placed) -> list[float]:
     """Return the pixels per inch of each picture of a motif, as it is drawn."""
     return [
         dpi
-        for element, matrix in placed_elements(node)
-        if local(element) == "image" and (dpi := effective_dpi(element, matrix)) is not None
+        for node, matrix in walk(placed.node, placed.matrix)
+        if isinstance(node, Image) and (dpi := effective_dpi(node, matrix)) is not None
     ]
 
 
-def _font_notes(node: Node) -> Iterator[str]:
+def _font_notes(root: etree._Element) -> Iterator[str]:
     """Yield which fonts are missing, so that text prints otherwise than it was drawn."""
-    name = label_of(node.element) or local(node.element)
-    if next(node.element.iter(f"{{{SVG}}}text"), None) is not None:
+    for text in root.iter(f"{{{SVG}}}text"):
         from vecrepeat.art.fonts import find_font, stand_in
         from vecrepeat.art.text import fonts_asked
 
-        for family in fonts_asked(node.element):
+        for family in fonts_asked(text):
             if find_font(family, 400, italic=False) is None:
                 other = stand_in(family, 400, italic=False)
                 instead = f"{other.family} is drawn instead" if other else "it draws nothing"
-                yield f"“{name}” asks for the font {family}, which is not installed: {instead}"
+                yield (
+                    f"“{label_of(text) or 'text'}” asks for the font {family}, which is not "
+                    f"installed: {instead}"
+                )
 
 
 def _described(element: etree._Element) -> str:
     """Return a title, description or metadata element as text; foreign content is kept."""
     if local(element) == "metadata":
         return str(etree.tostring(element, encoding="unicode", with_tail=False))
-    return to_markup(element, lambda key: key)
+    return etree.tostring(element, encoding="unicode", with_tail=False)
 
 
 def _mark(root: etree._Element, selector: str, file: Path) -> bool:

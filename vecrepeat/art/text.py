@@ -29,7 +29,7 @@ from vecrepeat.art.characters import (
     shown_text,
     within,
 )
-from vecrepeat.art.motifs import label_of
+from vecrepeat.art.names import label_of
 from vecrepeat.art.normalform import KIND, elements_by_id
 from vecrepeat.art.style import INHERITED, property_of
 from vecrepeat.art.textbox import BoxUnits

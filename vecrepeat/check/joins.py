@@ -9,7 +9,6 @@ from typing import NamedTuple
 import numpy as np
 import shapely
 
-from vecrepeat.art.outline import DEFAULT_TOLERANCE
 from vecrepeat.check.cuts import cut_links
 from vecrepeat.check.findings import Answer, Finding
 from vecrepeat.check.guesses import GUESSED
@@ -26,6 +25,7 @@ from vecrepeat.check.plane import Floats, Plane, moved
 from vecrepeat.check.profile import JoinLimits
 from vecrepeat.layout import Layout
 from vecrepeat.repeat import Placement, Repeat
+from vecrepeat.scene.outline import DEFAULT_TOLERANCE
 from vecrepeat.units import counted
 
 _NEAR = 1.0

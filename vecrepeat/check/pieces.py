@@ -13,8 +13,8 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from vecrepeat.art.outline import DEFAULT_TOLERANCE
 from vecrepeat.check.plane import Floats, Ints, Plane, moved
+from vecrepeat.scene.outline import DEFAULT_TOLERANCE
 from vecrepeat.wrap import copies
 
 INSIDE = 1e-4

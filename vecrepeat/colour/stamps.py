@@ -17,12 +17,12 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from vecrepeat.art.areas import as_parts
-from vecrepeat.art.outline import DEFAULT_TOLERANCE
 from vecrepeat.colour.booleans import difference, intersection, snapped, union
 from vecrepeat.colour.spaces import Floats
 from vecrepeat.geometry import IDENTITY, Affine, Rect
 from vecrepeat.repeat import Repeat
+from vecrepeat.scene.areas import as_parts
+from vecrepeat.scene.outline import DEFAULT_TOLERANCE
 from vecrepeat.wrap import copies
 
 Key = TypeVar("Key", bound=Hashable)

@@ -17,9 +17,6 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from vecrepeat.art.areas import as_parts
-from vecrepeat.art.outline import DEFAULT_TOLERANCE
-from vecrepeat.art.painted import beyond_shapes, painted_layers
 from vecrepeat.colour.booleans import difference, intersection, moved, snapped, union
 from vecrepeat.colour.flatten import (
     CLOTH,
@@ -34,9 +31,12 @@ from vecrepeat.colour.flatten import (
     under,
 )
 from vecrepeat.colour.gradients import Banding
+from vecrepeat.colour.painted import beyond_shapes, painted_layers
 from vecrepeat.colour.stamps import SLACK, Key, Stamp, laid, stamp
 from vecrepeat.geometry import IDENTITY, Rect
 from vecrepeat.repeat import Ground, Motif, Placement, Repeat
+from vecrepeat.scene.areas import as_parts
+from vecrepeat.scene.outline import DEFAULT_TOLERANCE
 from vecrepeat.wrap import Copy, copies
 
 
@@ -218,7 +218,7 @@ def visible(
     for placement in repeat.placements:
         motif = placement.motif
         if motif not in motifs:
-            layers = painted_layers(motif, repeat.resources, tolerance=tolerance)
+            layers = painted_layers(motif, tolerance=tolerance)
             motifs[motif] = tuple(faces_of(layers, over_print))
             covers[motif] = covered(layers, over_print)
     # What overprints is seen together with what lies below it, so nothing counts as alone.

@@ -165,6 +165,5 @@ def with_selvedges(
         placements=(*placements.values(), *edges),
         layout=Layout(),
         symmetry=None,
-        resources={**repeat.resources, **strip.resources},
     )
     return laid, strip.notes

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from vecrepeat.art import kinds
-from vecrepeat.art.painted import Gradient, beyond_shapes
 from vecrepeat.colour.flatten import is_solid
 from vecrepeat.colour.gradients import is_stepped
+from vecrepeat.colour.painted import beyond_shapes
 from vecrepeat.colour.visible import Visible
 from vecrepeat.errors import InputError
 from vecrepeat.repeat import Repeat
+from vecrepeat.scene import kinds
+from vecrepeat.scene.nodes import Gradient
 
 
 def refuse_unshaped(repeat: Repeat) -> None:

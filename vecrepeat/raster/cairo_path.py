@@ -2,8 +2,8 @@
 
 CairoSVG reads a path by cutting numbers off the front of a string, which takes time in the
 square of the path's length. Here the numbers are split once. The calls, their order and their
-arguments are CairoSVG's, so every pixel stays the same; what is unusual (arcs, markers, errors)
-is left to CairoSVG itself. Rounded rectangles get the corners that SVG gives them.
+arguments are CairoSVG's, so every pixel stays the same; arcs are left to CairoSVG itself.
+Rounded rectangles get the corners that SVG gives them.
 """
 
 from __future__ import annotations
@@ -15,40 +15,18 @@ from typing import Any
 
 import cairocffi
 from cairosvg import surface as cairosvg_surface
-from cairosvg.bounding_box import EMPTY_BOUNDING_BOX
 from cairosvg.helpers import size
 from cairosvg.path import path as cairosvg_path
 from cairosvg.path import quadratic_points
 from cairosvg.shapes import rect as cairosvg_rect
 
-from vecrepeat.art.pathdata import parse_path
-
-_MARKERS = ("marker", "marker-start", "marker-mid", "marker-end")
-
-
-def _note_box(node: Any) -> None:
-    """Give a path painted by a gradient its true bounding box.
-
-    CairoSVG's own takes in control points that curves do not reach, and so stretches gradients
-    in units of the box.
-    """
-    if "bounding_box" in node or "url(" not in node.get("fill", "") + node.get("stroke", ""):
-        return
-    # Heavy imports, which drawings without gradients never need.
-    from vecrepeat.art.paths import path_segments, tight_box
-
-    segments = path_segments(node.get("d", ""))
-    if len(segments.points):
-        x0, y0, x1, y1 = tight_box(segments.points, segments.straight)
-        flat = x1 <= x0 or y1 <= y0
-        node["bounding_box"] = EMPTY_BOUNDING_BOX if flat else (x0, y0, x1 - x0, y1 - y0)
+from vecrepeat.scene.pathdata import parse_path
 
 
 def _path(surface: Any, node: Any) -> None:
     """Draw a path node; a drop-in for CairoSVG's own."""
-    _note_box(node)
     data = parse_path(node.get("d", ""))
-    if not data.plain or any(m in node for m in _MARKERS):
+    if data.has_arcs:
         cairosvg_path(surface, node)
         return
     node.vertices = deque()

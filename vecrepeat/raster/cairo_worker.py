@@ -31,7 +31,6 @@ except OSError:
 from cairosvg.parser import Tree
 from cairosvg.surface import PNGSurface
 
-import vecrepeat.art.paths  # noqa: F401  # heavy, so before there is anything to draw
 from vecrepeat.raster.cairo_image import good_pictures
 from vecrepeat.raster.cairo_memory import remembering
 from vecrepeat.raster.cairo_path import quick_paths

@@ -15,12 +15,13 @@ from typing import Any, NamedTuple, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from vecrepeat.art.outline import DEFAULT_TOLERANCE
 from vecrepeat.errors import InputError
 from vecrepeat.geometry import Rect, number
 from vecrepeat.raster.cairo_workers import CairoFailure, CairoWorkers
 from vecrepeat.raster.plan import PixelPlan
 from vecrepeat.repeat import Motif, Repeat
+from vecrepeat.scene.outline import DEFAULT_TOLERANCE
+from vecrepeat.scene.write import NAMESPACES, Writer
 from vecrepeat.wrap import Copy, copies
 
 MAX_SURFACE = 32_767
@@ -93,12 +94,13 @@ class CairoEngine:
 
     def __init__(self, repeat: Repeat) -> None:
         motifs = list(dict.fromkeys(p.motif for p in repeat.placements))
-        groups = "".join(f"<g>{motif.markup}</g>" for motif in motifs)
+        writer = Writer("d")
+        found = [writer.fragment(motif.scene, named=False).markup for motif in motifs]
+        groups = "".join(f"<g>{markup}</g>" for markup in found)
         document = (
-            '<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" '
-            f'width="1" height="1" viewBox="0 0 {number(float(repeat.width))} '
-            f'{number(float(repeat.height))}"><defs>{"".join(repeat.resources.values())}'
-            f"<g>{groups}</g></defs></svg>"
+            f'<svg {NAMESPACES} width="1" height="1" '
+            f'viewBox="0 0 {number(float(repeat.width))} {number(float(repeat.height))}">'
+            f"<defs>{writer.defined()}<g>{groups}</g></defs></svg>"
         )
         self._motifs = motifs
         self._numbers = {motif: i for i, motif in enumerate(motifs)}

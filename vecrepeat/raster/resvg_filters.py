@@ -7,26 +7,41 @@ whole number of pixels.
 
 from __future__ import annotations
 
-import re
+from dataclasses import replace
 
-from vecrepeat.geometry import number
+from vecrepeat.geometry import Affine, number
+from vecrepeat.scene.nodes import Element, Group, Node
+from vecrepeat.scene.visit import rewritten
 
 SPARE = 2**-12
 """By how much offsets are made larger: more than any shrinking, and a pixel only on thousands."""
 
-_OFFSETTING_RE = re.compile(r"<fe(?:Offset|DropShadow)\b[^>]*>")
-_OFFSET_RE = re.compile(r'(?<=\sd[xy]=")([^"]+)(?=")')
+
+def with_offsets_kept(scene: Node) -> Node:
+    """Return a scene with its filters' offsets a hair's breadth larger."""
+    return rewritten(scene, _kept)
 
 
-def with_offsets_kept(markup: str) -> str:
-    """Return a definition's markup with its filters' offsets a hair's breadth larger."""
-    if "<filter" not in markup:
-        return markup
-    return _OFFSETTING_RE.sub(lambda found: _OFFSET_RE.sub(_larger, found[0]), markup)
+def _kept(node: Node, _: Affine) -> Node:
+    if not isinstance(node, Group) or node.filter is None:
+        return node
+    steps = tuple(s if isinstance(s, str) else _larger(s) for s in node.filter.steps)
+    return replace(node, filter=replace(node.filter, steps=steps))
 
 
-def _larger(found: re.Match[str]) -> str:
+def _larger(element: Element) -> Element:
+    """Return an element, and those in it, with larger offsets."""
+    offsets = ("dx", "dy") if element.tag in ("feOffset", "feDropShadow") else ()
+    attributes = tuple(
+        (name, _stretched(value) if name in offsets and isinstance(value, str) else value)
+        for name, value in element.attributes
+    )
+    content = tuple(part if isinstance(part, str) else _larger(part) for part in element.content)
+    return Element(element.tag, attributes, content)
+
+
+def _stretched(value: str) -> str:
     try:
-        return number(float(found[0]) * (1 + SPARE))
+        return number(float(value) * (1 + SPARE))
     except (ValueError, OverflowError):
-        return found[0]
+        return value

@@ -29,7 +29,9 @@ from vecrepeat.resvg import (
     ResvgTimeError,
     rasterise,
 )
-from vecrepeat.vector.document import Ids
+from vecrepeat.scene.kinds import TEXT
+from vecrepeat.scene.visit import is_filtered
+from vecrepeat.scene.write import NAMESPACES, Fragment, Writer
 from vecrepeat.wrap import Copy, copies
 
 MAX_CANVAS_SIDE = 8_000
@@ -53,7 +55,8 @@ class ResvgEngine:
     """
 
     def __init__(self, repeat: Repeat) -> None:
-        self._ids: Mapping[Motif, str] = Ids(repeat).motif
+        motifs = dict.fromkeys(placement.motif for placement in repeat.placements)
+        self._ids = {motif: f"m{number}" for number, motif in enumerate(motifs)}
 
     def painter(self, plan: PixelPlan, *, ground: bool = True) -> Painter:
         """Return what draws windows of ``plan``, with the repeat's ground or without."""
@@ -113,15 +116,8 @@ class _ResvgPainter:
     @cached_property
     def _uncut(self) -> NDArray[np.bool_]:
         """Which placements need all of themselves on the canvas: those with a filter."""
-        repeat = self.plan.repeat
-        filtered = {key for key, markup in repeat.resources.items() if "filter" in markup}
-        return np.array(
-            [
-                "filter" in p.motif.markup or not filtered.isdisjoint(p.motif.resources)
-                for p in repeat.placements
-            ],
-            np.bool_,
-        )
+        filtered = {motif: is_filtered(motif.scene) for motif in self.ids}
+        return np.array([filtered[p.motif] for p in self.plan.repeat.placements], np.bool_)
 
     @cached_property
     def _anchors(self) -> NDArray[np.float64]:
@@ -139,25 +135,25 @@ class _ResvgPainter:
         return anchors
 
     @cached_property
-    def _markup(self) -> Mapping[Motif, str]:
-        """Each motif's markup, with pictures of no more pixels than are shown."""
+    def _writer(self) -> Writer:
+        return Writer("d")
+
+    @cached_property
+    def _fragments(self) -> Mapping[Motif, Fragment]:
+        """Each motif as SVG, with pictures of no more pixels than are shown."""
         scales: dict[Motif, float] = {}
         for placement in self.plan.repeat.placements:
             scale = max(self.plan.scale) * placement.transform.stretch
             scales[placement.motif] = max(scale, scales.get(placement.motif, 0.0))
-        return {motif: fitted(motif.markup, scale) for motif, scale in scales.items()}
-
-    @cached_property
-    def _resources(self) -> Mapping[str, str]:
-        """The shared definitions' markup by id."""
-        resources = self.plan.repeat.resources
-        return {key: with_offsets_kept(markup) for key, markup in resources.items()}
+        return {
+            motif: self._writer.fragment(with_offsets_kept(fitted(motif.scene, scale)), named=False)
+            for motif, scale in scales.items()
+        }
 
     @cached_property
     def _fonts(self) -> bool:
         """Whether anything is written with fonts."""
-        markups = [*self.plan.repeat.resources.values(), *(m.markup for m in self.ids)]
-        return any("<text" in markup for markup in markups)
+        return any(f.kind == TEXT for motif in self.ids for f in motif.features)
 
     def _canvas(self, window: Window, found: Collection[Copy]) -> Window | None:
         """Return what to draw for a window, or None where it is to be drawn in two halves.
@@ -255,9 +251,11 @@ class _ResvgPainter:
         repeat = self.plan.repeat
         w, h = canvas.width, canvas.height
         motifs = dict.fromkeys(repeat.placements[copy.placement].motif for copy in found)
-        needed = {key for motif in motifs for key in motif.resources}
-        definitions = [markup for key, markup in self._resources.items() if key in needed]
-        definitions += [f'<g id="{self.ids[motif]}">{self._markup[motif]}</g>' for motif in motifs]
+        needs = (key for motif in motifs for key in self._fragments[motif].needs)
+        definitions = self._writer.defined(needs)
+        definitions += "".join(
+            f'<g id="{self.ids[motif]}">{self._fragments[motif].markup}</g>' for motif in motifs
+        )
         body = []
         if self.ground and repeat.ground is not None:
             ground = repeat.ground
@@ -277,9 +275,8 @@ class _ResvgPainter:
             key = self.ids[repeat.placements[copy.placement].motif]
             body.append(f'<use xlink:href="#{key}" transform="matrix({matrix})"/>')
         return (
-            '<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" '
-            f'width="{w}" height="{h}" viewBox="0 0 {w} {h}">'
-            f"<defs>{''.join(definitions)}</defs>{''.join(body)}</svg>"
+            f'<svg {NAMESPACES} width="{w}" height="{h}" viewBox="0 0 {w} {h}">'
+            f"<defs>{definitions}</defs>{''.join(body)}</svg>"
         )
 
     def _failure(self, canvas: Window, found: Iterable[Copy], error: ResvgError) -> InputError:

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from fractions import Fraction
 
 from vecrepeat.geometry import IDENTITY, number
 from vecrepeat.names import id_start, slug
 from vecrepeat.repeat import Ground, Motif, Placement, Repeat
+from vecrepeat.scene.write import NAMESPACES, Writer
 from vecrepeat.wrap import Copy, placed
 from vecrepeat.xmltext import escaped
 
-_ID_RE = re.compile(r' id="([^"]*)"')
 _TITLE_RE = re.compile(r"<title\b")
 
 
@@ -33,8 +33,7 @@ def document(width: Fraction, height: Fraction, body: str, *, metadata: str = ""
     w, h = mm(width), mm(height)
     return (
         '<?xml version="1.0" encoding="UTF-8"?>\n'
-        '<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" '
-        f'version="1.1" width="{w}mm" height="{h}mm" viewBox="0 0 {w} {h}">\n'
+        f'<svg {NAMESPACES} version="1.1" width="{w}mm" height="{h}mm" viewBox="0 0 {w} {h}">\n'
         f"{metadata}{body}</svg>\n"
     )
 
@@ -46,66 +45,65 @@ def title(repeat: Repeat) -> str:
     return f"<title>{escaped(repeat.name)}</title>{repeat.metadata}\n"
 
 
-class Ids:
-    """Ids of the motifs and of the pattern in one output file."""
+class Motifs:
+    """What one SVG file defines: its motifs, each once, and what they refer to.
+
+    Attributes:
+        ids: of the motifs.
+        pattern: the id of the pattern, where the file has one.
+        fragments: the motifs as SVG.
+    """
 
     def __init__(self, repeat: Repeat) -> None:
-        self.prefix = id_start(slug(repeat.name) or "repeat")
+        self._writer = Writer(id_start(slug(repeat.name) or "repeat"))
+        self.fresh = self._writer.fresh
         motifs = dict.fromkeys(placement.motif for placement in repeat.placements)
-        self._taken: set[str] = set()
-        for markup in (*repeat.resources.values(), *(motif.markup for motif in motifs)):
-            self._taken.update(_ID_RE.findall(markup))
-        self.motif: dict[Motif, str] = {
-            motif: self.fresh(f"{self.prefix}-motif-{slug(motif.name) or 'x'}") for motif in motifs
-        }
-        self.pattern = self.fresh(f"{self.prefix}-repeat")
+        self.ids = {motif: self.fresh(f"motif-{slug(motif.name) or 'x'}") for motif in motifs}
+        self.pattern = self.fresh("repeat")
+        self.fragments = {motif: self._writer.fragment(motif.scene) for motif in motifs}
 
-    def fresh(self, base: str) -> str:
-        """Return an id that nothing in the file has yet."""
-        key, count = base, 2
-        while key in self._taken:
-            key, count = f"{base}-{count}", count + 1
-        self._taken.add(key)
-        return key
+    @property
+    def resources(self) -> Mapping[str, str]:
+        """The definitions that motifs refer to, as markup by id."""
+        return self._writer.definitions
 
+    def shared(self) -> str:
+        """Return the definitions that motifs refer to, a line each."""
+        return self._writer.defined()
 
-def resources(repeat: Repeat) -> str:
-    """Return the shared definitions, a line each."""
-    return "".join(f"{markup}\n" for markup in repeat.resources.values())
+    def definitions(self) -> str:
+        """Return all definitions: the shared ones, and each motif once, for ``use``."""
+        groups = (f'<g id="{self.ids[m]}">{f.markup}</g>\n' for m, f in self.fragments.items())
+        return self.shared() + "".join(groups)
 
+    def used(self, repeat: Repeat, copies: Iterable[Copy]) -> str:
+        """Return copies as ``use`` elements, in stacking order."""
+        lines = []
+        for copy in copies:
+            placement = placed(repeat, copy)
+            lines.append(f'<use xlink:href="#{self.ids[placement.motif]}"{_move(placement)}/>\n')
+        return "".join(lines)
 
-def motif_definitions(ids: Ids) -> str:
-    """Return each motif once, for ``use``."""
-    return "".join(f'<g id="{key}">{motif.markup}</g>\n' for motif, key in ids.motif.items())
+    def inlined(self, repeat: Repeat, copies: Iterable[Copy]) -> str:
+        """Return copies as whole groups, in stacking order; the first of each keeps its ids."""
+        lines = []
+        again: dict[Motif, str] = {}
+        for copy in copies:
+            placement = placed(repeat, copy)
+            motif = placement.motif
+            if motif in again:
+                key, markup = "", again[motif]
+            else:
+                key, markup = f' id="{self.ids[motif]}"', self.fragments[motif].markup
+                again[motif] = self._writer.fragment(motif.scene, named=False).markup
+            lines.append(f"<g{key}{_move(placement)}>{markup}</g>\n")
+        return "".join(lines)
 
 
 def _move(placement: Placement) -> str:
     """Return a placement's ``transform`` attribute, nothing where it moves nothing."""
     matrix = placement.transform
     return "" if matrix == IDENTITY else f' transform="{matrix.svg()}"'
-
-
-def used_copies(repeat: Repeat, copies: Iterable[Copy], ids: Ids) -> str:
-    """Return copies as ``use`` elements, in stacking order."""
-    lines = []
-    for copy in copies:
-        placement = placed(repeat, copy)
-        lines.append(f'<use xlink:href="#{ids.motif[placement.motif]}"{_move(placement)}/>\n')
-    return "".join(lines)
-
-
-def inlined_copies(repeat: Repeat, copies: Iterable[Copy], ids: Ids) -> str:
-    """Return copies as whole groups, in stacking order; only the first of each keeps its ids."""
-    lines = []
-    seen: set[Motif] = set()
-    for copy in copies:
-        placement = placed(repeat, copy)
-        motif = placement.motif
-        markup = _ID_RE.sub("", motif.markup) if motif in seen else motif.markup
-        key = "" if motif in seen else f' id="{ids.motif[motif]}"'
-        seen.add(motif)
-        lines.append(f"<g{key}{_move(placement)}>{markup}</g>\n")
-    return "".join(lines)
 
 
 def ground_rect(ground: Ground | None, width: Fraction, height: Fraction) -> str:

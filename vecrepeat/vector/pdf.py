@@ -17,16 +17,14 @@ from fractions import Fraction
 from typing import BinaryIO
 
 import numpy as np
-from lxml import etree
 from pikepdf import Array, Dictionary, Name, ObjectStreamMode, Page, Pdf, String
 
-from vecrepeat.art.kinds import BLEND
-from vecrepeat.art.normalform import elements_by_id
 from vecrepeat.colour.icc import srgb_profile
 from vecrepeat.formats import Job, Progress, Written
 from vecrepeat.geometry import Affine, Rect
 from vecrepeat.raster.plan import stretch_note
 from vecrepeat.repeat import Motif
+from vecrepeat.scene.kinds import BLEND
 from vecrepeat.units import MM_PER_INCH
 from vecrepeat.vector.pdf_features import VECTOR, is_vector
 from vecrepeat.vector.pdf_marks import SLUG, marks
@@ -225,17 +223,9 @@ class _Motifs:
     def __init__(self, job: Job, resources: Resources) -> None:
         repeat = job.repeat
         motifs = list(dict.fromkeys(p.motif for p in repeat.placements))
-        tree = etree.fromstring(
-            '<svg xmlns="http://www.w3.org/2000/svg" '
-            'xmlns:xlink="http://www.w3.org/1999/xlink">'
-            f"<defs>{''.join(repeat.resources.values())}</defs>"
-            f"<g>{''.join(f'<g>{motif.markup}</g>' for motif in motifs)}</g></svg>",
-            etree.XMLParser(huge_tree=True, resolve_entities=False, no_network=True),
-        )
         self._job = job
         self._resources = resources
-        self._markup = dict(zip(motifs, tree[1], strict=True))
-        self._writer = MotifWriter(resources, elements_by_id(tree))
+        self._writer = MotifWriter(resources)
         self._names: dict[Motif, str] = {}
         self.rasterised: list[Motif] = []
         self.blends = any(f.kind == BLEND for motif in motifs for f in motif.features)
@@ -254,7 +244,7 @@ class _Motifs:
     def _name(self, motif: Motif) -> str:
         if motif not in self._names:
             if is_vector(motif):
-                form = self._writer.form(motif, self._markup[motif])
+                form = self._writer.form(motif)
             else:
                 from vecrepeat.vector.pdf_raster import raster_form
 

@@ -2,36 +2,26 @@
 
 from __future__ import annotations
 
-from vecrepeat.art.kinds import (
-    ARC,
+from vecrepeat.repeat import Motif
+from vecrepeat.scene.kinds import (
     BLEND,
-    BOX_CLIP,
     CAPPED_DOT,
     CLIP,
-    COLLAPSED,
     DASHES,
     EVEN_ODD_CLIP,
-    FLAT_GRADIENT,
     GRADIENT,
     IMAGE,
     JOINED_CLIP,
     MASK,
     NESTED_CLIP,
-    ONE_RADIUS,
     OPACITY,
     PAINT_ORDER,
-    PATH_ERROR,
-    SIGNED_PATH,
-    STROKE_RESET,
 )
-from vecrepeat.repeat import Motif
 
 VECTOR: frozenset[str] = frozenset(
     (
         *(GRADIENT, MASK, CLIP, BLEND, IMAGE, OPACITY, DASHES, PAINT_ORDER),
-        *(NESTED_CLIP, BOX_CLIP, EVEN_ODD_CLIP, JOINED_CLIP, FLAT_GRADIENT),
-        *(STROKE_RESET, CAPPED_DOT, PATH_ERROR, SIGNED_PATH, ARC),
-        *(ONE_RADIUS, COLLAPSED),
+        *(NESTED_CLIP, EVEN_ODD_CLIP, JOINED_CLIP, CAPPED_DOT),
     )
 )
 """Features that are written as they are; a motif with any other becomes a picture."""

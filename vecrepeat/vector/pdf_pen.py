@@ -64,9 +64,5 @@ def soft_mask(kind: str, form: Object) -> Dictionary:
     return mask
 
 
-def box_matrix(box: Rect) -> Affine:
-    return Affine(box.width, 0.0, 0.0, box.height, box.x0, box.y0)
-
-
 def area_text(box: Rect) -> str:
     return " ".join(decimal(v) for v in (box.x0, box.y0, box.width, box.height)) + " re"

@@ -9,15 +9,11 @@ from vecrepeat.geometry import Rect, number
 from vecrepeat.repeat import Repeat
 from vecrepeat.units import Size
 from vecrepeat.vector.document import (
-    Ids,
+    Motifs,
     document,
     ground_rect,
-    inlined_copies,
     mm,
-    motif_definitions,
-    resources,
     title,
-    used_copies,
 )
 from vecrepeat.wrap import Copy, copies
 
@@ -48,17 +44,17 @@ def pattern_svg(
     """
     block_width, block_height = repeat.block_size
     width, height = sheet or Size(block_width * scale, block_height * scale)
-    ids = Ids(repeat)
+    motifs = Motifs(repeat)
     if found is None:
         found = copies_within(repeat, block_width, block_height)
-    content = inlined_copies(repeat, found, ids) if inline else used_copies(repeat, found, ids)
+    content = motifs.inlined(repeat, found) if inline else motifs.used(repeat, found)
     zoom = "" if scale == 1 else f' patternTransform="scale({number(float(scale))})"'
     body = (
-        f"<defs>\n{resources(repeat)}{'' if inline else motif_definitions(ids)}"
-        f'<pattern id="{ids.pattern}" patternUnits="userSpaceOnUse" '
+        f"<defs>\n{motifs.shared() if inline else motifs.definitions()}"
+        f'<pattern id="{motifs.pattern}" patternUnits="userSpaceOnUse" '
         f'width="{mm(block_width)}" height="{mm(block_height)}"{zoom}>\n{content}</pattern>\n'
         f"</defs>\n{ground_rect(repeat.ground, width, height)}"
-        f'<rect width="{mm(width)}" height="{mm(height)}" fill="url(#{ids.pattern})"/>\n'
+        f'<rect width="{mm(width)}" height="{mm(height)}" fill="url(#{motifs.pattern})"/>\n'
     )
     return document(width, height, body, metadata=title(repeat))
 
@@ -104,14 +100,13 @@ def _plane_svg(
     found: Sequence[Copy] | None = None,
 ) -> str:
     """Return the plane from the tile's corner, ``width`` × ``height`` mm before scaling."""
-    ids = Ids(repeat)
+    motifs = Motifs(repeat)
     if found is None:
         found = copies_within(repeat, width, height)
     if inline:
-        definitions, content = "", inlined_copies(repeat, found, ids)
+        definitions, content = motifs.shared(), motifs.inlined(repeat, found)
     else:
-        definitions, content = motif_definitions(ids), used_copies(repeat, found, ids)
-    definitions = resources(repeat) + definitions
+        definitions, content = motifs.definitions(), motifs.used(repeat, found)
     body = f"<defs>\n{definitions}</defs>\n" if definitions else ""
     body += ground_rect(repeat.ground, width * scale, height * scale)
     if scale != 1:

@@ -13,9 +13,10 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from vecrepeat.art.paths import Floats, Ints
-from vecrepeat.art.polylines import Corners, Polylines, Shape, Stroke
 from vecrepeat.geometry import Affine
+from vecrepeat.scene.nodes import Stroke
+from vecrepeat.scene.polylines import Corners, Polylines, Shape
+from vecrepeat.scene.segments import Floats, Ints
 
 ARC_TOLERANCE = 0.001
 """Greatest distance in mm between a round join or cap and its outline."""

@@ -29,30 +29,33 @@ class PathData:
 
     Attributes:
         steps: (letter, numbers), the numbers of one segment each: ``M1 2 3 4`` is M and L.
-        plain: whether it holds neither arcs nor plus signs nor errors.
+        whole: whether it begins with a move and holds no errors.
     """
 
     steps: tuple[tuple[str, tuple[float, ...]], ...]
-    plain: bool
+    whole: bool
+
+    @property
+    def has_arcs(self) -> bool:
+        """Whether any of it is an arc of an ellipse."""
+        return any(letter in "aA" for letter, _ in self.steps)
 
 
 @lru_cache(maxsize=8192)
 def parse_path(d: str) -> PathData:
     """Split path data into steps, up to its first error."""
     found: list[tuple[str, tuple[float, ...]]] = []
-    plain = "+" not in d
     end = 0
     for command in _COMMAND_RE.finditer(d):
         if command.start() != end and d[end : command.start()].strip(_SEPARATORS):
-            return PathData(tuple(found), plain=False)
+            return PathData(tuple(found), whole=False)
         end = command.end()
         letter, text = command.groups()
         if letter in "aA":
-            plain = False
             rows, whole = _arcs(text)
             found.extend((letter, row) for row in rows)
             if not whole:
-                return PathData(tuple(found), plain=False)
+                return PathData(tuple(found), whole=False)
             continue
         count = _ARGUMENTS[letter.lower()]
         parts = _NUMBER_RE.findall(text)
@@ -70,10 +73,9 @@ def parse_path(d: str) -> PathData:
                 letter = "l" if letter == "m" else "L"
             found.extend(zip(repeat(letter), runs, strict=False))
         if not clean:
-            return PathData(tuple(found), plain=False)
-    if d[end:].strip(_SEPARATORS):
-        plain = False
-    return PathData(tuple(found), plain and bool(found))
+            return PathData(tuple(found), whole=False)
+    whole = bool(found) and found[0][0] in "mM" and not d[end:].strip(_SEPARATORS)
+    return PathData(tuple(found), whole)
 
 
 def _leading_numbers(text: str) -> list[float]:

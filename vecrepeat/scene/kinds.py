@@ -12,8 +12,7 @@ Sources: SVG 2 and SVG 1.1 for what is right; CairoSVG 2.9 for what is drawn.
 from __future__ import annotations
 
 from collections.abc import Iterable
-
-from vecrepeat.repeat import Feature
+from typing import NamedTuple
 
 GRADIENT = "gradient"
 PATTERN = "pattern fill"
@@ -22,49 +21,39 @@ CLIP = "clip path"
 FILTER = "filter"
 BLEND = "blend mode"
 TEXT = "text"
-MARKER = "marker"
 IMAGE = "image"
 OPACITY = "opacity group"
 DASHES = "dashes"
-MISSING = "missing reference"
 PAINT_ORDER = "paint order"
 NON_SCALING = "non-scaling stroke"
 
 NESTED_CLIP = "clip path on a clip path"
-BOX_CLIP = "clip in fractions of the box"
 EVEN_ODD_CLIP = "even-odd clip"
 JOINED_CLIP = "clip of overlapping shapes"
-HIDDEN_CLIP = "clip of hidden shapes or text"
 FOCUS = "focal point at or beyond the rim"
 FOCAL_CIRCLE = "focal circle"
-FLAT_GRADIENT = "gradient without extent"
-STROKE_RESET = "stroke style set back"
 JOIN = "line join"
-MITER = "miter limit below 1"
 CAPPED_DOT = "dot of a zero-length line"
-CONTEXT = "paint of the context"
-CLIP_PROPERTY = "clip property"
-PATH_ERROR = "path data in error"
-SIGNED_PATH = "path data with plus signs"
-ARC = "arc of negative radius"
-SHAPE_ERROR = "shape in error"
-ONE_RADIUS = "ellipse of one radius"
-COLLAPSED = "visibility collapse"
-STRAY = "geometry on the wrong element"
-CONDITION = "condition outside a switch"
-HUGE = "coordinates out of range"
 
 SECOND_ENGINE: frozenset[str] = frozenset(
     (
-        *(PATTERN, MASK, FILTER, BLEND, TEXT, MARKER, IMAGE, PAINT_ORDER, NON_SCALING),
-        *(NESTED_CLIP, BOX_CLIP, EVEN_ODD_CLIP, JOINED_CLIP, HIDDEN_CLIP),
-        *(FOCUS, FOCAL_CIRCLE, FLAT_GRADIENT),
-        *(STROKE_RESET, JOIN, MITER, CAPPED_DOT, CONTEXT, CLIP_PROPERTY),
-        *(PATH_ERROR, SIGNED_PATH, ARC, SHAPE_ERROR, ONE_RADIUS),
-        *(COLLAPSED, STRAY, CONDITION, HUGE),
+        *(PATTERN, MASK, FILTER, BLEND, TEXT, IMAGE, PAINT_ORDER, NON_SCALING),
+        *(NESTED_CLIP, EVEN_ODD_CLIP, JOINED_CLIP, FOCUS, FOCAL_CIRCLE, JOIN, CAPPED_DOT),
     )
 )
 """Kinds that CairoSVG does not draw faithfully."""
+
+
+class Feature(NamedTuple):
+    """One thing a motif makes use of beyond plain fills and strokes.
+
+    Attributes:
+        kind: such as ``gradient`` or ``filter``; :mod:`vecrepeat.scene.kinds` lists them.
+        element: the id or label of the element (or definition) that has it, else its tag.
+    """
+
+    kind: str
+    element: str
 
 
 def cairo_draws(features: Iterable[Feature]) -> bool:

@@ -10,23 +10,12 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from vecrepeat.art.paths import Floats, Ints, Segments, flatten
 from vecrepeat.geometry import Affine
+from vecrepeat.scene.nodes import Stroke
+from vecrepeat.scene.segments import Floats, Ints, Segments, flatten
 
 _CORNER = np.cos(np.radians(1.0))
 """Turns under 1° between segments are drawn as smooth."""
-
-
-@dataclass(frozen=True, eq=False)
-class Stroke:
-    """How a shape is stroked, in its own user space (SVG 2 §13.5)."""
-
-    width: float
-    cap: str
-    join: str
-    miter_limit: float
-    dashes: tuple[float, ...] = ()
-    dash_offset: float = 0.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -198,7 +187,7 @@ def _unit(vectors: Floats) -> Floats:
     return result
 
 
-def _tangents(points: Floats) -> tuple[Floats, Floats]:
+def tangents(points: Floats) -> tuple[Floats, Floats]:
     """Return the unit tangents at the start and the end of cubics; zero where there is none."""
     ends = []
     for at, others in ((0, (1, 2, 3)), (3, (2, 1, 0))):
@@ -218,7 +207,7 @@ def _corners(
     stroked: NDArray[np.bool_],
     ends: Ints,
 ) -> Corners:
-    leaving, arriving = _tangents(points)
+    leaving, arriving = tangents(points)
     # Segments without length have no direction: the ones beside them meet.
     keep = np.flatnonzero(stroked & (np.abs(leaving).max(axis=1) > 0))
     before, after = keep[:-1], keep[1:]

@@ -1,6 +1,6 @@
-"""SVG shapes as cubic segments, and segments as polylines.
+"""What paths go along as cubic segments, and segments as polylines.
 
-Shapes are parsed by svgelements; flattening is vectorised over all the segments of a
+Arcs are turned into curves by svgelements; flattening is vectorised over all the segments of a
 drawing at once.
 """
 
@@ -11,16 +11,13 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from lxml import etree
 from numpy.typing import NDArray
 from svgelements import Arc
 
-from vecrepeat.art.pathdata import parse_path
-from vecrepeat.art.xml import local
 from vecrepeat.errors import InputError
 from vecrepeat.geometry import Rect
-
-SHAPES = frozenset(("path", "rect", "circle", "ellipse", "line", "polyline", "polygon"))
+from vecrepeat.scene.nodes import Box, Data, Outline
+from vecrepeat.scene.pathdata import parse_path
 
 MAX_COORDINATE = 1e7
 """Coordinates beyond this (in user units) are no drawing; such shapes draw nothing."""
@@ -55,61 +52,29 @@ class Segments:
 EMPTY = Segments(np.empty((0, 4, 2)), np.empty(0, bool), np.empty(0, np.int64), np.empty(0, bool))
 
 
-def _float(element: etree._Element, name: str, default: float = 0.0) -> float:
-    try:
-        return float(element.get(name, default))
-    except ValueError:
-        return default
+@lru_cache(maxsize=16384)
+def segments_of(outline: Outline) -> Segments:
+    """Return the segments of what a path goes along; empty where it draws nothing."""
+    if isinstance(outline, Data):
+        return path_segments(outline.d)
+    if isinstance(outline, Box):
+        return _rect(outline)
+    centre = np.array([outline.cx, outline.cy])
+    radii = (outline.rx, outline.ry)
+    return _one(_UNIT_CIRCLE * radii + centre, np.zeros(len(_UNIT_CIRCLE), bool), True)
 
 
-def shape_segments(element: etree._Element) -> Segments:
-    """Return the segments of a basic shape or path in normal form (plain numbers).
-
-    Args:
-        element: one of :data:`SHAPES`, its lengths already plain numbers in user units.
-
-    Returns:
-        Its segments; empty where the element draws nothing (SVG 2 §7 and §10).
-    """
-    name = local(element)
-    if name == "path":
-        return path_segments(element.get("d", ""))
-    if name == "rect":
-        return _rect(element)
-    if name in ("circle", "ellipse"):
-        rx = _float(element, "r" if name == "circle" else "rx")
-        ry = rx if name == "circle" else _float(element, "ry")
-        if not (0 < rx <= MAX_COORDINATE and 0 < ry <= MAX_COORDINATE):
-            return EMPTY
-        centre = np.array([_float(element, "cx"), _float(element, "cy")])
-        if not np.all(np.abs(centre) <= MAX_COORDINATE):
-            return EMPTY
-        return _one(_UNIT_CIRCLE * (rx, ry) + centre, np.zeros(len(_UNIT_CIRCLE), bool), True)
-    if name == "line":
-        ends = [_float(element, k) for k in ("x1", "y1", "x2", "y2")]
-        return _polyline(np.array(ends).reshape(2, 2), closed=False)
-    try:
-        values = [float(v) for v in element.get("points", "").replace(",", " ").split()]
-    except ValueError:
-        return path_segments(f"M{element.get('points', '')}{'Z' if name == 'polygon' else ''}")
-    # An odd last number is an error after which the pairs before it still count.
-    points = np.array(values[: len(values) // 2 * 2]).reshape(-1, 2)
-    return _polyline(points, closed=name == "polygon")
+def rect_segments(rect: Rect) -> Segments:
+    """Return the segments of a rectangle."""
+    x0, y0, x1, y1 = rect
+    starts = np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1)])
+    ends = np.roll(starts, -1, axis=0)
+    return _one(np.stack([starts, starts, ends, ends], axis=1), np.ones(4, bool), True)
 
 
 def _one(points: Floats, straight: NDArray[np.bool_], closed: bool) -> Segments:
     """Return the segments of a shape with a single subpath."""
     return Segments(points, straight, np.zeros(len(points), np.int64), np.array([closed]))
-
-
-def _polyline(points: Floats, closed: bool) -> Segments:
-    with np.errstate(invalid="ignore"):
-        if len(points) < 2 or not np.all(np.abs(points) <= MAX_COORDINATE):
-            return EMPTY
-    ends = np.roll(points, -1, axis=0)
-    starts = points if closed else points[:-1]
-    ends = ends if closed else ends[:-1]
-    return _one(np.stack([starts, starts, ends, ends], axis=1), np.ones(len(starts), bool), closed)
 
 
 def _arcs(angles: Floats) -> Floats:
@@ -131,16 +96,10 @@ def _arcs(angles: Floats) -> Floats:
 _UNIT_CIRCLE = _arcs(np.linspace(0.0, 2 * math.pi, 17))
 
 
-def _rect(element: etree._Element) -> Segments:
-    x, y = _float(element, "x"), _float(element, "y")
-    w, h = _float(element, "width"), _float(element, "height")
-    rx, ry = _float(element, "rx", -1.0), _float(element, "ry", -1.0)
-    if not (w > 0 and h > 0 and max(abs(x), abs(y), w, h) <= MAX_COORDINATE):
-        return EMPTY
-    rx, ry = (ry if rx < 0 else rx), (rx if ry < 0 else ry)
-    rx, ry = min(max(rx, 0.0), w / 2), min(max(ry, 0.0), h / 2)
+def _rect(box: Box) -> Segments:
+    x, y, w, h, rx, ry = box.x, box.y, box.width, box.height, box.rx, box.ry
     if not rx or not ry:
-        return _polyline(np.array([(x, y), (x + w, y), (x + w, y + h), (x, y + h)]), closed=True)
+        return rect_segments(Rect(x, y, x + w, y + h))
     rows: list[Floats] = []
     straight: list[bool] = []
     centres = [
@@ -161,7 +120,6 @@ def _rect(element: etree._Element) -> Segments:
     return _one(np.concatenate(rows), np.array(straight), True)
 
 
-@lru_cache(maxsize=4096)
 def path_segments(d: str) -> Segments:
     """Return the segments of path data, up to its first error (SVG 2 §9.5.4)."""
     steps = parse_path(d).steps
