@@ -14,7 +14,8 @@ from typing import Any
 
 from lxml import etree
 
-from vecrepeat.art.lengths import box_region
+from vecrepeat.art.effects import Effects, box_of
+from vecrepeat.art.gradients import gradient_of, stop_alone
 from vecrepeat.art.markers import Markers
 from vecrepeat.art.names import label_of
 from vecrepeat.art.normalform import (
@@ -23,29 +24,24 @@ from vecrepeat.art.normalform import (
     KIND,
     LABEL,
     LAYER,
-    drawn_children,
     url_id,
 )
+from vecrepeat.art.patterns import LeftError, Patterns
 from vecrepeat.art.shapes import SHAPES, image_box, outline_of
 from vecrepeat.art.style import INHERITED, INITIAL, inherited_properties
 from vecrepeat.art.xml import DESCRIPTIVE, HREF, XML, attributes, href, local
-from vecrepeat.geometry import IDENTITY, Affine, Rect
+from vecrepeat.geometry import IDENTITY, Affine
 from vecrepeat.names import listed
 from vecrepeat.scene.nodes import (
     BLACK,
-    Clip,
     Data,
     Element,
     Fill,
-    Filter,
-    Gradient,
     Group,
     Image,
-    Mask,
     Node,
     Paint,
     Path,
-    Stop,
     Stroke,
     Text,
 )
@@ -56,12 +52,10 @@ Style = Mapping[str, str]
 
 _HEX_RE = re.compile("#[0-9a-fA-F]{6}")
 _URL_RE = re.compile(r"url\(\s*[\"']?#([^)\"']*)[\"']?\s*\)")
-_FUNCTION_RE = re.compile(r"url\([^)]*\)|[a-z-]+\((?:[^()]|\([^()]*\))*\)", re.IGNORECASE)
 _LAYER_RE = re.compile(
     r"(layer|artboard|calque|ebene|capa|livello)(\d*|[\s_:.-].*)", re.IGNORECASE | re.DOTALL
 )
 _BAKED = INHERITED - {"color", "cursor", "pointer-events"}
-_REGION = ("x", "y", "width", "height")
 _TEXTS = frozenset(("text", "tspan", "textPath"))
 
 
@@ -76,6 +70,7 @@ class Builder:
         chosen: the nodes, by identity, of what the user's selector has marked.
         missing: what refers to a definition that is not there, by name.
         using: ids of the definitions that are being built, against those that go in circles.
+        patterns: draws out its pattern fills.
         context: what ``context-fill`` and ``context-stroke`` mean (SVG 2 §13.2).
     """
 
@@ -85,10 +80,16 @@ class Builder:
     using: list[str] = field(default_factory=list)
     context: Mapping[str, Paint | None] = field(default_factory=dict)
     _gradients: dict[Any, Paint | None] = field(default_factory=dict)
-    _clips: dict[Any, Clip | None] = field(default_factory=dict)
+    _effects: Effects = field(init=False)
+    patterns: Patterns = field(init=False)
+
+    def __post_init__(self) -> None:
+        self._effects = Effects(self)
+        self.patterns = Patterns(self)
 
     def notes(self) -> Iterator[str]:
-        """Yield what was left out, a sentence each."""
+        """Yield what was left out or came out otherwise, a sentence each."""
+        yield from self.patterns.notes
         if self.missing:
             names = listed([f"“{name}”" for name in self.missing])
             yield f"what {names} refer{'s' if len(self.missing) == 1 else ''} to is not there"
@@ -120,7 +121,7 @@ class Builder:
         elif name == "image":
             node = self._image(element, style)
         elif name == "text":
-            node = Text(self._element(element, style), label_of(element))
+            node = Text(self.element(element, style), label_of(element))
         else:
             return None
         if node is not None and name not in ("g", "svg"):
@@ -160,16 +161,16 @@ class Builder:
         acts = bool(links) or opacity != 1 or bool(style)
         if not acts and matrix == IDENTITY:
             return node
-        box = _box_of(node) if links else None
+        box = box_of(node) if links else None
         if box is None and links and holds_text(node) and self._goes_by_box(links):
             # Only an engine with fonts knows the box that its clips and masks go by.
-            return Text(self._element(element, inherited_properties(element)), label_of(element))
+            return Text(self.element(element, inherited_properties(element)), label_of(element))
         group = node if isinstance(node, Group) and name == "g" else Group((node,), name=node.name)
         if group is not node:
             node = replace(node, name="")
             group = replace(group, children=(node,), role=name)
-        clip = self.clip(links.get("clip-path", ""), box, element)
-        mask = self._mask(links.get("mask", ""), box, element)
+        clip = self._effects.clip(links.get("clip-path", ""), box, element)
+        mask = self._effects.mask(links.get("mask", ""), box, element)
         return replace(
             group,
             transform=matrix,
@@ -178,7 +179,7 @@ class Builder:
             isolated=style.get("isolation") == "isolate",
             clip=clip,
             mask=mask,
-            filter=self._filter(element, box) if "filter" in links else None,
+            filter=self._effects.filter(element, box) if "filter" in links else None,
         )
 
     def _goes_by_box(self, links: Mapping[str, str]) -> bool:
@@ -194,25 +195,87 @@ class Builder:
 
     def _shape(self, element: etree._Element, style: Style) -> Node:
         outline = outline_of(element)
-        name = label_of(element)
+        path = Path(outline or Data(""), name=label_of(element))
         if outline is None or style.get("visibility", "visible") != "visible":
             # It counts still for the box of what it stands in, and where names are told.
-            return Path(outline or Data(""), name=name)
-        path = Path(outline, name=name)
-        fill = self._paint(style.get("fill", BLACK), path, element)
-        opacity = _share(style, "fill-opacity")
-        if fill is not None and opacity > 0:
-            even_odd = style.get("fill-rule") == "evenodd"
-            path = replace(path, fill=Fill(fill, opacity, even_odd))
+            return path
+        rendering = style.get("shape-rendering", "auto")
+        path = replace(path, rendering="" if rendering == "auto" else rendering)
+        fill = self._fill(element, style, path)
+        if isinstance(fill, Fill):
+            path = replace(path, fill=fill)
         path = replace(path, stroke=self._stroke(element, style, path))
         order = [w for w in style.get("paint-order", "normal").split() if w != "normal"]
         order += [w for w in ("fill", "stroke", "markers") if w not in order]
-        if path.fill and path.stroke and order.index("stroke") < order.index("fill"):
-            path = replace(path, stroke_first=True)
-        rendering = style.get("shape-rendering", "auto")
-        if rendering != "auto":
-            path = replace(path, rendering=rendering)
-        return Markers(self, element, style, path).drawn(order)
+        marks = tuple(Markers(self, element, style, path).drawn())
+        if not marks and not isinstance(fill, Group):
+            first = path.fill and path.stroke and order.index("stroke") < order.index("fill")
+            return replace(path, stroke_first=True) if first else path
+        bare = replace(path, name="")
+        phases: dict[str, tuple[Node, ...]] = {
+            "fill": (replace(bare, stroke=None),) if path.fill else (),
+            "stroke": (replace(bare, fill=None),) if path.stroke else (),
+            "markers": marks,
+        }
+        if isinstance(fill, Group):
+            phases["fill"] = (fill,)
+        found = tuple(node for phase in order for node in phases.get(phase, ()))
+        return Group(found, name=path.name, role=local(element))
+
+    def _fill(self, element: etree._Element, style: Style, path: Path) -> Fill | Group | None:
+        """Return how a path is filled: a pattern, wherever that can be, by its copies."""
+        value = style.get("fill", BLACK)
+        opacity = _share(style, "fill-opacity")
+        even_odd = style.get("fill-rule") == "evenodd"
+        if opacity == 0 or value == "none":
+            return None
+        key = url_id(value)
+        server = self.definitions.get(key)
+        if server is not None and local(server) == "pattern":
+            if key in self.using:
+                self.patterns.notes[f"the pattern “{key}” inside itself is left out"] = None
+                return None
+            try:
+                if self._borrows_fill(style):
+                    raise LeftError("its markers borrow it")
+                found = self.patterns.filled(path, key, server, opacity, even_odd)
+            except LeftError as why:
+                self.patterns.leave(path, why)
+                return Fill(self.referred(key, server), opacity, even_odd)
+            if not isinstance(found, str):
+                return found
+            match = _HEX_RE.search(value.partition(")")[2])
+            return Fill(match[0].lower(), opacity, even_odd) if match else None
+        paint = self._paint(value, path, element)
+        return None if paint is None else Fill(paint, opacity, even_odd)
+
+    def _borrows_fill(self, style: Style) -> bool:
+        """Whether a path's markers are painted with its own fill (``context-fill``)."""
+        links = (url_id(style.get(f"marker-{place}", "")) for place in ("start", "mid", "end"))
+        markers = (self.definitions.get(link) for link in links if link)
+        return any(
+            "context-fill" in value
+            for marker in markers
+            if marker is not None
+            for part in marker.iter()
+            for value in part.attrib.values()
+        )
+
+    def children(self, above: etree._Element, key: str) -> tuple[Node, ...]:
+        """Return what a definition holds, with all it inherits there.
+
+        Args:
+            above: the definition.
+            key: its id.
+        """
+        own = {k: v for k, v in attributes(above).items() if k in INHERITED}
+        style = {**inherited_properties(above), **own}
+        self.using.append(key)
+        try:
+            found = (self.node(child, style) for child in above)
+            return tuple(child for child in found if child is not None)
+        finally:
+            self.using.pop()
 
     def _stroke(self, element: etree._Element, style: Style, path: Path) -> Stroke | None:
         value = style.get("stroke", "none")
@@ -263,13 +326,13 @@ class Builder:
             by_box = server.get("gradientUnits") != "userSpaceOnUse"
             box = object_box(path) if by_box else None
             if by_box and (box is None or box.width <= 0 or box.height <= 0):
-                return _stops_alone(server)
+                return stop_alone(server)
             if (key, box) not in self._gradients:
                 self._gradients[key, box] = gradient_of(server, box)
             return self._gradients[key, box]
         if server is not None and kind == "pattern":
             with_cycle = key in self.using
-            return None if with_cycle else self._referred(key, server)
+            return None if with_cycle else self.referred(key, server)
         # What refers to nothing falls back on the colour given with it.
         self.miss(element)
         match = _HEX_RE.search(value.partition(")")[2])
@@ -279,149 +342,16 @@ class Builder:
         """Note that an element refers to what is not there."""
         self.missing[label_of(element) or local(element)] = None
 
-    # -------------------------------------------------------------- clips, masks and filters
-
-    def clip(
-        self, key: str, box: Rect | None, element: etree._Element, outer: bool = True
-    ) -> Clip | None:
-        """Return a clip path for what has a box, or None where there is none of that id."""
-        target = self.definitions.get(key)
-        if not key or target is None or local(target) != "clipPath" or key in self.using:
-            if key:
-                self.miss(element)
-            return None
-        at = (key, box if self._is_by_box(target) else None)
-        if at not in self._clips:
-            self.using.append(key)
-            try:
-                self._clips[at] = self._built_clip(target, box)
-            finally:
-                self.using.pop()
-        return self._clips[at]
-
-    def _is_by_box(self, clip: etree._Element) -> bool:
-        """Whether a clip path, or one that it is cut to, goes by the box of what it clips."""
-        seen: set[str] = set()
-        while clip.get("clipPathUnits") != "objectBoundingBox":
-            link = url_id(clip.get("clip-path", ""))
-            outer = self.definitions.get(link)
-            if outer is None or link in seen or local(outer) != "clipPath":
-                return False
-            seen.add(link)
-            clip = outer
-        return True
-
-    def _built_clip(self, target: etree._Element, box: Rect | None) -> Clip:
-        name = label_of(target)
-        inherited = inherited_properties(target)
-        own = {k: v for k, v in attributes(target).items() if k in INHERITED}
-        matrix = Affine.from_svg(target.get("transform"))
-        if target.get("clipPathUnits") == "objectBoundingBox":
-            if box is None or box.width <= 0 or box.height <= 0:
-                return Clip((), name=name)
-            matrix = _from_unit(box) @ matrix
-        children = [*self._clip_children(target, {**inherited, **own})]
-        if matrix != IDENTITY:
-            children = [_moved(child, matrix) for child in children]
-        outer = url_id(target.get("clip-path", ""))
-        return Clip(tuple(children), self.clip(outer, box, target), name)
-
-    def _clip_children(self, above: etree._Element, inherited: Style) -> Iterator[Node]:
-        for element in drawn_children(above):
-            if element.get("display") == "none":
-                continue
-            own = {k: v for k, v in attributes(element).items() if k in INHERITED}
-            style = {**inherited, **own}
-            name = local(element)
-            node: Node
-            if name == "g":
-                node = Group(tuple(self._clip_children(element, style)))
-            elif name == "text":
-                node = Text(self._element(element, style), label_of(element))
-            elif name in SHAPES and style.get("visibility", "visible") == "visible":
-                outline = outline_of(element)
-                if outline is None:
-                    continue
-                even_odd = style.get("clip-rule") == "evenodd"
-                node = Path(outline, Fill(BLACK, 1.0, even_odd))
-            else:
-                continue
-            link = url_id(element.get("clip-path", ""))
-            clip = self.clip(link, _box_of(node), element) if link else None
-            matrix = Affine.from_svg(element.get("transform"))
-            if clip is not None or (matrix != IDENTITY and not isinstance(node, Text)):
-                node = Group((node,), matrix, clip=clip)
-            yield node
-
-    def _mask(self, key: str, box: Rect | None, element: etree._Element) -> Mask | None:
-        target = self.definitions.get(key)
-        if not key or target is None or local(target) != "mask" or key in self.using:
-            if key:
-                self.miss(element)
-            return None
-        name = label_of(target)
-        by_box = target.get("maskContentUnits") == "objectBoundingBox"
-        if target.get("maskUnits") == "userSpaceOnUse":
-            x, y, w, h = (float(target.get(k, 0)) for k in ("x", "y", "width", "height"))
-            region = Rect(x, y, x + max(w, 0.0), y + max(h, 0.0))
-        elif box is None:
-            return Mask((), Rect(0.0, 0.0, 0.0, 0.0), name=name)
-        else:
-            region = _region(target, box)
-        if by_box and box is None:
-            return Mask((), region, name=name)
-        self.using.append(key)
-        try:
-            inherited = inherited_properties(target)
-            own = {k: v for k, v in attributes(target).items() if k in INHERITED}
-            style = {**inherited, **own}
-            found = (self.node(child, style) for child in target)
-            children = tuple(child for child in found if child is not None)
-            if by_box and box is not None:
-                children = (Group(children, _from_unit(box)),)
-            return Mask(
-                children,
-                region,
-                alpha=target.get("mask-type") == "alpha",
-                linear=style.get("color-interpolation") == "linearRGB",
-                mask=self._mask(url_id(target.get("mask", "")), box, target),
-                clip=self.clip(url_id(target.get("clip-path", "")), box, target),
-                name=name,
-            )
-        finally:
-            self.using.pop()
-
-    def _filter(self, element: etree._Element, box: Rect | None) -> Filter | None:
-        steps: list[str | Element] = []
-        region: Rect | None = None
-        name = ""
-        found = _FUNCTION_RE.findall(element.get("filter", ""))
-        for step in found:
-            key = url_id(step)
-            if not key:
-                steps.append(step)
-                continue
-            target = self.definitions.get(key)
-            if target is None or local(target) != "filter" or key in self.using:
-                # A chain that refers to what is no filter counts for nothing.
-                self.miss(element)
-                return None
-            name = name or label_of(target)
-            steps.append(self._referred(key, target))
-            if len(found) == 1:
-                region = _filter_region(target, box)
-        return Filter(tuple(steps), region, name) if steps else None
-
     # ------------------------------------------------------------------- elements as they are
 
-    def _referred(self, key: str, target: etree._Element) -> Element:
+    def referred(self, key: str, target: etree._Element) -> Element:
         self.using.append(key)
         try:
-            return self._element(target, inherited_properties(target))
+            return self.element(target, inherited_properties(target))
         finally:
             self.using.pop()
 
-    def _element(self, element: etree._Element, inherited: Style | None = None) -> Element:
+    def element(self, element: etree._Element, inherited: Style | None = None) -> Element:
         """Return an element as it is, with all it inherits written on it."""
         name = local(element)
         baked = {k: v for k, v in (inherited or {}).items() if k in _BAKED}
@@ -432,7 +362,7 @@ class Builder:
             if key in ("href", HREF):
                 target = self.definitions.get(value[1:]) if value.startswith("#") else None
                 if target is not None and value[1:] not in self.using:
-                    written.append(("href", self._referred(value[1:], target)))
+                    written.append(("href", self.referred(value[1:], target)))
                 elif not value.startswith("#"):
                     written.append(("href", value))
             elif key.startswith(f"{{{XML}}}"):
@@ -445,7 +375,7 @@ class Builder:
             content.append(element.text)
         for child in element:
             if local(child) and local(child) not in DESCRIPTIVE:
-                content.append(self._element(child))
+                content.append(self.element(child))
             if keeps_text and child.tail:
                 content.append(child.tail)
         return Element(name, tuple(written), tuple(content))
@@ -459,86 +389,7 @@ class Builder:
             self.miss(element)
             colour = _HEX_RE.search(value.partition(")")[2])
             return colour[0] if colour else "none"
-        return self._referred(match[1], target)
-
-
-def gradient_of(server: etree._Element, box: Rect | None) -> Paint | None:
-    """Return a gradient as it lies on a shape; a colour where it is flat, None for nothing.
-
-    Args:
-        server: a ``linearGradient`` or ``radialGradient`` in normal form.
-        box: the shape's bounds, for gradients in units of it.
-
-    Source: SVG 2 §14.2; the last stop is the colour of a gradient without extent.
-    """
-    stops = _stops(server)
-    if not stops:
-        return None
-    if len(stops) == 1:
-        return _flat(stops[0])
-    matrix = Affine.from_svg(server.get("gradientTransform"))
-    if box is not None:
-        matrix = _from_unit(box) @ matrix
-    if abs(matrix.determinant) < 1e-30:
-        return _flat(stops[-1])
-    radial = local(server) == "radialGradient"
-    if radial:
-        cx, cy, r = (_length(server, key, 0.5) for key in ("cx", "cy", "r"))
-        if not r > 0:
-            return _flat(stops[-1])
-        fx, fy = _length(server, "fx", cx), _length(server, "fy", cy)
-        line: tuple[float, ...] = (fx, fy, _length(server, "fr", 0.0), cx, cy, r)
-    else:
-        ends = (("x1", 0.0), ("y1", 0.0), ("x2", 1.0), ("y2", 0.0))
-        line = tuple(_length(server, key, default) for key, default in ends)
-        if line[:2] == line[2:]:
-            return _flat(stops[-1])
-    spread = server.get("spreadMethod", "pad")
-    spread = spread if spread in ("reflect", "repeat") else "pad"
-    return Gradient(radial, line, matrix, spread, stops, label_of(server))
-
-
-def _flat(stop: Stop) -> Paint | None:
-    """Return the paint of one stop."""
-    if stop.opacity == 1:
-        return stop.colour
-    if stop.opacity == 0:
-        return None
-    clear = (replace(stop, offset=0.0), replace(stop, offset=1.0))
-    return Gradient(False, (0.0, 0.0, 1.0, 0.0), IDENTITY, "pad", clear)
-
-
-def _stops_alone(server: etree._Element) -> Paint | None:
-    """Return what a gradient by the box paints where the box has no area: nothing but one stop."""
-    stops = _stops(server)
-    return _flat(stops[0]) if len(stops) == 1 else None
-
-
-def _stops(server: etree._Element) -> tuple[Stop, ...]:
-    """Return a gradient's stops, offsets made to rise (SVG 2 §14.2.4.2)."""
-    found: list[Stop] = []
-    for stop in server:
-        if local(stop) != "stop":
-            continue
-        at = min(1.0, max(0.0, _fraction(stop.get("offset", "0"))))
-        at = max(at, found[-1].offset) if found else at
-        opacity = min(max(float(stop.get("stop-opacity", 1)), 0.0), 1.0)
-        found.append(Stop(at, stop.get("stop-color", BLACK).lower(), opacity))
-    return tuple(found)
-
-
-def _fraction(text: str) -> float:
-    """Return a number or a percentage; what is neither is nought."""
-    text = text.strip()
-    try:
-        return float(text[:-1]) / 100 if text.endswith("%") else float(text)
-    except ValueError:
-        return 0.0
-
-
-def _length(server: etree._Element, name: str, default: float) -> float:
-    text = server.get(name)
-    return default if text is None else _fraction(text)
+        return self.referred(match[1], target)
 
 
 def _dashes(text: str) -> tuple[float, ...]:
@@ -566,37 +417,3 @@ def _declared(text: str) -> dict[str, str]:
     items = (item.partition(":") for item in text.split(";"))
     found = {name.strip(): value.strip() for name, _, value in items if value.strip()}
     return {name: value for name, value in found.items() if value != INITIAL.get(name)}
-
-
-def _box_of(node: Node) -> Rect | None:
-    """Return the box that a clip, mask or filter on a node goes by, in the node's user space."""
-    if isinstance(node, Group):
-        node = replace(node, transform=IDENTITY)
-    return object_box(node)
-
-
-def _from_unit(box: Rect) -> Affine:
-    """Return the map from fractions of a box to its user space."""
-    return Affine(box.width, 0.0, 0.0, box.height, box.x0, box.y0)
-
-
-def _moved(node: Node, matrix: Affine) -> Node:
-    if isinstance(node, Group):
-        return replace(node, transform=matrix @ node.transform)
-    return Group((node,), matrix)
-
-
-def _region(effect: etree._Element, box: Rect) -> Rect:
-    """Return a mask's or filter's region that is given in shares of a box."""
-    x, y, w, h = box_region(effect, box).values()
-    return Rect(x, y, x + w, y + h)
-
-
-def _filter_region(target: etree._Element, box: Rect | None) -> Rect | None:
-    """Return a filter's region in the user space of what it acts on (Filter Effects 1 §9.2)."""
-    if target.get("filterUnits") != "userSpaceOnUse":
-        return None if box is None else _region(target, box)
-    if any(target.get(name) is None for name in _REGION):
-        return None
-    x, y, w, h = (float(target.get(name, 0)) for name in _REGION)
-    return Rect(x, y, x + w, y + h)

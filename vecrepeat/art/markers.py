@@ -6,7 +6,7 @@ Source: SVG 2 §13.7, *Markers*.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import TYPE_CHECKING, NamedTuple
@@ -14,12 +14,9 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 from lxml import etree
 
-from vecrepeat.art.names import label_of
 from vecrepeat.art.normalform import url_id
 from vecrepeat.art.page import parse_view_box, view_box_transform
-from vecrepeat.art.style import INHERITED, inherited_properties
-from vecrepeat.art.xml import attributes, local
-from vecrepeat.errors import InputError
+from vecrepeat.art.xml import local
 from vecrepeat.geometry import IDENTITY, Affine
 from vecrepeat.scene.nodes import Box, Clip, Fill, Gradient, Group, Node, Paint, Path
 from vecrepeat.scene.polylines import tangents
@@ -27,9 +24,6 @@ from vecrepeat.scene.segments import Segments, segments_of
 
 if TYPE_CHECKING:
     from vecrepeat.art.build import Builder
-
-MAX_ELEMENTS = 200_000
-"""The most elements that the markers of one path may come to."""
 
 _MARKED = ("path", "line", "polyline", "polygon")
 _TURNS = {"deg": 360.0, "grad": 400.0, "rad": 2 * math.pi, "turn": 1.0}
@@ -59,29 +53,17 @@ class Markers:
     style: Mapping[str, str]
     path: Path
 
-    def drawn(self, order: Sequence[str]) -> Node:
-        """Return the path with its markers.
-
-        Args:
-            order: ``fill``, ``stroke`` and ``markers`` in the order of painting.
-
-        Raises:
-            InputError: the markers come to more than :data:`MAX_ELEMENTS` elements.
-        """
+    def drawn(self) -> Iterator[Node]:
+        """Yield the markers, each where it stands."""
         if local(self.element) not in _MARKED:
-            return self.path
+            return
         found = {
             place: target
             for place in ("start", "mid", "end")
             if (target := self._marker(place)) is not None
         }
-        if not found:
-            return self.path
-        markers = tuple(self._placed(found))
-        path = replace(self.path, name="")
-        under, over = self._split(path, order)
-        children = (*under, *markers, *over)
-        return Group(children, name=self.path.name, role=local(self.element))
+        if found:
+            yield from self._placed(found)
 
     def _marker(self, place: str) -> etree._Element | None:
         value = self.style.get(f"marker-{place}", "none")
@@ -93,30 +75,8 @@ class Markers:
             return None
         return None if url_id(value) in self.builder.using else target
 
-    def _split(self, path: Path, order: Sequence[str]) -> tuple[list[Path], list[Path]]:
-        """Return what is painted of the path under its markers and over them."""
-        at = order.index("markers")
-        under = replace(
-            path,
-            fill=path.fill if order.index("fill") < at else None,
-            stroke=path.stroke if order.index("stroke") < at else None,
-        )
-        over = replace(
-            path,
-            fill=None if under.fill else path.fill,
-            stroke=None if under.stroke else path.stroke,
-        )
-        return [under], [over] if over.fill or over.stroke else []
-
     def _placed(self, found: Mapping[str, etree._Element]) -> Iterator[Node]:
         vertices = _vertices(segments_of(self.path.outline))
-        size = max(sum(1 for _ in target.iter()) for target in found.values())
-        if size * len(vertices) > MAX_ELEMENTS:
-            raise InputError(
-                f"its markers come to more than {MAX_ELEMENTS:,} elements",
-                element=label_of(self.element) or local(self.element),
-                hint="draw it without markers",
-            )
         last = len(vertices) - 1
         for k, vertex in enumerate(vertices):
             places = ["start"] if k == 0 else ["mid"] if k < last else []
@@ -127,8 +87,6 @@ class Markers:
 
     def _one(self, marker: etree._Element, vertex: _Vertex, place: str) -> Iterator[Node]:
         """Yield a marker as it stands on a vertex."""
-        own = {k: v for k, v in attributes(marker).items() if k in INHERITED}
-        style = {**inherited_properties(marker), **own}
         width, height = (_float(marker, key, 3.0) for key in ("markerWidth", "markerHeight"))
         if not (width > 0 and height > 0):
             return
@@ -148,24 +106,19 @@ class Markers:
         at = Affine(cos, sin, -sin, cos, vertex.x, vertex.y) @ Affine.translation(-rx, -ry)
         if at.determinant == 0:
             return
-        children = self._content(marker, style, at @ fit)
+        children = self._content(marker, at @ fit)
         clip = None
         if marker.get("overflow", "hidden") not in ("visible", "auto"):
             clip = Clip((Path(Box(0.0, 0.0, width, height), Fill()),))
         inner = children if fit == IDENTITY else (Group(children, fit),)
         yield Group(inner, at, clip=clip)
 
-    def _content(
-        self, marker: etree._Element, style: Mapping[str, str], matrix: Affine
-    ) -> tuple[Node, ...]:
+    def _content(self, marker: etree._Element, matrix: Affine) -> tuple[Node, ...]:
         builder, key = self.builder, marker.get("id", "")
         before, builder.context = builder.context, self._context(matrix)
-        builder.using.append(key)
         try:
-            found = (builder.node(child, style) for child in marker)
-            return tuple(child for child in found if child is not None)
+            return builder.children(marker, key)
         finally:
-            builder.using.pop()
             builder.context = before
 
     def _context(self, matrix: Affine) -> Mapping[str, Paint | None]:

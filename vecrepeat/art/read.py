@@ -132,10 +132,6 @@ def _read(
         from vecrepeat.art import text
 
         notes += text.outline_text(root, file)
-    if next(root.iter(f"{{{SVG}}}pattern"), None) is not None:
-        from vecrepeat.art.patterns import expand_patterns
-
-        notes += expand_patterns(root, file)
     definitions = elements_by_id(root)
     bound_octaves(root)
     check_effects(root, definitions, file)

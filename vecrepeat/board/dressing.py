@@ -31,5 +31,5 @@ def dressed(source: Source, name: str) -> dict[str, Any]:
     return {
         "ground": None if ground is None else ground.colour,
         "groundOpacity": 1.0 if ground is None else ground.opacity,
-        **pictures(repeat),
+        "pictures": pictures(repeat),
     }
