@@ -14,10 +14,11 @@ import pytest
 import shapely
 import tifffile
 from PIL import Image, ImageCms, ImageDraw
-from support import svg, write_svg
+from support import markup_of, svg, write_svg
 
 from vecrepeat import bitmap
 from vecrepeat.errors import InputError
+from vecrepeat.geometry import Affine
 from vecrepeat.loose import Loose, read_loose
 
 MM = 25.4
@@ -48,7 +49,7 @@ def only(path: Path, **how: Fraction) -> Loose:
 
 
 def embedded(loose: Loose) -> bytes:
-    [link] = re.findall(r'href="data:image/png;base64,([^"]*)"', loose.motif.markup)
+    [link] = re.findall(r'href="data:image/png;base64,([^"]*)"', markup_of(loose.motif.scene))
     return base64.b64decode(link)
 
 
@@ -57,7 +58,7 @@ def shown(loose: Loose) -> np.ndarray:
 
 
 def drawn_size(loose: Loose) -> tuple[float, float]:
-    found = re.search(r'width="([^"]*)" height="([^"]*)"', loose.motif.markup)
+    found = re.search(r'width="([^"]*)" height="([^"]*)"', markup_of(loose.motif.scene))
     assert found is not None
     return float(found[1]), float(found[2])
 
@@ -374,8 +375,8 @@ def test_a_drawing_is_one_motif_and_what_lies_beside_the_page_belongs_to_it(
     assert motif.box == pytest.approx((10, 10, 139, 78), abs=0.01)
     # 400 + π·64 + 81 mm².
     assert motif.outline.area == pytest.approx(481 + np.pi * 64, rel=1e-3)
-    assert list(motif.resources) == list(loose.resources)
-    assert motif.markup.index("#ff0000") < motif.markup.index("#0000ff")
+    markup = markup_of(motif.scene)
+    assert markup.index('fill="#ff0000"') < markup.index('fill="#0000ff"')
     assert {"#ff0000", "#0000ff"} <= set(motif.colours)
     assert [feature.kind for feature in motif.features] == ["gradient"]
     assert motif.dpi is None
@@ -386,7 +387,7 @@ def test_a_drawing_is_one_motif_and_what_lies_beside_the_page_belongs_to_it(
 def test_a_drawing_may_be_given_another_width(tmp_path: Path) -> None:
     loose = only(write_svg(tmp_path, A), width=Fraction(50))
     assert loose.motif.box == pytest.approx((5, 5, 15, 15), abs=0.01)
-    assert 'transform="matrix(0.5 0 0 0.5 0 0)"' in loose.motif.markup
+    assert loose.motif.scene.transform == Affine.scaling(0.5)
 
 
 def test_a_picture_in_a_drawing_counts_by_its_dpi(tmp_path: Path) -> None:
@@ -411,7 +412,7 @@ def test_a_folder_is_read_in_order_of_names_and_not_deeper(tmp_path: Path) -> No
     found = read_loose(tmp_path)
     assert [loose.motif.name for loose in found] == ["bud", "rose", "rose (2)"]
     assert any("notes.txt" in note for note in found[0].notes)
-    assert len({loose.motif.markup for loose in found}) == 3
+    assert len({loose.motif.scene for loose in found}) == 3
 
 
 def test_a_folder_without_motifs(tmp_path: Path) -> None:

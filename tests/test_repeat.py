@@ -13,6 +13,7 @@ from support import motif
 from vecrepeat.geometry import Affine, Rect
 from vecrepeat.layout import Layout
 from vecrepeat.repeat import Ground, Placement, Repeat
+from vecrepeat.scene.nodes import Group
 from vecrepeat.wrap import Copy, copies, placed
 
 LEAF = shapely.Polygon([(10, 10), (30, 14), (12, 22)])
@@ -28,7 +29,7 @@ def test_a_motif_enlarged_about_a_point_keeps_that_point() -> None:
     assert larger.extent == pytest.approx((7, 5, 43, 29))
     assert larger.regions[1] == pytest.approx((8.5, 6.5, 13, 11))
     assert larger.dpi == 200
-    assert larger.markup == '<g transform="matrix(1.5 0 0 1.5 -5 -7)"></g>'
+    assert larger.scene == Group((leaf.scene,), Affine(1.5, 0, 0, 1.5, -5, -7))
 
 
 def test_a_motif_of_its_own_size_is_itself() -> None:

@@ -76,7 +76,7 @@ def case(dice: random.Random, layout: str, shape: Any) -> tuple[dict[str, Any], 
         )
         for _ in range(6)
     ]
-    pool = Pool(motifs, (), {}, None, None, "", ())
+    pool = Pool(motifs, (), None, None, "", ())
     page = Repeat(
         "r", width, height, tuple(placement(one, None, pool, n) for n, one in enumerate(placed))
     )

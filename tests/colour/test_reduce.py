@@ -9,7 +9,6 @@ import numpy as np
 import pytest
 from support import by_resvg, read
 
-from vecrepeat.colour.painted import Stop
 from vecrepeat.colour.gradients import by_stops
 from vecrepeat.colour.palette import palette
 from vecrepeat.colour.reduce import flat_areas, into_flats, reduced, reduction
@@ -18,6 +17,7 @@ from vecrepeat.colour.visible import visible
 from vecrepeat.errors import InputError
 from vecrepeat.exporting import Exporter
 from vecrepeat.raster.paint import Window
+from vecrepeat.scene.nodes import Stop
 from vecrepeat.vector.sheet import tile_svg
 
 BODY = (

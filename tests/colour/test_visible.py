@@ -10,10 +10,10 @@ import shapely
 from real_art import emoji_sheet
 from support import DEMO, read
 
-from vecrepeat.colour.painted import BEYOND_SHAPES, Layer, Veil, painted_layers
 from vecrepeat.art.read import read_art
 from vecrepeat.colour.flatten import over, plain, seen_colour
 from vecrepeat.colour.gradients import by_stops
+from vecrepeat.colour.painted import BEYOND_SHAPES, Layer, Veil, painted_layers
 from vecrepeat.colour.palette import colour_areas
 from vecrepeat.colour.visible import visible
 from vecrepeat.geometry import Rect
@@ -154,7 +154,7 @@ def test_painted_layers_make_up_the_outline() -> None:
     for motif in art.motifs[:6]:
         assert not {feature.kind for feature in motif.features} & BEYOND_SHAPES
         areas = []
-        todo: list[Layer | Veil] = list(painted_layers(motif, art.resources))
+        todo: list[Layer | Veil] = list(painted_layers(motif))
         while todo:
             layer = todo.pop()
             if isinstance(layer, Veil):

@@ -16,7 +16,6 @@ from lxml import etree
 from numpy.typing import NDArray
 from PIL import Image
 
-from vecrepeat.scene.outline import DEFAULT_TOLERANCE
 from vecrepeat.art.page import Page, read_page
 from vecrepeat.art.read import Art, read_art
 from vecrepeat.art.xml import HREF, SVG, href, local, parse, read_bytes
@@ -24,6 +23,7 @@ from vecrepeat.errors import InputError
 from vecrepeat.exporting import Exporter
 from vecrepeat.raster.paint import Window
 from vecrepeat.resvg import ResvgError, rasterise
+from vecrepeat.scene.outline import DEFAULT_TOLERANCE
 
 Pixels = NDArray[np.uint8]
 

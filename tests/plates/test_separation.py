@@ -16,9 +16,9 @@ from real_art import emoji_sheet
 from shapely.geometry.base import BaseGeometry
 from support import DEMO, by_resvg, read
 
-from vecrepeat.colour.painted import Layer, painted_layers
 from vecrepeat.art.read import read_art
 from vecrepeat.colour.gradients import banded, by_stops
+from vecrepeat.colour.painted import Layer, painted_layers
 from vecrepeat.colour.reduce import Reduction, flat_areas, into_flats, reduced, reduction
 from vecrepeat.colour.spaces import rgb_of
 from vecrepeat.colour.visible import Visible, visible
@@ -110,7 +110,7 @@ def _edges(repeat: Repeat, scale: float, side: int) -> NDArray[np.bool_]:
     for copy in copies(repeat, Rect(0, 0, side / scale, side / scale).grown(1)):
         motif = repeat.placements[copy.placement].motif
         offset = repeat.lattice.at(copy.i, copy.j)
-        todo = list(painted_layers(motif, repeat.resources, tolerance=0.01))
+        todo = list(painted_layers(motif, tolerance=0.01))
         while todo:
             layer = todo.pop()
             assert isinstance(layer, Layer)

@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from PIL import Image
-from support import write_svg
+from support import markup_of, scene_of, write_svg
 
 from vecrepeat.art.read import read_art
 from vecrepeat.exporting import Exporter
@@ -47,10 +47,10 @@ def sides(markup: str) -> list[tuple[int, int]]:
     ],
 )
 def test_pixels_kept(transform: str, scale: float, expected: int) -> None:
-    markup = f'<g transform="{transform}"><g fill="#123456">{image(100, 10)}</g></g>'
-    after = fitted(markup, scale)
-    assert sides(after) == [(expected, expected)]
-    assert (after == markup) == (expected == 100)
+    scene = scene_of(f'<g transform="{transform}">{image(100, 10)}</g>')
+    after = fitted(scene, scale)
+    assert sides(markup_of(after)) == [(expected, expected)]
+    assert (after == scene) == (expected == 100)
 
 
 @pytest.mark.parametrize(
@@ -61,7 +61,8 @@ def test_pixels_kept(transform: str, scale: float, expected: int) -> None:
     ],
 )
 def test_left_alone(markup: str) -> None:
-    assert fitted(markup, 1.0) == markup
+    scene = scene_of(markup)
+    assert fitted(scene, 1.0) == scene
 
 
 def test_stripes_too_fine_for_the_print_are_even_grey(tmp_path: Path) -> None:

@@ -16,7 +16,7 @@ from fractions import Fraction
 import numpy as np
 import pytest
 import shapely
-from support import NAMESPACES, Pixels
+from support import NAMESPACES, Pixels, scene_of
 
 from vecrepeat.errors import InputError
 from vecrepeat.geometry import Affine, Rect
@@ -48,37 +48,29 @@ RESOURCES = {
     'operator="arithmetic" k2="-1" k3="1"/><feBlend in2="shape"/></filter>',
 }
 STAR = "M0 -8L3 -2 9 -1 4 3 6 9 0 5 -6 9 -4 3 -9 -1 -3 -2z"
-FEATURES: dict[str, tuple[str, tuple[str, ...]]] = {
+FEATURES: dict[str, str] = {
     "gradient": (
         '<path d="M-8 -8Q0 -14 9 -7L7 8Q-3 13 -9 6z" fill="url(#lg)" stroke="url(#rg)" '
-        'stroke-width="1.7"/>',
-        ("lg", "rg"),
+        'stroke-width="1.7"/>'
     ),
     "clip path": (
         '<g clip-path="url(#clip)"><circle r="9.5" fill="#a33"/>'
-        '<path d="M-12 -12L12 12" stroke="#fff" stroke-width="2"/></g>',
-        ("clip",),
+        '<path d="M-12 -12L12 12" stroke="#fff" stroke-width="2"/></g>'
     ),
-    "mask": (
-        '<g mask="url(#mask)"><rect x="-10" y="-10" width="20" height="20" fill="#339"/></g>',
-        ("mask", "rg"),
-    ),
+    "mask": ('<g mask="url(#mask)"><rect x="-10" y="-10" width="20" height="20" fill="#339"/></g>'),
     "opacity": (
         '<g opacity=".55"><circle cx="-3" r="7.3" fill="#262"/>'
-        '<circle cx="4" r="6.7" fill="#c62"/></g>',
-        (),
+        '<circle cx="4" r="6.7" fill="#c62"/></g>'
     ),
     "blur": (
         '<g filter="url(#blur)"><circle r="7.7" fill="#626"/>'
-        '<path d="M-6 -6L5 3" stroke="#fd0" stroke-width="2"/></g>',
-        ("blur",),
+        '<path d="M-6 -6L5 3" stroke="#fd0" stroke-width="2"/></g>'
     ),
-    "shadow": (f'<path d="{STAR}" fill="url(#rg)" filter="url(#drop)"/>', ("drop", "rg")),
-    "inner shadow": (f'<path d="{STAR}" fill="url(#lg)" filter="url(#inner)"/>', ("inner", "lg")),
+    "shadow": (f'<path d="{STAR}" fill="url(#rg)" filter="url(#drop)"/>'),
+    "inner shadow": (f'<path d="{STAR}" fill="url(#lg)" filter="url(#inner)"/>'),
     "blend": (
         '<circle r="9.1" fill="#8ad" style="mix-blend-mode:multiply"/>'
-        '<circle cx="5" r="4" fill="#a42" style="mix-blend-mode:screen"/>',
-        (),
+        '<circle cx="5" r="4" fill="#a42" style="mix-blend-mode:screen"/>'
     ),
 }
 # In mm of a tile of 60 × 50: the corner, a side, another side and the opposite corner, the middle.
@@ -87,8 +79,9 @@ LAYOUTS = ("block", "half-drop")
 GROUND = Ground("#f0e6d2")
 
 
-def motif(name: str, markup: str, resources: Sequence[str] = (), half: float = 14.0) -> Motif:
-    return Motif(name, np.array([shapely.box(-half, -half, half, half)]), markup, tuple(resources))
+def motif(name: str, markup: str, half: float = 14.0) -> Motif:
+    scene = scene_of(f"<defs>{''.join(RESOURCES.values())}</defs>{markup}")
+    return Motif(name, np.array([shapely.box(-half, -half, half, half)]), scene)
 
 
 def repeat_of(
@@ -98,17 +91,16 @@ def repeat_of(
     size: tuple[int, int] = (60, 50),
     spots: Sequence[tuple[float, float]] = SPOTS,
     ground: Ground | None = GROUND,
-    resources: dict[str, str] = RESOURCES,
 ) -> Repeat:
     placements = tuple(
         Placement(m, Affine.translation(*spot)) for m, spot in zip(motifs, spots, strict=False)
     )
     width, height = (Fraction(side) for side in size)
-    return Repeat("art", width, height, placements, Layout.parse(layout), ground, resources)
+    return Repeat("art", width, height, placements, Layout.parse(layout), ground)
 
 
 def all_over(feature: str, layout: str) -> Repeat:
-    return repeat_of([motif(f"{feature} {k}", *FEATURES[feature]) for k in range(6)], layout)
+    return repeat_of([motif(f"{feature} {k}", FEATURES[feature]) for k in range(6)], layout)
 
 
 def planned(repeat: Repeat, dpi: int) -> PixelPlan:
@@ -200,17 +192,15 @@ def test_filters_on_whole_pixels_are_drawn_there(kind: str, turn: str) -> None:
     one = Motif(
         kind,
         np.array([shapely.box(0, 0, 20, 20)]),
-        "".join(drawn),
-        tuple(f"f{k}" for k in range(len(spots))),
+        scene_of("".join((*filters, *drawn))),
         regions=tuple(Rect(x, y, x + 4, y + 4) for x, y in spots),
     )
-    resources = {f"f{k}": text for k, text in enumerate(filters)}
     placement = Placement(one, Affine.from_svg(turn))
-    repeat = Repeat("art", Fraction(20), Fraction(20), (placement,), resources=resources)
+    repeat = Repeat("art", Fraction(20), Fraction(20), (placement,))
     plan = plan_pixels(repeat, Fraction(254))
     judge = rasterise(
         f'<svg {NAMESPACES} width="200" height="200" viewBox="0 0 20 20">'
-        f'<defs>{"".join(filters)}</defs><g transform="{turn}">{one.markup}</g></svg>',
+        f'<defs>{"".join(filters)}</defs><g transform="{turn}">{"".join(drawn)}</g></svg>',
         *(200, 200),
     )
     assert judge.any()
@@ -241,13 +231,13 @@ def filtered(rng: random.Random, round_numbers: bool) -> Repeat:
     dx, dy, sd = (round(rng.uniform(a, b), 3) for a, b in ((-2, 2), (-2, 2), (0.05, 2)))
     primitives = rng.choice(FILTERS).format(dx=dx, dy=dy, sd=sd)
     x, y, w, h = (-9, -9, 18, 18) if round_numbers else (-10.621, -9.2, 19.621, 18.2)
-    resources = {
-        "g": f'<linearGradient id="g" x2="{rng.random():.3f}" y2="1"><stop stop-color="#e63"/>'
+    definitions = (
+        f'<linearGradient id="g" x2="{rng.random():.3f}" y2="1"><stop stop-color="#e63"/>'
         f'<stop offset="1" stop-color="#36c" stop-opacity="{rng.random():.2f}"/></linearGradient>',
-        "f": f'<filter id="f" filterUnits="userSpaceOnUse" x="{x}" y="{y}" width="{w}" '
+        f'<filter id="f" filterUnits="userSpaceOnUse" x="{x}" y="{y}" width="{w}" '
         f'height="{h}" color-interpolation-filters="{rng.choice(("sRGB", "linearRGB"))}">'
         f"{primitives}</filter>",
-    }
+    )
     points = " ".join(f"{rng.uniform(-9, 9):.3f}" for _ in range(14))
     markup = (
         f'<g filter="url(#f)"><path d="M{points}z" fill="url(#g)" stroke="#246"/>'
@@ -255,12 +245,11 @@ def filtered(rng: random.Random, round_numbers: bool) -> Repeat:
     )
     spot = (rng.choice((0, 30, rng.uniform(0, 30))), rng.choice((0, 28, rng.uniform(0, 28))))
     return repeat_of(
-        [motif("filtered", markup, ("g", "f"))],
+        [motif("filtered", definitions + markup)],
         rng.choice(LAYOUTS),
         size=(30, 28),
         spots=[spot],
         ground=GROUND if rng.random() < 0.5 else None,
-        resources=resources,
     )
 
 
@@ -288,17 +277,16 @@ def test_filters_over_the_bounds_neither_fail_nor_shear(seed: int, round_numbers
 def test_a_panic_is_drawn_round() -> None:
     """Found by chance: resvg panics on this at several places, as 18.2 mm are 52 px here."""
     region = 'filterUnits="userSpaceOnUse" x="-10.621" y="-9.2" width="19.621" height="18.2"'
-    resources = {
-        "f": f'<filter id="f" {region} color-interpolation-filters="sRGB">'
+    definition = (
+        f'<filter id="f" {region} color-interpolation-filters="sRGB">'
         f"{FILTERS[4].format(dx=1.621, dy=-0.2, sd=0.531)}</filter>"
-    }
+    )
     repeat = repeat_of(
-        [motif("star", f'<path d="{STAR}" filter="url(#f)"/>', ("f",), 14.5)],
+        [motif("star", f'{definition}<path d="{STAR}" filter="url(#f)"/>', 14.5)],
         "half-drop",
         size=(30, 28),
         spots=[(8.09762178693634, 28)],
         ground=None,
-        resources=resources,
     )
     plan = plan_pixels(repeat, Fraction(72))
     plan = replace(plan, height=80)
@@ -329,7 +317,7 @@ def test_motifs_blend_with_the_ground_and_each_other() -> None:
 
 def test_the_extent_widens_the_canvas() -> None:
     """Art may paint little and filter much: the canvas holds the filter's region too."""
-    small = motif("small", '<path d="M-1 -1H1V1H-1z" filter="url(#blur)"/>', ("blur",), 2.0)
+    small = motif("small", '<path d="M-1 -1H1V1H-1z" filter="url(#blur)"/>', half=2.0)
     repeat = repeat_of([small], spots=[(0, 0)])
     plan = plan_pixels(repeat, Fraction(127))
     canvases: list[Window] = []
@@ -362,9 +350,9 @@ def test_windows_drawn_in_pieces_join(feature: str, monkeypatch: pytest.MonkeyPa
 
 def test_a_motif_larger_than_a_canvas_is_cut(monkeypatch: pytest.MonkeyPatch) -> None:
     """Bounded memory first; without filters the cut shows on single pixels at most."""
-    big = motif("big", '<circle r="80" fill="url(#rg)" stroke="#324" stroke-width="9"/>', ["rg"])
+    big = motif("big", '<circle r="80" fill="url(#rg)" stroke="#324" stroke-width="9"/>')
     big = replace(big, parts=np.array([shapely.box(-85, -85, 85, 85)]))
-    blurred = motif("blurred", FEATURES["blur"][0], ("blur",))
+    blurred = motif("blurred", FEATURES["blur"])
     repeat = repeat_of([big, blurred], "half-drop", spots=[(30, 25), (1, 2)])
     plan = planned(repeat, 100)
     window = Window(0, 0, plan.width, plan.height)
@@ -417,7 +405,7 @@ def test_text_gets_its_fonts_and_nothing_else_waits_for_them(
 
 
 def test_a_window_that_nothing_reaches_is_ground() -> None:
-    repeat = repeat_of([motif("m", '<circle r="2"/>', (), 2.0)], spots=[(30, 25)])
+    repeat = repeat_of([motif("m", '<circle r="2"/>', half=2.0)], spots=[(30, 25)])
     plan = plan_pixels(repeat, Fraction(100))
     pixels = ResvgEngine(repeat).painter(plan).paint(Window(0, 0, 20, 10))
     assert (pixels == (0xF0, 0xE6, 0xD2, 255)).all()

@@ -133,8 +133,7 @@ class Builder:
     # ------------------------------------------------------------------------------- nodes
 
     def _group(self, element: etree._Element, style: Style) -> Node:
-        found = (self.node(child, style) for child in element)
-        children = tuple(child for child in found if child is not None)
+        children = self._inside(element, style)
         group = Group(children, name=label_of(element), role=element.get(KIND, ""))
         names = (element.get(LABEL), element.get("data-name"), element.get("id"))
         if element.get(LAYER) or any(n and _LAYER_RE.fullmatch(n.strip()) for n in names):
@@ -147,6 +146,15 @@ class Builder:
         if plain and acted_on.transform == IDENTITY and len(children) == 1:
             return children[0]
         return acted_on
+
+    def _inside(self, element: etree._Element, style: Style) -> tuple[Node, ...]:
+        found = []
+        # Frames are counted: what nests as deep as a drawing may must not be too deep here.
+        for child in element:
+            node = self.node(child, style)
+            if node is not None:
+                found.append(node)
+        return tuple(found)
 
     def _acted_on(self, element: etree._Element, name: str, node: Node) -> Node:
         """Return a node with what acts on its element as a whole."""
@@ -272,8 +280,7 @@ class Builder:
         style = {**inherited_properties(above), **own}
         self.using.append(key)
         try:
-            found = (self.node(child, style) for child in above)
-            return tuple(child for child in found if child is not None)
+            return self._inside(above, style)
         finally:
             self.using.pop()
 

@@ -146,9 +146,11 @@ def rewritten(
     """
     if isinstance(node, Group):
         inside = matrix @ node.transform
-        children = tuple(rewritten(child, change, inside) for child in node.children)
+        children = []
+        for child in node.children:
+            children.append(rewritten(child, change, inside))
         if any(new is not old for new, old in zip(children, node.children, strict=True)):
-            node = replace(node, children=children)
+            node = replace(node, children=tuple(children))
         return change(node, inside)
     return change(node, matrix)
 

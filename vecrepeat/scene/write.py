@@ -223,8 +223,11 @@ class Writer:
             # Its opacity fades fill and stroke as one, which not every engine does on a shape.
             if isinstance(only, Path | Image):
                 return self._leaf(only, effects)
-        inside = "".join(self._node(child) for child in node.children)
-        return f"<g{self._named(node.name)}{effects}>{inside}</g>"
+        inside = []
+        # No comprehension, whose frames would count as the nodes' own do.
+        for child in node.children:
+            inside.append(self._node(child))
+        return f"<g{self._named(node.name)}{effects}>{''.join(inside)}</g>"
 
     def _named(self, name: str) -> str:
         plain = slug(name)[:40].strip("-") if name and self._naming else ""
