@@ -362,7 +362,7 @@ def test_a_missing_file(tmp_path: Path) -> None:
 A = '<g id="a"><rect x="10" y="10" width="20" height="20" fill="#ff0000"/></g>'
 B = '<g id="b"><circle cx="70" cy="70" r="8" fill="url(#g)"/></g>'
 PARKED = '<g id="c"><rect x="130" y="10" width="9" height="9" fill="#0000ff"/></g>'
-G = '<linearGradient id="g"><stop stop-color="#00ff00"/></linearGradient>'
+G = '<linearGradient id="g"><stop stop-color="#00ff00"/><stop offset="1"/></linearGradient>'
 
 
 def test_a_drawing_is_one_motif_and_what_lies_beside_the_page_belongs_to_it(

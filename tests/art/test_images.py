@@ -228,6 +228,7 @@ def test_effective_dpi(attributes: str, matrix: Affine, dpi: float) -> None:
     tree = root(image(WIDE, attributes))
     embed_images(tree, Path(), (), "art.svg")
     box = image_box(tree[0])
+    assert box is not None
     found = effective_dpi(Drawn(WIDE, box, tree[0].get("preserveAspectRatio", "")), matrix)
     assert found == pytest.approx(dpi, rel=1e-4)
 

@@ -26,7 +26,7 @@ C = '<g id="c"><rect x="70" y="10" width="15" height="15"/></g>'
 R = '<rect width="9" height="9"/>'
 PAGE = 'width="100" height="100"'
 GROUND = f'<rect {PAGE} fill="#fed"/>'
-GRADIENT = '<linearGradient id="g"><stop/></linearGradient>'
+GRADIENT = '<linearGradient id="g"><stop/><stop offset="1" stop-color="#fff"/></linearGradient>'
 FADED = f'{GRADIENT}<rect {PAGE} fill="url(#g)"/>'
 EDGE_CLIP = f'<clipPath id="k"><rect {PAGE}/></clipPath>'
 GROUND_FED = Ground("#ffeedd")

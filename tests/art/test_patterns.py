@@ -725,7 +725,7 @@ def test_too_many_copies_are_left_to_the_renderer(server: str, shown: str) -> No
 
 
 def test_the_elements_added_are_bounded(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(patterns, "MAX_ADDED", 350)
+    monkeypatch.setattr(patterns, "MAX_ADDED", 250)
     scene, notes = expanded(svg(drawn(pattern(), BIG * 3)))
     assert [isinstance(child, Group) for child in scene.children] == [True, True, False]
     assert len(notes) == 1

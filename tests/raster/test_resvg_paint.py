@@ -233,10 +233,10 @@ def filtered(rng: random.Random, round_numbers: bool) -> Repeat:
     x, y, w, h = (-9, -9, 18, 18) if round_numbers else (-10.621, -9.2, 19.621, 18.2)
     definitions = (
         f'<linearGradient id="g" x2="{rng.random():.3f}" y2="1"><stop stop-color="#e63"/>'
-        f'<stop offset="1" stop-color="#36c" stop-opacity="{rng.random():.2f}"/></linearGradient>',
+        f'<stop offset="1" stop-color="#36c" stop-opacity="{rng.random():.2f}"/></linearGradient>'
         f'<filter id="f" filterUnits="userSpaceOnUse" x="{x}" y="{y}" width="{w}" '
         f'height="{h}" color-interpolation-filters="{rng.choice(("sRGB", "linearRGB"))}">'
-        f"{primitives}</filter>",
+        f"{primitives}</filter>"
     )
     points = " ".join(f"{rng.uniform(-9, 9):.3f}" for _ in range(14))
     markup = (

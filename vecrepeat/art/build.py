@@ -14,7 +14,7 @@ from typing import Any
 
 from lxml import etree
 
-from vecrepeat.art.effects import Effects, box_of
+from vecrepeat.art.effects import Effects
 from vecrepeat.art.gradients import gradient_of, stop_alone
 from vecrepeat.art.markers import Markers
 from vecrepeat.art.names import label_of
@@ -30,7 +30,7 @@ from vecrepeat.art.patterns import LeftError, Patterns
 from vecrepeat.art.shapes import SHAPES, image_box, outline_of
 from vecrepeat.art.style import INHERITED, INITIAL, inherited_properties
 from vecrepeat.art.xml import DESCRIPTIVE, HREF, XML, attributes, href, local
-from vecrepeat.geometry import IDENTITY, Affine
+from vecrepeat.geometry import IDENTITY, Affine, Rect
 from vecrepeat.names import listed
 from vecrepeat.scene.nodes import (
     BLACK,
@@ -80,6 +80,7 @@ class Builder:
     using: list[str] = field(default_factory=list)
     context: Mapping[str, Paint | None] = field(default_factory=dict)
     _gradients: dict[Any, Paint | None] = field(default_factory=dict)
+    _shapes: dict[int, tuple[Node, Path]] = field(default_factory=dict)
     _effects: Effects = field(init=False)
     patterns: Patterns = field(init=False)
 
@@ -96,8 +97,9 @@ class Builder:
 
     def root(self, root: etree._Element) -> Group:
         """Return a whole drawing as a group in the user units of its root."""
-        node = self.node(root, {})
-        return node if isinstance(node, Group) else Group(() if node is None else (node,))
+        own = {k: v for k, v in attributes(root).items() if k in INHERITED}
+        node = self._acted_on(root, "g", Group(self._inside(root, own)))
+        return node if isinstance(node, Group) else Group((node,))
 
     def node(self, element: etree._Element, inherited: Style) -> Node | None:
         """Return what an element draws, or None where it draws nothing.
@@ -114,7 +116,7 @@ class Builder:
         own = {k: v for k, v in attributes(element).items() if k in INHERITED}
         style = {**inherited, **own} if own else inherited
         node: Node | None
-        if name in ("g", "svg"):
+        if name == "g":
             node = self._group(element, style)
         elif name in SHAPES:
             node = self._shape(element, style)
@@ -124,7 +126,7 @@ class Builder:
             node = Text(self.element(element, style), label_of(element))
         else:
             return None
-        if node is not None and name not in ("g", "svg"):
+        if node is not None and name != "g":
             node = self._acted_on(element, name, node)
         if element.get(CHOSEN) and node is not None:
             self.chosen[id(node)] = node
@@ -138,14 +140,7 @@ class Builder:
         names = (element.get(LABEL), element.get("data-name"), element.get("id"))
         if element.get(LAYER) or any(n and _LAYER_RE.fullmatch(n.strip()) for n in names):
             group = replace(group, role="layer")
-        acted_on = self._acted_on(element, "g", group)
-        assert isinstance(acted_on, Group | Text)
-        if isinstance(acted_on, Text):
-            return acted_on
-        plain = acted_on.is_plain and not acted_on.name and not acted_on.role
-        if plain and acted_on.transform == IDENTITY and len(children) == 1:
-            return children[0]
-        return acted_on
+        return self._acted_on(element, "g", group)
 
     def _inside(self, element: etree._Element, style: Style) -> tuple[Node, ...]:
         found = []
@@ -169,14 +164,16 @@ class Builder:
         acts = bool(links) or opacity != 1 or bool(style)
         if not acts and matrix == IDENTITY:
             return node
-        box = box_of(node) if links else None
+        box = self.box_of(node) if links else None
         if box is None and links and holds_text(node) and self._goes_by_box(links):
             # Only an engine with fonts knows the box that its clips and masks go by.
             return Text(self.element(element, inherited_properties(element)), label_of(element))
         group = node if isinstance(node, Group) and name == "g" else Group((node,), name=node.name)
         if group is not node:
-            node = replace(node, name="")
-            group = replace(group, children=(node,), role=name)
+            bare = replace(node, name="")
+            if id(node) in self._shapes:
+                self._shapes[id(bare)] = (bare, self._shapes[id(node)][1])
+            group = replace(group, children=(bare,), role=name)
         clip = self._effects.clip(links.get("clip-path", ""), box, element)
         mask = self._effects.mask(links.get("mask", ""), box, element)
         return replace(
@@ -228,7 +225,15 @@ class Builder:
         if isinstance(fill, Group):
             phases["fill"] = (fill,)
         found = tuple(node for phase in order for node in phases.get(phase, ()))
-        return Group(found, name=path.name, role=local(element))
+        group = Group(found, name=path.name, role=local(element))
+        self._shapes[id(group)] = (group, Path(outline))
+        return group
+
+    def box_of(self, node: Node) -> Rect | None:
+        """Return the box that a clip, mask or filter on a node goes by, in its user space."""
+        if isinstance(node, Group) and id(node) not in self._shapes:
+            node = replace(node, transform=IDENTITY)
+        return object_box(node, self._shapes)
 
     def _fill(self, element: etree._Element, style: Style, path: Path) -> Fill | Group | None:
         """Return how a path is filled: a pattern, wherever that can be, by its copies."""

@@ -32,7 +32,6 @@ from vecrepeat.scene.nodes import (
     Path,
     Text,
 )
-from vecrepeat.scene.outline import object_box
 
 if TYPE_CHECKING:
     from vecrepeat.art.build import Builder
@@ -116,7 +115,7 @@ class Effects:
             else:
                 continue
             link = url_id(element.get("clip-path", ""))
-            clip = self.clip(link, box_of(node), element) if link else None
+            clip = self.clip(link, self.builder.box_of(node), element) if link else None
             matrix = Affine.from_svg(element.get("transform"))
             if clip is not None or (matrix != IDENTITY and not isinstance(node, Text)):
                 node = Group((node,), matrix, clip=clip)
@@ -176,13 +175,6 @@ class Effects:
             if len(found) == 1:
                 region = _filter_region(target, box)
         return Filter(tuple(steps), region, name) if steps else None
-
-
-def box_of(node: Node) -> Rect | None:
-    """Return the box that a clip, mask or filter on a node goes by, in the node's user space."""
-    if isinstance(node, Group):
-        node = replace(node, transform=IDENTITY)
-    return object_box(node)
 
 
 def _moved(node: Node, matrix: Affine) -> Node:

@@ -7,8 +7,9 @@ cost per motif is a few vectorised calls.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from types import MappingProxyType
 
 import numpy as np
 import shapely
@@ -132,15 +133,23 @@ def shape_of(
     return Shape(motif, segments, matrix, rule, path.stroke, clips)
 
 
-def object_box(node: Node) -> Rect | None:
+def object_box(
+    node: Node, shapes: Mapping[int, tuple[Node, Path]] = MappingProxyType({})
+) -> Rect | None:
     """Return a node's bounding box in the user units it stands in (SVG 2 §8.10): no strokes.
 
     Shapes count that paint nothing; live text does not, whose box only its fonts know.
+
+    Args:
+        node: the node.
+        shapes: by identity, nodes that stand for a path with markers or a pattern, and that path.
     """
     boxes: list[Rect] = []
     todo: list[tuple[Node, Affine]] = [(node, IDENTITY)]
     while todo:
         current, matrix = todo.pop()
+        if id(current) in shapes:
+            current = shapes[id(current)][1]
         if isinstance(current, Group):
             matrix = matrix @ current.transform
             todo += [(child, matrix) for child in current.children]
