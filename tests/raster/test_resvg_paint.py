@@ -376,12 +376,12 @@ def test_a_motif_larger_than_a_canvas_is_cut(monkeypatch: pytest.MonkeyPatch) ->
 
 
 def test_the_motif_that_resvg_fails_on_is_named() -> None:
-    deep = "<g>" * 20_000 + '<circle r="5"/>' + "</g>" * 20_000
     motifs = [motif(f"m{k}", '<circle r="5"/>') for k in range(6)]
-    motifs[3] = motif("culprit", deep)
+    elsewhere = '<image width="9" height="9" href="elsewhere.png"/>'
+    motifs[3] = motif("culprit", elsewhere)
     repeat = repeat_of(motifs)
     painter = ResvgEngine(repeat).painter(plan_pixels(repeat, Fraction(100)))
-    with pytest.raises(InputError, match="the second engine fails on it: resvg crashed") as caught:
+    with pytest.raises(InputError, match="the second engine fails on it: resvg is given no drawing") as caught:
         painter.paint(Window(0, 0, 100, 100))
     assert caught.value.element == "culprit"
     assert caught.value.hint == "simplify or rasterise that effect"

@@ -32,6 +32,7 @@ from vecrepeat.scene.areas import Parts
 from vecrepeat.scene.nodes import Image
 from vecrepeat.scene.outline import DEFAULT_TOLERANCE, Outliner
 from vecrepeat.scene.visit import colours_of, walk
+from vecrepeat.xmltext import escaped
 
 
 @dataclass(frozen=True, eq=False)
@@ -231,10 +232,11 @@ def _font_notes(root: etree._Element) -> Iterator[str]:
 
 
 def _described(element: etree._Element) -> str:
-    """Return a title, description or metadata element as text; foreign content is kept."""
-    if local(element) == "metadata":
+    """Return a title, description or metadata element as text; foreign metadata is kept."""
+    name = local(element)
+    if name == "metadata":
         return str(etree.tostring(element, encoding="unicode", with_tail=False))
-    return etree.tostring(element, encoding="unicode", with_tail=False)
+    return f"<{name}>{escaped(''.join(map(str, element.itertext())))}</{name}>"
 
 
 def _mark(root: etree._Element, selector: str, file: Path) -> bool:

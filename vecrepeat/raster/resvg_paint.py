@@ -29,8 +29,7 @@ from vecrepeat.resvg import (
     ResvgTimeError,
     rasterise,
 )
-from vecrepeat.scene.kinds import TEXT
-from vecrepeat.scene.visit import is_filtered
+from vecrepeat.scene.visit import holds_text, is_filtered
 from vecrepeat.scene.write import NAMESPACES, Fragment, Writer
 from vecrepeat.wrap import Copy, copies
 
@@ -153,7 +152,7 @@ class _ResvgPainter:
     @cached_property
     def _fonts(self) -> bool:
         """Whether anything is written with fonts."""
-        return any(f.kind == TEXT for motif in self.ids for f in motif.features)
+        return any(holds_text(motif.scene) for motif in self.ids)
 
     def _canvas(self, window: Window, found: Collection[Copy]) -> Window | None:
         """Return what to draw for a window, or None where it is to be drawn in two halves.
