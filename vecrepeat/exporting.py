@@ -14,7 +14,7 @@ from vecrepeat.art.kinds import cairo_draws
 from vecrepeat.errors import InputError
 from vecrepeat.files import written_whole
 from vecrepeat.formats import Cut, Job, Progress, Settings, format_of
-from vecrepeat.names import listed
+from vecrepeat.names import listed, plain_name
 from vecrepeat.pictures import coarse_pictures
 from vecrepeat.raster.paint import CairoEngine, Painter
 from vecrepeat.raster.picture import Picture
@@ -304,6 +304,8 @@ def export(
 def file_name(template: str, fields: dict[str, str]) -> str:
     """Fill a file-name template such as ``out/{name}-{width}-{dpi}.png``.
 
+    What is filled in becomes a part of a name: no field leads to another folder.
+
     Raises:
         InputError: a placeholder that is not known, or braces that don't match.
     """
@@ -324,5 +326,5 @@ def file_name(template: str, fields: dict[str, str]) -> str:
                 f"the output name “{template}” has the unknown placeholder {{{placeholder}}}",
                 hint=hint,
             )
-        name += fields[placeholder]
+        name += plain_name(fields[placeholder])
     return name

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
@@ -11,6 +12,8 @@ from numpy.typing import NDArray
 from PIL import Image, UnidentifiedImageError
 
 from vecrepeat.errors import InputError
+from vecrepeat.files import read_file
+from vecrepeat.imagefiles import own_dpi, png_damage
 from vecrepeat.layout import Layout
 
 Levels = NDArray[np.float32]
@@ -18,6 +21,9 @@ Levels = NDArray[np.float32]
 
 MAX_PIXELS = 400_000_000
 """The largest picture taken."""
+
+MAX_BYTES = 2 << 30
+"""The largest file taken."""
 
 _SMALLEST = 32
 """Pixels a side below which there is nothing to compare a join with."""
@@ -57,7 +63,10 @@ def read_tile(file: Path) -> Tile:
         InputError: it can't be read, is no picture, too small or too large.
     """
     try:
-        with Image.open(file) as image:
+        data = read_file(file, MAX_BYTES)
+        if data.startswith(b"\x89PNG") and (wrong := png_damage(data)):
+            raise InputError(f"the picture is damaged: {wrong}", file=file)
+        with Image.open(io.BytesIO(data)) as image:
             if image.width * image.height > MAX_PIXELS:
                 raise InputError("the picture is too large", file=file, hint="check one tile of it")
             if min(image.size) < _SMALLEST:
@@ -66,7 +75,7 @@ def read_tile(file: Path) -> Tile:
                     file=file,
                     hint=f"give one of {_SMALLEST} px a side or more",
                 )
-            dpi = image.info.get("dpi")
+            dpi = own_dpi(image)
             kind = image.format
             if image.mode.startswith("I;16") or image.mode == "I":
                 # Sixteen bits: Pillow would cut off, not scale.
@@ -85,8 +94,6 @@ def read_tile(file: Path) -> Tile:
                     pixels = ((pixels * a + 255 * (255 - a) + 127) // 255).astype(np.uint8)
             else:
                 pixels = np.asarray(image_8 if image_8.mode == "RGB" else image_8.convert("RGB"))
-    except FileNotFoundError:
-        raise InputError("there is no such file", file=file) from None
     except Image.DecompressionBombError:
         raise InputError(
             "the picture is too large", file=file, hint="check one tile of it"
@@ -97,8 +104,7 @@ def read_tile(file: Path) -> Tile:
         if isinstance(error, InputError):
             raise
         raise InputError(f"the picture is damaged: {error}", file=file) from None
-    density = float(dpi[0]) if dpi and float(dpi[0]) > 1 else None
-    return Tile(pixels, alpha, density, kind in ("JPEG", "MPO"))
+    return Tile(pixels, alpha, float(dpi[0]) if dpi else None, kind in ("JPEG", "MPO"))
 
 
 def levels(tile: Tile) -> Levels:
