@@ -62,6 +62,10 @@ class _RefusedError(Exception):
     """A picture is left out; the message says why, and what to do."""
 
 
+class _DamagedError(_RefusedError):
+    """A picture is damaged, which would be printed so, or be missing; the message says how."""
+
+
 def embed_images(
     root: etree._Element, folder: Path, allowed: Sequence[Path], file: Path | str
 ) -> tuple[str, ...]:
@@ -93,18 +97,14 @@ def embed_images(
         if link not in known:
             try:
                 known[link] = picture = _picture(link, folder, allowed, file)
-                if wrong := _damage(picture):
-                    what = (
-                        "embedded picture"
-                        if link[:5].lower() == "data:"
-                        else f"picture “{_short(link)}”"
-                    )
-                    raise InputError(
-                        f"the {what} is damaged or cut short: {wrong}",
-                        file=file,
-                        element=element.get("id"),
-                        hint="put a whole one in its place",
-                    )
+                _refuse_damaged(picture, link)
+            except _DamagedError as error:
+                raise InputError(
+                    str(error),
+                    file=file,
+                    element=element.get("id"),
+                    hint="put a whole picture in its place",
+                ) from None
             except _RefusedError as error:
                 known[link] = str(error)
         found = known[link]
@@ -274,10 +274,10 @@ def _identified(data: bytes, what: str) -> _Picture:
         )
     size = _size(kind, data)
     if size is None:
-        raise _RefusedError(f"{what} is left out: it is damaged")
+        raise _DamagedError(f"{what} is damaged or cut short")
     width, height = size
     if width < 1 or height < 1:
-        raise _RefusedError(f"{what} is left out: it is damaged")
+        raise _DamagedError(f"{what} is damaged or cut short")
     if width * height > MAX_PIXELS:
         raise _RefusedError(
             f"{what} is left out: {width:,} × {height:,} px is too large (make it smaller)"
@@ -294,18 +294,27 @@ def _size(kind: str, data: bytes) -> tuple[int, int] | None:
         return None
 
 
-def _damage(picture: _Picture) -> str:
-    """Return what is wrong with a picture whose head is whole, "" for nothing."""
-    if picture.kind == "png":
-        return png_damage(picture.data)
-    try:
-        with _opened(picture.kind, picture.data) as image:
-            # A JPEG is looked through as well at an eighth of its size, and quicker.
-            image.draft(None, (max(1, picture.width // 8), max(1, picture.height // 8)))
-            image.load()
-    except _damages() as error:
-        return " ".join(str(error).split())
-    return ""
+def _refuse_damaged(picture: _Picture, link: str) -> None:
+    """Look through a whole picture, whose head can be read.
+
+    Raises:
+        _DamagedError: it is damaged.
+    """
+    wrong = png_damage(picture.data) if picture.kind == "png" else ""
+    if picture.kind != "png":
+        try:
+            with _opened(picture.kind, picture.data) as image:
+                # A JPEG is looked through as well at an eighth of its size, and quicker.
+                image.draft(None, (max(1, picture.width // 8), max(1, picture.height // 8)))
+                image.load()
+        except _damages() as error:
+            wrong = " ".join(str(error).split())
+    if wrong:
+        raise _DamagedError(f"{_called(link)} is damaged or cut short: {wrong}")
+
+
+def _called(link: str) -> str:
+    return "an embedded image" if link[:5].lower() == "data:" else f"the image “{_short(link)}”"
 
 
 def _opened(kind: str, data: bytes) -> ImageFile.ImageFile:
