@@ -148,7 +148,7 @@ def test_what_a_file_says_of_its_dpi(tmp_path: Path, make: Any, dpi: int | None)
     path = tmp_path / "leaf"
     make(path)
     with Image.open(path) as image:
-        assert own_dpi(image) == (None if dpi is None else (dpi, dpi))
+        assert own_dpi(image) == (None if dpi is None else (Fraction(dpi), Fraction(dpi)))
 
 
 @pytest.mark.parametrize("name", ["leaf.png", "leaf.tif", "leaf.webp"])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -200,12 +201,14 @@ def test_line_ends_and_a_byte_order_mark_are_kept(mark: str, end: str) -> None:
     moved = [Placed("moth", (9.0, 9.0)), Placed("bud", (3.0, 4.0), 5.0), Placed("new", (5.0, 5.0))]
     text = mark + TEXT.replace("\n", end)
     plain = TEXT
-    for change in (
+    row = {"name": "dusk", "colours": {"#ff0000": "#00ff00"}}
+    changes: list[Callable[[str], str]] = [
         lambda t: with_placements(t, moved),
         lambda t: with_settings(t, "fill", {"seed": 5}),
-        lambda t: with_rows(t, "colourway", [{"name": "dusk", "colours": {"#ff0000": "#00ff00"}}]),
+        lambda t: with_rows(t, "colourway", [row]),
         lambda t: with_layout(t, "brick"),
-    ):
+    ]
+    for change in changes:
         text, plain = change(text), change(plain)
         assert text == mark + plain.replace("\n", end)
     assert rows(text) == moved

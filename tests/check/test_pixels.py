@@ -161,9 +161,10 @@ def test_picture_that_can_not_be_read(
         whole = saved(tmp_path, drawn(), name).read_bytes()
         file.write_bytes(whole[: len(whole) // 2])
     elif data == "checksum":
-        whole = bytearray(saved(tmp_path, drawn(), name).read_bytes())
-        whole[-13] ^= 1
-        file.write_bytes(whole)
+        # The last of the four bytes before the 12 of IEND: they are the pixels' CRC-32.
+        wrong = bytearray(saved(tmp_path, drawn(), name).read_bytes())
+        wrong[-13] ^= 1
+        file.write_bytes(wrong)
     elif isinstance(data, bytes):
         file.write_bytes(data)
     with pytest.raises(InputError, match=says):
