@@ -160,16 +160,25 @@ def read_file(path: Path, most: int, what: str = "file") -> bytes:
     Raises:
         InputError: it can't be read, is no plain file, or is larger.
     """
+    data = read_head(path, most + 1, what)
+    if len(data) > most:
+        raise InputError(f"the {what} is larger than {most >> 20} MiB", file=path)
+    return data
+
+
+def read_head(path: Path, most: int, what: str = "file") -> bytes:
+    """Return the first bytes of a plain file, at most so many; see :func:`read_plain`.
+
+    Raises:
+        InputError: it can't be read, or is no plain file.
+    """
     try:
-        data = read_plain(path, most + 1)
+        return read_plain(path, most)
     except (OSError, ValueError) as error:
         reason = (getattr(error, "strerror", None) or str(error)).lower()
         if isinstance(error, FileNotFoundError):
             reason = "there is no such file"
         raise InputError(f"can't read the {what}: {reason}", file=path) from None
-    if len(data) > most:
-        raise InputError(f"the {what} is larger than {most >> 20} MiB", file=path)
-    return data
 
 
 def final_place(path: Path, *, edits: Path | None = None) -> Path:

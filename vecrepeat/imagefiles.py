@@ -10,6 +10,8 @@ from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from mmap import mmap
+
     from PIL import Image
 
 _MOST_DPI = 30_000
@@ -61,18 +63,18 @@ def _plain_dpi(value: float) -> Fraction:
     return Fraction(whole) if abs(exact - whole) * _PER_METRE <= Fraction(51, 100) else exact
 
 
-def png_damage(data: bytes) -> str:
+def png_damage(data: bytes | mmap) -> str:
     """Return what is wrong with a PNG file's chunks, "" for nothing.
 
     Pillow looks at no checksum of pixels. Source: PNG Third Edition §5.3 (chunk layout), §5.5.
     """
-    place, view = 8, memoryview(data)
+    place = 8
     while place + 12 <= len(data):
         length, kind = struct.unpack_from(">I4s", data, place)
         end = place + 8 + length
         if end + 4 > len(data):
             break
-        if zlib.crc32(view[place + 4 : end]) != struct.unpack_from(">I", data, end)[0]:
+        if zlib.crc32(memoryview(data)[place + 4 : end]) != struct.unpack_from(">I", data, end)[0]:
             return f"the checksum of a chunk {kind.decode('latin-1')!r} is wrong"
         if kind == b"IEND":
             return ""

@@ -301,7 +301,8 @@ def _refuse_damaged(picture: _Picture, link: str) -> None:
         _DamagedError: it is damaged.
     """
     wrong = png_damage(picture.data) if picture.kind == "png" else ""
-    if picture.kind != "png":
+    # A WebP that is cut short can't be opened at all.
+    if picture.kind in ("jpeg", "gif"):
         try:
             with _opened(picture.kind, picture.data) as image:
                 # A JPEG is looked through as well at an eighth of its size, and quicker.

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import io
 from dataclasses import dataclass
 from fractions import Fraction
+from mmap import ACCESS_READ, mmap
 from pathlib import Path
 
 import numpy as np
@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from PIL import Image, UnidentifiedImageError
 
 from vecrepeat.errors import InputError
-from vecrepeat.files import read_file
+from vecrepeat.files import read_head
 from vecrepeat.imagefiles import own_dpi, png_damage
 from vecrepeat.layout import Layout
 
@@ -21,9 +21,6 @@ Levels = NDArray[np.float32]
 
 MAX_PIXELS = 400_000_000
 """The largest picture taken."""
-
-MAX_BYTES = 2 << 30
-"""The largest file taken."""
 
 _SMALLEST = 32
 """Pixels a side below which there is nothing to compare a join with."""
@@ -63,10 +60,11 @@ def read_tile(file: Path) -> Tile:
         InputError: it can't be read, is no picture, too small or too large.
     """
     try:
-        data = read_file(file, MAX_BYTES)
-        if data.startswith(b"\x89PNG") and (wrong := png_damage(data)):
-            raise InputError(f"the picture is damaged: {wrong}", file=file)
-        with Image.open(io.BytesIO(data)) as image:
+        if read_head(file, 8).startswith(b"\x89PNG"):
+            with file.open("rb") as stream, mmap(stream.fileno(), 0, access=ACCESS_READ) as data:
+                if wrong := png_damage(data):
+                    raise InputError(f"the picture is damaged: {wrong}", file=file)
+        with Image.open(file) as image:
             if image.width * image.height > MAX_PIXELS:
                 raise InputError("the picture is too large", file=file, hint="check one tile of it")
             if min(image.size) < _SMALLEST:
