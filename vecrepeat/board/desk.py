@@ -7,8 +7,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-import tomlkit
-
 from vecrepeat.board.journal import Journal, journal_path, read_journal
 from vecrepeat.board.state import History, State, first_state, read_state
 from vecrepeat.errors import InputError
@@ -16,7 +14,7 @@ from vecrepeat.files import write_whole
 from vecrepeat.layout import Layout
 from vecrepeat.recipe import Placed, parse_recipe
 from vecrepeat.recipefiles import beside
-from vecrepeat.recipes import with_placements
+from vecrepeat.recipes import with_layout, with_placements
 from vecrepeat.sources import Source, open_source
 
 
@@ -175,7 +173,7 @@ class Desk:
         if self.foreign and not over:
             raise ConflictError("the recipe was changed on disk by something else")
         data = self.text_now().encode()
-        write_whole(self.file, data)
+        write_whole(self.file, data, edits=self.file)
         self.known = self.on_disk = _digest(data)
         self.seen = Disk.of(self.file)
         self.saved = self.now
@@ -199,9 +197,7 @@ class Desk:
                 )
             text = with_placements(text, now.placed)
         if now.layout != base.layout:
-            document = tomlkit.parse(text)
-            document["layout"] = now.layout
-            text = tomlkit.dumps(document)
+            text = with_layout(text, now.layout)
         read = parse_recipe(text, self.file)
         if now.placed != base.placed and read.placements != tuple(map(_written, now.placed)):
             raise InputError("the recipe would not read back as it is shown", file=self.file)

@@ -90,7 +90,7 @@ class Journal:
         """
         head = {"version": VERSION, "digest": digest, "base": base, "text": text}
         data = b"".join(_line(one) for one in (head, *steps))
-        write_whole(self.path, data)
+        write_whole(self.path, data, edits=self.path)
         self._size = len(data)
 
     @property
