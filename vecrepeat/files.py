@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import os
+import stat
 import tempfile
 import tomllib
 from collections.abc import Iterator
@@ -72,6 +73,19 @@ def write_whole(path: Path, data: bytes | memoryview) -> None:
     """Write bytes through :func:`written_whole`."""
     with written_whole(path) as out:
         out.write(data)
+
+
+def read_plain(path: Path) -> bytes:
+    """Return the bytes of a plain file.
+
+    Raises:
+        OSError: it can't be read, or is another thing: a pipe would be waited for without end.
+    """
+    wait_not = getattr(os, "O_NONBLOCK", 0)
+    with open(path, "rb", opener=lambda name, flags: os.open(name, flags | wait_not)) as stream:
+        if not stat.S_ISREG(os.fstat(stream.fileno()).st_mode):
+            raise OSError(errno.EINVAL, "it is no plain file")
+        return stream.read()
 
 
 def read_toml(path: Path, unreadable: str, unparsed: str) -> dict[str, Any]:
