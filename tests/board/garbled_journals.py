@@ -11,6 +11,7 @@ import re
 import sys
 import tempfile
 from collections import Counter
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 from unittest import mock
@@ -80,7 +81,7 @@ def garbled(data: bytes, chance: random.Random) -> tuple[bytes, str]:
         return bytes(whole)
 
     size = chance.randrange(1, 200)
-    ways = {
+    ways: dict[str, Callable[[], bytes]] = {
         "one bit flipped": lambda: flipped(1),
         "bits flipped": lambda: flipped(chance.randrange(2, 30)),
         "cut off": lambda: data[:place],

@@ -5,7 +5,6 @@ from __future__ import annotations
 import asyncio
 import http.client
 import json
-import os
 import signal
 import threading
 import time
@@ -16,7 +15,7 @@ from typing import Any
 
 import psutil
 import pytest
-from browsing import RECIPE, Board, board_of, write_art
+from browsing import NO_FILES, RECIPE, Board, board_of, write_art
 
 from vecrepeat.board.desk import Desk
 from vecrepeat.board.helper import Helper
@@ -247,7 +246,7 @@ def test_looking_is_given_up_when_its_time_is_over(tmp_path: Path) -> None:
     asyncio.run(asked())
 
 
-@pytest.mark.parametrize("make", [Path.mkdir, os.mkfifo], ids=["a folder", "a pipe"])
+@pytest.mark.parametrize("make", NO_FILES)
 def test_a_recipe_that_becomes_another_thing_is_told_and_hangs_nothing(
     tmp_path: Path, make: Any
 ) -> None:

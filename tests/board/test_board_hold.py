@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from browsing import board_of, write_art
+from browsing import NO_FILES, board_of, write_art
 from support import vecrepeat
 
 from vecrepeat.board import hold as holding
@@ -103,7 +103,7 @@ def test_a_board_on_another_machine_is_named_by_it(tmp_path: Path) -> None:
         assert "127.0.0.1" not in str(refused.value)
 
 
-@pytest.mark.parametrize("make", [Path.mkdir, os.mkfifo], ids=["a folder", "a pipe"])
+@pytest.mark.parametrize("make", NO_FILES)
 def test_what_is_no_lock_file_is_named(tmp_path: Path, make: Any) -> None:
     make(tmp_path / ".three.toml.board")
     with pytest.raises(InputError, match=r"\.three\.toml\.board"):

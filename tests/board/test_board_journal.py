@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from browsing import RECIPE, write_art
+from browsing import NO_FILES, RECIPE, write_art
 from garbled_journals import move, tried
 from killed_boards import killed
 
@@ -66,7 +66,7 @@ def test_none_is_none(tmp_path: Path) -> None:
     assert read_journal(tmp_path / ".none.journal") is None
 
 
-@pytest.mark.parametrize("make", [Path.mkdir, os.mkfifo], ids=["a folder", "a pipe"])
+@pytest.mark.parametrize("make", NO_FILES)
 def test_what_can_not_be_read_at_all_is_named(tmp_path: Path, make: Any) -> None:
     file = write_art(tmp_path)
     make(journal_path(file))

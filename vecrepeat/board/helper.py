@@ -94,7 +94,8 @@ class Helper:
             try:
                 if fresh:
                     _exchange(worker, source)
-                with worker.bounded(MEMORY, self._seconds):
+                # By the clock it ends sooner, several threads or not.
+                with worker.bounded(MEMORY, 4 * self._seconds):
                     return _exchange(worker, (what, state, asked))
             except (OSError, EOFError):
                 worker.close()

@@ -36,9 +36,10 @@ def main() -> None:
         if isinstance(asked, Source):
             source = asked
         else:
-            what, *rest = asked
+            what, state, settings = asked
+            assert source is not None
             try:
-                answer = WORK[what](source, *rest)
+                answer = WORK[what](source, state, settings)
             except InputError as error:
                 answer = InputError(str(error))
             except MemoryError:
