@@ -29,7 +29,6 @@ def killed(folder: Path, seed: int) -> tuple[int, int]:
     steps = saves = 0
     with board_of(recipe) as board:
         timer = threading.Timer(chance.uniform(0.05, 1.0), board.process.kill)
-        timer.start()
         while True:
             # The disc goes right by 0.1 mm a step; a big row now and then takes time to write.
             row = {"motif": "disc", "at": [20 + (steps + 1) / 10, 50]}
@@ -38,6 +37,8 @@ def killed(folder: Path, seed: int) -> tuple[int, int]:
                 answer = board.ask("/api/step", {"after": steps, "step": step})
                 assert answer[0] == 200, answer
                 steps += 1
+                if steps == 1:
+                    timer.start()
                 if chance.random() < 0.1:
                     assert board.ask("/api/save", {})[0] == 200
                     saves += 1
