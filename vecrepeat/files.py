@@ -128,7 +128,7 @@ def read_plain(path: Path, most: int, *, flags: int = 0) -> bytes:
 
     Args:
         path: the file.
-        most: how many bytes to read at most.
+        most: how many bytes to read at most, -1 for all.
         flags: for :func:`os.open`, besides the usual ones.
 
     Raises:
