@@ -398,6 +398,7 @@ def test_nothing_but_files_writes_files() -> None:
     allowed = {
         "files.py": "this is it",
         "board/journal.py": "grows by a line a step",
+        "board/hold.py": "is locked, and written through what holds the lock",
         "batch.py": "its journal grows by a line a file",
         "goods/selvedge.py": "a folder of its own, gone before it ends",
         "bitmap.py": "opens the null device",

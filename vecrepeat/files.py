@@ -253,7 +253,8 @@ def written_whole(path: Path, *, edits: Path | None = None) -> Iterator[BinaryIO
 
     Args:
         path: the file to write.
-        edits: the file that the command is to change, the only one that it may read and write.
+        edits: the file that the command is to change, the only one that it may read and write,
+            whatever has become of it.
 
     Raises:
         InputError: the folder or file can't be written, or the disk is full; a file that was
@@ -271,7 +272,8 @@ def written_whole(path: Path, *, edits: Path | None = None) -> Iterator[BinaryIO
             os.fsync(out.fileno())
         # Others may have been at work meanwhile.
         place = final_place(path, edits=edits)
-        _hold_kind(path, place, part)
+        if edits is None or os.path.realpath(edits) != os.path.realpath(path):
+            _hold_kind(path, place, part)
         # mkstemp makes private files; a print file is an ordinary one.
         umask = os.umask(0)
         os.umask(umask)
