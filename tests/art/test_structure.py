@@ -10,11 +10,13 @@ import pytest
 from lxml import etree
 from support import by_resvg, mean_difference, on_white, read, root, svg, write_svg
 
+from vecrepeat import composing
 from vecrepeat.art import structure
 from vecrepeat.art.page import read_page
 from vecrepeat.art.read import read_art
 from vecrepeat.art.structure import normalise
-from vecrepeat.art.xml import local
+from vecrepeat.art.xml import HREF, local
+from vecrepeat.composing import compose
 from vecrepeat.errors import InputError
 from vecrepeat.units import Size
 from vecrepeat.vector.sheet import expanded_svg, pattern_svg, tile_svg
@@ -45,8 +47,68 @@ def clipped(clip: str) -> str:
     return f'{defs(clip)}<rect x="10" y="20" width="80" height="60" clip-path="url(#k)"/>'
 
 
+FOREIGN = [
+    # (what it shows, the drawing's content): names from other namespaces, wherever they may stand
+    (
+        "foreign names on gradients and what they inherit from",
+        defs(
+            f'<linearGradient id="q" tool:collect="always" tool:b="&lt;&quot;">{SHADES}<tool:c/>'
+            '</linearGradient><linearGradient id="p" tool:d="1" xlink:href="#q"/>'
+        )
+        + '<path d="M10 10h80v60z" fill="url(#p)" tool:nodetypes="ccc"/>',
+    ),
+    (
+        "foreign names on a pattern and its template",
+        filled(
+            '<pattern id="q" width="20" height="20" patternUnits="userSpaceOnUse" tool:a="1">'
+            '<tool:g><rect width="20" height="20"/></tool:g>'
+            '<rect width="12" height="9" fill="#c00" tool:b="2"/></pattern>'
+            '<pattern id="p" tool:c="3" xlink:href="#q"/>'
+        ),
+    ),
+    (
+        "foreign names on a clip",
+        clipped(
+            '<clipPath id="k" tool:a="1"><tool:x/><circle cx="50" cy="50" r="35" tool:r="9"/>'
+            "</clipPath>"
+        ),
+    ),
+    (
+        "foreign names on a mask",
+        defs(
+            '<mask id="k" tool:a="1" maskUnits="userSpaceOnUse" width="99" height="99"><tool:x/>'
+            '<rect x="9" y="9" width="50" height="50" fill="#fff" tool:b="1"/></mask>'
+        )
+        + '<rect width="90" height="90" mask="url(#k)" fill="#060"/>',
+    ),
+    (
+        "foreign names on a filter and its primitives",
+        defs(
+            '<filter id="k" tool:a="1"><tool:x/><feFlood flood-color="#06c" tool:b="1">'
+            "<tool:y/></feFlood></filter>"
+        )
+        + '<rect x="9" y="9" width="50" height="50" filter="url(#k)"/>',
+    ),
+    (
+        "foreign names on use, what it shows and a nested svg",
+        defs(
+            '<symbol id="s" viewBox="0 0 10 10" tool:a="1"><tool:x/>'
+            f'<g tool:b="1">{INNER}</g></symbol>'
+        )
+        + '<use xlink:href="#s" tool:href="#x" width="40" height="40"><tool:x/></use>'
+        '<svg x="50" width="30" height="30" viewBox="0 0 10 10" tool:c="1"><tool:named/>'
+        f"{INNER}</svg>",
+    ),
+    (
+        "a title and metadata with foreign names, a group with metadata of its own",
+        f'<title tool:a="1">a<tool:b>c</tool:b></title><metadata><tool:d e="1"/></metadata>'
+        f'<g fill="#080"><metadata tool:f="1"><tool:g/></metadata>{BOX}</g>',
+    ),
+]
+
 JUDGED = [
     # (what it shows, the drawing's content)
+    *FOREIGN,
     # use
     ("use of a shape", defs(LEAF) + '<use href="#leaf" x="30" y="20" fill="#080"/>'),
     ("use by xlink:href", defs(LEAF) + '<use xlink:href="#leaf" x="30" y="20" fill="#080"/>'),
@@ -549,6 +611,28 @@ def test_the_pattern_file_looks_as_the_drawing_does(
     assert mean_difference(drawn, by_resvg(written, SIDE)) <= 1
 
 
+@pytest.mark.parametrize("body", [f[1] for f in FOREIGN], ids=[f[0] for f in FOREIGN])
+def test_what_is_composed_is_xml_of_svg_alone(tmp_path: Path, body: str) -> None:
+    """Judge: lxml. Only the drawing's own metadata may hold what is not SVG."""
+    compose(read(tmp_path, body).repeat(), tmp_path / "out.svg")
+    written = etree.parse(tmp_path / "out.svg").getroot()
+    for held in written.findall("{*}metadata"):
+        written.remove(held)
+    assert all(local(element) for element in written.iter())
+    names = {str(key) for element in written.iter() for key in element.attrib}
+    assert {name for name in names if name.startswith("{")} <= {HREF}
+
+
+def test_what_is_not_xml_gets_no_final_name(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    repeat = read(tmp_path, BOX).repeat()
+    monkeypatch.setattr(composing, "pattern_svg", lambda *_, **__: '<svg {http://a}b="1"/>')
+    with pytest.raises(InputError, match=r"out\.svg: what was composed is not XML"):
+        compose(repeat, tmp_path / "out.svg")
+    assert [path.name for path in tmp_path.iterdir()] == ["art.svg"]
+
+
 def test_motifs_that_use_what_another_draws_are_whole(tmp_path: Path) -> None:
     """What a use referred to is in the motif itself: no motif needs another."""
     art = read(tmp_path, BOX + '<use href="#box" x="40" y="40" id="u"/>')
@@ -647,7 +731,10 @@ def normal_form(body: str) -> etree._Element:
 def test_the_normal_form_holds(tmp_path: Path, body: str) -> None:
     """Only groups, shapes and definitions; plain numbers; one matrix; no use."""
     tree = normal_form(body)
-    for element in list(tree.iter())[1:]:
+    own = {part for held in tree.findall("{*}metadata") for part in held.iter()}
+    for element in [part for part in tree.iter() if part not in own][1:]:
+        assert local(element)
+        assert all(key[0] != "{" or key == HREF or "XML" in key for key in map(str, element.attrib))
         assert local(element) not in ("use", "svg", "switch", "a")
         assert element.get("transform-origin") is None
         for name in ("x", "y", "width", "height", "cx", "cy", "r", "rx", "ry", "x1", "x2"):

@@ -71,6 +71,9 @@ _DROPPED = {
     "set": "animation is dropped",
 }
 
+_KEPT = frozenset((HREF, f"{{{XML}}}space", f"{{{XML}}}lang"))
+"""The attributes in a namespace that drawing heeds."""
+
 _MAX_DEPTH = 260
 
 
@@ -124,7 +127,6 @@ class _Normaliser:
             name = "defs"
         elif name in PAINT_SERVERS or name in _HIDDEN_ANYWAY:
             take(element, "display")
-        _keep_known_attributes(element)
         if name == "a":
             element.tag = f"{{{SVG}}}{'tspan' if in_text else 'g'}"
             take(element, "href")
@@ -346,19 +348,26 @@ def _opacity_to_group(element: etree._Element) -> None:
     group.append(element)
 
 
-def _keep_known_attributes(element: etree._Element) -> None:
-    """Drop event handlers and foreign attributes, but keep what names a layer or a motif."""
-    # A property that is no presentation attribute (SVG 2 §13.7.3): CairoSVG takes it for one.
-    take(element, "marker")
-    for key, value in attributes(element).items():
-        if key.startswith("on"):
-            del element.attrib[key]
-        elif key.startswith("{") and key != HREF and not key.startswith(f"{{{XML}}}"):
-            name = etree.QName(key).localname
-            if name == "label":
-                element.set(LABEL, value)
-            elif name == "groupmode" and value == "layer":
-                element.set(LAYER, "layer")
+def _drop_foreign(root: etree._Element) -> None:
+    """Drop foreign elements, foreign attributes and event handlers.
+
+    What names a layer or a motif is kept, and what the drawing's own metadata hold.
+    """
+    own = {part for child in root if local(child) == "metadata" for part in child.iter()}
+    for element in [part for part in root.iter("*") if part not in own]:
+        if not local(element):
+            remove(element)
+        # A property that is no presentation attribute (SVG 2 §13.7.3): CairoSVG takes it for one.
+        take(element, "marker")
+        for key, value in attributes(element).items():
+            if key.startswith("{") and key not in _KEPT:
+                name = etree.QName(key).localname
+                if name == "label":
+                    element.set(LABEL, value)
+                elif name == "groupmode" and value == "layer":
+                    element.set(LAYER, "layer")
+            elif not key.startswith("on"):
+                continue
             del element.attrib[key]
 
 
@@ -376,6 +385,7 @@ def normalise(root: etree._Element, page: Page, file: Path | str) -> tuple[str, 
     Raises:
         InputError: references nest too deep or expand to too many elements.
     """
+    _drop_foreign(root)
     originals = elements_by_id(copy.deepcopy(root))
     check_uses(root, originals, file)
     worker = _Normaliser(file, originals)
