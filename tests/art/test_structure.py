@@ -575,6 +575,26 @@ EQUAL = [
         defs(SYMBOL) + '<use href="#s" x="20%" y="20%" width="50%" height="50%"/>',
         defs(SYMBOL) + '<use href="#s" x="20" y="20" width="50" height="50"/>',
     ),
+    # Filter Effects 1 §5, CSS Masking 1 §5.1: what is not there has no effect; librsvg and
+    # Chromium draw these so too.
+    (
+        "a filter that is not there",
+        '<g filter="url(#none)" opacity=".5"><rect x="9" y="9" width="60" height="50"/></g>',
+        '<g opacity=".5"><rect x="9" y="9" width="60" height="50"/></g>',
+    ),
+    (
+        "filter functions, one of which is not there",
+        '<rect x="9" y="9" width="60" height="50" style="filter:blur(4px) url(#none)"/>',
+        '<rect x="9" y="9" width="60" height="50"/>',
+    ),
+    *(
+        (
+            f"a {name} that is of another kind",
+            f'<linearGradient id="p"/><rect x="9" y="9" width="60" height="50" {name}="url(#p)"/>',
+            '<rect x="9" y="9" width="60" height="50"/>',
+        )
+        for name in ("filter", "mask", "clip-path")
+    ),
 ]
 
 SIDE = 200

@@ -18,6 +18,7 @@ from pathlib import Path
 
 from lxml import etree
 
+from vecrepeat.art.definitions import drop_missing_effects
 from vecrepeat.art.lengths import plain_lengths
 from vecrepeat.art.normalform import (
     CHOSEN,
@@ -394,4 +395,4 @@ def normalise(root: etree._Element, page: Page, file: Path | str) -> tuple[str, 
     one_matrix(root, viewport)
     size = float(root.get("font-size") or 16.0)
     worker.children(root, _Context(viewport, size, 1))
-    return tuple(worker.notes)
+    return (*worker.notes, *drop_missing_effects(root))
