@@ -174,7 +174,8 @@ def _sized(root: etree._Element, page: Page, width: int, height: int, room: floa
     root.set("height", str(height))
     for name in ("x", "y"):
         root.attrib.pop(name, "")
-    if room:
+    # Stretched to whole pixels as ours is, by less than a pixel: crisp edges jump by one.
+    if room or abs(float(page.width / page.height) * h / w - 1) < 0.005:
         root.set("preserveAspectRatio", "none")
     return str(etree.tostring(root, encoding="unicode"))
 
@@ -324,14 +325,16 @@ def drawn(file: Path, *, whole: bool = False) -> Drawn:
     except InputError as error:
         return Drawn(file, refused=error.what)
     named = _named(art, exporter)
+    root, page = _tree(file)
+    size = ours.shape[1], ours.shape[0]
     try:
-        root, page = _tree(file)
-        theirs = reference(with_images(root, file.parent), page, ours.shape[1], ours.shape[0])
+        theirs = reference(with_images(root, file.parent), page, *size)
     except ResvgError as error:
-        return Drawn(file, exporter.engine, named=(*named, f"judge: {error}"))
+        named = (*named, f"judge: {error}")
+        theirs = _by_librsvg(root, page, *size)
     result = Drawn(file, exporter.engine, difference(ours, theirs), named)
     if result.is_other:
-        other = _by_librsvg(root, page, ours.shape[1], ours.shape[0])
+        other = _by_librsvg(root, page, *size)
         result = replace(result, difference=min(result.difference, difference(ours, other)))
     if beside is not None and beside.shape == ours.shape:
         result = replace(

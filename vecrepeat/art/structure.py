@@ -65,11 +65,10 @@ _DRAWN = frozenset(
 _DROPPED = {
     "script": "scripts are dropped",
     "foreignObject": "foreign content (foreignObject) is left out",
-    "animate": "animation is dropped",
-    "animateTransform": "animation is dropped",
-    "animateMotion": "animation is dropped",
-    "animateColor": "animation is dropped",
-    "set": "animation is dropped",
+    **dict.fromkeys(
+        ("animate", "animateTransform", "animateMotion", "animateColor", "set"),
+        "animation is dropped",
+    ),
 }
 
 _KEPT = frozenset((HREF, f"{{{XML}}}space", f"{{{XML}}}lang"))
@@ -151,7 +150,10 @@ class _Normaliser:
         plain_lengths(element, name, context.viewport, context.font_size)
         one_matrix(element, context.viewport)
         size = float(element.get("font-size") or context.font_size)
-        if name not in ("g", *DEFINITIONS) and element.get("opacity") is not None:
+        if name == "stop" or name.startswith("fe"):
+            # They are not drawn, so nothing of theirs can fade (SVG 2 §13.3).
+            take(element, "opacity")
+        elif name not in ("g", *DEFINITIONS) and element.get("opacity") is not None:
             _opacity_to_group(element)
         if len(element):
             self.children(
