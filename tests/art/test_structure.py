@@ -31,7 +31,7 @@ PLAIN_SYMBOL = '<symbol id="s"><circle cx="20" cy="20" r="20" fill="#06c"/></sym
 INNER = '<rect width="10" height="10" fill="#fa0"/><circle cx="10" cy="5" r="4" fill="#06c"/>'
 ROUND = '<clipPath id="k"><circle cx="50" cy="50" r="35"/></clipPath>'
 SHADES = '<stop offset="0" stop-color="#f00"/><stop offset="1" stop-color="#00f"/>'
-FADING = SHADES.replace("/>", ' style="opacity:1"/>')
+FADING = SHADES.replace("/>", ' style="opacity:.4;display:none"/>')
 
 
 def defs(body: str) -> str:
@@ -110,7 +110,7 @@ FOREIGN = [
 JUDGED = [
     # (what it shows, the drawing's content)
     (
-        "opacity on a gradient's stops and on a filter's primitive",
+        "opacity and display on a gradient's stops and on a filter's primitive",
         filled(f'<linearGradient id="p">{FADING}</linearGradient>')
         + defs('<filter id="k"><feFlood flood-color="#06c" opacity=".4"/></filter>')
         + '<rect x="9" y="9" width="50" height="50" filter="url(#k)"/>',

@@ -60,7 +60,7 @@ _HIDDEN_ANYWAY = frozenset(("clipPath", "mask", "filter", "marker"))
 _HOLDERS = tuple(f"{{{SVG}}}{name}" for name in sorted(PAINT_SERVERS | _HIDDEN_ANYWAY))
 _DRAWN = frozenset(
     {"g", "path", "rect", "circle", "ellipse", "line", "polyline", "polygon", "image"}
-    | {"text", "tspan", "textPath", "stop"}
+    | {"text", "tspan", "textPath"}
 )
 _DROPPED = {
     "script": "scripts are dropped",
@@ -115,6 +115,10 @@ class _Normaliser:
             return
         if name in _DROPPED:
             self.note(_DROPPED[name])
+        # Parts of a definition are not drawn, so they neither hide nor fade (SVG 2 §14.1.1).
+        part = name == "stop" or name.startswith("fe")
+        if part:
+            take(element, "display", "opacity")
         if element.get("display") == "none" and name not in DEFINITIONS:
             label = element.get("id")
             self.note(f"hidden: “{label}” is left out" if label else "a hidden element is left out")
@@ -129,8 +133,7 @@ class _Normaliser:
             take(element, "display")
         if name == "a":
             element.tag = f"{{{SVG}}}{'tspan' if in_text else 'g'}"
-            take(element, "href")
-            take(element, HREF)
+            take(element, "href", HREF)
             name = local(element)
         if name == "switch":
             keep_first_match(element)
@@ -142,7 +145,7 @@ class _Normaliser:
         if name == "svg":
             self.viewport(element, context)
             return
-        if name not in _DRAWN and name not in DEFINITIONS and not name.startswith("fe"):
+        if not part and name not in _DRAWN and name not in DEFINITIONS:
             remove(element)
             return
         if name in PAINT_SERVERS:
@@ -150,10 +153,7 @@ class _Normaliser:
         plain_lengths(element, name, context.viewport, context.font_size)
         one_matrix(element, context.viewport)
         size = float(element.get("font-size") or context.font_size)
-        if name == "stop" or name.startswith("fe"):
-            # They are not drawn, so nothing of theirs can fade (SVG 2 §13.3).
-            take(element, "opacity")
-        elif name not in ("g", *DEFINITIONS) and element.get("opacity") is not None:
+        if name not in ("g", *DEFINITIONS) and element.get("opacity") is not None:
             _opacity_to_group(element)
         if len(element):
             self.children(
@@ -278,8 +278,7 @@ class _Normaliser:
         """Give a gradient or pattern what it takes from the ones its ``href`` names."""
         seen = {server.get("id", "")}
         link = href(server)
-        take(server, "href")
-        take(server, HREF)
+        take(server, "href", HREF)
         kind = local(server)
         while link.startswith("#") and link[1:] not in seen:
             seen.add(link[1:])
