@@ -39,6 +39,12 @@ SIDE = 300
 LIMIT = 2.0
 """The greatest mean difference in levels of 255 that counts as the same picture."""
 
+BLOCK = 12
+"""Side in pixels of the block of a picture that is looked at by itself."""
+
+SPOT = 48.0
+"""The greatest mean difference of a block in levels that counts as the same detail."""
+
 WHOLE = "corpus-whole"
 _FONTED = ("text", "tspan")
 
@@ -92,6 +98,8 @@ class Drawn:
         engine: which engine drew it, or "" where it was refused.
         difference: mean difference in levels from resvg, or where that is over the limit from
             librsvg if it is nearer; NaN where there is nothing to compare.
+        spot: the same of the block of :data:`BLOCK` pixels a side that differs most: a detail that
+            is missing hardly shows in the mean of a page.
         named: what the reader or the exporter says of it.
         refused: why it was refused, or "".
         ours_to_reference: mean difference of ours from a picture beside the file, or NaN.
@@ -101,6 +109,7 @@ class Drawn:
     file: Path
     engine: str = ""
     difference: float = math.nan
+    spot: float = math.nan
     named: tuple[str, ...] = ()
     refused: str = ""
     ours_to_reference: float = math.nan
@@ -132,8 +141,8 @@ class Drawn:
             f"resvg {self.resvg_to_reference:.1f}"
         )
         return (
-            f"{self.difference:6.1f} {self.file.name} by {self.engine}{reference} "
-            f"[{'; '.join(self.named)[:300]}]"
+            f"{self.difference:6.1f} (spot {self.spot:.0f}) {self.file.name} by {self.engine}"
+            f"{reference} [{'; '.join(self.named)[:300]}]"
         )
 
 
@@ -300,10 +309,18 @@ def _premultiplied(pixels: Pixels) -> Pixels:
 
 def difference(one: Pixels, other: Pixels) -> float:
     """Mean difference of two premultiplied pictures in levels, on white or black, the greater."""
+    return differences(one, other)[0]
+
+
+def differences(one: Pixels, other: Pixels) -> tuple[float, float]:
+    """:func:`difference` of the pictures, and of the block that differs most."""
     a, b = one.astype(np.float64), other.astype(np.float64)
-    on_black = np.abs(a[..., :3] - b[..., :3]).mean()
-    on_white = np.abs((a[..., :3] - a[..., 3:]) - (b[..., :3] - b[..., 3:])).mean()
-    return float(max(on_black, on_white))
+    on_black = np.abs(a[..., :3] - b[..., :3]).mean(axis=2)
+    on_white = np.abs((a[..., :3] - a[..., 3:]) - (b[..., :3] - b[..., 3:])).mean(axis=2)
+    pair = np.stack([on_black, on_white])
+    down, across = (range(0, side, BLOCK) for side in pair.shape[1:])
+    sums = np.add.reduceat(np.add.reduceat(pair, down, axis=1), across, axis=2)
+    return float(pair.mean(axis=(1, 2)).max()), float(sums.max() / BLOCK**2)
 
 
 def drawn(file: Path, *, whole: bool = False) -> Drawn:
@@ -332,10 +349,12 @@ def drawn(file: Path, *, whole: bool = False) -> Drawn:
     except ResvgError as error:
         named = (*named, f"judge: {error}")
         theirs = _by_librsvg(root, page, *size)
-    result = Drawn(file, exporter.engine, difference(ours, theirs), named)
-    if result.is_other:
-        other = _by_librsvg(root, page, *size)
-        result = replace(result, difference=min(result.difference, difference(ours, other)))
+    result = Drawn(file, exporter.engine, *differences(ours, theirs), named)
+    if result.is_other or result.spot > SPOT:
+        mean, spot = differences(ours, _by_librsvg(root, page, *size))
+        result = replace(
+            result, difference=min(result.difference, mean), spot=min(result.spot, spot)
+        )
     if beside is not None and beside.shape == ours.shape:
         result = replace(
             result,
