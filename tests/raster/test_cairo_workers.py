@@ -74,11 +74,11 @@ def test_a_worker_that_was_killed_is_replaced() -> None:
     assert workers._idle[0].pid != first.pid
 
 
-def test_one_that_ends_while_it_draws_is_told() -> None:
+def test_one_that_ends_while_it_draws_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
     ended = Worker(["-c", "raise SystemExit(9)"])
     ends = mock.patch.object(cairo_workers, "_start", return_value=ended)
-    none = mock.patch.object(cairo_workers, "_spare", [])
-    with ends, none, pytest.raises(CairoFailure, match=r"CairoSVG ended \(code 9\)"):
+    monkeypatch.setattr(cairo_workers, "_spare", [])
+    with ends, pytest.raises(CairoFailure, match=r"CairoSVG ended \(code 9\)"):
         CairoWorkers(DOCUMENT).draw(request(), np.zeros((4, 5, 4), np.uint8))
 
 

@@ -42,10 +42,10 @@ def to_markup(
         scope: maps every id, and every reference to one, to its name in the output.
         extra: attributes set on the element itself where it has none of that name.
     """
-    holder = etree.Element(f"{{{SVG}}}svg", nsmap={None: SVG, "xlink": XLINK})
+    # It declares the namespaces, as the documents do that take the text up.
+    holder = etree.fromstring(f'<svg xmlns="{SVG}" xmlns:xlink="{XLINK}"/>')
     _copied(element, scope, extra or {}, holder)
     text = etree.tostring(holder, encoding="unicode")
-    # The holder declares the namespaces, as the documents do that take the text up.
     return text[text.index(">") + 1 : text.rindex("</")]
 
 
