@@ -145,7 +145,8 @@ def test_nothing_is_done_twice_until_something_changes(tmp_path: Path) -> None:
     run_batch(jobs_of(paths, out), out, processes=1)
     again = run_batch(jobs_of(paths, out), out, processes=1)
     assert (again.written, again.kept) == (0, 8)
-    (out / "d000" / "d000-p0.png").write_bytes(b"spoilt")
+    spoilt = out / "d000" / "d000-p0.png"
+    spoilt.write_bytes(spoilt.read_bytes()[:100])
     assert run_batch(jobs_of(paths, out), out, processes=1).written == 1
     paths[1].write_text(paths[1].read_text().replace("half-drop", "brick"), encoding="utf-8")
     assert run_batch(jobs_of(paths, out), out, processes=1).written == 4

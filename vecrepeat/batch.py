@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from vecrepeat.errors import InputError
-from vecrepeat.files import write_whole
+from vecrepeat.files import read_file, write_whole
 from vecrepeat.jobs import Job, Limits, program, sha256_of
 from vecrepeat.lanes import RETRIES, Result, cores, run_in_lanes
 
@@ -25,6 +25,9 @@ JOURNAL = ".batch-journal.jsonl"
 MANIFEST = "manifest.json"
 PART = ".vecrepeat-*.part"
 """What :func:`vecrepeat.files.written_whole` leaves when it is killed."""
+
+MAX_MANIFEST = 1 << 30
+"""The largest manifest read, in bytes: that of a million files."""
 
 PATIENCE = 10.0
 """Seconds to reach a scheduler in."""
@@ -65,10 +68,18 @@ def _records(folder: Path) -> dict[str, dict[str, Any]]:
     found: dict[str, dict[str, Any]] = {}
     manifest, journal = folder / MANIFEST, folder / JOURNAL
     if manifest.exists():
-        for record in json.loads(manifest.read_text(encoding="utf-8"))["files"]:
-            found[record["key"]] = record
+        try:
+            listed = json.loads(read_file(manifest, MAX_MANIFEST, "manifest"))["files"]
+            found = {record["key"]: record for record in listed}
+        except (ValueError, KeyError, TypeError) as error:
+            if isinstance(error, InputError):
+                raise
+            raise InputError(
+                "it is no manifest of a batch", file=manifest, hint="choose another folder"
+            ) from None
     if journal.exists():
-        for line in journal.read_text(encoding="utf-8", errors="replace").splitlines():
+        lines = read_file(journal, MAX_MANIFEST, "journal").decode(errors="replace")
+        for line in lines.splitlines():
             try:
                 record = json.loads(line)
             except json.JSONDecodeError:
@@ -168,7 +179,7 @@ def run_batch(
         "failed": [{"file": file, "reason": reason} for file, reason in failed],
     }
     text = json.dumps(facts, indent=1, ensure_ascii=False) + "\n"
-    write_whole(folder / MANIFEST, text.encode())
+    write_whole(folder / MANIFEST, text.encode(), edits=folder / MANIFEST)
     (folder / JOURNAL).unlink()
     return Done(folder, listed, written, kept, tuple(failed))
 

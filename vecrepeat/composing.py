@@ -12,7 +12,7 @@ from lxml import etree
 from vecrepeat.errors import InputError
 from vecrepeat.files import write_whole
 from vecrepeat.raster.plan import LONGEST_SHEET, SHORTEST_TILE, printed_size
-from vecrepeat.repeat import Repeat
+from vecrepeat.repeat import Drawn, Repeat
 from vecrepeat.units import Size, counted, format_mm
 from vecrepeat.vector.sheet import copies_within, pattern_svg, tile_svg
 
@@ -68,7 +68,7 @@ def _parsed(data: bytes, file: Path) -> bytes:
 
 
 def compose(
-    repeat: Repeat,
+    repeat: Repeat | Drawn,
     path: str | Path,
     *,
     sheet: Size | None = None,
@@ -80,7 +80,7 @@ def compose(
     """Write a repeat as SVG, whole or not at all.
 
     Args:
-        repeat: the endless cloth.
+        repeat: the endless cloth, or art to be laid as a block.
         path: the file to write.
         sheet: size of the drawing in mm; one straight block where it is not given.
         width: one tile's print width in mm.
@@ -95,6 +95,7 @@ def compose(
     file = Path(path)
     if file.suffix.lower() != ".svg":
         raise InputError("compose writes SVG", file=file, hint="end the name in .svg")
+    repeat = Repeat.of(repeat)
     printed = printed_size(repeat, width, height)
     scale = printed.width / repeat.width
     if abs(printed.height / repeat.height / scale - 1) > Fraction(1, 2000):

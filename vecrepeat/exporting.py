@@ -14,13 +14,13 @@ from vecrepeat.art.kinds import cairo_draws
 from vecrepeat.errors import InputError
 from vecrepeat.files import written_whole
 from vecrepeat.formats import Cut, Job, Progress, Settings, format_of
-from vecrepeat.names import listed
+from vecrepeat.names import listed, plain_name
 from vecrepeat.pictures import coarse_pictures
 from vecrepeat.raster.paint import CairoEngine, Painter
 from vecrepeat.raster.picture import Picture
 from vecrepeat.raster.plan import PixelPlan, plan_pixels, sheet_pixels, stretch_note
 from vecrepeat.raster.sheet import Sheet
-from vecrepeat.repeat import Repeat
+from vecrepeat.repeat import Drawn, Repeat
 from vecrepeat.units import MM_PER_INCH, Size, format_bytes, format_mm, parse_length, parse_size
 
 if TYPE_CHECKING:
@@ -105,7 +105,7 @@ class Exporter:
     """Exports one repeat any number of times from one reading of its art.
 
     Args:
-        repeat: the endless cloth.
+        repeat: the endless cloth, or art to be laid as a block.
         engine: ``cairo``, ``resvg``, or ``auto``: cairo unless the art uses what it does not
             draw faithfully.
 
@@ -113,10 +113,10 @@ class Exporter:
         InputError: another engine.
     """
 
-    def __init__(self, repeat: Repeat, *, engine: str = "auto") -> None:
+    def __init__(self, repeat: Repeat | Drawn, *, engine: str = "auto") -> None:
         if engine not in ENGINES:
             raise InputError(f"engine “{engine}” is not known", hint="use auto, cairo or resvg")
-        self.repeat = repeat
+        self.repeat = repeat = Repeat.of(repeat)
         self.beyond_cairo = [
             (placement.motif.name, feature)
             for placement in repeat.placements
@@ -250,7 +250,7 @@ class Exporter:
 
 
 def export(
-    repeat: Repeat,
+    repeat: Repeat | Drawn,
     path: str | Path,
     *,
     dpi: Fraction | int | float | str = 300,
@@ -269,7 +269,7 @@ def export(
     For several sizes of one repeat keep an :class:`Exporter`.
 
     Args:
-        repeat: the endless cloth.
+        repeat: the endless cloth, or art to be laid as a block.
         path: the file to write.
         dpi: pixels per inch.
         width: one tile's print width, in mm or as text such as ``"12in"``.
@@ -304,6 +304,8 @@ def export(
 def file_name(template: str, fields: dict[str, str]) -> str:
     """Fill a file-name template such as ``out/{name}-{width}-{dpi}.png``.
 
+    What is filled in becomes a part of a name: no field leads to another folder.
+
     Raises:
         InputError: a placeholder that is not known, or braces that don't match.
     """
@@ -324,5 +326,5 @@ def file_name(template: str, fields: dict[str, str]) -> str:
                 f"the output name “{template}” has the unknown placeholder {{{placeholder}}}",
                 hint=hint,
             )
-        name += fields[placeholder]
+        name += plain_name(fields[placeholder])
     return name

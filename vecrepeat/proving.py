@@ -14,7 +14,7 @@ from vecrepeat.check.plane import Plane
 from vecrepeat.check.profile import load_profile
 from vecrepeat.checking import check_drawing
 from vecrepeat.errors import InputError
-from vecrepeat.files import write_whole
+from vecrepeat.files import final_place, write_together, write_whole
 from vecrepeat.paletting import palette_of, recipe_names
 from vecrepeat.proof.papers import PAPERS
 from vecrepeat.proof.sheet import Proof, scenes_svg, sheet_svg
@@ -150,19 +150,22 @@ def prove(
         )
     if paper not in PAPERS:
         raise InputError(f"the paper “{paper}” is not known", hint=f"use {', '.join(PAPERS)}")
+    files = (file, file.with_stem(f"{file.stem}-in-use")) if kind in (".png", ".svg") else (file,)
+    for name in files:
+        # Before seconds of work rather than after them.
+        final_place(name)
     proof = proof_of(source, width=width, profile=profile, step=step)
     if kind == ".html":
         from vecrepeat.proof.page import page_html
 
         write_whole(file, page_html(proof, source).encode())
-        return Proved((file,), len(proof.findings), source.notes)
+        return Proved(files, len(proof.findings), source.notes)
     sheets = [sheet_svg(proof, paper), scenes_svg(proof, paper)]
     if kind == ".pdf":
         write_whole(file, _pdf(sheets, proof.title))
-        return Proved((file,), len(proof.findings), source.notes)
-    files = (file, file.with_stem(f"{file.stem}-in-use"))
-    for name, svg in zip(files, sheets, strict=True):
-        write_whole(name, svg.encode() if kind == ".svg" else _png(svg))
+        return Proved(files, len(proof.findings), source.notes)
+    data = [svg.encode() if kind == ".svg" else _png(svg) for svg in sheets]
+    write_together(dict(zip(files, data, strict=True)))
     return Proved(files, len(proof.findings), source.notes)
 
 
@@ -190,6 +193,7 @@ def specify(
     kind = file.suffix.lower()
     if kind not in (".pdf", ".png", ".svg"):
         raise InputError("a spec sheet is PDF, PNG or SVG", file=file, hint="end the name in .pdf")
+    final_place(file)
     proof = proof_of(source, width=width, profile=profile, step=step)
     svg = spec_svg(proof)
     if kind == ".pdf":

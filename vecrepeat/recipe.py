@@ -20,9 +20,6 @@ from tomlkit.exceptions import ParseError
 from vecrepeat.errors import InputError
 from vecrepeat.recipe_keys import ARRANGED, REPEATED, TABLES, UnfitError, nearest, read_colour
 
-LONGEST = 4 << 20
-"""The longest recipe in bytes."""
-
 AS_DRAWN = "as drawn"
 """What the colours are called that no colourway has changed."""
 
@@ -85,7 +82,7 @@ class Recipe:
 
 def _parsed(text: str, file: Path) -> dict[str, Any]:
     try:
-        return dict(tomlkit.parse(text).unwrap())
+        return dict(tomlkit.parse(text.removeprefix("\ufeff")).unwrap())
     except ParseError as error:
         raise InputError(
             f"line {error.line}: not TOML: {str(error).partition(' at line')[0].lower()}",

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import difflib
 import re
+import unicodedata
 from collections.abc import Callable, Mapping, Sequence
 from fractions import Fraction
 from typing import Any, NamedTuple
@@ -50,6 +51,13 @@ def _text(value: Any) -> str:
     if not isinstance(value, str) or not value.strip():
         raise UnfitError("a text in quotes")
     return value.strip()
+
+
+def _file_text(value: Any) -> str:
+    text = _text(value)
+    if any(unicodedata.category(letter) == "Cc" for letter in text):
+        raise UnfitError("a text without line ends or other control characters")
+    return text
 
 
 def _texts(value: Any) -> tuple[str, ...]:
@@ -190,7 +198,7 @@ _SPACED = {
 
 TABLES: dict[str, dict[str, Key]] = {
     "": {
-        "name": Key(_text, "Short name, for files; by default the recipe's own file name."),
+        "name": Key(_file_text, "Short name, for files; by default the recipe's own file name."),
         "art": Key(_texts, "Drawings whose page is the tile: SVG files, beside the recipe."),
         "loose": Key(_texts, "Files, or folders of files, that hold one motif each."),
         "tile": Key(_size, "The tile's size such as “10x10in”; by default the first page's."),

@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cached_property
+from typing import Protocol
 
 import numpy as np
 import shapely
@@ -146,6 +147,13 @@ class Placement:
         return shapely.transform(self.motif.outline, self.transform.apply)
 
 
+class Drawn(Protocol):
+    """Art that lies on no layout yet, such as a drawing that was read."""
+
+    def repeat(self) -> Repeat:
+        """Return the repeat whose tile is its page."""
+
+
 @dataclass(frozen=True, eq=False)
 class Repeat:
     """Art and a lattice: the endless cloth.
@@ -172,6 +180,11 @@ class Repeat:
     resources: Mapping[str, str] = field(default_factory=dict)
     metadata: str = ""
     symmetry: Symmetry | None = None
+
+    @staticmethod
+    def of(design: Repeat | Drawn) -> Repeat:
+        """Return a repeat as it is, and art as a block of its page."""
+        return design if isinstance(design, Repeat) else design.repeat()
 
     def with_layout(self, layout: Layout | str, *, cut: bool = False) -> Repeat:
         """Return the same art on another layout.

@@ -14,7 +14,7 @@ import numpy as np
 import shapely
 
 from vecrepeat.geometry import Affine, Rect
-from vecrepeat.repeat import Placement, Repeat
+from vecrepeat.repeat import Drawn, Placement, Repeat
 
 CONTACT = 1e-6
 """Depth in mm that an outline must reach into a region to count: touching makes no copy.
@@ -76,11 +76,11 @@ def index_range(repeat: Repeat, region: Rect) -> tuple[range, range]:
     )
 
 
-def copies(repeat: Repeat, region: Rect) -> list[Copy]:
+def copies(repeat: Repeat | Drawn, region: Rect) -> list[Copy]:
     """Return every copy whose painted outline meets ``region``, in stacking order.
 
     Args:
-        repeat: the endless cloth.
+        repeat: the endless cloth, or art to be laid as a block.
         region: a rectangle in mm of the tile's plane.
 
     Returns:
@@ -88,6 +88,7 @@ def copies(repeat: Repeat, region: Rect) -> list[Copy]:
         wherever the region lies, so a motif that overlaps its own copies does so in the
         same way everywhere. Contact without area (see :data:`CONTACT`) makes no copy.
     """
+    repeat = Repeat.of(repeat)
     inner = region.grown(-CONTACT)
     i_range, j_range = index_range(repeat, region)
     if not len(i_range) or not len(j_range) or inner.x1 <= inner.x0 or inner.y1 <= inner.y0:

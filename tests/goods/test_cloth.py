@@ -84,7 +84,7 @@ def test_a_users_own_table_goes_on_top(tmp_path: Path) -> None:
         ("[bolts]\nx = '-1m'", "negative"),
         ("[rolls]\nx = '1m'", "“rolls” means nothing"),
         ("scarf = '1m'", "means nothing"),
-        ("[cuts", "no TOML"),
+        ("[cuts", "not TOML"),
     ],
 )
 def test_a_table_in_error_is_told(tmp_path: Path, text: str, what: str) -> None:

@@ -79,7 +79,7 @@ def lay_ditsy(
     tile = float(min(repeat.width, repeat.height))
     size = settings.size or tile / 12
     scale = size / max(max(m.box.width, m.box.height) for m in motifs)
-    torus = Torus(repeat)
+    torus = Torus(repeat, settings.clearance)
     mean = size * settings.spacing
     count = settings.count or max(1, round(torus.region_area / mean**2))
     apart = settings.same_apart

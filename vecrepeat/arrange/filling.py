@@ -66,7 +66,7 @@ def fill(
 class _Filling:
     def __init__(self, repeat: Repeat, fillers: Sequence[Motif], settings: FillSettings) -> None:
         self.repeat, self.settings = repeat, settings
-        self.torus = Torus(repeat)
+        self.torus = Torus(repeat, settings.clearance)
         check_turns(self.torus, str(repeat.layout), settings.direction)
         own = [Shape.of(m, settings.clearance, settings.scale[1]) for m in fillers]
         # Where the layout turns, each is followed by its images, which are known from it.

@@ -15,6 +15,7 @@ from vecrepeat.geometry import IDENTITY, Affine
 from vecrepeat.pose import Pose
 from vecrepeat.ranks import DIRECTIONS
 from vecrepeat.repeat import Repeat
+from vecrepeat.units import format_mm
 
 Floats = NDArray[np.float64]
 
@@ -51,6 +52,10 @@ class Torus:
 
     Args:
         repeat: whose lattice it is; its placements don't matter.
+        clearance: the least distance in mm between motifs that are to lie on it.
+
+    Raises:
+        InputError: no motif is that far from its own nearest copy.
 
     Attributes:
         a: the shortest vector of the lattice, in mm.
@@ -61,12 +66,18 @@ class Torus:
         region: the part of a period that they make all of it from, corners in mm.
     """
 
-    def __init__(self, repeat: Repeat) -> None:
+    def __init__(self, repeat: Repeat, clearance: float = 0.0) -> None:
         lattice = repeat.lattice
         self._a = (float(lattice.a.x), float(lattice.a.y))
         self._b = (float(lattice.b.x), float(lattice.b.y))
         self.area = float(lattice.area)
         self.a, self.b = _shortest(self._a, self._b)
+        if clearance >= self.shortest:
+            raise InputError(
+                f"a clearance of {format_mm(clearance)} leaves no room: every motif comes again "
+                f"after {format_mm(self.shortest)}",
+                hint="lower the clearance, or give the tile more room",
+            )
         det = self.a[0] * self.b[1] - self.a[1] * self.b[0]
         # Rows of the inverse of (a b): a point's coordinates along a and b.
         self.along_a = (self.b[1] / det, -self.b[0] / det)

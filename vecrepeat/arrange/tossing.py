@@ -50,7 +50,7 @@ def toss(
     settings = settings or TossSettings()
     settings.check()
     chosen = checked(ranked)
-    torus = Torus(repeat)
+    torus = Torus(repeat, settings.clearance)
     check_turns(torus, str(repeat.layout), settings.direction)
     shapes = Shapes([Shape.of(m, settings.clearance, settings.of(r).scale[1]) for m, r in chosen])
     members: list[Member] = []

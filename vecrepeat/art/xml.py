@@ -12,6 +12,7 @@ from typing import Any, cast
 from lxml import etree
 
 from vecrepeat.errors import InputError
+from vecrepeat.files import read_file, signature
 
 SVG = "http://www.w3.org/2000/svg"
 XLINK = "http://www.w3.org/1999/xlink"
@@ -30,18 +31,6 @@ _NAMES_ONLY = frozenset(("NAMESPACE", "DTD", "VALID"))
 """The kinds of errors that leave a document well-formed: prefixes not declared, ids used twice."""
 
 _GZIP = b"\x1f\x8b"
-# The formats people most often hand over by mistake, by their first bytes.
-_FOREIGN = {
-    b"\x89PNG": "a PNG picture",
-    b"\xff\xd8\xff": "a JPEG picture",
-    b"%PDF": "a PDF",
-    b"%!PS": "a PostScript file",
-    b"GIF8": "a GIF picture",
-    b"PK\x03\x04": "a zip archive",
-    b"RIFF": "a RIFF file (WebP or sound)",
-    b"II*\x00": "a TIFF picture",
-    b"MM\x00*": "a TIFF picture",
-}
 
 
 def read_bytes(path: Path) -> bytes:
@@ -50,19 +39,7 @@ def read_bytes(path: Path) -> bytes:
     Raises:
         InputError: the file can't be read or is too large.
     """
-    try:
-        if path.is_dir():
-            raise InputError("this is a folder, not a file", file=path)
-        with path.open("rb") as file:
-            # Bounded as it is read: a device or a pipe has no size to ask for.
-            data = file.read(MAX_BYTES + 1)
-        if len(data) > MAX_BYTES:
-            raise InputError(f"the file is larger than {MAX_BYTES >> 20} MiB", file=path)
-    except (OSError, ValueError) as error:
-        if isinstance(error, InputError):
-            raise
-        reason = getattr(error, "strerror", None) or str(error)
-        raise InputError(f"can't read the file: {reason.lower()}", file=path) from None
+    data = read_file(path, MAX_BYTES)
     if not data.startswith(_GZIP):
         return data
     plain = b""
@@ -95,9 +72,9 @@ def parse(data: bytes, file: Path | str) -> etree._Element:
         InputError: not XML, not SVG, entities that nest or reach outside, or a tree larger
             than 400,000 elements or deeper than 200.
     """
-    for magic, what in _FOREIGN.items():
-        if data.startswith(magic):
-            raise InputError(f"this is {what}, not SVG", file=file, hint="give the SVG drawing")
+    kind = signature(data)
+    if kind:
+        raise InputError(f"this is {kind}, not SVG", file=file, hint="give the SVG drawing")
     # Some generators write an empty line before the declaration.
     data = data.lstrip()
     declares_entities = b"<!ENTITY" in data or _not_ascii_compatible(data)

@@ -65,6 +65,12 @@ class _Commands(click.Group):
         command: click.Command = module.command
         return command
 
+    def invoke(self, ctx: click.Context) -> object:
+        from vecrepeat.files import one_run
+
+        with one_run():
+            return super().invoke(ctx)
+
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         widest = max(map(len, COMMANDS))
         for title, section in SECTIONS.items():

@@ -189,7 +189,8 @@ def lay(
     from vecrepeat.sources import open_source
 
     source = open_source(recipe, placed=False)
-    if output is None and not again and source.recipe is not None and source.recipe.placements:
+    same = output is None or output.resolve() == recipe.resolve()
+    if same and not again and source.recipe is not None and source.recipe.placements:
         raise InputError(
             f"it has placements, which a {way} would give up",
             file=recipe,

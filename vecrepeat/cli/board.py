@@ -45,4 +45,11 @@ def command(
     recipe, note = recipe_for(src, output, layout, allowed)
     if note:
         options.show_notes([note])
-    serve(recipe, port=port, allowed=allowed, look=not no_browser, told=click.echo)
+    serve(
+        recipe,
+        port=port,
+        allowed=allowed,
+        look=not no_browser,
+        told=click.echo,
+        noted=options.show_notes,
+    )

@@ -8,7 +8,6 @@ from pathlib import Path
 import click
 
 from vecrepeat.cli import options
-from vecrepeat.errors import InputError
 from vecrepeat.layout import Layout
 from vecrepeat.units import Size
 
@@ -57,8 +56,6 @@ def command(
     from vecrepeat.composing import compose
 
     source = options.opened(src, layout, selector, allowed, outline_text)
-    if output.resolve() == src.resolve():
-        raise InputError("that is the drawing itself", file=output, hint="give another name")
     composed = compose(
         source.repeat,
         output,

@@ -119,12 +119,12 @@ def command(
         )
         fields = {
             "name": source.name,
-            "layout": str(source.repeat.layout).replace(":", "-").replace("/", "-"),
+            "layout": str(source.repeat.layout),
             "width": width[0] if width else format_mm(plan.printed.width).replace(" ", ""),
             "height": height[0] if height else format_mm(plan.printed.height).replace(" ", ""),
             "dpi": f"{float(dpi):g}",
         }
-        name = file_name(output, {k: v.replace("/", "-") for k, v in fields.items()})
+        name = file_name(output, fields)
         if Path(name).suffix.lower() != suffix:
             raise InputError("the name's ending can't be a placeholder", file=name)
         if name in jobs:
