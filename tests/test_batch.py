@@ -23,6 +23,7 @@ from vecrepeat.batch import JOURNAL, MANIFEST, run_batch
 from vecrepeat.errors import InputError
 from vecrepeat.jobs import Job, Limits, jobs_of, read_limits
 from vecrepeat.layout import Layout
+from vecrepeat.raster.cairo_workers import CairoFailure, CairoWorkers
 from vecrepeat.recipe import AS_DRAWN
 from vecrepeat.running import planned
 
@@ -275,6 +276,20 @@ def test_a_fault_of_ours_fails_one_job_alone(
     job = jobs_of(recipes(tmp_path, 1), tmp_path / "out")[0]
     monkeypatch.setattr(running, "run_job", mock.Mock(side_effect=ValueError("no such thing")))
     assert running.attempt(job, None) == f"{job.file}: ValueError: no such thing"
+
+
+def test_an_engine_s_failure_names_design_motif_cause_and_a_way_out(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    recipes(tmp_path, 1)
+    monkeypatch.chdir(tmp_path)
+    job = jobs_of([Path("d000.toml")], Path("out"))[0]
+    failure = CairoFailure("ValueError: no such colour", 0)
+    monkeypatch.setattr(CairoWorkers, "draw", mock.Mock(side_effect=failure))
+    told = str(running.attempt(job, None))
+    for part in ("d000.toml", "“bloom”", "ValueError: no such colour", "--engine resvg"):
+        assert part in told
+    assert str(tmp_path) not in told
 
 
 def test_planning_reads_no_art_and_imports_nothing_heavy() -> None:

@@ -11,7 +11,7 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import groupby
 from pathlib import Path
 from typing import Any
@@ -205,6 +205,16 @@ def _on_cluster(
     from vecrepeat.running import attempt_all
 
     def sent(chunk: Sequence[Job]) -> Any:
+        # Their working directory is another one.
+        chunk = [
+            replace(
+                job,
+                source=str(Path(job.source).resolve()),
+                prints=str(Path(job.prints).resolve()),
+                file=str(Path(job.file).resolve()),
+            )
+            for job in chunk
+        ]
         key = f"vecrepeat-{chunk[0].key}-{len(chunk)}"
         return client.submit(attempt_all, chunk, limits, key=key, retries=RETRIES)
 

@@ -7,6 +7,8 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
+from lxml import etree
+
 from vecrepeat.errors import InputError
 from vecrepeat.files import write_whole
 from vecrepeat.raster.plan import LONGEST_SHEET, SHORTEST_TILE, printed_size
@@ -50,6 +52,19 @@ class Composed:
             f"({counted(self.copies, 'copy')} with wraps), tile {format_mm(self.tile.width)} × "
             f"{format_mm(self.tile.height)}"
         )
+
+
+def _parsed(data: bytes, file: Path) -> bytes:
+    """Return a drawing's bytes, which lxml parses."""
+    try:
+        etree.fromstring(data, etree.XMLParser(huge_tree=True, no_network=True))
+    except etree.XMLSyntaxError as error:
+        raise InputError(
+            f"what was composed is not XML, so it is not written: {error}",
+            file=file,
+            hint="this is a fault of the program; please report it with the drawing",
+        ) from None
+    return data
 
 
 def compose(
@@ -101,5 +116,5 @@ def compose(
         text = tile_svg(repeat, scale=scale, found=found)
     else:
         text = pattern_svg(repeat, sheet=sheet, scale=scale, inline=inline, found=found)
-    write_whole(file, text.encode())
+    write_whole(file, _parsed(text.encode(), file))
     return Composed(file, str(repeat.layout), len(repeat.placements), len(found), printed)

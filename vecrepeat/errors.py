@@ -31,6 +31,12 @@ class InputError(ValueError):
         self.hint = hint
         super().__init__(self._line())
 
+    def of(self, file: str | Path) -> InputError:
+        """Return the same error, of a file where it names none."""
+        if self.file is not None:
+            return self
+        return InputError(self.what, file=file, element=self.element, hint=self.hint)
+
     def _line(self) -> str:
         where = ""
         if self.file is not None:

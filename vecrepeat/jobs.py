@@ -156,11 +156,11 @@ def jobs_of(
                     )
                 key = _hash(content, way, number, _said(row), file.relative_to(folder))
                 found[str(file)] = Job(
-                    source=str(path.resolve()),
+                    source=str(path),
                     colourway=way,
-                    prints=str(within.resolve()),
+                    prints=str(within),
                     number=number,
-                    file=str(file.resolve()),
+                    file=str(file),
                     content=content,
                     key=key,
                     layout=lie,

@@ -26,7 +26,7 @@ def attempt(job: Job, limits: Limits | None) -> dict[str, Any] | str:
     try:
         return run_job(job, limits)
     except InputError as error:
-        return str(error)
+        return str(error.of(job.source))
     except Exception as error:
         # A fault of ours in one job must not stop a thousand others.
         return f"{job.file}: {type(error).__name__}: {error}"

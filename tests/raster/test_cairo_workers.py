@@ -74,10 +74,12 @@ def test_a_worker_that_was_killed_is_replaced() -> None:
     assert workers._idle[0].pid != first.pid
 
 
-def test_one_that_ends_while_it_draws_is_told() -> None:
-    workers = CairoWorkers(b"this is no drawing")
-    with pytest.raises(CairoFailure, match="CairoSVG ended"):
-        workers.draw(request(), np.zeros((4, 5, 4), np.uint8))
+def test_one_that_ends_while_it_draws_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    ended = Worker(["-c", "raise SystemExit(9)"])
+    ends = mock.patch.object(cairo_workers, "_start", return_value=ended)
+    monkeypatch.setattr(cairo_workers, "_spare", [])
+    with ends, pytest.raises(CairoFailure, match=r"CairoSVG ended \(code 9\)"):
+        CairoWorkers(DOCUMENT).draw(request(), np.zeros((4, 5, 4), np.uint8))
 
 
 def without_cairo() -> Worker:
@@ -192,6 +194,12 @@ def test_a_motif_that_can_not_be_drawn_is_one_clear_error(tmp_path: Path) -> Non
         pytest.raises(InputError, match=r"“leaf”: the first engine can't draw it: it is too much"),
     ):
         exporter.painter(plan).paint(Window(0, 0, 9, 9))
+
+
+def test_a_document_that_can_not_be_read_is_an_answer() -> None:
+    out = np.empty((10, 10, 4), np.uint8)
+    with pytest.raises(CairoFailure, match="ParseError: not well-formed"):
+        CairoWorkers(b'<svg {http://a}b="1"/>').draw(request(), out)
 
 
 def test_failures_in_the_process_are_answers() -> None:

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 
 from lxml import etree
 
-from vecrepeat.art.normalform import CHOSEN, DEFINITIONS, LABEL
+from vecrepeat.art.markup import references
+from vecrepeat.art.normalform import CHOSEN, DEFINITIONS, LABEL, elements_by_id
 from vecrepeat.art.style import INHERITED, INITIAL, inherited_properties
 from vecrepeat.art.xml import DESCRIPTIVE, SVG, attributes, local, take
 
@@ -16,6 +17,29 @@ NAMES = (LABEL, CHOSEN, "aria-label", "data-name")
 """The attributes that name an element, apart from its id."""
 
 _BAKED = INHERITED - {"color", "cursor", "pointer-events"}
+
+
+_EFFECTS = {"clip-path": "clipPath", "mask": "mask", "filter": "filter"}
+
+
+def drop_missing_effects(root: etree._Element) -> tuple[str, ...]:
+    """Take off the effects whose definition is not there, and return notes.
+
+    What has such an effect is drawn without it (Filter Effects 1 §5; CSS Masking 1 §5.1), but
+    some renderers leave it out.
+    """
+    by_id = elements_by_id(root)
+    notes: dict[str, None] = {}
+    for element in root.iter(f"{{{SVG}}}*"):
+        for name, kind in _EFFECTS.items():
+            value = element.get(name, "")
+            keys = list(references({name: value}))
+            found = [key for key in keys if key in by_id and local(by_id[key]) == kind]
+            if len(found) != value.count("url("):
+                del element.attrib[name]
+                missing = next((key for key in keys if key not in found), value)
+                notes[f"the {name} “{missing[:60]}” is not in the drawing: it is left out"] = None
+    return tuple(notes)
 
 
 @dataclass

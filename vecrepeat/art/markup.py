@@ -8,8 +8,7 @@ from collections.abc import Callable, Iterator, Mapping
 from lxml import etree
 
 from vecrepeat.art.normalform import CHOSEN, KIND, LABEL, LAYER
-from vecrepeat.art.xml import DESCRIPTIVE, HREF, XML, attributes, local
-from vecrepeat.xmltext import escaped, quoted
+from vecrepeat.art.xml import DESCRIPTIVE, HREF, SVG, XLINK, attributes, local
 
 _URL_RE = re.compile(r"url\(\s*[\"']?#([^)\"']*)[\"']?\s*\)")
 _OURS = frozenset((LABEL, LAYER, CHOSEN, KIND))
@@ -36,54 +35,46 @@ def to_markup(
 ) -> str:
     """Return an element and all it holds as SVG text without namespace declarations.
 
+    lxml writes it, which refuses names and characters that XML has no place for.
+
     Args:
         element: in normal form; its tail is not written.
         scope: maps every id, and every reference to one, to its name in the output.
         extra: attributes set on the element itself where it has none of that name.
     """
-    out: list[str] = []
-    _write(element, scope, extra or {}, out)
-    return "".join(out)
+    # It declares the namespaces, as the documents do that take the text up.
+    holder = etree.fromstring(f'<svg xmlns="{SVG}" xmlns:xlink="{XLINK}"/>')
+    _copied(element, scope, extra or {}, holder)
+    text = etree.tostring(holder, encoding="unicode")
+    return text[text.index(">") + 1 : text.rindex("</")]
 
 
-def _write(
+def _copied(
     element: etree._Element,
     scope: Callable[[str], str],
     extra: Mapping[str, str],
-    out: list[str],
-) -> None:
+    holder: etree._Element,
+) -> etree._Element:
     name = local(element)
-    out.append(f"<{name}")
-    written = {key: scoped(value, scope) for key, value in extra.items()}
+    out = etree.SubElement(holder, element.tag, {k: scoped(v, scope) for k, v in extra.items()})
     for key, value in attributes(element).items():
         if key in _OURS:
             continue
         if key in ("href", HREF):
-            key = "xlink:href"
+            key = HREF
             if value.startswith("#"):
                 value = f"#{scope(value[1:])}"
         elif key == "id":
             value = scope(value)
-        elif key.startswith(f"{{{XML}}}"):
-            key = f"xml:{key.partition('}')[2]}"
         else:
             value = scoped(value, scope)
-        written[key] = value
-    for key, value in written.items():
-        out.append(f" {key}={quoted(value)}")
-    inside = len(out)
-    out.append(">")
+        out.set(key, value)
     # White space between elements is layout of the source, text inside text is content.
     keeps_text = name in ("text", "tspan", "textPath", "style") or name in DESCRIPTIVE
-    if keeps_text and element.text:
-        out.append(escaped(element.text))
-    empty = len(out)
+    if keeps_text:
+        out.text = element.text
     for child in element:
-        if isinstance(child.tag, str) and local(child):
-            _write(child, scope, {}, out)
-        if keeps_text and child.tail:
-            out.append(escaped(child.tail))
-    if len(out) == empty == inside + 1:
-        out[inside] = "/>"
-    else:
-        out.append(f"</{name}>")
+        written = _copied(child, scope, {}, out)
+        if keeps_text:
+            written.tail = child.tail
+    return out

@@ -115,11 +115,7 @@ def read_art(
     try:
         return _read(file, motifs, tolerance, allowed, outline_text, beside)
     except InputError as error:
-        if error.file is not None:
-            raise
-        raise InputError(
-            error.what, file=file, element=error.element, hint=error.hint
-        ) from error.__cause__
+        raise error.of(file) from error.__cause__
 
 
 def _read(

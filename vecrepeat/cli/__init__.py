@@ -5,6 +5,7 @@ from __future__ import annotations
 import gc
 import importlib
 import sys
+from pathlib import Path
 
 import click
 
@@ -93,10 +94,12 @@ def main() -> None:
     # A drawing is millions of small objects that live until the end: looking through them for
     # garbage again and again costs a twelfth of an export and finds none.
     gc.set_threshold(1_000_000, 50, 1_000)
+    opened: list[Path] = []
     try:
-        code = cli.main(standalone_mode=False)
+        code = cli.main(standalone_mode=False, obj=opened)
     except InputError as error:
-        _fail(str(error))
+        # Deep down an engine knows motifs, but not the file that they came from.
+        _fail(str(error.of(opened[0]) if opened and error.element else error))
     except click.exceptions.NoArgsIsHelpError as error:
         click.echo(error.format_message())
         sys.exit(2)

@@ -141,6 +141,7 @@ def opened(
     """
     from vecrepeat.sources import open_source
 
+    click.get_current_context().ensure_object(list).append(src)
     return open_source(
         src,
         layout=layout,

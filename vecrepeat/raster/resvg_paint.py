@@ -290,6 +290,7 @@ class _ResvgPainter:
             names = {placements[c.placement].motif.name for c in found if self._uncut[c.placement]}
             return InputError(
                 f"the second engine gives up: {error}",
+                file=self.plan.repeat.name if len(names) != 1 else None,
                 element=names.pop() if len(names) == 1 else None,
                 hint="simplify or rasterise its filters, or choose a lower dpi",
             )
@@ -311,6 +312,7 @@ class _ResvgPainter:
         alone = suspects[0].name if suspects and fails(suspects) else None
         return InputError(
             f"the second engine fails on {'it' if alone else 'the drawing'}: {error}",
+            file=None if alone else self.plan.repeat.name,
             element=alone,
             hint="simplify or rasterise that effect",
         )
