@@ -16,6 +16,7 @@ from lxml import etree
 from numpy.typing import NDArray
 from PIL import Image
 
+from vecrepeat.art.fonts import generic_families
 from vecrepeat.art.outline import DEFAULT_TOLERANCE
 from vecrepeat.art.page import Page, read_page
 from vecrepeat.art.read import Art, read_art
@@ -167,7 +168,7 @@ def reference(
     if room:
         root.set("preserveAspectRatio", "none")
     text = etree.tostring(root, encoding="unicode")
-    fonts = any(local(e) in _FONTED for e in root.iter())
+    fonts = generic_families() if any(local(e) in _FONTED for e in root.iter()) else ()
     return rasterise(text, width, height, fonts=fonts)
 
 

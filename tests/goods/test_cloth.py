@@ -225,7 +225,7 @@ def test_the_selvedge_s_text_begins_beside_the_dots(tmp_path: Path, text: str) -
     drawing, needed = strip_svg(15.0, 400.0, text, ["#ff0000"], False)
     path = tmp_path / "strip.svg"
     path.write_text(drawing, encoding="utf-8")
-    (motif,) = read_art(path, motifs="#selvedge", outline_text=True).motifs
+    (motif,) = read_art(path, motifs="#selvedge").motifs
     exporter = Exporter(
         Repeat("strip", F(15), F(400), (Placement(motif, Affine.translation(0.0, 0.0)),))
     )

@@ -47,7 +47,7 @@ def command(
     inline: bool,
     tile_only: bool,
     allowed: tuple[Path, ...],
-    outline_text: bool,
+    live_text: bool,
     as_json: bool,
 ) -> None:
     """Write the seamless repeat of SRC as an SVG pattern.
@@ -56,7 +56,7 @@ def command(
     """
     from vecrepeat.composing import compose
 
-    source = options.opened(src, layout, selector, allowed, outline_text)
+    source = options.opened(src, layout, selector, allowed, live_text)
     if output.resolve() == src.resolve():
         raise InputError("that is the drawing itself", file=output, hint="give another name")
     composed = compose(
