@@ -362,6 +362,32 @@ def test_outlined_text_looks_like_live_text(what: str, body: str) -> None:
     assert shift_between(live, paths) < 0.5
 
 
+SHAPED = [
+    # (the font, words whose letters join, stack, reorder or change with their neighbours)
+    ("Noto Naskh Arabic", "اَلْعَرَبِيَّةُ"),
+    ("Noto Sans Devanagari", "नमस्ते क्षत्रिय 12"),
+    ("Noto Sans Bengali", "বাংলা কর্ম"),
+    ("Noto Sans Tamil", "தமிழ் கொ"),
+    ("Noto Sans Thai", "สวัสดี น้ำ"),
+    ("Noto Sans Khmer", "ភាសាខ្មែរ"),
+    ("Noto Sans Myanmar", "မြန်မာဘာသာ"),
+    ("Noto Sans Sinhala", "ශ්\u200dරී ලංකා"),
+]
+
+
+@pytest.mark.parametrize(("family", "words"), SHAPED, ids=[family for family, _ in SHAPED])
+def test_scripts_are_shaped_as_resvg_does(family: str, words: str) -> None:
+    if find_font(family, 400, False) is None:
+        pytest.skip(f"{family} is not installed")
+    body = f'<text x="5" y="50">{words}</text>'
+    attributes = f'font-family="{family}" font-size="14"'
+    live = drawn(normal(body, attributes), family=family)
+    root, notes = outlined(body, attributes)
+    assert notes == ()
+    assert (on_white(live) < 200).any()
+    assert mean_difference(live, drawn(root, system_fonts=False)) <= 0.1
+
+
 LEFT = [
     # (why, the text)
     ("steers the direction", '<text id="t" unicode-bidi="bidi-override">abc</text>'),
@@ -471,7 +497,7 @@ def test_a_character_no_font_has_is_left_out_with_a_note() -> None:
 @needs_dejavu
 @pytest.mark.parametrize("live", [False, True])
 def test_a_text_that_no_font_can_draw_is_refused(live: bool) -> None:
-    root = normal('<text id="t">\U000e0fff</text>')
+    root = normal('<text id="t">\U000e0fff \U000e0fff</text>')
     with pytest.raises(InputError, match=r"art\.svg: element “t”: .*no installed font has .*E0FFF"):
         set_text(root, "art.svg", live=live)
 

@@ -109,7 +109,7 @@ class Typesetter:
         found = [cluster for _, clusters in chunks for cluster in clusters]
         if self._missing:
             shown = ", ".join(self._missing)
-            if not any(cluster.glyphs for cluster in found):
+            if not any(c.glyphs and not c.char.char.isspace() for c in found):
                 raise FontlessError(f"no installed font has {shown}")
             self.note(f"no installed font has {shown}: left out")
         self._place(text, chunks)
