@@ -197,7 +197,7 @@ def test_a_drawing_that_takes_too_long_is_given_up(fonts: tuple[str, ...]) -> No
     # What loading fonts may take is no time for the drawing.
     with pytest.raises(ResvgError, match="longer than 1 s"):
         rasterise(endless(), 200, 200, fonts=fonts, seconds=1)
-    assert 1 <= resvg.processor_time() - spent < 2
+    assert 0.999 < resvg.processor_time() - spent < 2
     # Processor time is bounded; by the clock it may take longer where other programs run.
     assert time.monotonic() - start < PATIENCE + 5
     assert draws()

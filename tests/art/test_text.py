@@ -616,6 +616,7 @@ def test_a_variable_font_takes_the_weight_asked_for(no_fonts: Path) -> None:
         assert path.get("d") == f"M0 0L0 -70L{wide / 10:g} -70L{wide / 10:g} 0L0 0Z"
 
 
+@needs_dejavu
 def test_letter_spacing_breaks_ligatures() -> None:
     whole, _ = outlined('<text y="50" letter-spacing="0.001">fi</text>')
     joined, _ = outlined('<text y="50">fi</text>')
