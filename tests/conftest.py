@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from hypothesis import settings
 from support import SPRIG, svg, vecrepeat
 
+from vecrepeat.art import fonts, shaping
 from vecrepeat.lanes import cores
 
 # Machines that run tests are shared: a slow example is no failure.
@@ -27,3 +29,20 @@ def here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     (tmp_path / "art.svg").write_text(svg(SPRIG))
     assert vecrepeat("recipe", "art.svg", "-o", "d.toml", "--layout", "half-drop").code == 0
     return tmp_path
+
+
+@pytest.fixture
+def no_fonts(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Iterator[Path]:
+    """A folder of fonts, at first empty, that are the only ones installed."""
+    folder = tmp_path / "fonts"
+    folder.mkdir()
+    caches = [
+        *(fonts.installed_fonts, fonts.find_font, fonts._by_name),
+        *(shaping.fallback, shaping._opened),
+    ]
+    monkeypatch.setattr(fonts, "_folders", lambda: [folder])
+    for cache in caches:
+        cache.cache_clear()
+    yield folder
+    for cache in caches:
+        cache.cache_clear()

@@ -13,6 +13,7 @@ from typing import NamedTuple
 from unittest import mock
 
 import numpy as np
+import pytest
 import resvg_py
 import shapely
 from lxml import etree
@@ -20,6 +21,7 @@ from numpy.typing import NDArray
 from PIL import Image
 from shapely.geometry.base import BaseGeometry
 
+from vecrepeat.art.fonts import installed_fonts
 from vecrepeat.art.read import Art, read_art
 from vecrepeat.cli import main
 from vecrepeat.layout import Layout
@@ -30,6 +32,7 @@ NAMESPACES = (
     f'xmlns="{SVG}" xmlns:xlink="http://www.w3.org/1999/xlink" xmlns:tool="http://tool.example/ns"'
 )
 Pixels = NDArray[np.uint8]
+needs_a_font = pytest.mark.skipif(not installed_fonts(), reason="no font is installed")
 DEMO = Path(__file__).parent.parent / "demo-svg"
 SPRIG = """<rect width="100" height="100" fill="#fdf6e3"/>
 <g id="bloom"><circle cx="30" cy="30" r="11" fill="#c33"/></g>

@@ -28,7 +28,7 @@ cut-to-region = true
 ground = "#1B2A49"
 selector = "g.m"
 allow-dir = ["pictures"]
-outline-text = true
+live-text = true
 motif = [
     { name = "Moth", rank = "hero", width = "60mm" },  # the star
     { name = "Bud", rank = "filler" },
@@ -137,7 +137,7 @@ def test_every_key_is_read_in_our_own_terms() -> None:
         "ground": "#1b2a49",
         "selector": "g.m",
         "allow-dir": ("pictures",),
-        "outline-text": True,
+        "live-text": True,
     }
     assert recipe.motifs["Moth"] == {"name": "Moth", "rank": "hero", "width": Fraction(60)}
     assert recipe.placements == (

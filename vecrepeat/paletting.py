@@ -50,7 +50,7 @@ def notes_on(found: Palette) -> list[str]:
     shown = listed([f"“{name}”" for name in found.unmeasured])
     return [
         f"areas of text, pictures, masks and filters are not measured: {shown} "
-        "(text counts with --outline-text)"
+        "(text counts without --live-text)"
     ]
 
 

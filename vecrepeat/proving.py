@@ -9,6 +9,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
+from vecrepeat.art.fonts import installed_fonts
 from vecrepeat.check.direction import direction
 from vecrepeat.check.plane import Plane
 from vecrepeat.check.profile import load_profile
@@ -140,7 +141,8 @@ def prove(
         step: called with 1 after each question of the check.
 
     Raises:
-        InputError: another ending, another paper, or a file that can't be written.
+        InputError: another ending, another paper, no font for its words, or a file that can't be
+            written.
     """
     file = Path(path)
     kind = file.suffix.lower()
@@ -148,6 +150,7 @@ def prove(
         raise InputError(
             "a proof is PDF, PNG, SVG or HTML", file=file, hint="end the name in .pdf or .html"
         )
+    _lettered(file)
     if paper not in PAPERS:
         raise InputError(f"the paper “{paper}” is not known", hint=f"use {', '.join(PAPERS)}")
     files = (file, file.with_stem(f"{file.stem}-in-use")) if kind in (".png", ".svg") else (file,)
@@ -187,12 +190,13 @@ def specify(
         step: called with 1 after each question of the check.
 
     Raises:
-        InputError: another ending, or a file that can't be written.
+        InputError: another ending, no font for its words, or a file that can't be written.
     """
     file = Path(path)
     kind = file.suffix.lower()
     if kind not in (".pdf", ".png", ".svg"):
         raise InputError("a spec sheet is PDF, PNG or SVG", file=file, hint="end the name in .pdf")
+    _lettered(file)
     final_place(file)
     proof = proof_of(source, width=width, profile=profile, step=step)
     svg = spec_svg(proof)
@@ -201,6 +205,20 @@ def specify(
     else:
         write_whole(file, svg.encode() if kind == ".svg" else _png(svg))
     return Proved((file,), len(proof.findings), source.notes)
+
+
+def _lettered(file: Path) -> None:
+    """Refuse a sheet that is drawn here where its words could not be.
+
+    Raises:
+        InputError: no font is installed.
+    """
+    if file.suffix.lower() in (".pdf", ".png") and not installed_fonts():
+        raise InputError(
+            "no font is installed, and the sheet is full of words",
+            file=file,
+            hint="install one, or write SVG, whose words are set where it is read",
+        )
 
 
 def _png(svg: str) -> bytes:

@@ -207,7 +207,7 @@ TABLES: dict[str, dict[str, Key]] = {
         "ground": Key(_ground, "The colour behind all motifs, or “none”; by default the page's."),
         "selector": Key(_text, "CSS selector of the elements to take as motifs."),
         "allow-dir": Key(_texts, "Folders besides the art's own to take linked pictures from."),
-        "outline-text": Key(_flag, "Turn text into paths."),
+        "live-text": Key(_flag, "Keep text live instead of turning it into paths."),
     },
     "motif": {
         "name": Key(_text, "The motif's name, as `vecrepeat motifs` lists it.", required=True),

@@ -81,7 +81,7 @@ def open_source(
     layout: Layout | None = None,
     motifs: str | None = None,
     allowed: Sequence[Path] = (),
-    outline_text: bool = False,
+    live_text: bool = False,
     cut: bool = False,
     colourway: str | None = None,
     placed: bool = True,
@@ -93,7 +93,7 @@ def open_source(
         layout: how tiles lie; by default what the recipe says, else a block.
         motifs: a CSS selector of the elements to take as motifs.
         allowed: folders besides the source's own that linked pictures may be taken from.
-        outline_text: turn text into paths.
+        live_text: keep text live instead of turning it into paths.
         cut: cut the art to the layout's region.
         colourway: the name of a recipe's colourway to take it in.
         placed: whether there must be something placed.
@@ -109,7 +109,7 @@ def open_source(
         beside(file, keys.get("loose")),
         motifs=motifs if motifs is not None else _or_none(keys.get("selector")),
         allowed=(*allowed, *beside(file, keys.get("allow-dir"))),
-        outline_text=outline_text or bool(keys.get("outline-text")),
+        live_text=live_text or bool(keys.get("live-text")),
     )
     if recipe is not None:
         pool = _sized(pool, recipe)
@@ -141,7 +141,7 @@ def read_pool(
     *,
     motifs: str | None = None,
     allowed: Sequence[Path] = (),
-    outline_text: bool = False,
+    live_text: bool = False,
 ) -> Pool:
     """Read all art of a source.
 
@@ -150,14 +150,12 @@ def read_pool(
         loose: files, or folders of files, that hold one motif each.
         motifs: a CSS selector of the elements to take as motifs.
         allowed: folders besides the art's own that linked pictures may be taken from.
-        outline_text: turn text into paths.
+        live_text: keep text live instead of turning it into paths.
 
     Raises:
         InputError: a file of it can't be read or used.
     """
-    arts = [
-        read_art(page, motifs=motifs, allowed=allowed, outline_text=outline_text) for page in pages
-    ]
+    arts = [read_art(page, motifs=motifs, allowed=allowed, live_text=live_text) for page in pages]
     found = [(art.file.stem, motif) for art in arts for motif in art.motifs]
     drawn = len(found)
     resources = {key: markup for art in arts for key, markup in art.resources.items()}

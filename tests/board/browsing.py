@@ -23,6 +23,8 @@ from numpy.typing import NDArray
 from PIL import Image
 from support import svg
 
+from vecrepeat.art.fonts import installed_fonts
+
 Pixels = NDArray[np.uint8]
 
 DISC = '<circle id="disc" cx="20" cy="50" r="10" fill="#c02020"/>'
@@ -128,6 +130,8 @@ def missing(what: str) -> NoReturn:
 def browser(*flags: str) -> Iterator[Any]:
     """Debian's Chromium, driven by playwright."""
     program = shutil.which("chromium") or missing("chromium")
+    if not installed_fonts():
+        missing("a font, without which the page has no words,")
     try:
         from playwright.sync_api import sync_playwright
     except ImportError:

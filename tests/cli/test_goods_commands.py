@@ -8,7 +8,7 @@ from pathlib import Path
 import pikepdf
 import pytest
 from PIL import Image
-from support import svg, vecrepeat
+from support import needs_a_font, svg, vecrepeat
 
 BODY = (
     '<rect width="100" height="100" fill="#f2ede0"/><circle cx="4" cy="30" r="17" fill="#00ff00"/>'
@@ -78,6 +78,7 @@ def test_colours_out_of_gamut_are_told(here: Path) -> None:
     assert moved["delta"] > 10
 
 
+@needs_a_font
 def test_cloth(here: Path) -> None:
     facts = json.loads(
         called(

@@ -17,6 +17,7 @@ from lxml import etree
 from numpy.typing import NDArray
 from PIL import Image
 
+from vecrepeat.art.fonts import generic_families
 from vecrepeat.art.outline import DEFAULT_TOLERANCE
 from vecrepeat.art.page import Page, read_page
 from vecrepeat.art.read import Art, read_art
@@ -166,7 +167,7 @@ def reference(
     Raises:
         ResvgError: resvg doesn't draw it.
     """
-    fonts = any(local(e) in _FONTED for e in root.iter())
+    fonts = generic_families() if any(local(e) in _FONTED for e in root.iter()) else ()
     return rasterise(_sized(root, page, width, height, room), width, height, fonts=fonts)
 
 

@@ -9,7 +9,7 @@ import numpy as np
 import pypdfium2
 import pytest
 from PIL import Image
-from support import read
+from support import needs_a_font, read
 
 from vecrepeat.art.read import read_art
 from vecrepeat.errors import InputError
@@ -168,6 +168,7 @@ def test_one_way_is_told(repeat: Repeat) -> None:
 # --- selvedges
 
 
+@needs_a_font
 @pytest.mark.parametrize("layout", ["half-drop", "turnover-across"])
 def test_between_the_selvedges_is_the_design_itself(tmp_path: Path, layout: str) -> None:
     repeat = read(tmp_path, BODY).repeat(layout)
@@ -206,6 +207,7 @@ def test_between_the_selvedges_is_the_design_itself(tmp_path: Path, layout: str)
     assert periods[0] % 200 == 0
 
 
+@needs_a_font
 def test_a_bleed_goes_on_in_the_selvedges_white(tmp_path: Path) -> None:
     repeat = read(tmp_path, BODY).repeat("half-drop")
     plan = plan_cloth(repeat, Cut(F(300)), F(530), selvedge=F(15))
@@ -218,6 +220,7 @@ def test_a_bleed_goes_on_in_the_selvedges_white(tmp_path: Path) -> None:
     assert (drawn[:, -19:] == 255).all()
 
 
+@needs_a_font
 @pytest.mark.parametrize("text", ["il" * 15, "MW" * 10])
 def test_the_selvedge_s_text_begins_beside_the_dots(tmp_path: Path, text: str) -> None:
     # However wide its letters are: a dot of 4 mm radius ends at 10 + 8 mm, the text ends (it runs
@@ -225,7 +228,7 @@ def test_the_selvedge_s_text_begins_beside_the_dots(tmp_path: Path, text: str) -
     drawing, needed = strip_svg(15.0, 400.0, text, ["#ff0000"], False)
     path = tmp_path / "strip.svg"
     path.write_text(drawing, encoding="utf-8")
-    (motif,) = read_art(path, motifs="#selvedge", outline_text=True).motifs
+    (motif,) = read_art(path, motifs="#selvedge").motifs
     exporter = Exporter(
         Repeat("strip", F(15), F(400), (Placement(motif, Affine.translation(0.0, 0.0)),))
     )
@@ -236,6 +239,7 @@ def test_the_selvedge_s_text_begins_beside_the_dots(tmp_path: Path, text: str) -
     assert dark[-1] < needed
 
 
+@needs_a_font
 def test_whole_pixels_are_told_of_the_cloth_not_of_a_tile(tmp_path: Path) -> None:
     repeat = read(tmp_path, BODY).repeat()
     plan = plan_cloth(repeat, Cut(F(300)), F(530), selvedge=F(15))

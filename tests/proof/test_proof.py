@@ -13,6 +13,7 @@ import pytest
 from lxml import etree
 from support import ids_in, references_in, svg, vecrepeat
 
+from vecrepeat.art.fonts import installed_fonts
 from vecrepeat.proof.drawing import Box, wrapped
 from vecrepeat.proof.papers import PAPERS
 from vecrepeat.proof.scenes import SCENES
@@ -29,6 +30,8 @@ PT = 72 / 25.4
 @pytest.fixture(scope="module")
 def proofs(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A folder with one design proved in every way."""
+    if not installed_fonts():
+        pytest.skip("no font is installed")
     folder = tmp_path_factory.mktemp("proofs")
     (folder / "art.svg").write_text(svg(BODY))
     for ending in ("pdf", "svg", "html", "png"):

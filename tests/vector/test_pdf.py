@@ -21,7 +21,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pdf_judges import READERS, Pixels, mupdf, pdfium
 from PIL import Image
-from support import DEMO, read, svg, vecrepeat, write_svg
+from support import DEMO, needs_a_font, read, svg, vecrepeat, write_svg
 
 from vecrepeat.art.read import read_art
 from vecrepeat.colour.icc import open_conversion, srgb_profile
@@ -541,16 +541,15 @@ def test_a_filter_makes_its_motif_a_picture_and_only_that(
         assert apart(draw(file, 100), wanted) <= 1.5, reader
 
 
-def test_text_says_how_to_keep_it_vector(tmp_path: Path) -> None:
+@needs_a_font
+def test_live_text_says_how_to_keep_it_vector(tmp_path: Path) -> None:
     (tmp_path / "t.svg").write_text(
-        svg(
-            f'{GROUND}<text id="t" x="10" y="60" font-size="40" font-family="DejaVu Sans">Ab</text>'
-        )
+        svg(f'{GROUND}<text id="t" x="10" y="60" font-size="40" font-family="serif">Ab</text>')
     )
     out = tmp_path / "t.pdf"
-    run = vecrepeat("export", tmp_path / "t.svg", "-o", out, "--dpi", "50")
+    run = vecrepeat("export", tmp_path / "t.svg", "-o", out, "--dpi", "50", "--live-text")
     assert run.code == 0, run.err
-    assert "for the sake of text; --outline-text keeps it vector" in run.err
-    run = vecrepeat("export", tmp_path / "t.svg", "-o", out, "--dpi", "50", "--outline-text")
+    assert "for the sake of text; without --live-text it stays vector" in run.err
+    run = vecrepeat("export", tmp_path / "t.svg", "-o", out, "--dpi", "50")
     assert run.code == 0, run.err
     assert "picture" not in run.err

@@ -14,6 +14,7 @@ from vecrepeat.art import kinds
 from vecrepeat.art.allowance import Allowance, SpentError
 from vecrepeat.art.areas import Parts, as_parts
 from vecrepeat.art.features import features_of
+from vecrepeat.art.fonts import generic_families
 from vecrepeat.art.fragments import closure, motif_markup, resource_markup
 from vecrepeat.art.motifs import Node, label_of, placed_elements
 from vecrepeat.art.outline import Outliner, box_region, url_id
@@ -93,7 +94,7 @@ class Inker:
                     motif_markup(node, _SCOPE),
                     resources,
                     region,
-                    fonts=kinds.TEXT in used,
+                    fonts=generic_families() if kinds.TEXT in used else (),
                     near=near,
                     within=None if used & _SPREADING else self._bounds(node, parts),
                     allowance=self._allowance,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
@@ -24,7 +24,6 @@ from vecrepeat.art.motifs import (
     LARGEST_MOTIF,
     Finder,
     Node,
-    label_of,
     placed_elements,
     unique_names,
 )
@@ -94,7 +93,7 @@ def read_art(
     motifs: str | None = None,
     tolerance: float = DEFAULT_TOLERANCE,
     allowed: Sequence[Path] = (),
-    outline_text: bool = False,
+    live_text: bool = False,
     beside: bool = False,
 ) -> Art:
     """Read an SVG drawing whose page is the tile.
@@ -104,7 +103,7 @@ def read_art(
         motifs: a CSS selector of the elements to take as motifs, in place of finding them.
         tolerance: the greatest distance in mm between a curve and its outline.
         allowed: folders besides the drawing's own that linked pictures may be taken from.
-        outline_text: turn text into paths, so that it looks the same on every machine.
+        live_text: keep text live; else it is turned into paths, which look alike anywhere.
         beside: keep what lies beside the page too.
 
     Raises:
@@ -113,7 +112,7 @@ def read_art(
     """
     file = Path(path)
     try:
-        return _read(file, motifs, tolerance, allowed, outline_text, beside)
+        return _read(file, motifs, tolerance, allowed, live_text, beside)
     except InputError as error:
         raise error.of(file) from error.__cause__
 
@@ -123,7 +122,7 @@ def _read(
     motifs: str | None,
     tolerance: float,
     allowed: Sequence[Path],
-    outline_text: bool,
+    live_text: bool,
     beside: bool,
 ) -> Art:
     data = read_bytes(file)
@@ -134,11 +133,10 @@ def _read(
     notes = [*styles.ignored, *normalise(root, page, file)]
     resolve_current_color(root)
     notes += embed_images(root, file.parent, allowed, file)
-    if outline_text:
-        # fontTools is an extra: asked for only here.
-        from vecrepeat.art import text
+    if next(root.iter(f"{{{SVG}}}text"), None) is not None:
+        from vecrepeat.art.text import set_text
 
-        notes += text.outline_text(root, file)
+        notes += set_text(root, file, live=live_text)
     if next(root.iter(f"{{{SVG}}}pattern"), None) is not None:
         from vecrepeat.art.patterns import expand_patterns
 
@@ -162,8 +160,6 @@ def _read(
     on_page |= beside
     names = unique_names([node.element for node in nodes])
     dpis = [_dpis(node) for node in nodes]
-    for node in nodes:
-        notes += _font_notes(node)
     needed: set[str] = set()
     found: list[Motif] = []
     rows = zip(nodes, areas, names, boxes.tolist(), on_page.tolist(), dpis, strict=True)
@@ -231,20 +227,6 @@ def _dpis(node: Node) -> list[float]:
         for element, matrix in placed_elements(node)
         if local(element) == "image" and (dpi := effective_dpi(element, matrix)) is not None
     ]
-
-
-def _font_notes(node: Node) -> Iterator[str]:
-    """Yield which fonts are missing, so that text prints otherwise than it was drawn."""
-    name = label_of(node.element) or local(node.element)
-    if next(node.element.iter(f"{{{SVG}}}text"), None) is not None:
-        from vecrepeat.art.fonts import find_font, stand_in
-        from vecrepeat.art.text import fonts_asked
-
-        for family in fonts_asked(node.element):
-            if find_font(family, 400, italic=False) is None:
-                other = stand_in(family, 400, italic=False)
-                instead = f"{other.family} is drawn instead" if other else "it draws nothing"
-                yield f"“{name}” asks for the font {family}, which is not installed: {instead}"
 
 
 def _described(element: etree._Element) -> str:

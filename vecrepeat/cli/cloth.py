@@ -86,7 +86,7 @@ def command(
     shrink_along: float,
     dpi: Fraction,
     allowed: tuple[Path, ...],
-    outline_text: bool,
+    live_text: bool,
     as_json: bool,
     settings: Settings,
 ) -> None:
@@ -102,7 +102,7 @@ def command(
     tables = read_tables(table)
     shrinkage = Shrinkage(*(Fraction(str(v)) / 100 for v in (shrink_across, shrink_along)))
     piece, width = tables.cut(cut), tables.bolt(bolt)
-    source = options.opened(src, layout, selector, allowed, outline_text)
+    source = options.opened(src, layout, selector, allowed, live_text)
     plan = plan_cloth(
         source.repeat,
         piece,

@@ -46,7 +46,7 @@ def command(
     inline: bool,
     tile_only: bool,
     allowed: tuple[Path, ...],
-    outline_text: bool,
+    live_text: bool,
     as_json: bool,
 ) -> None:
     """Write the seamless repeat of SRC as an SVG pattern.
@@ -55,7 +55,7 @@ def command(
     """
     from vecrepeat.composing import compose
 
-    source = options.opened(src, layout, selector, allowed, outline_text)
+    source = options.opened(src, layout, selector, allowed, live_text)
     composed = compose(
         source.repeat,
         output,

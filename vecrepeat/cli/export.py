@@ -86,7 +86,7 @@ def command(
     transparent: bool,
     engine: str,
     allowed: tuple[Path, ...],
-    outline_text: bool,
+    live_text: bool,
     as_json: bool,
     settings: Settings,
 ) -> None:
@@ -107,7 +107,7 @@ def command(
     suffix = known(Path(output))
     if engine != "resvg" and suffix != ".pdf":
         start_ahead()
-    source = options.opened(src, layout, selector, allowed, outline_text)
+    source = options.opened(src, layout, selector, allowed, live_text)
     exporter = Exporter(source.repeat, engine=engine)
     jobs = {}
     for (width, height), dpi in product(sizes, dict.fromkeys(dpis)):

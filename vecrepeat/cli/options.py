@@ -117,7 +117,7 @@ def reading_options(function: _F) -> _F:
     for add in (
         cut_option,
         colourway_option,
-        outline_text_option,
+        live_text_option,
         allow_dir_option,
         motifs_option,
     ):
@@ -130,7 +130,7 @@ def opened(
     layout: Layout | None,
     selector: str | None,
     allowed: tuple[Path, ...],
-    outline_text: bool,
+    live_text: bool,
     *,
     placed: bool = True,
 ) -> Source:
@@ -147,7 +147,7 @@ def opened(
         layout=layout,
         motifs=selector,
         allowed=allowed,
-        outline_text=outline_text,
+        live_text=live_text,
         cut=bool(click.get_current_context().meta.get(_CUT)),
         colourway=click.get_current_context().meta.get(_COLOURWAY),
         placed=placed,
@@ -245,12 +245,12 @@ def allow_dir_option(function: _F) -> _F:
     )(function)
 
 
-def outline_text_option(function: _F) -> _F:
-    """Add --outline-text."""
+def live_text_option(function: _F) -> _F:
+    """Add --live-text."""
     return click.option(
-        "--outline-text",
+        "--live-text",
         is_flag=True,
-        help="Turn text into paths, so that it prints the same anywhere.",
+        help="Keep text live. By default it becomes paths, which print the same anywhere.",
     )(function)
 
 

@@ -96,7 +96,7 @@ def command(
     overlap: Fraction | None,
     dpi: Fraction,
     allowed: tuple[Path, ...],
-    outline_text: bool,
+    live_text: bool,
     as_json: bool,
     settings: Settings,
 ) -> None:
@@ -111,7 +111,7 @@ def command(
 
     if (openings or output) and len(walls) != 1:
         raise InputError("--opening and -o go with exactly one --wall")
-    source = options.opened(src, layout, selector, allowed, outline_text)
+    source = options.opened(src, layout, selector, allowed, live_text)
     room = Papering.of(
         source.repeat,
         width=repeat_width,

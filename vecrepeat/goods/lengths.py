@@ -37,7 +37,7 @@ def write_cloth(
         progress: called with rows finished.
 
     Raises:
-        InputError: what an export raises, or no fontTools to draw the text with.
+        InputError: what an export raises, or no font to draw the text with.
     """
     notes: tuple[str, ...] = ()
     if plan.has_selvedges:

@@ -17,6 +17,7 @@ from pathlib import Path
 import numpy as np
 
 from vecrepeat.art.read import Art, read_art
+from vecrepeat.errors import InputError
 from vecrepeat.geometry import Affine, Rect
 from vecrepeat.layout import Layout
 from vecrepeat.repeat import Placement, Repeat
@@ -90,7 +91,13 @@ def _read(drawing: str) -> Art:
     with tempfile.TemporaryDirectory(prefix="vecrepeat-") as folder:
         path = Path(folder) / "selvedge.svg"
         path.write_text(drawing, encoding="utf-8")
-        return read_art(path, motifs="#selvedge", outline_text=True)
+        try:
+            return read_art(path, motifs="#selvedge")
+        except InputError as error:
+            raise InputError(
+                f"the selvedge's {error.what}",
+                hint="install one, or leave the words out: --selvedge-text ''",
+            ) from None
 
 
 @lru_cache

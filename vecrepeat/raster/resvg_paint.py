@@ -15,6 +15,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from vecrepeat.art.fonts import generic_families
 from vecrepeat.errors import InputError
 from vecrepeat.geometry import number
 from vecrepeat.raster.paint import BLOCK_BYTES, MARGIN, Painter, Pixels, Window, copy_matrix, reach
@@ -154,10 +155,10 @@ class _ResvgPainter:
         return {key: with_offsets_kept(markup) for key, markup in resources.items()}
 
     @cached_property
-    def _fonts(self) -> bool:
-        """Whether anything is written with fonts."""
+    def _fonts(self) -> tuple[str, ...]:
+        """What generic families are drawn in, where anything is written with fonts."""
         markups = [*self.plan.repeat.resources.values(), *(m.markup for m in self.ids)]
-        return any("<text" in markup for markup in markups)
+        return generic_families() if any("<text" in markup for markup in markups) else ()
 
     def _canvas(self, window: Window, found: Collection[Copy]) -> Window | None:
         """Return what to draw for a window, or None where it is to be drawn in two halves.

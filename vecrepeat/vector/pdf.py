@@ -322,5 +322,5 @@ def _notes(job: Job, boxes: Frame, rasterised: Sequence[Motif]) -> Iterable[str]
     dpi = float(job.cut.plan.dpi)
     for motif in rasterised:
         kinds = dict.fromkeys(f.kind for f in motif.features if f.kind not in VECTOR)
-        hint = "; --outline-text keeps it vector" if list(kinds) == ["text"] else ""
+        hint = "; without --live-text it stays vector" if list(kinds) == ["text"] else ""
         yield f"“{motif.name}” is a picture of {dpi:g} dpi for the sake of {', '.join(kinds)}{hint}"
