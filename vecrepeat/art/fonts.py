@@ -70,7 +70,7 @@ class FontFile:
         index: the face's number in a collection (``.ttc``), else 0.
         family: its typographic family, in English where it has that name.
         names: all family names it goes by, in lower case.
-        full_names: its full and PostScript names in lower case, as Illustrator writes them.
+        full_names: its full and PostScript names in lower case, as some drawings name it.
         weight: 1 to 1000, 400 being regular and 700 bold.
         weights: the range of weights a variable font offers, else twice :attr:`weight`.
         italic: whether it slants.
