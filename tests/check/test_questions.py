@@ -16,7 +16,6 @@ from vecrepeat.check.asking import Asked, answers
 from vecrepeat.check.balance import check_balance
 from vecrepeat.check.collisions import check_collisions, meetings
 from vecrepeat.check.details import too_fine
-from vecrepeat.check.direction import direction
 from vecrepeat.check.findings import Answer, Finding
 from vecrepeat.check.glare import check_glare
 from vecrepeat.check.plane import Plane
@@ -100,63 +99,6 @@ def test_nearest_neighbours_of_a_grid_are_one_step_away() -> None:
     dots = [box(x, y, x + 1, y + 1) for x in (0, 5, 10, 15) for y in (0, 5, 10, 15)]
     facts = check_balance(Plane(repeat_of(dots, 20, 20)), BalanceLimits()).facts
     assert facts["neighbours_mm"] == {"mean": pytest.approx(5), "deviation": pytest.approx(0)}
-
-
-BOOT = shapely.Polygon([(0, 0), (2, 0), (2, 5), (6, 5), (6, 7), (0, 7)])
-
-
-@pytest.mark.parametrize(
-    ("turns", "kind"),
-    [
-        ((0, 0), "one-way"),
-        ((0, 180), "two-way"),
-        ((0, 90, 180, 270), "four-way"),
-        ((0, 37, 81, 200), "tossed"),
-    ],
-)
-def test_direction_by_how_one_motif_is_turned(turns: tuple[float, ...], kind: str) -> None:
-    placed = [
-        shapely.affinity.translate(shapely.affinity.rotate(BOOT, turn, origin=(3, 3)), 20 * k, 0)
-        for k, turn in enumerate(turns)
-    ]
-    assert direction(Plane(repeat_of(placed, 100, 30))).kind == kind
-
-
-LEANING = shapely.affinity.rotate(BOOT, 40, origin=(3, 3))
-
-
-@pytest.mark.parametrize(
-    ("flips", "kind"),
-    [
-        # Mirrored across, an ornament of two halves still stands one way up.
-        (((1, 1), (-1, 1)), "one-way"),
-        # Mirrored down as well, it also stands on its head.
-        (((1, 1), (-1, 1), (1, -1), (-1, -1)), "two-way"),
-    ],
-)
-def test_mirrored_halves_are_one_ornament(
-    flips: tuple[tuple[float, float], ...], kind: str
-) -> None:
-    placed = [
-        shapely.affinity.translate(shapely.affinity.scale(LEANING, x, y, origin=(3, 3)), 20 * k, 0)
-        for k, (x, y) in enumerate(flips)
-    ]
-    assert direction(Plane(repeat_of(placed, 100, 30))).kind == kind
-
-
-@pytest.mark.parametrize(
-    ("layout", "kind"),
-    [("cm", "one-way"), ("c2mm", "two-way"), ("p2", "two-way"), ("p4", "four-way")],
-)
-def test_turned_layouts_stand_as_their_group_says(layout: str, kind: str) -> None:
-    # cm has no half-turn, p2 and c2mm have, p4 has quarter turns: International Tables, vol. A.
-    page = repeat_of([shapely.affinity.translate(LEANING, 2, 2)], 40, 40)
-    assert direction(Plane(page.with_layout(layout))).kind == kind
-
-
-def test_discs_have_no_direction() -> None:
-    plane = Plane(repeat_of([shapely.Point(5, 5).buffer(2)], 20, 20))
-    assert direction(plane).kind == "without direction"
 
 
 # --- print limits
