@@ -163,7 +163,7 @@ def placed(
 ) -> list[Placement]:
     """A motif at some turns: placed from one motif, or as it were pasted on the page."""
     own = motif(f"m{dice.integers(1 << 30)}", shape)
-    found = []
+    found: list[Placement] = []
     for turn in turns:
         x, y = dice.uniform(0, 300, 2)
         pose = Pose(x, y, turn, dice.uniform(0.8, 1.2), bool(dice.random() < 0.3))
