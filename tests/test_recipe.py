@@ -211,14 +211,15 @@ def test_no_kind_of_value_breaks_a_key(table: str, value: str) -> None:
     """It is taken only where the whole recipe above has that kind, else refused by name."""
     whole: dict[str, Any] = tomlkit.parse(WHOLE).unwrap()
     kind = type(tomlkit.value(value).unwrap())
-    header = {dict: f"[{table}]\n", list: f"[[{table}]]\n"}.get(type(whole.get(table)), "")
+    rows = whole.get(table)
+    header = f"[{table}]\n" if isinstance(rows, dict) else f"[[{table}]]\n" if rows else ""
     for key in TABLES[table]:
         needed = [f'{k} = "x"' for k, of in TABLES[table].items() if of.required and k != key]
-        rows = "\n".join((*needed, f"{key} = {value}"))
+        own = "\n".join((*needed, f"{key} = {value}"))
         name = re.escape(f"{table}.{key}" if table else key)
         told = ""
         try:
-            parsed(rows if key == "art" else f'art = "a.svg"\n{header}{rows}')
+            parsed(own if key == "art" else f'art = "a.svg"\n{header}{own}')
         except InputError as error:
             told = str(error)
         if told or kind not in kinds_of(whole, key):
