@@ -328,6 +328,18 @@ def test_export_tells_what_it_wrote(here: Path) -> None:
     assert file["deviation_ppm"] == pytest.approx([-86.7, 760], abs=0.1)
 
 
+@pytest.mark.parametrize(
+    ("height", "told"),
+    # The page is twice as wide as high: at 2 in wide 1 in high is true.
+    [("1in", ""), ("1.0004in", ""), ("1.0006in", "-0.06 %"), ("0.5in", "+100.00 %")],
+)
+def test_a_stretch_of_half_a_thousandth_is_told(here: Path, height: str, told: str) -> None:
+    size = ("--dpi", "10", "--repeat-width", "2in", "--repeat-height", height)
+    said = vecrepeat("export", "art.svg", "-o", "o.png", *size).err
+    assert told in said
+    assert ("stretch the drawing" in said) == bool(told)
+
+
 def test_a_whole_size_is_exported_without_a_word(
     here: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
