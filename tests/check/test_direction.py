@@ -12,7 +12,7 @@ import pytest
 import shapely
 from shapely import affinity
 from shapely.geometry.base import BaseGeometry
-from support import DEMO, motif, read, repeat_of, vecrepeat, write_svg
+from support import demo, motif, read, repeat_of, vecrepeat, write_svg
 
 from vecrepeat.check.direction import Direction, direction
 from vecrepeat.check.plane import Plane
@@ -234,7 +234,7 @@ def test_motifs_once_each_all_askew_alike_stand_one_way() -> None:
 
 
 @pytest.mark.parametrize(
-    ("demo", "layout", "kind"),
+    ("drawing", "layout", "kind"),
     [
         # As a cutter would lay them, looked at one by one: the kingfisher perches, reeds and sedge
         # grow; the vine's leaves all point up the stripe; the pomegranates hang from one axis.
@@ -247,9 +247,8 @@ def test_motifs_once_each_all_askew_alike_stand_one_way() -> None:
         ("night-garden", "block", "one-way"),
     ],
 )
-def test_demos(demo: str, layout: str, kind: str) -> None:
-    plane = Plane(open_source(DEMO / f"{demo}.svg").page.with_layout(layout))
-    assert direction(plane).kind == kind
+def test_demos(drawing: str, layout: str, kind: str) -> None:
+    assert direction(Plane(demo(drawing).repeat(layout))).kind == kind
 
 
 def test_a_random_toss_may_lie_any_way(tmp_path: Path) -> None:

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from plate_judges import are_valid, scanned
 from real_art import emoji_sheet
 from shapely.geometry.base import BaseGeometry
-from support import DEMO, by_resvg, read
+from support import by_resvg, demo, read
 
 from vecrepeat.art.painted import Layer, painted_layers
 from vecrepeat.art.read import read_art
@@ -55,7 +55,7 @@ def _drawn(folder: Path, body: str, trap: float = 0.0) -> dict[str, shapely.Geom
 
 @cache
 def _garden() -> Visible:
-    return visible(read_art(DEMO / "night-garden.svg").repeat(), tolerance=0.01)
+    return visible(demo("night-garden").repeat(), tolerance=0.01)
 
 
 @cache

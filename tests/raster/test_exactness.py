@@ -21,7 +21,7 @@ from cairosvg.parser import Tree
 from cairosvg.surface import PNGSurface
 from PIL import Image
 from real_art import emoji_sheet
-from support import DEMO, Pixels, by_resvg
+from support import DEMO, Pixels, by_resvg, demo
 
 from vecrepeat.art.read import read_art
 from vecrepeat.exporting import Exporter
@@ -70,7 +70,7 @@ def drawings(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Repeat]:
     (folder / "hard.svg").write_text(HARD)
     found = {"hard": read_art(folder / "hard.svg").repeat()}
     for name in ("night-garden", "brook"):
-        found[name] = read_art(DEMO / f"{name}.svg").repeat()
+        found[name] = demo(name).repeat()
         flat = re.sub(r"url\(#[^)]*\)", "#8899aa", (DEMO / f"{name}.svg").read_text())
         (folder / f"{name}.svg").write_text(flat)
         found[f"{name}, flat"] = read_art(folder / f"{name}.svg").repeat()
