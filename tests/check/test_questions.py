@@ -86,6 +86,32 @@ def test_all_paint_in_one_quarter_is_uneven() -> None:
     assert [f.kind for f in faults] == ["uneven"]
 
 
+@pytest.mark.parametrize(("wide", "kinds"), [(3.2, ["uneven"]), (2.8, [])])
+def test_uneven_is_the_fullest_half_tile_against_the_emptiest(
+    wide: float, kinds: list[str]
+) -> None:
+    # Stripes down a tile of 40 mm: two in one half so many times as wide as two in the other.
+    # The limit is 3 times; samples of a tenth of a mm make narrow stripes a hair wider.
+    stripes = [box(10 * k, 0, 10 * k + (2.5 * wide if k < 2 else 2.5), 40) for k in range(4)]
+    faults = check_balance(Plane(repeat_of(stripes, 40, 40)), BalanceLimits()).findings
+    assert [f.kind for f in faults] == kinds
+    assert all(f.value == pytest.approx(wide, rel=0.05) for f in faults)
+
+
+@pytest.mark.parametrize("layout", ["block", "drop:3/7", "drop:12/25", "brick:5/11"])
+def test_the_two_shortest_vectors_span_the_lattice(layout: str) -> None:
+    plane = Plane(repeat_of([], 100, 30, layout))
+    lattice = plane.repeat.lattice
+    steps = [(i, j) for i in range(-40, 41) for j in range(-40, 41) if (i, j) != (0, 0)]
+    lengths = sorted({round(math.hypot(*map(float, lattice.at(i, j))), 6) for i, j in steps})
+    short, long = (float(np.hypot(*v)) for v in plane.reduced)
+    assert short == pytest.approx(lengths[0])
+    # The next that is no multiple of it, and with it the cell of one tile's area.
+    assert abs(np.linalg.det(plane.reduced)) == pytest.approx(100 * 30)
+    assert long in [pytest.approx(length) for length in lengths if length <= long + 1e-6]
+    assert abs(plane.reduced[0] @ plane.reduced[1]) <= short**2 / 2 + 1e-6
+
+
 def test_largest_motif_by_far_gives_the_repeat_away() -> None:
     # 8 × 8 over 2 × 2 is 16 times; the limit is 6.
     small = [box(x, y, x + 2, y + 2) for x, y in ((1, 1), (20, 2), (2, 20), (21, 21))]

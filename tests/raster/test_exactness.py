@@ -85,12 +85,12 @@ def middle_of(plan: PixelPlan, across: int = 3) -> Window:
 def plane_svg(repeat: Repeat, across: int = 3) -> str:
     """``across`` × 3 tiles from the tile's corner, each copy drawn out that could show within.
 
-    Within the tile in the middle, that is: copies that stay half a tile away from it are left
+    Within the tile in the middle, that is: copies that stay a quarter tile away from it are left
     out, as drawing them takes most of the time and paints nothing that is looked at.
     """
     size = Size(repeat.width * across, repeat.height * 3)
     middle = repeat.tile_rect.moved(float(across // 2 * repeat.width), float(repeat.height))
-    near = middle.grown(float(max(repeat.width, repeat.height)) / 2)
+    near = middle.grown(float(max(repeat.width, repeat.height)) / 4)
     found = copies(repeat, near)
     with mock.patch.object(vector_sheet, "copies_within", return_value=found):
         return expanded_svg(repeat, size)
