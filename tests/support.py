@@ -8,6 +8,7 @@ import re
 import sys
 from collections.abc import Sequence
 from fractions import Fraction
+from functools import cache
 from pathlib import Path
 from typing import NamedTuple
 from unittest import mock
@@ -98,6 +99,12 @@ def repeat_of(
     placements = tuple(Placement(motif(f"m{k}", outline)) for k, outline in enumerate(outlines))
     lattice = Layout.parse(layout) if isinstance(layout, str) else layout
     return Repeat("art", Fraction(width), Fraction(height), placements, lattice)
+
+
+@cache
+def demo(name: str) -> Art:
+    """A demo drawing, read once for all tests of a process."""
+    return read_art(DEMO / f"{name}.svg")
 
 
 class Run(NamedTuple):

@@ -73,7 +73,6 @@ def match_of(repeat: Repeat) -> str:
 def facts_of(source: Source, repeat: Repeat) -> list[tuple[str, str]]:
     """Return what a sheet says of a design, as (label, value)."""
     inches = " × ".join(f"{float(side) / 25.4:.2f}" for side in (repeat.width, repeat.height))
-    stand = direction(Plane(repeat))
     block = " × ".join(format_mm(side, 1) for side in repeat.block_size)
     return [
         (
@@ -83,7 +82,7 @@ def facts_of(source: Source, repeat: Repeat) -> list[tuple[str, str]]:
         ("layout", str(source.layout)),
         ("match", match_of(repeat)),
         ("straight block", block),
-        ("direction", f"{stand.kind}: {stand.cutting}"),
+        ("direction", direction(Plane(repeat)).line()),
     ]
 
 

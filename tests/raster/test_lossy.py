@@ -9,9 +9,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 from PIL import Image, ImageCms
-from support import DEMO, read, vecrepeat
+from support import demo, read, vecrepeat
 
-from vecrepeat.art.read import read_art
 from vecrepeat.errors import InputError
 from vecrepeat.exporting import Exporter
 from vecrepeat.formats import Cut, Settings
@@ -21,7 +20,7 @@ from vecrepeat.units import Size
 
 @pytest.fixture(scope="module")
 def exporter() -> Exporter:
-    return Exporter(read_art(DEMO / "night-garden.svg").repeat("half-drop"))
+    return Exporter(demo("night-garden").repeat("half-drop"))
 
 
 @pytest.fixture(scope="module")

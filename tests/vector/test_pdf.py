@@ -21,7 +21,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pdf_judges import READERS, Pixels, mupdf, pdfium
 from PIL import Image
-from support import DEMO, needs_a_font, read, svg, vecrepeat, write_svg
+from support import demo, needs_a_font, read, svg, vecrepeat, write_svg
 
 from vecrepeat.art.read import read_art
 from vecrepeat.colour.icc import open_conversion, srgb_profile
@@ -102,16 +102,23 @@ def test_a_sheet_looks_like_ours(tmp_path: Path, layout: str, reader: str) -> No
     assert apart(np.roll(shown, 1, axis=0), wanted) > 1, "a pixel out of place would be seen"
 
 
+@pytest.fixture(scope="module")
+def garden(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Pixels]:
+    """A strip of the night garden as PDF, and our pixels of it at 300 dpi."""
+    folder = tmp_path_factory.mktemp("garden")
+    exporter = Exporter(demo("night-garden").repeat("half-drop"))
+    cut = exporter.sheet(exporter.plan(F(300)), size=Size(F(254), F(508, 10)))
+    done = exporter.write(folder / "a.pdf", cut)
+    assert done.facts["rasterised"] == []
+    return folder / "a.pdf", ours(folder, exporter, done)
+
+
 @pytest.mark.parametrize("reader", READERS)
-def test_the_night_garden_looks_like_ours(tmp_path: Path, reader: str) -> None:
+def test_the_night_garden_looks_like_ours(garden: tuple[Path, Pixels], reader: str) -> None:
     # At a print's own resolution: at 100 dpi its hairlines are a pixel wide, and readers differ
     # by how they weigh edges (1.1 and 1.4 levels for two of them, pattern or none).
-    art = read_art(DEMO / "night-garden.svg")
-    exporter = Exporter(art.repeat("half-drop"))
-    cut = exporter.sheet(exporter.plan(F(300)), size=Size(F(254), F(508, 10)))
-    done = exporter.write(tmp_path / "a.pdf", cut)
-    assert done.facts["rasterised"] == []
-    assert apart(READERS[reader](tmp_path / "a.pdf", 300), ours(tmp_path, exporter, done)) <= 1
+    file, wanted = garden
+    assert apart(READERS[reader](file, 300), wanted) <= 1
 
 
 # (layout, a tile's pixels at 100 dpi, the sheet's): whole pixels, but never whole points.
@@ -129,7 +136,7 @@ def test_a_page_of_no_whole_points_is_not_out_by_a_pixel(
     tmp_path: Path, layout: str, tile: tuple[int, int], sheet: tuple[int, int]
 ) -> None:
     # MuPDF is held to a tile alone: it cuts cells' distances off to whole pixels.
-    exporter = Exporter(read_art(DEMO / "ogee.svg").repeat(layout))
+    exporter = Exporter(demo("ogee").repeat(layout))
     px = MM_PER_INCH / 100
     plan = exporter.plan(F(100), width=tile[0] * px, height=tile[1] * px)
     assert (plan.width, plan.height) == tile
@@ -144,19 +151,28 @@ def test_a_page_of_no_whole_points_is_not_out_by_a_pixel(
             assert apart(shown, wanted) <= 1, (reader, size)
 
 
-@pytest.mark.parametrize("reader", READERS)
-def test_at_100_dpi_what_readers_do_to_hairlines_is_theirs(tmp_path: Path, reader: str) -> None:
-    # The pattern is no further from ours than the reader's own plain tile is; and its picture of
-    # 300 dpi, shrunk by means of 3 × 3 pixels, in which thin lines have room, is within a level.
-    exporter = Exporter(read_art(DEMO / "night-garden.svg").repeat())
+@pytest.fixture(scope="module")
+def hairlines(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path, Pixels]:
+    """The night garden's tile as a pattern and plainly, as PDF, and our pixels at 100 dpi."""
+    folder = tmp_path_factory.mktemp("hairlines")
+    exporter = Exporter(demo("night-garden").repeat())
     plan = exporter.plan(F(100))
     side = MM_PER_INCH * 10
-    done = exporter.write(tmp_path / "a.pdf", exporter.sheet(plan, size=Size(side, side)))
-    exporter.write(tmp_path / "plain.pdf", exporter.sheet(plan))
-    wanted, draw = ours(tmp_path, exporter, done), READERS[reader]
-    pattern, plain = draw(tmp_path / "a.pdf", 100), draw(tmp_path / "plain.pdf", 100)
-    assert apart(pattern, plain) <= 0.2
-    fine = draw(tmp_path / "a.pdf", 300).reshape(1000, 3, 1000, 3, 3).mean((1, 3))
+    done = exporter.write(folder / "a.pdf", exporter.sheet(plan, size=Size(side, side)))
+    exporter.write(folder / "plain.pdf", exporter.sheet(plan))
+    return folder / "a.pdf", folder / "plain.pdf", ours(folder, exporter, done)
+
+
+@pytest.mark.parametrize("reader", READERS)
+def test_at_100_dpi_what_readers_do_to_hairlines_is_theirs(
+    hairlines: tuple[Path, Path, Pixels], reader: str
+) -> None:
+    # The pattern is no further from ours than the reader's own plain tile is; and its picture of
+    # 300 dpi, shrunk by means of 3 × 3 pixels, in which thin lines have room, is within a level.
+    pattern, plain, wanted = hairlines
+    draw = READERS[reader]
+    assert apart(draw(pattern, 100), draw(plain, 100)) <= 0.2
+    fine = draw(pattern, 300).reshape(1000, 3, 1000, 3, 3).mean((1, 3))
     assert float(np.abs(fine - wanted).mean()) <= 1
 
 
@@ -455,7 +471,7 @@ def test_each_motif_is_there_once(tmp_path: Path) -> None:
 
 
 def test_fifty_metres_of_the_night_garden_are_tiny_and_open_at_once(tmp_path: Path) -> None:
-    exporter = Exporter(read_art(DEMO / "night-garden.svg").repeat("half-drop"))
+    exporter = Exporter(demo("night-garden").repeat("half-drop"))
     sizes = {}
     for metres in (1, 50):
         cut = exporter.sheet(exporter.plan(F(300)), size=Size(F(1400), F(1000 * metres)))
