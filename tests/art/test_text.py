@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import builtins
 import io
 import os
 from collections.abc import Iterator
@@ -23,7 +22,6 @@ from vecrepeat.art.structure import normalise
 from vecrepeat.art.style import resolve_current_color, resolve_styles
 from vecrepeat.art.text import fonts_asked, outline_text
 from vecrepeat.art.xml import parse
-from vecrepeat.errors import InputError
 
 SIDE = 300
 NAME = "{http://www.w3.org/2000/svg}"
@@ -47,7 +45,7 @@ def normal(body: str, attributes: str = 'font-family="DejaVu Sans" font-size="14
 def outlined(body: str, attributes: str = 'font-family="DejaVu Sans" font-size="14"') -> Any:
     """The root of a drawing with its text as paths, and the notes."""
     root = normal(body, attributes)
-    notes = outline_text(root, "art.svg")
+    notes = outline_text(root)
     return root, notes
 
 
@@ -394,7 +392,7 @@ LEFT = [
 def test_what_cannot_be_done_right_is_left_and_named(why: str, body: str) -> None:
     root = normal(body)
     before = etree.tostring(root)
-    notes = outline_text(root, "art.svg")
+    notes = outline_text(root)
     assert len(notes) == 1
     assert notes[0].startswith("the text “t” is not outlined: ")
     assert why in notes[0]
@@ -469,28 +467,6 @@ def test_a_character_another_font_has_is_drawn_with_that() -> None:
     root, notes = outlined('<text font-family="DejaVu Sans Mono">\u2672\U0001f600</text>')
     assert list(root.iter(f"{NAME}path"))
     assert any("U+1F600" in note and "DejaVu Sans Mono" in note for note in notes)
-
-
-def test_no_text_needs_no_font_tools(monkeypatch: pytest.MonkeyPatch) -> None:
-    without_font_tools(monkeypatch)
-    assert outline_text(normal('<rect width="9" height="9"/>'), "art.svg") == ()
-
-
-def test_font_tools_that_are_missing_are_named(monkeypatch: pytest.MonkeyPatch) -> None:
-    without_font_tools(monkeypatch)
-    with pytest.raises(InputError, match=r"art\.svg: .*install vecrepeat\[text\]"):
-        outline_text(normal("<text>abc</text>"), "art.svg")
-
-
-def without_font_tools(monkeypatch: pytest.MonkeyPatch) -> None:
-    true_import = builtins.__import__
-
-    def importing(name: str, *arguments: Any, **named: Any) -> Any:
-        if name.startswith("fontTools"):
-            raise ImportError(name)
-        return true_import(name, *arguments, **named)
-
-    monkeypatch.setattr(builtins, "__import__", importing)
 
 
 @pytest.mark.parametrize(

@@ -130,8 +130,7 @@ def installed_fonts() -> tuple[FontFile, ...]:
 def _faces_in(path: Path) -> list[FontFile]:
     """Return the faces in a font file, none where it is damaged.
 
-    Read by hand rather than through fontTools: naming fonts needs no extra package, and a
-    thousand fonts take a second rather than ten.
+    Read by hand rather than through fontTools: a thousand fonts take a second, not ten.
     """
     faces: list[FontFile] = []
     try:

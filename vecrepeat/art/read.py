@@ -142,7 +142,7 @@ def _read(
         # fontTools is an extra: asked for only here.
         from vecrepeat.art import text
 
-        notes += text.outline_text(root, file)
+        notes += text.outline_text(root)
     if next(root.iter(f"{{{SVG}}}pattern"), None) is not None:
         from vecrepeat.art.patterns import expand_patterns
 

@@ -15,7 +15,6 @@ import math
 import unicodedata
 from collections.abc import Mapping
 from itertools import groupby
-from pathlib import Path
 
 from lxml import etree
 
@@ -35,7 +34,6 @@ from vecrepeat.art.style import INHERITED, property_of
 from vecrepeat.art.textbox import BoxUnits
 from vecrepeat.art.textlayout import Glyph, Typesetter, cell_box, reading
 from vecrepeat.art.xml import DESCRIPTIVE, SVG, XML, attributes, local
-from vecrepeat.errors import InputError
 from vecrepeat.geometry import Affine, number
 
 __all__ = ["fonts_asked", "outline_text"]
@@ -86,7 +84,7 @@ def fonts_asked(element: etree._Element) -> tuple[str, ...]:
     return tuple(found.values())
 
 
-def outline_text(root: etree._Element, file: Path | str) -> tuple[str, ...]:
+def outline_text(root: etree._Element) -> tuple[str, ...]:
     """Turn text into paths, in place, with the fonts installed here.
 
     Each ``text`` becomes a group of the same id, labels, title, transform and effects, with a
@@ -97,28 +95,16 @@ def outline_text(root: etree._Element, file: Path | str) -> tuple[str, ...]:
 
     Args:
         root: the document's ``svg`` element in normal form (see ``structure.normalise``).
-        file: its name, for errors.
 
     Returns:
         Notes: fonts that another stood in for, characters left out, and each text that was
         left as it is (right-to-left or joining scripts, vertical text, text on a path …).
-
-    Raises:
-        InputError: there is text, and fontTools is not installed.
     """
     texts = [t for t in root.iter(f"{{{SVG}}}text") if t.getparent() is not None]
     if not texts:
         return ()
     # Masks are copied with what they hold, so theirs come first.
     texts.sort(key=lambda text: all(local(above) != "mask" for above in text.iterancestors()))
-    try:
-        import fontTools.ttLib  # type: ignore[import-untyped,unused-ignore]  # noqa: F401
-    except ImportError:
-        raise InputError(
-            "turning text into paths needs fontTools, which is not installed",
-            file=file,
-            hint="install vecrepeat[text]",
-        ) from None
     setter, units = Typesetter(), BoxUnits(elements_by_id(root))
     for text in texts:
         name = label_of(text) or " ".join("".join(shown_text(text)).split())[:40]

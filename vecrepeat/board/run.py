@@ -9,15 +9,16 @@ from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
 
+import uvicorn
+
 from vecrepeat.board.desk import Desk
+from vecrepeat.board.server import board_app
 from vecrepeat.errors import InputError
 from vecrepeat.layout import Layout
 from vecrepeat.recipefiles import beside, is_recipe, read_recipe
 from vecrepeat.recipes import start_recipe
 
 LOOPBACK = "127.0.0.1"
-EXTRA = ("starlette", "uvicorn")
-"""What the extra ``board`` brings."""
 
 
 def recipe_for(
@@ -71,18 +72,8 @@ def serve(
         told: called with the page's address, once it answers.
 
     Raises:
-        InputError: the extra is not installed, the recipe can't be read, or the port is taken.
+        InputError: the recipe can't be read, or the port is taken.
     """
-    try:
-        import uvicorn
-
-        from vecrepeat.board.server import board_app
-    except ModuleNotFoundError as error:
-        if (error.name or "").partition(".")[0] not in EXTRA:
-            raise
-        raise InputError(
-            f"the board needs the package {error.name}", hint="pip install 'vecrepeat[board]'"
-        ) from None
     desk = Desk(recipe, allowed)
     token = secrets.token_urlsafe(24)
     listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
