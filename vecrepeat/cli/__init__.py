@@ -71,15 +71,26 @@ class _Commands(click.Group):
                 formatter.write_dl([(name.ljust(widest), about) for name, about in section.items()])
 
 
+def _tell_of_engine() -> None:
+    """Say it where cairo was wanted and is not on this machine."""
+    library = sys.modules.get("vecrepeat.raster.cairo_library")
+    if library is not None and library.stood_in():
+        from vecrepeat.cli.options import show_notes
+
+        show_notes([library.NO_CAIRO])
+
+
 @click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(package_name="vecrepeat")
-def cli() -> None:
+@click.pass_context
+def cli(ctx: click.Context) -> None:
     """Seamless surface-pattern repeats from SVG drawings.
 
     Draw motifs on a page the size of your repeat and let them run over its edges; they wrap
     by themselves, at every layout, print size and dpi. Or start from a folder of loose motifs:
     vecrepeat recipe FOLDER -o design.toml.
     """
+    ctx.call_on_close(_tell_of_engine)
 
 
 def main() -> None:
@@ -88,7 +99,7 @@ def main() -> None:
     # garbage again and again costs a twelfth of an export and finds none.
     gc.set_threshold(1_000_000, 50, 1_000)
     try:
-        code = cli.main(standalone_mode=False)
+        code = cli.main(prog_name="vecrepeat", standalone_mode=False)
     except InputError as error:
         _fail(str(error))
     except click.exceptions.NoArgsIsHelpError as error:
