@@ -16,7 +16,7 @@ import numpy as np
 import pypdfium2
 import pytest
 from PIL import Image
-from support import vecrepeat
+from support import needs_cairo, vecrepeat
 
 from vecrepeat.art.read import read_art
 from vecrepeat.exporting import Exporter
@@ -112,6 +112,7 @@ def test_a_proof_of_pictures_is_at_true_scale(hidden: Path) -> None:
     assert max(runs) / 4 == pytest.approx(22, abs=0.75)
 
 
+@needs_cairo
 def test_pixels_stay_near_cairo_s_and_meet_at_every_join(
     here: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

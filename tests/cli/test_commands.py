@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 from lxml import etree
 from PIL import Image
-from support import SVG, ids_in, references_in, svg, vecrepeat
+from support import SVG, ids_in, needs_cairo, references_in, svg, vecrepeat
 
 # 100 mm × 50 mm: a ground, a leaf inside, a bud over the right bound, a dot on a corner.
 BODY = (
@@ -325,6 +325,7 @@ def test_export_tells_what_it_wrote(here: Path) -> None:
     assert file["deviation_ppm"] == pytest.approx([-86.7, 760], abs=0.1)
 
 
+@needs_cairo
 def test_a_whole_size_is_exported_without_a_word(
     here: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
