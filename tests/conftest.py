@@ -11,10 +11,24 @@ from support import SPRIG, svg, vecrepeat
 
 from vecrepeat.art import fonts, shaping
 from vecrepeat.lanes import cores
+from vecrepeat.raster.cairo_library import has_cairo
 
 # Machines that run tests are shared: a slow example is no failure.
 settings.register_profile("vecrepeat", deadline=None)
 settings.load_profile("vecrepeat")
+
+OF_CAIRO = [
+    f"raster/test_{name}.py" for name in ("exactness", "cairo_image", "cairo_pen", "cairo_workers")
+]
+"""What is held against cairo itself, and can't even be imported where there is none."""
+
+collect_ignore = [] if has_cairo() else OF_CAIRO
+
+
+def pytest_report_header() -> str:
+    """Say what is left out, as a module that isn't collected can't say so itself."""
+    left_out = " ".join(collect_ignore)
+    return f"no cairo library, so left out: {left_out}" if left_out else "cairo library: found"
 
 
 def pytest_xdist_auto_num_workers() -> int:

@@ -26,6 +26,7 @@ from vecrepeat.art.fonts import installed_fonts
 from vecrepeat.art.read import Art, read_art
 from vecrepeat.cli import main
 from vecrepeat.layout import Layout
+from vecrepeat.raster.cairo_library import has_cairo
 from vecrepeat.repeat import Motif, Placement, Repeat
 
 SVG = "http://www.w3.org/2000/svg"
@@ -35,6 +36,8 @@ NAMESPACES = (
 Pixels = NDArray[np.uint8]
 needs_a_font = pytest.mark.skipif(not installed_fonts(), reason="no font is installed")
 DEMO = Path(__file__).parent.parent / "demo-svg"
+needs_cairo = pytest.mark.skipif(not has_cairo(), reason="there is no cairo library")
+"""For what holds of cairo's own pixels alone."""
 SPRIG = """<rect width="100" height="100" fill="#fdf6e3"/>
 <g id="bloom"><circle cx="30" cy="30" r="11" fill="#c33"/></g>
 <g id="leaf"><path d="M60 60c8-2 14 4 12 12-8 1-12-4-12-12z" fill="#284"/></g>

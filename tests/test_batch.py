@@ -448,6 +448,10 @@ def test_no_scheduler_is_one_clear_line(tmp_path: Path, monkeypatch: pytest.Monk
     jobs = jobs_of(recipes(tmp_path, 1), out)
     with pytest.raises(InputError, match="can't be reached"):
         run_batch(jobs, out, scheduler="tcp://127.0.0.1:9")
+    monkeypatch.setitem(sys.modules, "distributed", None)
+    with pytest.raises(InputError, match="install distributed"):
+        run_batch(jobs, out, scheduler="tcp://127.0.0.1:9")
+    assert not out.exists()
 
 
 def test_a_print_may_be_a_cut_of_cloth_in_a_profile_s_colours(tmp_path: Path) -> None:

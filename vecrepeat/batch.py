@@ -16,7 +16,7 @@ from itertools import groupby
 from pathlib import Path
 from typing import Any
 
-from vecrepeat.errors import InputError
+from vecrepeat.errors import InputError, missing_package
 from vecrepeat.files import read_file, write_whole
 from vecrepeat.jobs import Job, Limits, program, sha256_of
 from vecrepeat.lanes import RETRIES, Result, cores, run_in_lanes
@@ -129,6 +129,8 @@ def run_batch(
     Raises:
         InputError: the folder can't be written, or the scheduler can't be reached.
     """
+    # First, so that nothing is begun which can't be gone on with.
+    client = _client(scheduler) if scheduler else None
     folder.mkdir(parents=True, exist_ok=True)
     for place in {Path(job.file).parent for job in jobs}:
         # What a run that was killed was just writing.
@@ -155,9 +157,9 @@ def run_batch(
             # After a kill the last line may lack its end.
             journal.write("\n")
         results = (
-            _on_cluster(rest, scheduler, limits)
-            if scheduler
-            else run_in_lanes(rest, processes or cores(), limits)
+            run_in_lanes(rest, processes or cores(), limits)
+            if client is None
+            else _on_cluster(rest, client, limits)
         )
         for job, result in results:
             if isinstance(result, str):
@@ -184,24 +186,29 @@ def run_batch(
     return Done(folder, listed, written, kept, tuple(failed))
 
 
-def _on_cluster(
-    jobs: Sequence[Job], address: str | None, limits: Limits | None
-) -> Iterator[Result]:
+def _client(address: str) -> Any:
+    """Return a connection to a Dask cluster.
+
+    Raises:
+        InputError: the package is not installed, or the scheduler can't be reached.
+    """
+    try:
+        from distributed import Client
+    except ImportError:
+        raise missing_package("a cluster", "distributed") from None
+    try:
+        return Client(address, timeout=PATIENCE)  # type: ignore[no-untyped-call]
+    except (OSError, TimeoutError) as error:
+        raise InputError(f"the scheduler {address} can't be reached: {error}") from None
+
+
+def _on_cluster(jobs: Sequence[Job], client: Any, limits: Limits | None) -> Iterator[Result]:
     """Yield jobs with their results as they finish on a Dask cluster.
 
     The workers must see the same files under the same paths.
     """
-    try:
-        from distributed import Client
-        from distributed import as_completed as finished
-    except ImportError:
-        raise InputError(
-            "a cluster needs the extra “cluster”", hint="pip install 'vecrepeat[cluster]'"
-        ) from None
-    try:
-        client: Any = Client(address, timeout=PATIENCE)  # type: ignore[no-untyped-call]
-    except (OSError, TimeoutError) as error:
-        raise InputError(f"the scheduler {address} can't be reached: {error}") from None
+    from distributed import as_completed as finished
+
     from vecrepeat.running import attempt_all
 
     def sent(chunk: Sequence[Job]) -> Any:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
+from functools import cached_property
 from os import SEEK_END
 from pathlib import Path
 from string import Formatter
@@ -16,6 +17,7 @@ from vecrepeat.files import written_whole
 from vecrepeat.formats import Cut, Job, Progress, Settings, format_of
 from vecrepeat.names import listed, plain_name
 from vecrepeat.pictures import coarse_pictures
+from vecrepeat.raster.cairo_library import NO_CAIRO, has_cairo, usual_engine
 from vecrepeat.raster.paint import CairoEngine, Painter
 from vecrepeat.raster.picture import Picture
 from vecrepeat.raster.plan import PixelPlan, plan_pixels, sheet_pixels, stretch_note
@@ -107,10 +109,10 @@ class Exporter:
     Args:
         repeat: the endless cloth, or art to be laid as a block.
         engine: ``cairo``, ``resvg``, or ``auto``: cairo unless the art uses what it does not
-            draw faithfully.
+            draw faithfully, or the library is not on this machine.
 
     Raises:
-        InputError: another engine.
+        InputError: another engine, or cairo where it is not on this machine.
     """
 
     def __init__(self, repeat: Repeat | Drawn, *, engine: str = "auto") -> None:
@@ -123,8 +125,19 @@ class Exporter:
             for feature in placement.motif.features
             if not cairo_draws([feature])
         ]
-        self.engine = ("resvg" if self.beyond_cairo else "cairo") if engine == "auto" else engine
+        if engine == "cairo" and not has_cairo():
+            raise InputError(
+                "the cairo library is not on this machine", hint="leave --engine to auto"
+            )
+        self._engine = engine
         self._drawer: CairoEngine | ResvgEngine | None = None
+
+    @cached_property
+    def engine(self) -> str:
+        """What draws the pixels: ``cairo`` or ``resvg``."""
+        if self._engine != "auto":
+            return self._engine
+        return "resvg" if self.beyond_cairo else usual_engine()
 
     def plan(
         self,
@@ -156,7 +169,8 @@ class Exporter:
     def engine_note(self) -> str | None:
         """Return why the second engine draws, or what the first will not draw faithfully."""
         if not self.beyond_cairo:
-            return None
+            replaced = self._engine == "auto" and self.engine == "resvg"
+            return NO_CAIRO if replaced else None
         shown = [f"“{name}” ({feature.kind})" for name, feature in self.beyond_cairo]
         names = listed(list(dict.fromkeys(shown)))
         if self.engine == "cairo":

@@ -9,6 +9,9 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
+import pikepdf
+from PIL import Image
+
 from vecrepeat.art.fonts import installed_fonts
 from vecrepeat.check.direction import direction
 from vecrepeat.check.plane import Plane
@@ -16,19 +19,27 @@ from vecrepeat.check.profile import load_profile
 from vecrepeat.checking import check_drawing
 from vecrepeat.errors import InputError
 from vecrepeat.files import final_place, write_together, write_whole
+from vecrepeat.geometry import number
+from vecrepeat.imagefiles import png_of
 from vecrepeat.paletting import palette_of, recipe_names
 from vecrepeat.proof.papers import PAPERS
 from vecrepeat.proof.sheet import Proof, scenes_svg, sheet_svg
 from vecrepeat.proof.spec import spec_svg
-from vecrepeat.raster.cairo_library import load_cairosvg
+from vecrepeat.raster.cairo_library import usual_engine
+from vecrepeat.raster.paint import Pixels
+from vecrepeat.raster.resvg_paint import page_pixels
 from vecrepeat.repeat import Repeat
 from vecrepeat.sources import Source
-from vecrepeat.units import counted, format_mm
+from vecrepeat.units import MM_PER_INCH, counted, format_mm
+from vecrepeat.vector.pdf_image import picture
 
 SUFFIXES = (".pdf", ".png", ".svg", ".html")
 
 PNG_DPI = 200
 """Pixels per inch of a proof written as PNG."""
+
+PIXELS_PER_MM = 10
+"""Of a PDF's pages where they are pictures: papers have whole numbers of them, so scale is true."""
 
 
 @dataclass(frozen=True)
@@ -221,18 +232,27 @@ def _lettered(file: Path) -> None:
 
 
 def _png(svg: str) -> bytes:
-    data = io.BytesIO()
-    load_cairosvg().svg2png(bytestring=svg.encode(), write_to=data, dpi=96, scale=PNG_DPI / 96)
-    return data.getvalue()
+    return png_of(Image.fromarray(page_pixels(svg, PNG_DPI / float(MM_PER_INCH))))
+
+
+def _add_picture(pdf: pikepdf.Pdf, pixels: Pixels) -> None:
+    """Add a page at true size that is one picture of :data:`PIXELS_PER_MM`."""
+    side = 72 / (PIXELS_PER_MM * float(MM_PER_INCH))
+    height, width = (number(count * side) for count in pixels.shape[:2])
+    page = pdf.add_blank_page(page_size=(float(width), float(height)))
+    name = page.add_resource(picture(pdf, pixels), pikepdf.Name.XObject)
+    page.Contents = pdf.make_stream(f"{width} 0 0 {height} 0 0 cm {name} Do".encode())
 
 
 def _pdf(sheets: list[str], title: str) -> bytes:
     """Return sheets in SVG as the pages of one PDF."""
-    import pikepdf
-
-    cairosvg = load_cairosvg()
     joined = pikepdf.new()
     for svg in sheets:
+        if usual_engine() == "resvg":
+            _add_picture(joined, page_pixels(svg, PIXELS_PER_MM))
+            continue
+        import cairosvg
+
         page = io.BytesIO()
         # CairoSVG counts 96 px to the inch and writes 72 pt for them: true size.
         cairosvg.svg2pdf(bytestring=svg.encode(), write_to=page, dpi=96)

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 from lxml import etree
-from support import SVG, by_resvg, mean_difference, read, root
+from support import SVG, by_resvg, mean_difference, needs_cairo, read, root
 
 from vecrepeat.art import kinds
 from vecrepeat.art.features import features_of
@@ -172,6 +172,7 @@ DRAWN = [
 ]
 
 
+@needs_cairo
 @pytest.mark.parametrize(
     ("definitions", "drawn", "kind"), [pytest.param(*row[1:], id=row[0]) for row in DRAWN]
 )

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 import shapely
-from support import read
+from support import needs_cairo, read
 
 from vecrepeat.errors import InputError
 from vecrepeat.raster.paint import CairoEngine, Window
@@ -437,6 +437,7 @@ def test_a_motif_out_of_all_proportion_is_refused_by_name(tmp_path: Path) -> Non
         read(tmp_path, '<circle id="vast" cx="50" cy="50" r="9000"/>')
 
 
+@needs_cairo
 @pytest.mark.parametrize(
     "body",
     [

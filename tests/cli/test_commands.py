@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 from lxml import etree
 from PIL import Image
-from support import SVG, ids_in, references_in, svg, vecrepeat
+from support import SVG, ids_in, needs_cairo, references_in, svg, vecrepeat
 
 from vecrepeat import cli
 
@@ -340,6 +340,7 @@ def test_a_stretch_of_half_a_thousandth_is_told(here: Path, height: str, told: s
     assert ("stretch the drawing" in said) == bool(told)
 
 
+@needs_cairo
 def test_a_whole_size_is_exported_without_a_word(
     here: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

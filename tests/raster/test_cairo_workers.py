@@ -5,7 +5,6 @@ from __future__ import annotations
 import gc
 import os
 import signal
-import subprocess
 import sys
 import time
 from fractions import Fraction
@@ -20,7 +19,6 @@ from support import read
 from vecrepeat.errors import InputError
 from vecrepeat.exporting import Exporter
 from vecrepeat.raster import cairo_worker, cairo_workers
-from vecrepeat.raster.cairo_library import NO_CAIRO
 from vecrepeat.raster.cairo_worker import Drawing
 from vecrepeat.raster.cairo_workers import CairoFailure, CairoWorkers
 from vecrepeat.raster.paint import Window
@@ -82,49 +80,12 @@ def test_one_that_ends_while_it_draws_is_told(monkeypatch: pytest.MonkeyPatch) -
         CairoWorkers(DOCUMENT).draw(request(), np.zeros((4, 5, 4), np.uint8))
 
 
-def without_cairo() -> Worker:
-    """A worker that has found no cairo library and ended."""
-    worker = Worker(["-c", f"raise SystemExit({NO_CAIRO})"])
-    while worker.runs:
-        time.sleep(0.01)
-    return worker
-
-
 @pytest.fixture
 def nothing_spare() -> None:
     """No worker is left over from the tests before."""
     gc.collect()
     while cairo_workers._spare:
         cairo_workers._spare.pop().close()
-
-
-@pytest.mark.usefixtures("nothing_spare")
-def test_a_missing_cairo_library_is_told_with_what_to_install() -> None:
-    with (
-        mock.patch.object(cairo_workers, "_start", without_cairo),
-        pytest.raises(InputError, match=r"cairo library is not installed.*apt-get install"),
-    ):
-        CairoWorkers(DOCUMENT).draw(request(), np.zeros((4, 5, 4), np.uint8))
-
-
-@pytest.mark.usefixtures("nothing_spare")
-def test_a_worker_started_ahead_without_a_cairo_library_tells_the_same() -> None:
-    with mock.patch.object(cairo_workers, "_start", without_cairo):
-        cairo_workers.start_ahead()
-    with pytest.raises(InputError, match="cairo library is not installed"):
-        CairoWorkers(DOCUMENT)
-
-
-def test_a_process_without_a_cairo_library_ends_with_its_code() -> None:
-    program = (
-        "import builtins; real = builtins.__import__\n"
-        "def found(name, *rest):\n"
-        "    if name == 'cairocffi': raise OSError('no library called \"cairo-2\" was found')\n"
-        "    return real(name, *rest)\n"
-        "builtins.__import__ = found\n"
-        "import vecrepeat.raster.cairo_worker\n"
-    )
-    assert subprocess.run([sys.executable, "-c", program]).returncode == NO_CAIRO
 
 
 def test_one_started_ahead_is_taken_first() -> None:

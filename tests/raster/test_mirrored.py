@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from support import Pixels, box, read, repeat_of
+from support import Pixels, box, needs_cairo, read, repeat_of
 
 from vecrepeat.art.read import Art
 from vecrepeat.exporting import Exporter
@@ -178,6 +178,7 @@ def test_a_size_whose_mirrors_would_fall_in_a_pixel_is_not_exact(art: Art) -> No
     assert not plan.is_exact
 
 
+@needs_cairo
 def test_cut_art_shows_no_ground_along_its_mirrors(tmp_path: Path) -> None:
     # One flat colour over the whole region: the whole cloth must be that colour.
     body = (

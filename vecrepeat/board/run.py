@@ -9,16 +9,18 @@ from collections.abc import Callable
 from contextlib import ExitStack, suppress
 from pathlib import Path
 
+import uvicorn
+
 from vecrepeat.board.desk import Desk
+from vecrepeat.board.guard import Guard
 from vecrepeat.board.hold import HeldError, Hold
+from vecrepeat.board.server import Board, Server
 from vecrepeat.errors import InputError
 from vecrepeat.layout import Layout
 from vecrepeat.recipefiles import beside, is_recipe, read_recipe
 from vecrepeat.recipes import start_recipe
 
 LOOPBACK = "127.0.0.1"
-EXTRA = ("starlette", "uvicorn")
-"""What the extra ``board`` brings."""
 
 
 def recipe_for(
@@ -78,19 +80,8 @@ def serve(
 
     Raises:
         HeldError: another board has the recipe.
-        InputError: the extra is not installed, the recipe can't be read, or the port is taken.
+        InputError: the recipe can't be read, or the port is taken.
     """
-    try:
-        import uvicorn
-
-        from vecrepeat.board.guard import Guard
-        from vecrepeat.board.server import Board, Server
-    except ModuleNotFoundError as error:
-        if (error.name or "").partition(".")[0] not in EXTRA:
-            raise
-        raise InputError(
-            f"the board needs the package {error.name}", hint="pip install 'vecrepeat[board]'"
-        ) from None
     with ExitStack() as stack:
         try:
             hold = stack.enter_context(Hold(recipe))

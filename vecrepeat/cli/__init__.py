@@ -78,15 +78,26 @@ class _Commands(click.Group):
                 formatter.write_dl([(name.ljust(widest), about) for name, about in section.items()])
 
 
+def _tell_of_engine() -> None:
+    """Say it where cairo was wanted and is not on this machine."""
+    library = sys.modules.get("vecrepeat.raster.cairo_library")
+    if library is not None and library.stood_in():
+        from vecrepeat.cli.options import show_notes
+
+        show_notes([library.NO_CAIRO])
+
+
 @click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(package_name="vecrepeat")
-def cli() -> None:
+@click.pass_context
+def cli(ctx: click.Context) -> None:
     """Seamless surface-pattern repeats from SVG drawings.
 
     Draw motifs on a page the size of your repeat and let them run over its edges; they wrap
     by themselves, at every layout, print size and dpi. Or start from a folder of loose motifs:
     vecrepeat recipe FOLDER -o design.toml.
     """
+    ctx.call_on_close(_tell_of_engine)
 
 
 def main() -> None:
@@ -96,7 +107,7 @@ def main() -> None:
     gc.set_threshold(1_000_000, 50, 1_000)
     opened: list[Path] = []
     try:
-        code = cli.main(standalone_mode=False, obj=opened)
+        code = cli.main(prog_name="vecrepeat", standalone_mode=False, obj=opened)
     except InputError as error:
         # Deep down an engine knows motifs, but not the file that they came from.
         _fail(str(error.of(opened[0]) if opened and error.element else error))

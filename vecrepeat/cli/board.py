@@ -41,10 +41,14 @@ def command(
     The page is this machine's alone, and ends with this command (Ctrl+C).
     """
     from vecrepeat.board.run import recipe_for, serve
+    from vecrepeat.raster.cairo_library import NO_CAIRO, usual_engine
 
     recipe, note = recipe_for(src, output, layout, allowed)
     if note:
         options.show_notes([note])
+    if usual_engine() == "resvg":
+        # Now: what is said as the command ends comes too late.
+        options.show_notes([NO_CAIRO])
     serve(
         recipe,
         port=port,

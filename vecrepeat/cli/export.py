@@ -68,7 +68,8 @@ Length = tuple[str, Fraction]
     type=click.Choice(["auto", "cairo", "resvg"]),
     default="auto",
     show_default=True,
-    help="Which renderer draws; auto takes resvg for art that cairo does not draw faithfully.",
+    help="Which renderer draws; auto takes resvg for art that cairo does not draw faithfully, and "
+    "where there is no cairo library.",
 )
 @options.json_option
 @options.reading_options

@@ -175,6 +175,7 @@ def layout_option(function: _F) -> _F:
     )(function)
 
 
+_SAID = "vecrepeat.said"
 _CUT = "vecrepeat.cut"
 _COLOURWAY = "vecrepeat.colourway"
 
@@ -267,6 +268,9 @@ def show_json(facts: Any) -> None:
 
 
 def show_notes(notes: tuple[str, ...] | list[str]) -> None:
-    """Print notes on standard error, a line each."""
+    """Print notes on standard error, a line each, and each once in a command."""
+    said = click.get_current_context().meta.setdefault(_SAID, set())
     for note in notes:
-        click.echo(f"note: {note}", err=True)
+        if note not in said:
+            click.echo(f"note: {note}", err=True)
+            said.add(note)

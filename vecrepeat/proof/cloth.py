@@ -33,7 +33,7 @@ class Cloth:
         self._exporter = Exporter(repeat)
         self._ids = Ids(repeat)
         self._clips = 0
-        self.is_vector = self._exporter.engine == "cairo"
+        self.is_vector = not self._exporter.beyond_cairo
 
     @property
     def definitions(self) -> str:

@@ -22,12 +22,7 @@ import sys
 from collections.abc import Sequence
 from typing import Any, BinaryIO
 
-try:
-    import cairocffi
-except OSError:
-    from vecrepeat.raster.cairo_library import NO_CAIRO
-
-    sys.exit(NO_CAIRO)
+import cairocffi
 from cairosvg.parser import Tree
 from cairosvg.surface import PNGSurface
 
