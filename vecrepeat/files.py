@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import errno
 import os
+import shutil
 import tempfile
+import threading
 import tomllib
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
@@ -33,6 +35,33 @@ def write_error(path: Path, error: OSError) -> InputError:
     return InputError(f"can't write the file: {reason}", file=path, hint="choose another place")
 
 
+_unfinished: set[str] = set()
+_settling = threading.Lock()
+"""Held while a file or folder gets or loses the name that it is listed under."""
+
+
+@contextmanager
+def scratch_folder() -> Iterator[Path]:
+    """Make a folder for as long as it is worked in."""
+    with _settling:
+        folder = tempfile.mkdtemp(prefix="vecrepeat-")
+        _unfinished.add(folder)
+    try:
+        yield Path(folder)
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)
+        _unfinished.discard(folder)
+
+
+def discard_unfinished() -> None:
+    """Remove what is half written, for good: nothing gets a name any more in this process."""
+    _settling.acquire()
+    for path in _unfinished:
+        with suppress(OSError):
+            os.unlink(path)
+        shutil.rmtree(path, ignore_errors=True)
+
+
 @contextmanager
 def written_whole(path: Path) -> Iterator[BinaryIO]:
     """Open a file for writing beside ``path`` and rename it there when all went well.
@@ -49,7 +78,9 @@ def written_whole(path: Path) -> Iterator[BinaryIO]:
         if path.is_dir():
             raise IsADirectoryError(errno.EISDIR, "is a directory")
         path.parent.mkdir(parents=True, exist_ok=True)
-        handle, part = tempfile.mkstemp(dir=path.parent, prefix=".vecrepeat-", suffix=".part")
+        with _settling:
+            handle, part = tempfile.mkstemp(dir=path.parent, prefix=".vecrepeat-", suffix=".part")
+            _unfinished.add(part)
         with os.fdopen(handle, "wb") as out:
             yield out
             out.flush()
@@ -58,14 +89,17 @@ def written_whole(path: Path) -> Iterator[BinaryIO]:
         umask = os.umask(0)
         os.umask(umask)
         os.chmod(part, 0o666 & ~umask)
-        os.replace(part, path)
-        part = None
+        with _settling:
+            os.replace(part, path)
+            _unfinished.discard(part)
+            part = None
     except OSError as error:
         raise write_error(path, error) from None
     finally:
         if part is not None:
             with suppress(FileNotFoundError):
                 os.unlink(part)
+            _unfinished.discard(part)
 
 
 def write_whole(path: Path, data: bytes | memoryview) -> None:

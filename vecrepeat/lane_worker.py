@@ -16,6 +16,7 @@ from typing import BinaryIO
 
 from vecrepeat.jobs import Job, Limits
 from vecrepeat.running import attempt
+from vecrepeat.stopping import stop
 from vecrepeat.worker import ANSWER, MESSAGE
 
 
@@ -37,9 +38,9 @@ class _Inbox:
             self._busy = True
             self._messages.put(message)
         if self._busy:
-            # The batch was killed. Another may be started in the folder any moment, so what is
+            # The batch was stopped. Another may be started in the folder any moment, so what is
             # being written must not get its final name.
-            os._exit(1)
+            stop(1)
         self._messages.put(b"")
 
     def _message(self) -> bytes:

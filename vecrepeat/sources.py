@@ -8,6 +8,7 @@ from difflib import get_close_matches
 from fractions import Fraction
 from pathlib import Path
 
+from vecrepeat.allowance import TILE
 from vecrepeat.art.read import read_art
 from vecrepeat.errors import InputError
 from vecrepeat.layout import Layout
@@ -240,6 +241,10 @@ def page_of(recipe: Recipe | None, pool: Pool, file: Path) -> Repeat:
     if tile is None:
         raise InputError(
             "the tile has no size", file=file, hint='add a line such as tile = "10x10in"'
+        )
+    if not all(TILE[0] <= side <= TILE[1] for side in tile):
+        raise InputError(
+            "the tile's size is absurd", file=file, hint="a tile may be 0.1 mm to 100 m a side"
         )
     ground = pool.ground
     if "ground" in keys:

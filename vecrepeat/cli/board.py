@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from vecrepeat.cli import options
+from vecrepeat.cli.progress import rest
 from vecrepeat.layout import Layout
 
 
@@ -45,4 +46,5 @@ def command(
     recipe, note = recipe_for(src, output, layout, allowed)
     if note:
         options.show_notes([note])
+    rest()
     serve(recipe, port=port, allowed=allowed, look=not no_browser, told=click.echo)
