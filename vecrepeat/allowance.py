@@ -1,7 +1,8 @@
 """What any command may take, whatever it is given: the one place where bounds are set.
 
-What would go beyond is worked out before it is begun, where it can be, and refused in a
-sentence. The bounds stand far above real designs.
+Every command ends, says no or shows a moving bar within two seconds, and Ctrl+C ends it within
+two more. What would go beyond this is worked out before it is begun, where it can be, and
+refused in a sentence. The bounds stand far above real designs.
 """
 
 from __future__ import annotations
@@ -14,13 +15,13 @@ except ImportError:  # Windows has none.
     resource = None  # type: ignore[assignment]
 
 MEMORY = 1_800_000_000
-"""Bytes of memory that a process of ours may fill; only Linux holds it to them."""
+"""Bytes of memory that a process may fill; only Linux holds it to them."""
 
 PLACEMENTS = 20_000
 """The most placements on a tile."""
 
 REACH = 40
-"""How many tiles a motif may reach beyond its own: its copies lie as deep on every spot."""
+"""The most tiles that a motif reaches beyond its own: its copies lie as deep on every spot."""
 
 COPIES = 500_000
 """The most copies of motifs that any region of the cloth may hold."""
@@ -31,11 +32,17 @@ NODES = 1_000_000
 POINTS = 2_000_000
 """The most points of a drawing's outlines, its curves as chords."""
 
+VEILS = 300_000
+"""The most steps, an area held against a veil over it each, that mixing colours may take."""
+
 PIXELS = 20_000_000_000
-"""The most pixels that are drawn for one file; what repeats in it is drawn once."""
+"""The most pixels that are drawn for a file; what repeats in it is drawn once."""
+
+SHEET_PIXELS = 4_000_000_000_000
+"""The most pixels that a file holds."""
 
 TILE = (Fraction(1, 10), Fraction(100_000))
-"""The least and the most that a page or a tile may measure, in mm a side."""
+"""mm that a page or a tile measures a side."""
 
 
 def hold_memory() -> None:

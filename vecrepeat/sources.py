@@ -115,6 +115,10 @@ def open_source(
     if recipe is not None:
         pool = _sized(pool, recipe)
     page = page_of(recipe, pool, file)
+    try:
+        _ = page.boxes
+    except InputError as error:
+        raise InputError(error.what, file=file, element=error.element, hint=error.hint) from None
     if placed and not page.placements:
         raise InputError(
             "nothing is placed yet",

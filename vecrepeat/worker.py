@@ -49,6 +49,7 @@ ENDING = 5.0
 """Seconds for one whose pipe has ended to end as well, so that it can be told why."""
 
 _all: weakref.WeakSet[Worker] = weakref.WeakSet()
+_ending = threading.Event()
 
 
 class Worker:
@@ -93,6 +94,9 @@ class Worker:
                 fcntl.fcntl(self._out, fcntl.F_SETPIPE_SZ, PIPE_BYTES)
         self._late = False
         _all.add(self)
+        if _ending.is_set():
+            self.kill()
+            raise OSError("this program is ending")
 
     @property
     def pid(self) -> int:
@@ -238,11 +242,12 @@ class Worker:
 
 
 def end_all(patience: float = 0.5) -> None:
-    """End all workers, even while others wait for their answers.
+    """End all workers, even while others wait for their answers; none starts any more.
 
     Args:
         patience: seconds for those that have something to put in order when their pipe ends.
     """
+    _ending.set()
     ending = list(_all)
     for worker in ending:
         worker.part()
