@@ -11,6 +11,7 @@ from pathlib import Path
 from string import Formatter
 from typing import TYPE_CHECKING, Any
 
+from vecrepeat.allowance import PIXELS, SHEET_PIXELS
 from vecrepeat.art.kinds import cairo_draws
 from vecrepeat.errors import InputError
 from vecrepeat.files import written_whole
@@ -218,6 +219,16 @@ class Exporter:
             return Picture(cut, painter, transparent, settings.colour)
 
         job = Job(file, self.repeat, cut, transparent, settings, picture, lambda: self.notes(cut))
+        for (across, down), most, what in (
+            (cut.needed, PIXELS, "to be drawn"),
+            ((cut.width, cut.height), SHEET_PIXELS, "to be written"),
+        ):
+            if file.suffix.lower() != ".pdf" and across * down > most:
+                raise InputError(
+                    f"{across:,} × {down:,} px are too many {what} for one file",
+                    file=file,
+                    hint="lower the dpi or the size",
+                )
         with written_whole(file) as out:
             written = writer.write(out, job, progress)
             out.seek(0, SEEK_END)

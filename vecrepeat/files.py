@@ -5,8 +5,10 @@ from __future__ import annotations
 import errno
 import os
 import re
+import shutil
 import stat
 import tempfile
+import threading
 import tomllib
 from collections.abc import Iterator, Mapping
 from contextlib import ExitStack, contextmanager, suppress
@@ -103,6 +105,31 @@ class _Run:
 
 
 _run = _Run(once=False)
+_unfinished: set[str] = set()
+_settling = threading.Lock()
+"""Held while a file or folder gets or loses the name that it is listed under."""
+
+
+@contextmanager
+def scratch_folder() -> Iterator[Path]:
+    """Make a folder for as long as it is worked in."""
+    with _settling:
+        folder = tempfile.mkdtemp(prefix="vecrepeat-")
+        _unfinished.add(folder)
+    try:
+        yield Path(folder)
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)
+        _unfinished.discard(folder)
+
+
+def discard_unfinished() -> None:
+    """Remove what is half written, for good: nothing gets a name any more in this process."""
+    _settling.acquire()
+    for path in _unfinished:
+        with suppress(OSError):
+            os.unlink(path)
+        shutil.rmtree(path, ignore_errors=True)
 
 
 @contextmanager
@@ -265,7 +292,9 @@ def written_whole(path: Path, *, edits: Path | None = None) -> Iterator[BinaryIO
     try:
         place = final_place(path, edits=edits)
         place.parent.mkdir(parents=True, exist_ok=True)
-        handle, part = tempfile.mkstemp(dir=place.parent, prefix=".vecrepeat-", suffix=".part")
+        with _settling:
+            handle, part = tempfile.mkstemp(dir=place.parent, prefix=".vecrepeat-", suffix=".part")
+            _unfinished.add(part)
         with os.fdopen(handle, "wb") as out:
             yield out
             out.flush()
@@ -278,8 +307,10 @@ def written_whole(path: Path, *, edits: Path | None = None) -> Iterator[BinaryIO
         umask = os.umask(0)
         os.umask(umask)
         os.chmod(part, 0o666 & ~umask)
-        os.replace(part, place)
-        part = None
+        with _settling:
+            os.replace(part, place)
+            _unfinished.discard(part)
+            part = None
         keys = _keys(place, os.stat(place))
         _run.read -= keys
         _run.written |= keys
@@ -289,6 +320,7 @@ def written_whole(path: Path, *, edits: Path | None = None) -> Iterator[BinaryIO
         if part is not None:
             with suppress(FileNotFoundError):
                 os.unlink(part)
+            _unfinished.discard(part)
 
 
 def write_whole(path: Path, data: bytes | memoryview, *, edits: Path | None = None) -> None:

@@ -16,6 +16,7 @@ from typing import BinaryIO
 
 from vecrepeat.jobs import Job, Limits
 from vecrepeat.running import attempt
+from vecrepeat.stopping import stop
 from vecrepeat.worker import ANSWER, MESSAGE
 
 
@@ -39,7 +40,7 @@ class Inbox:
         if self._busy:
             # The one that asks was killed. A batch may be started in the folder again any moment,
             # so what is being written must not get its final name.
-            os._exit(1)
+            stop(1)
         self._messages.put(b"")
 
     def _message(self) -> bytes:

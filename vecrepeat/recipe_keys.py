@@ -13,6 +13,7 @@ from collections.abc import Callable, Mapping, Sequence
 from fractions import Fraction
 from typing import Any, NamedTuple
 
+from vecrepeat.allowance import PLACEMENTS
 from vecrepeat.layout import Layout
 from vecrepeat.ranks import DIRECTIONS, RANKS
 from vecrepeat.units import Size, parse_length, parse_size
@@ -225,9 +226,9 @@ TABLES: dict[str, dict[str, Key]] = {
     },
     "toss": {
         **_ARRANGED,
-        "heroes": Key(_whole(0, 20_000), "How many heroes; by default each motif once."),
-        "secondaries": Key(_whole(0, 20_000), "How many secondaries."),
-        "fillers": Key(_whole(0, 20_000), "How many fillers."),
+        "heroes": Key(_whole(0, PLACEMENTS), "How many heroes; by default each motif once."),
+        "secondaries": Key(_whole(0, PLACEMENTS), "How many secondaries."),
+        "fillers": Key(_whole(0, PLACEMENTS), "How many fillers."),
         "hero-coverage": Key(_between(0, 1), "Share of the cloth that heroes are to paint."),
         "secondary-coverage": Key(_between(0, 1), "Share that secondaries are to paint."),
         "filler-coverage": Key(_between(0, 1), "Share that fillers are to paint."),
@@ -237,7 +238,7 @@ TABLES: dict[str, dict[str, Key]] = {
     },
     "fill": {
         **_ARRANGED,
-        "count": Key(_whole(0, 20_000), "The most fillers to place; by default all that fit."),
+        "count": Key(_whole(0, PLACEMENTS), "The most fillers to place; by default all that fit."),
         "smallest": Key(_gap, "Diameter of the smallest void to fill."),
         "scale": Key(_range, f"Fillers: {_RANGE}."),
     },
@@ -273,7 +274,7 @@ TABLES: dict[str, dict[str, Key]] = {
         "clearance": Key(_gap, "Least distance between painted outlines; by default “1.5mm”."),
         "flip": Key(_flag, "Let motifs be mirrored; true by default."),
         "size": Key(_length, "The largest motif's longer side; by default a 12th of the tile."),
-        "count": Key(_whole(1, 20_000), "Motifs on a tile; by default as spacing says."),
+        "count": Key(_whole(1, PLACEMENTS), "Motifs on a tile; by default as spacing says."),
         "spacing": Key(
             _between(0.5, 20), "Mean distance between motifs, in sizes; 0.8 by default."
         ),

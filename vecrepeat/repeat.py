@@ -18,6 +18,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
+from vecrepeat.allowance import REACH
 from vecrepeat.errors import InputError
 from vecrepeat.geometry import IDENTITY, Affine, Rect, number
 from vecrepeat.layout import Lattice, Layout
@@ -281,9 +282,22 @@ class Repeat:
 
     @cached_property
     def boxes(self) -> NDArray[np.float64]:
-        """Bounds of every placement's painted area, shape (n, 4), in mm of the tile."""
-        boxes = [shapely.total_bounds(p.parts) for p in self.placements]
-        return np.array(boxes, dtype=np.float64).reshape(-1, 4)
+        """Bounds of every placement's painted area, shape (n, 4), in mm of the tile.
+
+        Raises:
+            InputError: one reaches further than :data:`vecrepeat.allowance.REACH` tiles.
+        """
+        boxes = np.array([shapely.total_bounds(p.parts) for p in self.placements], dtype=np.float64)
+        boxes = boxes.reshape(-1, 4)
+        tiles = boxes / np.tile([float(self.width), float(self.height)], 2)
+        far = np.flatnonzero((tiles < -REACH).any(axis=1) | (tiles > 1 + REACH).any(axis=1))
+        if len(far):
+            raise InputError(
+                f"it reaches more than {REACH} tiles beyond its own",
+                element=self.placements[far[0]].motif.name,
+                hint="make it smaller, place it nearer or make the tile larger",
+            )
+        return boxes
 
     @cached_property
     def index(self) -> tuple[shapely.STRtree, NDArray[np.int64]]:

@@ -8,6 +8,7 @@ from difflib import get_close_matches
 from fractions import Fraction
 from pathlib import Path
 
+from vecrepeat.allowance import TILE
 from vecrepeat.art.read import read_art
 from vecrepeat.errors import InputError
 from vecrepeat.layout import Layout
@@ -114,6 +115,10 @@ def open_source(
     if recipe is not None:
         pool = _sized(pool, recipe)
     page = page_of(recipe, pool, file)
+    try:
+        _ = page.boxes
+    except InputError as error:
+        raise InputError(error.what, file=file, element=error.element, hint=error.hint) from None
     if placed and not page.placements:
         raise InputError(
             "nothing is placed yet",
@@ -238,6 +243,10 @@ def page_of(recipe: Recipe | None, pool: Pool, file: Path) -> Repeat:
     if tile is None:
         raise InputError(
             "the tile has no size", file=file, hint='add a line such as tile = "10x10in"'
+        )
+    if not all(TILE[0] <= side <= TILE[1] for side in tile):
+        raise InputError(
+            "the tile's size is absurd", file=file, hint="a tile may be 0.1 mm to 100 m a side"
         )
     ground = pool.ground
     if "ground" in keys:

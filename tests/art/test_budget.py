@@ -114,8 +114,8 @@ def test_is_read_and_covers_what_it_paints(tmp_path: Path, body: str, area: floa
 
 BOUNDS: list[tuple[str, Callable[[pytest.MonkeyPatch], None], str, str]] = [
     # (what is bounded, the bound set low, a drawing past it, what the error says)
-    ("motifs", lambda m: m.setattr(motifs, "MAX_MOTIFS", 5), INK * 6, "more than 5 motifs"),
-    ("points", lambda m: m.setattr(paths, "MAX_POINTS", 9), INK * 9, "more than 9 points"),
+    ("motifs", lambda m: m.setattr(motifs, "PLACEMENTS", 5), INK * 6, "more than 5 motifs"),
+    ("points", lambda m: m.setattr(paths, "POINTS", 9), INK * 9, "more than 9 points"),
     ("copies", lambda m: m.setattr(uses, "MAX_CHARACTERS", 1 << 20), COPIES, "1 MiB"),
     (
         "steps of selectors",

@@ -10,6 +10,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from vecrepeat.allowance import COPIES
 from vecrepeat.errors import InputError
 from vecrepeat.geometry import IDENTITY, Affine
 from vecrepeat.pose import Pose
@@ -112,8 +113,21 @@ class Torus:
         """A distance within which any point has a copy of any other."""
         return (self.shortest + math.sqrt(self.b[0] ** 2 + self.b[1] ** 2)) / 2
 
+    def within_depth(self, apart: float) -> float:
+        """Return a distance, or one that no two kinds can keep either where it is longer."""
+        return min(apart, 1.001 * self.depth)
+
     def vectors(self, reach: float) -> Floats:
-        """Return all lattice vectors of length up to ``reach``, the zero vector first."""
+        """Return all lattice vectors of length up to ``reach``, the zero vector first.
+
+        Raises:
+            InputError: there are more than :data:`vecrepeat.allowance.COPIES`.
+        """
+        if math.pi * reach**2 > COPIES * self.area:
+            raise InputError(
+                f"what lies {reach:.6g} mm apart has more than {COPIES:,} copies in between",
+                hint="ask for smaller distances, smaller motifs or a larger tile",
+            )
         # Whole steps, so that neighbouring questions share an answer.
         return self._near(math.ceil(reach / self.shortest * 4) / 4)
 

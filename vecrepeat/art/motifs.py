@@ -10,6 +10,7 @@ import numpy as np
 import shapely
 from lxml import etree
 
+from vecrepeat.allowance import PLACEMENTS, REACH
 from vecrepeat.art.areas import Parts
 from vecrepeat.art.normalform import CHOSEN, KIND, LABEL, LAYER, drawn_children
 from vecrepeat.art.outline import Outliner, matrix_of, url_id
@@ -27,12 +28,6 @@ _LAYER_RE = re.compile(
 )
 _SPAN = 0.6
 """A group that spans this share of the page both ways is a wrapper rather than a motif."""
-
-MAX_MOTIFS = 50_000
-"""The most motifs of a drawing."""
-
-LARGEST_MOTIF = 40
-"""How many pages across or down a motif may reach: its copies lie as deep on every spot."""
 
 _EDGE = 0.05
 """A page-filling rectangle may fall short of the page by so much (mm)."""
@@ -118,11 +113,11 @@ class Finder:
         """Return each node's painted area in mm of the page, as parts that may overlap.
 
         Raises:
-            InputError: there are more than :data:`MAX_MOTIFS` nodes.
+            InputError: there are more than :data:`PLACEMENTS` nodes.
         """
-        if len(nodes) > MAX_MOTIFS:
+        if len(nodes) > PLACEMENTS:
             raise InputError(
-                f"it holds more than {MAX_MOTIFS:,} motifs",
+                f"it holds more than {PLACEMENTS:,} motifs",
                 hint="group the shapes that belong together",
             )
         missing = [n for n in nodes if n.element not in self._known]
@@ -221,7 +216,7 @@ class Finder:
         if not self._is_group(node):
             return False
         inner = self._children(node)
-        if len(inner) > MAX_MOTIFS:
+        if len(inner) > PLACEMENTS:
             return False
         # Geometry will do here: measuring is slow, and what is no wrapper is measured as one.
         roughly = self.outliner.parts([(n.element, n.matrix, n.inherited) for n in inner])
@@ -273,7 +268,7 @@ class Finder:
         width, height = float(self.page.width), float(self.page.height)
         if not (x0 <= _EDGE and y0 <= _EDGE and x1 >= width - _EDGE and y1 >= height - _EDGE):
             return False
-        if max(x1 - x0, y1 - y0) > LARGEST_MOTIF * max(width, height):
+        if max(x1 - x0, y1 - y0) > REACH * max(width, height):
             return False
         area = float(shapely.union_all(parts).area)
         return bool(abs(area - (x1 - x0) * (y1 - y0)) <= 1e-6 * area)

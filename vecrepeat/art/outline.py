@@ -15,7 +15,7 @@ import shapely
 from lxml import etree
 from shapely.geometry.base import BaseGeometry
 
-from vecrepeat.art.areas import Parts, as_parts, enclosed, intersection, union
+from vecrepeat.art.areas import MAX_SIDES, Parts, as_parts, enclosed, intersection, union
 from vecrepeat.art.normalform import DEFINITIONS
 from vecrepeat.art.page import Viewport, user_length
 from vecrepeat.art.paths import SHAPES, Segments, path_segments, shape_segments, tight_box
@@ -308,7 +308,9 @@ def _fill_areas(shapes: Sequence[Shape], lines: Polylines, areas: list[list[Base
         return
     rings = lines.rings(which)
     polygons = shapely.polygons(rings)
-    valid = shapely.is_valid(polygons)
+    # Looking for crossings takes minutes where an outline is very long.
+    valid = shapely.get_num_coordinates(polygons) <= MAX_SIDES
+    valid[valid] = shapely.is_valid(polygons[valid])
     owners: dict[int, list[int]] = defaultdict(list)
     for k, owner in enumerate(lines.shape[which].tolist()):
         owners[owner].append(k)

@@ -13,6 +13,7 @@ from pathlib import Path
 
 from lxml import etree
 
+from vecrepeat.allowance import TILE
 from vecrepeat.errors import InputError
 from vecrepeat.geometry import Affine
 from vecrepeat.units import MM_PER_UNIT
@@ -22,8 +23,6 @@ _LENGTH_RE = re.compile(rf"({_NUMBER})\s*(%|[a-zA-Z]*)")
 _ALIGN_RE = re.compile(r"(?:defer\s+)?(none|x(Min|Mid|Max)Y(Min|Mid|Max))(?:\s+(meet|slice))?")
 
 MM_PER_PX = MM_PER_UNIT["px"]
-SMALLEST = Fraction(1, 10)
-LARGEST = Fraction(100_000)
 
 
 @dataclass(frozen=True)
@@ -173,7 +172,7 @@ def read_page(root: etree._Element, file: Path | str) -> Page:
         mm = side * MM_PER_PX
         if mm <= 0:
             raise InputError(f"the page's {name} is {'zero' if mm == 0 else 'negative'}", file=file)
-        if not SMALLEST <= mm <= LARGEST:
+        if not TILE[0] <= mm <= TILE[1]:
             raise InputError(
                 f"the page's {name} of {float(mm):.6g} mm is absurd",
                 file=file,

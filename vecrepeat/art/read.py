@@ -13,15 +13,15 @@ import shapely
 from lxml import etree
 from numpy.typing import NDArray
 
+from vecrepeat.allowance import REACH
 from vecrepeat.art.areas import Parts
-from vecrepeat.art.budget import check_dashes, check_effects
+from vecrepeat.art.budget import check_dashes, check_effects, check_nodes
 from vecrepeat.art.filters import bound_octaves
 from vecrepeat.art.fragments import closure, motif_markup, resource_markup
 from vecrepeat.art.images import effective_dpi, embed_images
 from vecrepeat.art.inker import Inker
 from vecrepeat.art.markup import to_markup
 from vecrepeat.art.motifs import (
-    LARGEST_MOTIF,
     Finder,
     Node,
     placed_elements,
@@ -131,6 +131,7 @@ def _read(
     chosen = motifs is not None and _mark(root, motifs, file)
     styles = resolve_styles(root)
     notes = [*styles.ignored, *normalise(root, page, file)]
+    check_nodes(root, file)
     resolve_current_color(root)
     notes += embed_images(root, file.parent, allowed, file)
     if next(root.iter(f"{{{SVG}}}text"), None) is not None:
@@ -167,9 +168,9 @@ def _read(
         if not seen:
             notes.append(f"beside the page: “{name}” is left out")
             continue
-        if x1 - x0 > LARGEST_MOTIF * width or y1 - y0 > LARGEST_MOTIF * height:
+        if x1 - x0 > REACH * width or y1 - y0 > REACH * height:
             raise InputError(
-                f"it is more than {LARGEST_MOTIF} times as large as the page",
+                f"it is more than {REACH} times as large as the page",
                 file=file,
                 element=name,
                 hint="make it smaller or the page larger",

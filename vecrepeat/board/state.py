@@ -10,14 +10,12 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+from vecrepeat.allowance import PLACEMENTS
 from vecrepeat.errors import InputError
 from vecrepeat.layout import Layout
 from vecrepeat.recipe import Placed
 from vecrepeat.recipe_keys import TABLES
 from vecrepeat.recipes import placement_row
-
-MOST_ROWS = 20_000
-"""The most placements on one tile."""
 
 _KEYS = {"cursor": int, "rows": dict, "order": list, "layout": str, "what": str, "by": str}
 """What a step may have."""
@@ -94,8 +92,8 @@ def read_state(data: Any, known: Collection[str]) -> State:
 def _check(order: Sequence[str], rows: Mapping[str, Placed]) -> None:
     if len(set(order)) != len(order) or not rows.keys() >= set(order):
         raise InputError("the stacking order names what is not there")
-    if len(order) > MOST_ROWS:
-        raise InputError(f"a tile holds at most {MOST_ROWS:,} placements")
+    if len(order) > PLACEMENTS:
+        raise InputError(f"a tile holds at most {PLACEMENTS:,} placements")
 
 
 @dataclass(frozen=True)

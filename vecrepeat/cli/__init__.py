@@ -9,7 +9,9 @@ from pathlib import Path
 
 import click
 
+from vecrepeat.allowance import MEMORY, out_of_memory
 from vecrepeat.errors import InputError
+from vecrepeat.stopping import hold_if_stopping
 
 SECTIONS = {
     "A drawn page to a repeat": {
@@ -126,11 +128,14 @@ def main() -> None:
         sys.exit(1)
     except OSError as error:
         _fail(f"{error.filename or ''}: {error.strerror or error}".lstrip(": "))
-    except MemoryError:
-        _fail("there is not enough memory for this size (lower the dpi or the size)")
+    except Exception as error:
+        if not out_of_memory(error):
+            raise
+        _fail(f"this takes more than the {MEMORY / 1e9:.1f} GB of memory that a command may use")
     sys.exit(code if isinstance(code, int) else 0)
 
 
 def _fail(line: str) -> None:
+    hold_if_stopping()
     click.echo(f"vecrepeat: {line}", err=True)
     sys.exit(2)

@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from vecrepeat.cli import options
+from vecrepeat.cli.progress import rest
 from vecrepeat.layout import Layout
 
 
@@ -49,6 +50,7 @@ def command(
     if usual_engine() == "resvg":
         # Now: what is said as the command ends comes too late.
         options.show_notes([NO_CAIRO])
+    rest()
     serve(
         recipe,
         port=port,

@@ -7,17 +7,16 @@ straight block (or some of them), so every format writes it as it writes any oth
 from __future__ import annotations
 
 import math
-import tempfile
 from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
 from functools import lru_cache
-from pathlib import Path
 
 import numpy as np
 
 from vecrepeat.art.read import Art, read_art
 from vecrepeat.errors import InputError
+from vecrepeat.files import scratch_folder
 from vecrepeat.geometry import Affine, Rect
 from vecrepeat.layout import Layout
 from vecrepeat.repeat import Placement, Repeat
@@ -88,8 +87,8 @@ def _read_strip(
 
 
 def _read(drawing: str) -> Art:
-    with tempfile.TemporaryDirectory(prefix="vecrepeat-") as folder:
-        path = Path(folder) / "selvedge.svg"
+    with scratch_folder() as folder:
+        path = folder / "selvedge.svg"
         path.write_text(drawing, encoding="utf-8")
         try:
             return read_art(path, motifs="#selvedge")
