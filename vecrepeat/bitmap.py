@@ -236,6 +236,11 @@ def _read(
 def _own_dpi(image: Image.Image) -> tuple[Fraction, Fraction] | None:
     """Return what a file says of its pixels per inch across and down, None for nothing usable."""
     given: Any = image.info.get("dpi")
+    if given is None:
+        # A WebP says it in its EXIF alone; unit 3 is the centimetre (TIFF 6.0 §8).
+        exif = image.getexif()
+        inch = 2.54 if exif.get(296) == 3 else 1
+        given = [exif.get(tag, 0) * inch for tag in (282, 283)]
     try:
         across, down = (_plain_dpi(float(v)) for v in given)
     except (TypeError, ValueError, OverflowError, ZeroDivisionError):

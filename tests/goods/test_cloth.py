@@ -121,6 +121,19 @@ def test_a_part_of_a_repeat_is_told_with_the_number_that_fits(repeat: Repeat) ->
     assert "--across 5" in note
 
 
+def test_tiles_are_counted_across_the_cut_itself(repeat: Repeat) -> None:
+    # A fat quarter is 21 in wide, whatever the bolt: 533.4 ÷ 100 = 5.334.
+    cut, bolt = CUTS["fat-quarter"], BOLTS["quilting"]
+    plan = plan_cloth(repeat, cut, bolt, selvedge=F(10))
+    assert plan.across == F(5334, 1000)
+    told = " ".join(plan.notes)
+    assert "33.4 mm of one are left at the cut's edge; --across 5 makes them whole" in told
+    assert "at the selvedge" not in told, "it has none"
+    whole = plan_cloth(repeat, cut, bolt, selvedge=F(10), repeats_across=5)
+    assert whole.tile.width * 5 == whole.sheet.width == F(5334, 10)
+    assert not any("left at" in note for note in whole.notes)
+
+
 def test_shrinkage_prints_larger_by_its_reciprocal(repeat: Repeat) -> None:
     wash = Shrinkage(across=F(2, 100), along=F(5, 100))
     plan = plan_cloth(repeat, Cut(F(950), F(490)), F(1400), repeat_width=F(98), shrinkage=wash)
@@ -263,7 +276,7 @@ def test_a_cut_within_the_cloth_has_no_selvedges(repeat: Repeat, tmp_path: Path)
 def test_a_repeat_that_goes_round_a_screen() -> None:
     screen = on_screen(Layout.parse("half-drop"), Size(F(265), F(320)), F(640), F(1500))
     assert (screen.around, screen.fits, screen.change) == (2, True, 0)
-    assert screen.across == F(1500, 530)
+    assert screen.across(screen.tile) == F(1500, 530)
 
 
 def test_the_next_size_that_goes_round() -> None:
@@ -275,9 +288,12 @@ def test_the_next_size_that_goes_round() -> None:
     assert screen.change == pytest.approx(640 / 3 / 254 - 1)
     # Or twice, 320 mm (+26 %).
     assert screen.other == Size(F(320), F(320))
-    assert "3 repeats round; or of 320 mm × 320 mm (+25.984 %), 2 repeats round" in "".join(
-        screen.lines()
+    # Across 1,500 mm: 1500 ÷ 213.33 = 7.031 of the one, 1500 ÷ 320 = 4.688 of the other.
+    assert screen.lines()[1].endswith(
+        "3 repeats round, 7.031 across 1500 mm; or of 320 mm × 320 mm (+25.984 %), "
+        "2 repeats round, 4.688 across 1500 mm"
     )
+    assert len(screen.lines()) == 2, "none at a size that does not go round"
 
 
 def test_a_repeat_longer_than_the_screen_is_round_has_one_size_that_goes() -> None:

@@ -45,8 +45,10 @@ if TYPE_CHECKING:
 @click.option(
     "--repeat-width", type=options.LengthType(), metavar="LENGTH", help="One tile's width."
 )
-@click.option("--across", type=int, metavar="N", help="So many tiles fill the usable width.")
-@click.option("--selvedge", type=options.LengthType(), metavar="LENGTH", help="Each one's width.")
+@click.option("--across", type=int, metavar="N", help="So many tiles fill the cut.")
+@click.option(
+    "--selvedge", type=options.LengthType(zero=True), metavar="LENGTH", help="Each one's width."
+)
 @click.option(
     "--selvedge-text", metavar="TEXT", help="Runs along both; the design's name where not given."
 )

@@ -22,15 +22,20 @@ _F = TypeVar("_F", bound=Callable[..., Any])
 
 
 class LengthType(click.ParamType):  # type: ignore[type-arg]
-    """A length with its unit."""
+    """A length with its unit; ``zero`` is whether it may be none at all."""
 
     name = "length"
+
+    def __init__(self, *, zero: bool = False) -> None:
+        self._zero = zero
 
     def convert(
         self, value: Any, param: click.Parameter | None, ctx: click.Context | None
     ) -> Fraction:
         """Return the length in mm."""
-        return value if isinstance(value, Fraction) else parse_length(value, _named(param))
+        if isinstance(value, Fraction):
+            return value
+        return parse_length(value, _named(param), zero=self._zero)
 
 
 class NamedLengthType(click.ParamType):  # type: ignore[type-arg]

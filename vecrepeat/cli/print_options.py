@@ -67,7 +67,7 @@ _OPTIONS = (
     ),
     click.option(
         "--bleed",
-        type=options.LengthType(),
+        type=options.LengthType(zero=True),
         metavar="LENGTH",
         help="Let a PDF run on beyond its trim.",
     ),

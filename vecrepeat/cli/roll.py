@@ -47,7 +47,7 @@ if TYPE_CHECKING:
 )
 @click.option(
     "--trim",
-    type=options.LengthType(),
+    type=options.LengthType(zero=True),
     default="10cm",
     show_default=True,
     metavar="LENGTH",
@@ -71,7 +71,7 @@ if TYPE_CHECKING:
 )
 @click.option(
     "--overlap",
-    type=options.LengthType(),
+    type=options.LengthType(zero=True),
     metavar="LENGTH",
     help="By how much drops that are written lie over each other.",
 )
