@@ -67,7 +67,7 @@ if TYPE_CHECKING:
     metavar="PERCENT",
     help="What a wash takes off the length.",
 )
-@click.option("--dpi", type=options.DpiType(), default="150", show_default=True)
+@options.dpi_option
 @print_options
 @options.json_option
 @options.reading_options
@@ -86,7 +86,7 @@ def command(
     one_way: bool,
     shrink_across: float,
     shrink_along: float,
-    dpi: Fraction,
+    dpi: Fraction | None,
     allowed: tuple[Path, ...],
     outline_text: bool,
     as_json: bool,
@@ -118,14 +118,16 @@ def command(
     notes = [*source.notes, *plan.notes]
     done = None
     if output is not None:
-        with progress(output, int(plan.sheet.height * dpi / MM_PER_INCH)) as step:
+        pixels = dpi or options.CLOTH_DPI
+        with progress(output, int(plan.sheet.height * pixels / MM_PER_INCH)) as step:
             done = write_cloth(
                 source.repeat,
                 plan,
                 output,
-                dpi=dpi,
+                dpi=pixels,
                 text=source.name if selvedge_text is None else selvedge_text,
                 one_way=one_way,
+                on_pixels=dpi is not None,
                 settings=settings,
                 progress=step,
             )

@@ -18,6 +18,9 @@ from vecrepeat.units import Size, parse_length, parse_size
 if TYPE_CHECKING:
     from vecrepeat.sources import Source
 
+CLOTH_DPI = Fraction(150)
+"""Of cloth and wallpaper where none is given (common practice, no source)."""
+
 _F = TypeVar("_F", bound=Callable[..., Any])
 
 
@@ -255,6 +258,17 @@ def outline_text_option(function: _F) -> _F:
         "--outline-text",
         is_flag=True,
         help="Turn text into paths, so that it prints the same anywhere.",
+    )(function)
+
+
+def dpi_option(function: _F) -> _F:
+    """Add --dpi of goods; None where it is not given, which means :data:`CLOTH_DPI`."""
+    return click.option(
+        "--dpi",
+        type=DpiType(),
+        metavar="N",
+        help=f"Pixels per inch of what is written, {CLOTH_DPI} by default. A PDF's tiles lie on "
+        "whole pixels too where it is given, and are exact where not.",
     )(function)
 
 
