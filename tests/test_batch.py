@@ -85,10 +85,11 @@ def test_the_manifest_says_what_was_written(tmp_path: Path) -> None:
     listed = json.loads((out / MANIFEST).read_text(encoding="utf-8"))["files"]
     assert not (out / JOURNAL).exists()
     for record in listed:
-        data = Path(record["file"]).read_bytes()
+        assert (out / record["source"]).resolve() == tmp_path / "d000.toml"
+        data = (out / record["file"]).read_bytes()
         assert record["sha256"] == hashlib.sha256(data).hexdigest()
         assert record["bytes"] == len(data)
-        with Image.open(record["file"]) as image:
+        with Image.open(out / record["file"]) as image:
             assert image.size == (record["width_px"], record["height_px"])
         assert record["profile"] == "sRGB"
         assert len(record["deviation_ppm"]) == 2
@@ -309,6 +310,13 @@ def test_one_that_fails_does_not_stop_the_others(tmp_path: Path) -> None:
     done = run_batch(jobs_of(paths, out), out, processes=1)
     assert (done.written, len(done.failed)) == (4, 2)
     assert all("too large" in reason for _, reason in done.failed)
+    # What is sent on with the files tells nothing of this machine, and may be moved with them.
+    assert str(tmp_path) not in (out / MANIFEST).read_text(encoding="utf-8")
+    (tmp_path / "studio").mkdir()
+    for name in ("out", "art.svg", "d000.toml"):
+        (tmp_path / name).rename(tmp_path / "studio" / name)
+    out = tmp_path / "studio" / "out"
+    assert run_batch(jobs_of([out.parent / "d000.toml"], out), out, processes=1).kept == 4
 
 
 @pytest.mark.parametrize(
@@ -385,11 +393,11 @@ def test_a_dry_run_s_sizes_are_within_a_quarter(tmp_path: Path, ending: str) -> 
     path.write_text(f'art = "{DEMO / "ogee.svg"}"\n{prints}', encoding="utf-8")
     out = tmp_path / "out"
     jobs = jobs_of([path], out)
-    told = {p.file: p.bytes for p in planned(jobs)}
+    told = {Path(p.file).name: p.bytes for p in planned(jobs)}
     done = run_batch(jobs, out, processes=1)
     assert len(done.records) == 2
     for record in done.records:
-        assert told[record["file"]] == pytest.approx(record["bytes"], rel=0.25)
+        assert told[Path(record["file"]).name] == pytest.approx(record["bytes"], rel=0.25)
 
 
 @pytest.mark.parametrize(
@@ -471,7 +479,7 @@ def test_a_print_may_be_a_cut_of_cloth_in_a_profile_s_colours(tmp_path: Path) ->
     assert not done.failed, done.failed
     (record,) = done.records
     # 21 × 18 in: common practice, no source.
-    with Image.open(record["file"]) as image:
+    with Image.open(out / record["file"]) as image:
         assert image.size == (420, 360)
         assert image.info["icc_profile"]
     # Another profile under the same name makes it another file.

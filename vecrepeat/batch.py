@@ -39,7 +39,7 @@ class Done:
 
     Attributes:
         folder: where everything is.
-        records: one for each file, by file.
+        records: one for each file, by file; paths are relative to the folder.
         written: how many files this run wrote.
         kept: how many were there already.
         failed: what could not be written: file and reason.
@@ -88,20 +88,36 @@ def _records(folder: Path) -> dict[str, dict[str, Any]]:
     return found
 
 
-def _is_there(job: Job, records: Mapping[str, Mapping[str, Any]]) -> bool:
+def _within(path: str, folder: Path) -> str:
+    """Return a path as seen from a folder, so that the two can be moved together."""
+    try:
+        return Path(os.path.relpath(path, folder.resolve())).as_posix()
+    except ValueError:
+        # There is no way from one drive of Windows to another.
+        return path
+
+
+def _told(reason: str, job: Job, folder: Path) -> str:
+    """Return why a job failed, its paths as seen from a folder."""
+    for path in (job.file, job.source):
+        reason = reason.replace(path, _within(path, folder))
+    return reason
+
+
+def _is_there(job: Job, records: Mapping[str, Mapping[str, Any]], folder: Path) -> bool:
     """Whether a job's file is there as it was recorded, to the byte."""
     record = records.get(job.key)
     file = Path(job.file)
-    if record is None or record["file"] != job.file or not file.is_file():
+    if record is None or record["file"] != _within(job.file, folder) or not file.is_file():
         return False
     return bool(file.stat().st_size == record["bytes"] and sha256_of(file) == record["sha256"])
 
 
-def _refusal(record: Mapping[str, Any], limits: Limits | None) -> str | None:
+def _refusal(job: Job, record: Mapping[str, Any], limits: Limits | None) -> str | None:
     """Return why a receiver would not take a file that is there, or None."""
     try:
         sides = (record.get("width_px"), record.get("height_px"))
-        (limits or Limits()).hold(Path(record["file"]), *sides, record["bytes"])
+        (limits or Limits()).hold(Path(job.file), *sides, record["bytes"])
     except InputError as error:
         return str(error)
     return None
@@ -141,10 +157,10 @@ def run_batch(
     failed: list[tuple[str, str]] = []
     kept = 0
     for job in jobs:
-        if not _is_there(job, records):
+        if not _is_there(job, records, folder):
             rest.append(job)
             continue
-        if (reason := _refusal(records[job.key], limits)) is not None:
+        if (reason := _refusal(job, records[job.key], limits)) is not None:
             failed.append((job.file, reason))
             del records[job.key]
         else:
@@ -166,6 +182,7 @@ def run_batch(
                 failed.append((job.file, result))
             else:
                 written += 1
+                result |= {key: _within(result[key], folder) for key in ("file", "source")}
                 records[job.key] = result
                 journal.write(json.dumps(result, ensure_ascii=False) + "\n")
                 journal.flush()
@@ -175,10 +192,14 @@ def run_batch(
     listed = [records[job.key] for job in jobs if job.key in records]
     listed.sort(key=lambda record: str(record["file"]))
     failed.sort()
+    of = {job.file: job for job in jobs}
     facts = {
         "program": program(),
         "files": listed,
-        "failed": [{"file": file, "reason": reason} for file, reason in failed],
+        "failed": [
+            {"file": _within(file, folder), "reason": _told(reason, of[file], folder)}
+            for file, reason in failed
+        ],
     }
     text = json.dumps(facts, indent=1, ensure_ascii=False) + "\n"
     write_whole(folder / MANIFEST, text.encode(), edits=folder / MANIFEST)

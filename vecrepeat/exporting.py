@@ -31,6 +31,9 @@ if TYPE_CHECKING:
 
 ENGINES = ("auto", "cairo", "resvg")
 
+DPI = Fraction(300)
+"""Pixels per inch where none are given (common practice for print, no source)."""
+
 NO_SETTINGS = Settings()
 """What a format is told where nothing is asked for."""
 
@@ -92,7 +95,7 @@ class Exported:
             "bytes": self.size,
             "layout": str(plan.repeat.layout),
             "size_mm": [float(side) for side in self.cut.size],
-            "tile_mm": [float(side) for side in plan.printed],
+            "tile_mm": [float(v) for v in (plan.printed if self.in_pixels else self.cut.tile)],
         }
         if self.in_pixels:
             facts |= {
@@ -178,15 +181,26 @@ class Exporter:
             return f"the cairo engine does not draw faithfully: {names}"
         return f"drawn by resvg for the sake of {names}"
 
-    def sheet(self, plan: PixelPlan, *, size: Size | None = None, block: bool = False) -> Cut:
-        """Return the rectangle to write: a sheet of ``size``, a straight block or one tile."""
+    def sheet(
+        self,
+        plan: PixelPlan,
+        *,
+        size: Size | None = None,
+        block: bool = False,
+        on_pixels: bool = False,
+    ) -> Cut:
+        """Return the rectangle to write: a sheet of ``size``, a straight block or one tile.
+
+        With ``on_pixels`` vectors too are laid out on whole pixels of the plan's dpi, so that
+        they lie where a picture has them; otherwise they are of the exact size.
+        """
         if size is not None:
-            return Cut(plan, *sheet_pixels(size, plan.dpi), size=size, patterned=True)
+            sides = sheet_pixels(size, plan.dpi)
+            return Cut(plan, *sides, size=size, patterned=True, on_pixels=on_pixels)
         width, height = plan.block if block else (plan.width, plan.height)
-        exact = Size(
-            plan.printed.width * width / plan.width, plan.printed.height * height / plan.height
-        )
-        return Cut(plan, width, height, size=exact, patterned=False)
+        tile = plan.actual if on_pixels else plan.printed
+        exact = Size(tile.width * width / plan.width, tile.height * height / plan.height)
+        return Cut(plan, width, height, size=exact, patterned=False, on_pixels=on_pixels)
 
     def write(
         self,
@@ -278,7 +292,7 @@ def export(
     repeat: Repeat | Drawn,
     path: str | Path,
     *,
-    dpi: Fraction | int | float | str = 300,
+    dpi: Fraction | int | float | str | None = None,
     width: Fraction | str | None = None,
     height: Fraction | str | None = None,
     sheet: Size | str | None = None,
@@ -296,7 +310,8 @@ def export(
     Args:
         repeat: the endless cloth, or art to be laid as a block.
         path: the file to write.
-        dpi: pixels per inch.
+        dpi: pixels per inch; 300 where not given. Where it is given a PDF's tiles are laid out on
+            whole pixels too, and lie where a picture has them; otherwise they are exact.
         width: one tile's print width, in mm or as text such as ``"12in"``.
         height: one tile's print height, likewise.
         sheet: fill a sheet of this size, in mm or as text such as ``"54x36in"``.
@@ -314,13 +329,13 @@ def export(
         raise InputError("a sheet and a block exclude each other", hint="give one of them")
     exporter = Exporter(repeat, engine=engine)
     plan = exporter.plan(
-        Fraction(dpi),
+        DPI if dpi is None else Fraction(dpi),
         width=parse_length(width, "width") if isinstance(width, str) else width,
         height=parse_length(height, "height") if isinstance(height, str) else height,
         exact=exact,
     )
     size = parse_size(sheet, "sheet") if isinstance(sheet, str) else sheet
-    planned = exporter.sheet(plan, size=size, block=block)
+    planned = exporter.sheet(plan, size=size, block=block, on_pixels=dpi is not None)
     return exporter.write(
         path, planned, transparent=transparent, settings=settings, progress=progress
     )

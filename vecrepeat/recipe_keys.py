@@ -116,9 +116,9 @@ def _length(value: Any) -> Fraction:
 
 def _gap(value: Any) -> float:
     """A length that may be zero."""
-    if not isinstance(value, str) and _number(value) == 0:
-        return 0.0
-    return float(_length(value))
+    if isinstance(value, str):
+        return float(parse_length(value, "length", zero=True))
+    return 0.0 if _number(value) == 0 else float(_length(value))
 
 
 def _size(value: Any) -> Size:

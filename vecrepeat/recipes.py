@@ -25,7 +25,7 @@ from vecrepeat.recipe import Placed, Recipe
 from vecrepeat.recipefiles import is_recipe
 from vecrepeat.repeat import Motif
 from vecrepeat.sources import Pool, Source, read_pool
-from vecrepeat.units import Size
+from vecrepeat.units import KNOWN, Size
 
 HERO, SECONDARY = 0.35, 0.08
 """Motifs of at least these shares of the largest one's area are heroes, and secondaries."""
@@ -63,7 +63,7 @@ def first_recipe(
         as_drawn: leave placements out, so that motifs stand as the drawing has them.
     """
     document = tomlkit.document()
-    document.add(tomlkit.comment("A vecrepeat recipe. Lengths: mm, cm, in, m, yd, pt, pc or px."))
+    document.add(tomlkit.comment(f"A vecrepeat recipe. Lengths: {KNOWN}."))
     document.add("name", tomlkit.item(name))
     if art:
         document.add("art", tomlkit.item(list(art)))

@@ -112,6 +112,19 @@ def test_roll(here: Path) -> None:
     assert any("fire" in note and "local codes" in note for note in facts["notes"])
 
 
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["roll", "--repeat-width", "53cm", "--wall", "4x2.5m", "--trim", "0cm"],
+        ["roll", "--wall", "1x1m", "--overlap", "0mm", "-o", "{number}.pdf", "--bleed", "0mm"],
+        ["cloth", "--selvedge", "0mm"],
+        ["separate", "--trap", "0mm", "-o", "plates"],
+    ],
+)
+def test_none_at_all_is_a_length_where_it_means_something(here: Path, arguments: list[str]) -> None:
+    called(arguments[0], "art.svg", *arguments[1:])
+
+
 def test_roll_writes_drops(here: Path) -> None:
     called(
         *("roll", "art.svg", "--wall", "1.2x1m", "--roll", "50cmx10m", "--overlap", "1cm"),

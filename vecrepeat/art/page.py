@@ -16,7 +16,7 @@ from lxml import etree
 from vecrepeat.allowance import TILE
 from vecrepeat.errors import InputError
 from vecrepeat.geometry import Affine
-from vecrepeat.units import MM_PER_UNIT
+from vecrepeat.units import MM_PER_UNIT, NOT_IN_SVG
 
 _NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,2})?"
 _LENGTH_RE = re.compile(rf"({_NUMBER})\s*(%|[a-zA-Z]*)")
@@ -77,7 +77,7 @@ def user_length(
         return value
     if unit == "%":
         return value / 100 * viewport.reference(axis)
-    if unit in MM_PER_UNIT and unit not in ("m", "yd"):
+    if unit in MM_PER_UNIT and unit not in NOT_IN_SVG:
         return float(Fraction(match.group(1)) * MM_PER_UNIT[unit] / MM_PER_PX)
     relative = {
         "em": font_size,
@@ -133,7 +133,7 @@ def _side(root: etree._Element, name: str, file: Path | str) -> Fraction | None:
     value, unit = Fraction(match.group(1)), match.group(2).lower()
     if unit in ("em", "rem"):
         return value * 16
-    if unit and (unit not in MM_PER_UNIT or unit in ("m", "yd")):
+    if unit and (unit not in MM_PER_UNIT or unit in NOT_IN_SVG):
         raise InputError(f"the page's {name} “{text[:40]}” has an unknown unit", file=file)
     return value * MM_PER_UNIT[unit or "px"] / MM_PER_PX
 

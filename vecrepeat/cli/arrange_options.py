@@ -68,7 +68,7 @@ seed_option = click.option(
 )
 clearance_option = click.option(
     "--clearance",
-    type=options.LengthType(),
+    type=options.LengthType(zero=True),
     metavar="LENGTH",
     help="Least distance between painted outlines; 3mm by default.",
 )
@@ -95,7 +95,7 @@ def manner_options(function: _F) -> _F:
             flip_option,
             click.option(
                 "--apart",
-                type=options.LengthType(),
+                type=options.LengthType(zero=True),
                 metavar="LENGTH",
                 help="Least distance between the middles of the same motif.",
             ),

@@ -37,10 +37,9 @@ Length = tuple[str, Fraction]
     "dpis",
     type=options.DpiType(),
     multiple=True,
-    default=("300",),
-    show_default=True,
     metavar="N",
-    help="Pixels per inch; may be given several times.",
+    help="Pixels per inch, 300 by default; may be given several times. A PDF's tiles lie on whole "
+    "pixels too where it is given, and are exact where not.",
 )
 @click.option("--sheet", type=options.SizeType(), metavar="SIZE", help="Fill a sheet: 54x36in.")
 @click.option("--block", is_flag=True, help="Write the straight block, for printers that need it.")
@@ -97,7 +96,7 @@ def command(
     format: PNG and TIFF are lossless, JPEG and WebP are pictures for shops, PDF is vector.
     Pictures' sizes that are not whole pixels are snapped and the difference is told.
     """
-    from vecrepeat.exporting import Exporter, file_name
+    from vecrepeat.exporting import DPI, Exporter, file_name
     from vecrepeat.formats import known
     from vecrepeat.raster.cairo_workers import start_ahead
     from vecrepeat.units import format_mm
@@ -111,7 +110,7 @@ def command(
     source = options.opened(src, layout, selector, allowed, live_text)
     exporter = Exporter(source.repeat, engine=engine)
     jobs = {}
-    for (width, height), dpi in product(sizes, dict.fromkeys(dpis)):
+    for (width, height), dpi in product(sizes, dict.fromkeys(dpis or (DPI,))):
         plan = exporter.plan(
             dpi,
             width=None if width is None else width[1],
@@ -133,7 +132,7 @@ def command(
                 f"two sizes would both be written to {name}",
                 hint="put {width}, {height} or {dpi} in the name",
             )
-        jobs[name] = exporter.sheet(plan, size=sheet, block=block)
+        jobs[name] = exporter.sheet(plan, size=sheet, block=block, on_pixels=bool(dpis))
     if not as_json:
         options.show_notes(source.notes)
     results = []

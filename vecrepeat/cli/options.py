@@ -18,19 +18,27 @@ from vecrepeat.units import Size, parse_length, parse_size
 if TYPE_CHECKING:
     from vecrepeat.sources import Source
 
+CLOTH_DPI = Fraction(150)
+"""Of cloth and wallpaper where none is given (common practice, no source)."""
+
 _F = TypeVar("_F", bound=Callable[..., Any])
 
 
 class LengthType(click.ParamType):  # type: ignore[type-arg]
-    """A length with its unit."""
+    """A length with its unit; ``zero`` is whether it may be none at all."""
 
     name = "length"
+
+    def __init__(self, *, zero: bool = False) -> None:
+        self._zero = zero
 
     def convert(
         self, value: Any, param: click.Parameter | None, ctx: click.Context | None
     ) -> Fraction:
         """Return the length in mm."""
-        return value if isinstance(value, Fraction) else parse_length(value, _named(param))
+        if isinstance(value, Fraction):
+            return value
+        return parse_length(value, _named(param), zero=self._zero)
 
 
 class NamedLengthType(click.ParamType):  # type: ignore[type-arg]
@@ -252,6 +260,17 @@ def live_text_option(function: _F) -> _F:
         "--live-text",
         is_flag=True,
         help="Keep text live. By default it becomes paths, which print the same anywhere.",
+    )(function)
+
+
+def dpi_option(function: _F) -> _F:
+    """Add --dpi of goods; None where it is not given, which means :data:`CLOTH_DPI`."""
+    return click.option(
+        "--dpi",
+        type=DpiType(),
+        metavar="N",
+        help=f"Pixels per inch of what is written, {CLOTH_DPI} by default. A PDF's tiles lie on "
+        "whole pixels too where it is given, and are exact where not.",
     )(function)
 
 

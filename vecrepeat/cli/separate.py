@@ -50,7 +50,7 @@ from vecrepeat.layout import Layout
 )
 @click.option(
     "--trap",
-    type=options.LengthType(),
+    type=options.LengthType(zero=True),
     metavar="LENGTH",
     help="Spread the lighter ink under the darker by this much where they meet.",
 )
