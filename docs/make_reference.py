@@ -7,14 +7,17 @@ It writes `reference.md`, every command with its options, and the table of keys 
 
 from __future__ import annotations
 
+import ast
 import importlib
 import inspect
 import sys
 from collections.abc import Iterator
+from itertools import pairwise
 from pathlib import Path
 
 import click
 
+from vecrepeat import allowance
 from vecrepeat.cli import COMMANDS
 from vecrepeat.recipe_keys import REPEATED, TABLES
 
@@ -104,10 +107,27 @@ def commands() -> Iterator[str]:
             yield from rows
 
 
+def bounds() -> Iterator[str]:
+    """Yield the allowance as Markdown: each constant's docstring and value."""
+    yield "\n## The allowance\n"
+    yield " ".join((allowance.__doc__ or "").split("\n\n", 1)[1].split()) + "\n"
+    yield "| at most | of what |"
+    yield "| --- | --- |"
+    body = ast.parse(inspect.getsource(allowance)).body
+    for constant, words in pairwise(body):
+        if isinstance(constant, ast.Assign) and isinstance(words, ast.Expr):
+            (name,) = (target.id for target in constant.targets if isinstance(target, ast.Name))
+            value = getattr(allowance, name)
+            values = value if isinstance(value, tuple) else (value,)
+            shown = " to ".join(f"{float(v):,.15g}" for v in values)
+            about = " ".join(ast.literal_eval(words.value).split())
+            yield f"| {shown} | {about.removeprefix('The most ').removesuffix('.')} |"
+
+
 def main() -> None:
     """Write both files into FOLDER, ``docs`` by default."""
     out = Path(sys.argv[1]) if len(sys.argv) > 1 else DOCS
-    (out / "reference.md").write_text("\n".join(commands()) + "\n", encoding="utf-8")
+    (out / "reference.md").write_text("\n".join([*commands(), *bounds()]) + "\n", encoding="utf-8")
     text = (DOCS / "recipe.md").read_text(encoding="utf-8")
     head, begin, rest = text.partition("<!-- keys: written by docs/make_reference.py -->\n")
     _, end, tail = rest.partition("<!-- end of keys -->")

@@ -33,7 +33,7 @@ Judge = Callable[[str, int, int], Pixels]
 PATIENCE = 120
 """Seconds that one picture may take."""
 
-_ROOT_RE = re.compile(r"<svg\b[^>]*>")
+_ROOT_RE = re.compile(r"<(?:[\w.-]+:)?svg\b[^>]*>")
 _SIDE_RE = re.compile(r"""\s(?:width|height)=("[^"]*"|'[^']*')""")
 
 

@@ -8,11 +8,13 @@ import re
 import sys
 from collections.abc import Sequence
 from fractions import Fraction
+from functools import cache
 from pathlib import Path
 from typing import NamedTuple
 from unittest import mock
 
 import numpy as np
+import pytest
 import resvg_py
 import shapely
 from lxml import etree
@@ -21,6 +23,7 @@ from PIL import Image
 from shapely.geometry.base import BaseGeometry
 
 from vecrepeat.art.build import Builder
+from vecrepeat.art.fonts import installed_fonts
 from vecrepeat.art.normalform import elements_by_id
 from vecrepeat.art.page import read_page
 from vecrepeat.art.read import Art, read_art
@@ -29,6 +32,7 @@ from vecrepeat.art.style import resolve_current_color, resolve_styles
 from vecrepeat.art.xml import parse
 from vecrepeat.cli import main
 from vecrepeat.layout import Layout
+from vecrepeat.raster.cairo_library import has_cairo
 from vecrepeat.repeat import Motif, Placement, Repeat
 from vecrepeat.scene.nodes import Group, Node
 from vecrepeat.scene.write import Writer
@@ -38,7 +42,10 @@ NAMESPACES = (
     f'xmlns="{SVG}" xmlns:xlink="http://www.w3.org/1999/xlink" xmlns:tool="http://tool.example/ns"'
 )
 Pixels = NDArray[np.uint8]
+needs_a_font = pytest.mark.skipif(not installed_fonts(), reason="no font is installed")
 DEMO = Path(__file__).parent.parent / "demo-svg"
+needs_cairo = pytest.mark.skipif(not has_cairo(), reason="there is no cairo library")
+"""For what holds of cairo's own pixels alone."""
 SPRIG = """<rect width="100" height="100" fill="#fdf6e3"/>
 <g id="bloom"><circle cx="30" cy="30" r="11" fill="#c33"/></g>
 <g id="leaf"><path d="M60 60c8-2 14 4 12 12-8 1-12-4-12-12z" fill="#284"/></g>
@@ -126,6 +133,12 @@ def repeat_of(
     placements = tuple(Placement(motif(f"m{k}", outline)) for k, outline in enumerate(outlines))
     lattice = Layout.parse(layout) if isinstance(layout, str) else layout
     return Repeat("art", Fraction(width), Fraction(height), placements, lattice)
+
+
+@cache
+def demo(name: str) -> Art:
+    """A demo drawing, read once for all tests of a process."""
+    return read_art(DEMO / f"{name}.svg")
 
 
 class Run(NamedTuple):

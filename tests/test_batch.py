@@ -23,6 +23,7 @@ from vecrepeat.batch import JOURNAL, MANIFEST, run_batch
 from vecrepeat.errors import InputError
 from vecrepeat.jobs import Job, Limits, jobs_of, read_limits
 from vecrepeat.layout import Layout
+from vecrepeat.raster.cairo_workers import CairoFailure, CairoWorkers
 from vecrepeat.recipe import AS_DRAWN
 from vecrepeat.running import planned
 
@@ -84,10 +85,11 @@ def test_the_manifest_says_what_was_written(tmp_path: Path) -> None:
     listed = json.loads((out / MANIFEST).read_text(encoding="utf-8"))["files"]
     assert not (out / JOURNAL).exists()
     for record in listed:
-        data = Path(record["file"]).read_bytes()
+        assert (out / record["source"]).resolve() == tmp_path / "d000.toml"
+        data = (out / record["file"]).read_bytes()
         assert record["sha256"] == hashlib.sha256(data).hexdigest()
         assert record["bytes"] == len(data)
-        with Image.open(record["file"]) as image:
+        with Image.open(out / record["file"]) as image:
             assert image.size == (record["width_px"], record["height_px"])
         assert record["profile"] == "sRGB"
         assert len(record["deviation_ppm"]) == 2
@@ -144,7 +146,8 @@ def test_nothing_is_done_twice_until_something_changes(tmp_path: Path) -> None:
     run_batch(jobs_of(paths, out), out, processes=1)
     again = run_batch(jobs_of(paths, out), out, processes=1)
     assert (again.written, again.kept) == (0, 8)
-    (out / "d000" / "d000-p0.png").write_bytes(b"spoilt")
+    spoilt = out / "d000" / "d000-p0.png"
+    spoilt.write_bytes(spoilt.read_bytes()[:100])
     assert run_batch(jobs_of(paths, out), out, processes=1).written == 1
     paths[1].write_text(paths[1].read_text().replace("half-drop", "brick"), encoding="utf-8")
     assert run_batch(jobs_of(paths, out), out, processes=1).written == 4
@@ -276,6 +279,20 @@ def test_a_fault_of_ours_fails_one_job_alone(
     assert running.attempt(job, None) == f"{job.file}: ValueError: no such thing"
 
 
+def test_an_engine_s_failure_names_design_motif_cause_and_a_way_out(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    recipes(tmp_path, 1)
+    monkeypatch.chdir(tmp_path)
+    job = jobs_of([Path("d000.toml")], Path("out"))[0]
+    failure = CairoFailure("ValueError: no such colour", 0)
+    monkeypatch.setattr(CairoWorkers, "draw", mock.Mock(side_effect=failure))
+    told = str(running.attempt(job, None))
+    for part in ("d000.toml", "“bloom”", "ValueError: no such colour", "--engine resvg"):
+        assert part in told
+    assert str(tmp_path) not in told
+
+
 def test_planning_reads_no_art_and_imports_nothing_heavy() -> None:
     program = (
         "import sys, vecrepeat.batch\n"
@@ -293,6 +310,13 @@ def test_one_that_fails_does_not_stop_the_others(tmp_path: Path) -> None:
     done = run_batch(jobs_of(paths, out), out, processes=1)
     assert (done.written, len(done.failed)) == (4, 2)
     assert all("too large" in reason for _, reason in done.failed)
+    # What is sent on with the files tells nothing of this machine, and may be moved with them.
+    assert str(tmp_path) not in (out / MANIFEST).read_text(encoding="utf-8")
+    (tmp_path / "studio").mkdir()
+    for name in ("out", "art.svg", "d000.toml"):
+        (tmp_path / name).rename(tmp_path / "studio" / name)
+    out = tmp_path / "studio" / "out"
+    assert run_batch(jobs_of([out.parent / "d000.toml"], out), out, processes=1).kept == 4
 
 
 @pytest.mark.parametrize(
@@ -369,11 +393,11 @@ def test_a_dry_run_s_sizes_are_within_a_quarter(tmp_path: Path, ending: str) -> 
     path.write_text(f'art = "{DEMO / "ogee.svg"}"\n{prints}', encoding="utf-8")
     out = tmp_path / "out"
     jobs = jobs_of([path], out)
-    told = {p.file: p.bytes for p in planned(jobs)}
+    told = {Path(p.file).name: p.bytes for p in planned(jobs)}
     done = run_batch(jobs, out, processes=1)
     assert len(done.records) == 2
     for record in done.records:
-        assert told[record["file"]] == pytest.approx(record["bytes"], rel=0.25)
+        assert told[Path(record["file"]).name] == pytest.approx(record["bytes"], rel=0.25)
 
 
 @pytest.mark.parametrize(
@@ -432,6 +456,10 @@ def test_no_scheduler_is_one_clear_line(tmp_path: Path, monkeypatch: pytest.Monk
     jobs = jobs_of(recipes(tmp_path, 1), out)
     with pytest.raises(InputError, match="can't be reached"):
         run_batch(jobs, out, scheduler="tcp://127.0.0.1:9")
+    monkeypatch.setitem(sys.modules, "distributed", None)
+    with pytest.raises(InputError, match="install distributed"):
+        run_batch(jobs, out, scheduler="tcp://127.0.0.1:9")
+    assert not out.exists()
 
 
 def test_a_print_may_be_a_cut_of_cloth_in_a_profile_s_colours(tmp_path: Path) -> None:
@@ -451,7 +479,7 @@ def test_a_print_may_be_a_cut_of_cloth_in_a_profile_s_colours(tmp_path: Path) ->
     assert not done.failed, done.failed
     (record,) = done.records
     # 21 × 18 in: common practice, no source.
-    with Image.open(record["file"]) as image:
+    with Image.open(out / record["file"]) as image:
         assert image.size == (420, 360)
         assert image.info["icc_profile"]
     # Another profile under the same name makes it another file.

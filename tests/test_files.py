@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import errno
 import os
 import signal
@@ -14,8 +15,9 @@ from pathlib import Path
 
 import pytest
 
+from vecrepeat import files
 from vecrepeat.errors import InputError
-from vecrepeat.files import written_whole
+from vecrepeat.files import one_run, read_file, write_together, written_whole
 
 
 def write(path: Path, data: bytes = b"new") -> None:
@@ -220,7 +222,7 @@ def test_a_disk_that_fills_up(small_disk: Path) -> None:
 KILLED = """
 import sys, time
 from pathlib import Path
-from vecrepeat.files import written_whole
+from vecrepeat.files import one_run, read_file, write_together, written_whole
 with written_whole(Path(sys.argv[1])) as out:
     out.write(bytes(1_000_000))
     out.flush()
@@ -266,3 +268,149 @@ def test_a_killed_process_leaves_nothing_under_the_name(tmp_path: Path, old: byt
 )
 def test_an_error_is_one_line(error: InputError, line: str) -> None:
     assert str(error) == line
+
+
+PNG, TIFF = b"\x89PNG\r\n\x1a\n", b"II*\x00"
+KINDS = [
+    # (what stands there, what is written, whether it may be)
+    (b"", b"anything", True),
+    (PNG + b"1", PNG + b"2", True),
+    (PNG, TIFF, False),
+    (b"name = 'x'\nart = 'a.svg'\n", b"\xef\xbb\xbfloose = ['b']\r\n", True),
+    (b"[tool]\nname = 'x'\n", b"art = 'a.svg'\n", False),
+    (b"<?xml version='1.0'?>\n<!-- x --><svg/>", b"<svg xmlns='x'/>", True),
+    (b"<svg/>", b"art = 'a.svg'\n", False),
+    (b"<!DOCTYPE html><svg/>", b"<svg/>", False),
+    (b"<svg/>", b"<!doctype html><svg/>", False),
+    (b"a,b\n1,2\n", b"c,d\n3,4\n", True),
+    (b'{"a": 1}', b"a,b\n", False),
+    (b"\x00" * 100, PNG, False),
+    (b"\x1f\x8b\x08", b"<svg/>", False),
+    ("é".encode() * 40_000, "ö".encode(), True),
+]
+
+
+@pytest.mark.parametrize(("there", "new", "may"), KINDS)
+def test_a_file_is_written_over_its_own_kind_alone(
+    tmp_path: Path, there: bytes, new: bytes, may: bool
+) -> None:
+    path = tmp_path / "a"
+    path.write_bytes(there)
+    if may:
+        write(path, new)
+    else:
+        with pytest.raises(InputError, match="stands there"):
+            write(path, new)
+    assert path.read_bytes() == (new if may else there)
+    assert names(tmp_path) == ["a"]
+
+
+def test_what_was_read_is_known_under_any_name(tmp_path: Path) -> None:
+    art = tmp_path / "Art.svg"
+    art.write_bytes(b"<svg/>")
+    (tmp_path / "link.svg").symlink_to("Art.svg")
+    os.link(art, tmp_path / "hard.svg")
+    (tmp_path / "way").symlink_to(tmp_path)
+    with one_run():
+        assert read_file(tmp_path / "link.svg", 100) == b"<svg/>"
+        for name in ("Art.svg", "link.svg", "hard.svg", "way/hard.svg"):
+            with pytest.raises(InputError, match="nothing is written over what is read"):
+                write(tmp_path / name, b"<svg></svg>")
+        # An editor that saves puts another file in its place.
+        (tmp_path / "new").write_bytes(b"<svg>saved</svg>")
+        os.replace(tmp_path / "new", art)
+        with pytest.raises(InputError, match="nothing is written over what is read"):
+            write(art, b"<svg></svg>")
+    assert art.read_bytes() == b"<svg>saved</svg>"
+
+
+def test_a_link_stays_and_what_it_leads_to_is_replaced(tmp_path: Path) -> None:
+    there = tmp_path / "there"
+    there.mkdir()
+    (tmp_path / "a.png").symlink_to(there / "b.png")
+    for data in (b"one", b"two"):
+        # The first time it leads to nothing yet.
+        write(tmp_path / "a.png", data)
+        assert (tmp_path / "a.png").is_symlink()
+        assert (there / "b.png").read_bytes() == data
+    assert names(tmp_path) == ["a.png", "there"]
+    (tmp_path / "loop").symlink_to("loop")
+    with pytest.raises(InputError, match="can't write"):
+        write(tmp_path / "loop")
+    assert (tmp_path / "loop").is_symlink()
+
+
+def test_a_pipe_and_a_device_are_refused(tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "pipe")
+    (tmp_path / "null").symlink_to(os.devnull)
+    for name in ("pipe", "null"):
+        with pytest.raises(InputError, match="a pipe or a device"):
+            write(tmp_path / name)
+    assert stat.S_ISFIFO((tmp_path / "pipe").stat().st_mode)
+    with pytest.raises(InputError, match="no file can have that name"):
+        write(tmp_path / "a\0b")
+
+
+@pytest.mark.skipif(
+    not hasattr(os, "geteuid") or os.geteuid() == 0, reason="root may write everything"
+)
+def test_a_file_that_is_locked_stays(tmp_path: Path) -> None:
+    (tmp_path / "a.png").write_bytes(b"old")
+    (tmp_path / "a.png").chmod(0o444)
+    with pytest.raises(InputError, match="not permitted"):
+        write(tmp_path / "a.png")
+    assert (tmp_path / "a.png").read_bytes() == b"old"
+
+
+def test_a_command_edits_one_recipe_and_writes_each_file_once(tmp_path: Path) -> None:
+    recipe = tmp_path / "r.toml"
+    recipe.write_bytes(b"art = 'a'\n")
+    with one_run():
+        read_file(recipe, 100)
+        for data in (b"art = 'b'\n", b"art = 'c'\n"):
+            with written_whole(recipe, edits=recipe) as out:
+                out.write(data)
+        write(tmp_path / "a.png")
+        with pytest.raises(InputError, match="two files would both be written"):
+            write(tmp_path / "a.png")
+    assert recipe.read_bytes() == b"art = 'c'\n"
+
+
+def test_a_program_may_look_at_what_it_wrote_and_write_it_again(tmp_path: Path) -> None:
+    """As in a notebook, whose cells are run again and again in one process."""
+    for data in (b"one", b"two"):
+        write(tmp_path / "a.png", data)
+        assert read_file(tmp_path / "a.png", 100) == data
+
+
+def test_several_files_are_written_all_or_none(tmp_path: Path) -> None:
+    write_together({tmp_path / "a": b"1", tmp_path / "b": b"2"})
+    assert [(tmp_path / n).read_bytes() for n in names(tmp_path)] == [b"1", b"2"]
+    (tmp_path / "c").mkdir()
+    with pytest.raises(InputError, match="there is a folder of that name"):
+        write_together({tmp_path / "a": b"3", tmp_path / "c": b"4"})
+    assert (tmp_path / "a").read_bytes() == b"1"
+
+
+def test_nothing_but_files_writes_files() -> None:
+    """A writer that goes its own way would leave half a file, or write over a source."""
+    package = Path(files.__file__).parent
+    allowed = {
+        "files.py": "this is it",
+        "board/journal.py": "grows by a line a step",
+        "board/hold.py": "is locked, and written through what holds the lock",
+        "batch.py": "its journal grows by a line a file",
+        "goods/selvedge.py": "a folder of its own, gone before it ends",
+        "bitmap.py": "opens the null device",
+    }
+    for path in package.rglob("*.py"):
+        own = path.relative_to(package).as_posix()
+        for call in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if not isinstance(call, ast.Call) or own in allowed:
+                continue
+            name = getattr(call.func, "attr", getattr(call.func, "id", ""))
+            assert name not in ("write_bytes", "mkstemp", "NamedTemporaryFile"), own
+            assert name != "write_text" or isinstance(call.func, ast.Name), own
+            if name == "open":
+                modes = [a.value for a in call.args if isinstance(a, ast.Constant)]
+                assert all(mode in ("r", "rb") for mode in modes), own

@@ -13,12 +13,13 @@ import numpy as np
 import pytest
 import shapely
 import tifffile
-from PIL import Image, ImageCms, ImageDraw
+from PIL import Image, ImageCms, ImageDraw, TiffImagePlugin
 from support import markup_of, svg, write_svg
 
 from vecrepeat import bitmap
 from vecrepeat.errors import InputError
 from vecrepeat.geometry import Affine
+from vecrepeat.imagefiles import own_dpi
 from vecrepeat.loose import Loose, read_loose
 
 MM = 25.4
@@ -95,6 +96,67 @@ def test_size(
     loose = only(saved(tmp_path, **how), **given)
     assert drawn_size(loose)[0] == pytest.approx(width, abs=1e-9)
     assert loose.motif.dpi == pytest.approx(dpi)
+
+
+def _tiff(path: Path, **tags: Any) -> None:
+    """A TIFF with these tags for its resolution: 282 across, 283 down, 296 the unit."""
+    made = TiffImagePlugin.ImageFileDirectory_v2()
+    for tag, value in tags.items():
+        made[int(tag[1:])] = value
+    leaf().save(path, "TIFF", tiffinfo=made)
+
+
+def _exif(path: Path, kind: str, **tags: Any) -> None:
+    exif = Image.Exif()
+    for tag, value in tags.items():
+        exif[int(tag[1:])] = value
+    leaf().convert("RGB" if kind == "JPEG" else "RGBA").save(path, kind, exif=exif)
+    if kind == "JPEG":
+        # Without the JFIF segment (2 bytes of marker, 16 of segment) that Pillow writes first.
+        data = path.read_bytes()
+        assert data[2:4] == b"\xff\xe0"
+        path.write_bytes(data[:2] + data[20:])
+
+
+OWN = [
+    # (what the file says, how it is made, its dpi; TIFF 6.0 §8, JFIF 1.02, Exif 2.3 §4.6.4)
+    ("TIFF: nothing", lambda p: _tiff(p), None),
+    ("TIFF: a resolution of no unit", lambda p: _tiff(p, t282=300.0, t283=300.0, t296=1), None),
+    ("TIFF: a unit alone", lambda p: _tiff(p, t296=2), None),
+    ("TIFF: by inches where no unit is", lambda p: _tiff(p, t282=200.0, t283=200.0), 200),
+    ("TIFF: centimetres", lambda p: _tiff(p, t282=100.0, t283=100.0, t296=3), 254),
+    ("TIFF: one to the inch", lambda p: _tiff(p, t282=1.0, t283=1.0, t296=2), None),
+    ("TIFF of another writer", lambda p: tifffile.imwrite(p, np.asarray(leaf())), None),
+    ("PNG: nothing", lambda p: leaf().save(p, "PNG"), None),
+    ("WebP: nothing", lambda p: leaf().save(p, "WEBP"), None),
+    ("WebP: Exif", lambda p: _exif(p, "WEBP", t282=150.0, t283=150.0, t296=2), 150),
+    ("GIF: nothing", lambda p: leaf().convert("P").save(p, "GIF"), None),
+    ("BMP: nothing", lambda p: leaf().convert("RGB").save(p, "BMP", dpi=(0, 0)), None),
+    (
+        "BMP: 3,937 to the metre",
+        lambda p: leaf().convert("RGB").save(p, "BMP", dpi=(100, 100)),
+        100,
+    ),
+    ("JPEG: nothing", lambda p: leaf().convert("RGB").save(p, "JPEG"), None),
+    ("JPEG: 120", lambda p: leaf().convert("RGB").save(p, "JPEG", dpi=(120, 120)), 120),
+    ("JPEG: Exif without it", lambda p: _exif(p, "JPEG", t271="a camera"), None),
+    ("JPEG: Exif", lambda p: _exif(p, "JPEG", t282=240.0, t283=240.0, t296=2), 240),
+]
+
+
+@pytest.mark.parametrize(("make", "dpi"), [pytest.param(*row[1:], id=row[0]) for row in OWN])
+def test_what_a_file_says_of_its_dpi(tmp_path: Path, make: Any, dpi: int | None) -> None:
+    path = tmp_path / "leaf"
+    make(path)
+    with Image.open(path) as image:
+        assert own_dpi(image) == (None if dpi is None else (Fraction(dpi), Fraction(dpi)))
+
+
+@pytest.mark.parametrize("name", ["leaf.png", "leaf.tif", "leaf.webp"])
+def test_every_format_without_a_dpi_is_told_of(tmp_path: Path, name: str) -> None:
+    loose = only(saved(tmp_path, name))
+    assert drawn_size(loose)[0] == pytest.approx(60 / 300 * MM)
+    assert any("does not say its dpi: 300 is taken" in note for note in loose.notes)
 
 
 def test_without_a_dpi_it_says_what_is_taken(tmp_path: Path) -> None:
@@ -302,15 +364,30 @@ BROKEN = [
     ("a PNG cut short", lambda p: _cut(p, "PNG"), "damaged or cut short"),
     ("a WebP cut short", lambda p: _cut(p, "WEBP"), "damaged or cut short"),
     ("a TIFF cut short", lambda p: _cut(p, "TIFF"), "damaged or cut short"),
+    ("a PNG with a wrong checksum", lambda p: _flipped(p), "checksum of a chunk 'IDAT' is wrong"),
+    ("a PNG without its end", lambda p: _flipped(p, 12), "damaged or cut short: it is cut short"),
+    ("a JPEG cut short", lambda p: _cut(p, "JPEG"), "damaged or cut short"),
     ("its head alone", lambda p: p.write_bytes(b"\x89PNG\r\n\x1a\n"), "damaged or cut short"),
     ("CMYK with alpha", lambda p: _cmyka(p), "is not read"),
     ("floating point", lambda p: tifffile.imwrite(p, np.eye(9, dtype="f4")), "floating-point"),
 ]
 
 
+def _flipped(path: Path, ending: int = 0) -> None:
+    """A PNG whose pixels unpack as ever, but whose checksum (CRC-32) is another's."""
+    noise(alpha=True).save(path, "PNG")
+    data = bytearray(path.read_bytes())
+    if ending:
+        del data[-ending:]
+    else:
+        # Before the 12 bytes of IEND stand the four of the last IDAT's checksum.
+        data[-13] ^= 1
+    path.write_bytes(data)
+
+
 def _cut(path: Path, kind: str) -> None:
     stream = io.BytesIO()
-    noise(alpha=True).save(stream, kind)
+    noise(alpha=True).convert("RGB" if kind == "JPEG" else "RGBA").save(stream, kind)
     path.write_bytes(stream.getvalue()[: stream.tell() * 2 // 3])
 
 

@@ -13,6 +13,7 @@ from support import box, motif, repeat_of
 
 from vecrepeat.arrange.dice import Dice
 from vecrepeat.arrange.torus import Torus
+from vecrepeat.geometry import Affine
 from vecrepeat.pose import Pose, anchor, cos_sin, cos_sin_of
 
 FLAG = shapely.Polygon([(10, 20), (16, 20), (16, 23), (11, 23), (11, 30), (10, 30)])
@@ -94,3 +95,29 @@ def test_vectors_are_all_that_reach_so_far(layout: str) -> None:
 
 def test_the_anchor_is_the_centre_of_the_painted_box() -> None:
     assert anchor(motif("two", box(0, 0, 1, 1), box(9, 3, 10, 5))) == (5.0, 2.5)
+
+
+def test_affine_maps_are_what_matrices_of_three_rows_say() -> None:
+    rng = np.random.default_rng(2)
+
+    def matrix(map_: Affine) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
+        a, b, c, d, e, f = map_
+        return np.array([[a, c, e], [b, d, f], [0, 0, 1]])
+
+    for one, other in rng.uniform(-9, 9, (20, 2, 6)):
+        left, right = Affine(*one), Affine(*other)
+        whole = matrix(left)
+        assert matrix(left @ right) == pytest.approx(whole @ matrix(right))
+        assert matrix(left.inverse()) == pytest.approx(np.linalg.inv(whole))
+        points = rng.uniform(-9, 9, (5, 2))
+        assert left.apply(points) == pytest.approx(points @ whole[:2, :2].T + whole[:2, 2])
+        assert left.determinant == pytest.approx(np.linalg.det(whole))
+        # How far a circle is drawn out: the singular values.
+        longest, shortest = np.linalg.svd(whole[:2, :2], compute_uv=False)
+        assert left.stretch == pytest.approx(longest)
+        assert left.is_similarity() == bool(longest - shortest < 1e-9)
+    for flip in (1.0, -1.0):
+        assert Affine(3.0, 4.0, -4.0 * flip, 3.0 * flip, 1.0, 2.0).is_similarity()
+    # A rhombus's sides are as long as each other, a rectangle's at right angles.
+    assert not Affine(3.0, 4.0, 5.0, 0.0, 0.0, 0.0).is_similarity()
+    assert not Affine(1.0, 0.0, 0.0, 2.0, 0.0, 0.0).is_similarity()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -12,7 +13,13 @@ from vecrepeat.arranging import asked_over
 from vecrepeat.errors import InputError
 from vecrepeat.layout import Layout
 from vecrepeat.recipe import Placed, parse_recipe
-from vecrepeat.recipes import start_recipe, with_placements, with_settings
+from vecrepeat.recipes import (
+    start_recipe,
+    with_layout,
+    with_placements,
+    with_rows,
+    with_settings,
+)
 from vecrepeat.sources import open_source
 
 TEXT = """\
@@ -186,3 +193,27 @@ def test_settings_are_kept_beside_what_stands_there() -> None:
     changed = with_settings(TEXT, "toss", {"seed": 9, "even": True})
     assert "seed = 9  # lucky\neven = true" in changed
     assert tomllib.loads(with_settings(TEXT, "fill", {"seed": 2}))["fill"] == {"seed": 2}
+
+
+@pytest.mark.parametrize("mark", ["", "\ufeff"], ids=["plain", "byte order mark"])
+@pytest.mark.parametrize("end", ["\n", "\r\n"], ids=["LF", "CRLF"])
+def test_line_ends_and_a_byte_order_mark_are_kept(mark: str, end: str) -> None:
+    moved = [Placed("moth", (9.0, 9.0)), Placed("bud", (3.0, 4.0), 5.0), Placed("new", (5.0, 5.0))]
+    text = mark + TEXT.replace("\n", end)
+    plain = TEXT
+    row = {"name": "dusk", "colours": {"#ff0000": "#00ff00"}}
+    changes: list[Callable[[str], str]] = [
+        lambda t: with_placements(t, moved),
+        lambda t: with_settings(t, "fill", {"seed": 5}),
+        lambda t: with_rows(t, "colourway", [row]),
+        lambda t: with_layout(t, "brick"),
+    ]
+    for change in changes:
+        text, plain = change(text), change(plain)
+        assert text == mark + plain.replace("\n", end)
+    assert rows(text) == moved
+
+
+def test_mixed_line_ends_stay_mixed() -> None:
+    text = TEXT.replace("\n", "\r\n", 2)
+    assert with_settings(text, "toss", {"seed": 5}) == text.replace("seed = 4", "seed = 5")

@@ -111,7 +111,11 @@ def test_what_does_not_fit_is_told(tmp_path: Path, text: str, told: str) -> None
 
 @pytest.mark.parametrize(
     ("data", "told"),
-    [(b"art = \xff", "not UTF-8"), (b"#" * (5 << 20), "too long"), (None, "there is no such file")],
+    [
+        (b"art = \xff", "not UTF-8"),
+        (b"#" * (5 << 20), "larger than 4 MiB"),
+        (None, "there is no such file"),
+    ],
 )
 def test_files_that_are_no_recipe(tmp_path: Path, data: bytes | None, told: str) -> None:
     path = tmp_path / "x.toml"

@@ -6,7 +6,6 @@ The pictures are drawn by Pillow from known shapes, so areas and edges are known
 from __future__ import annotations
 
 import re
-import sys
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -23,8 +22,6 @@ from vecrepeat.errors import InputError
 from vecrepeat.loose import read_loose
 from vecrepeat.reduced_colours import reduced
 from vecrepeat.tracing import Traced, trace_picture
-
-pytest.importorskip("vtracer")
 
 INK = ["#d8456b", "#2f7d4f", "#f2c14e", "#5a3a23"]
 PAPER = "#f7f1e3"
@@ -225,17 +222,6 @@ def test_refused(tmp_path: Path, image: Image.Image, how: dict[str, Any], words:
     with pytest.raises(InputError, match=words):
         traced(tmp_path, image, **how)
     assert not (tmp_path / "out.svg").exists()
-
-
-def test_what_to_install_is_said_in_one_line(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setitem(sys.modules, "vtracer", None)
-    picture()[0].save(tmp_path / "a.png")
-    run = vecrepeat("trace", tmp_path / "a.png", "-o", tmp_path / "a.svg")
-    assert run.code == 2
-    assert re.fullmatch(r"vecrepeat: .*vtracer.*pip install 'vecrepeat\[trace\]'.*\n", run.err)
-    assert not (tmp_path / "a.svg").exists()
 
 
 def test_the_command_writes_one_file_or_a_folder_of_them(tmp_path: Path) -> None:

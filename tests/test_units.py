@@ -39,6 +39,8 @@ from vecrepeat.units import (
         # The international yard: common practice, no source.
         ("1yd", "0.9144m"),
         ("1yd", "36in"),
+        ("1ft", "12in"),
+        ("1yd", "3ft"),
     ],
 )
 def test_units_stand_in_their_exact_ratios(one: str, other: str) -> None:
@@ -89,6 +91,7 @@ SIZES = [
     ("the unit on the width only", "10inx20", F(254), F(508)),
     ("the multiplication sign", "10 × 20 cm", F(100), F(200)),
     ("a capital X", "10X20cm", F(100), F(200)),
+    ("a runner in feet", "27inx27ft", F(27 * 254, 10), F(27 * 12 * 254, 10)),
     ("fractions", "1/2yd x 12 1/2in", F(9144, 20), F(25, 2) * F(254, 10)),
     ("exponents", "1e2x2e2mm", F(100), F(200)),
 ]
@@ -141,6 +144,13 @@ def test_a_length_that_is_none_is_refused_in_one_line(text: str, told: str) -> N
     assert line.startswith("--repeat-width")
     assert "\n" not in line
     assert len(line) < 250
+
+
+@pytest.mark.parametrize("text", ["0cm", "0.0in", "0/4ft"])
+def test_a_length_may_be_zero_where_none_at_all_makes_sense(text: str) -> None:
+    assert parse_length(text, zero=True) == 0
+    with pytest.raises(InputError, match="is negative"):
+        parse_length(f"-1{text}", zero=True)
 
 
 BAD_SIZES = [

@@ -17,7 +17,7 @@ from support import box, motif, read, repeat_of
 from vecrepeat.geometry import Affine, Rect
 from vecrepeat.layout import Layout
 from vecrepeat.repeat import Placement, Repeat
-from vecrepeat.wrap import CONTACT, Copy, copies, index_range
+from vecrepeat.wrap import CONTACT, Copy, copies
 
 TILE = Rect(0.0, 0.0, 10.0, 10.0)
 
@@ -129,12 +129,6 @@ def test_order_is_by_placement_then_i_then_j(repeat: Repeat, region: Rect) -> No
     found = copies(repeat, region)
     assert found == sorted(found)
     assert len(set(found)) == len(found)
-
-
-@given(repeats(), regions())
-def test_no_copy_lies_outside_the_index_range(repeat: Repeat, region: Rect) -> None:
-    i_range, j_range = index_range(repeat, region)
-    assert all(c.i in i_range and c.j in j_range for c in copies(repeat, region))
 
 
 O = (0, 0)  # noqa: E741

@@ -2,6 +2,7 @@
 
 >>> import vecrepeat
 >>> art = vecrepeat.read_art("night-garden.svg")           # doctest: +SKIP
+>>> vecrepeat.export(art, "tile.png")                      # doctest: +SKIP
 >>> repeat = art.repeat("half-drop")                       # doctest: +SKIP
 >>> vecrepeat.compose(repeat, "repeat.svg")                # doctest: +SKIP
 >>> vecrepeat.export(repeat, "yard.png", dpi=150, sheet="54x36in", width="12in")  # doctest: +SKIP

@@ -1,5 +1,6 @@
-"""``python -m vecrepeat``."""
+"""``python -m vecrepeat``, and the program ``vecrepeat``."""
 
-from vecrepeat.cli import main
+from vecrepeat.cli.attended import attended
 
-main()
+if __name__ == "__main__":
+    attended()

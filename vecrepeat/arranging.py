@@ -25,8 +25,16 @@ from vecrepeat.arrange import (
     toss,
 )
 from vecrepeat.errors import InputError
-from vecrepeat.recipe import Placed
-from vecrepeat.recipes import ranks, recipe_text, with_placements, with_settings, write_recipe
+from vecrepeat.files import final_place
+from vecrepeat.recipe import Placed, Recipe
+from vecrepeat.recipes import (
+    ranks,
+    recipe_text,
+    require_recipe_name,
+    with_placements,
+    with_settings,
+    write_recipe,
+)
 from vecrepeat.repeat import Motif, Repeat
 from vecrepeat.sources import Source
 
@@ -156,7 +164,7 @@ def arrange_recipe(way: str, source: Source, output: Path, asked: Mapping[str, A
     Raises:
         InputError: settings that make no sense, or a recipe that can't be written.
     """
-    recipe, text = recipe_text(source, _AS_DRAWN)
+    recipe, text = _changed(source, output)
     keys = asked_over(recipe.arranged[way], asked)
     done = WAYS[way](source, arranged_page(source), ranked_motifs(source), keys)
     placed = [_placed(row) for row in done.rows]
@@ -179,7 +187,7 @@ def fill_recipe(source: Source, output: Path, asked: Mapping[str, Any]) -> Arran
     Raises:
         InputError: there is no filler; or as :func:`arrange_recipe`.
     """
-    recipe, text = recipe_text(source, _AS_DRAWN)
+    recipe, text = _changed(source, output)
     fillers = [(m, rank) for m, rank in ranked_motifs(source) if rank == "filler"]
     if not fillers:
         raise InputError(
@@ -220,6 +228,24 @@ def arranged_page(source: Source) -> Repeat:
     return source.page.with_layout(source.layout)
 
 
+def _changed(source: Source, output: Path) -> tuple[Recipe, str]:
+    """Return the recipe to change and its text.
+
+    Raises:
+        InputError: it is a drawing, or can't be written to that place.
+    """
+    found = recipe_text(source, _AS_DRAWN)
+    require_recipe_name(output)
+    final_place(output, edits=source.file)
+    if output.resolve().parent != source.file.resolve().parent:
+        raise InputError(
+            "a recipe names its art by where it lies",
+            file=output,
+            hint="write it into the same folder",
+        )
+    return found
+
+
 def _placed(row: Row) -> Placed:
     pose = row.pose
     return Placed(row.motif, (pose.x, pose.y), pose.turn, pose.scale, pose.flip)
@@ -234,16 +260,10 @@ def _write(
     source: Source,
     gone: Collection[str] = (),
 ) -> None:
-    if output.resolve().parent != source.file.resolve().parent:
-        raise InputError(
-            "a recipe names its art by where it lies",
-            file=output,
-            hint="write it into the same folder",
-        )
     changed = with_placements(text, placed)
     if asked:
         plain = {
             key: list(value) if isinstance(value, tuple) else value for key, value in asked.items()
         }
         changed = with_settings(changed, table, plain, without=gone)
-    write_recipe(output, changed)
+    write_recipe(output, changed, edits=source.file)

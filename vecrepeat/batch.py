@@ -11,13 +11,13 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import groupby
 from pathlib import Path
 from typing import Any
 
-from vecrepeat.errors import InputError
-from vecrepeat.files import write_whole
+from vecrepeat.errors import InputError, missing_package
+from vecrepeat.files import read_file, write_whole
 from vecrepeat.jobs import Job, Limits, program, sha256_of
 from vecrepeat.lanes import RETRIES, Result, cores, run_in_lanes
 
@@ -25,6 +25,9 @@ JOURNAL = ".batch-journal.jsonl"
 MANIFEST = "manifest.json"
 PART = ".vecrepeat-*.part"
 """What :func:`vecrepeat.files.written_whole` leaves when it is killed."""
+
+MAX_MANIFEST = 1 << 30
+"""The largest manifest read, in bytes: that of a million files."""
 
 PATIENCE = 10.0
 """Seconds to reach a scheduler in."""
@@ -36,7 +39,7 @@ class Done:
 
     Attributes:
         folder: where everything is.
-        records: one for each file, by file.
+        records: one for each file, by file; paths are relative to the folder.
         written: how many files this run wrote.
         kept: how many were there already.
         failed: what could not be written: file and reason.
@@ -65,10 +68,18 @@ def _records(folder: Path) -> dict[str, dict[str, Any]]:
     found: dict[str, dict[str, Any]] = {}
     manifest, journal = folder / MANIFEST, folder / JOURNAL
     if manifest.exists():
-        for record in json.loads(manifest.read_text(encoding="utf-8"))["files"]:
-            found[record["key"]] = record
+        try:
+            listed = json.loads(read_file(manifest, MAX_MANIFEST, "manifest"))["files"]
+            found = {record["key"]: record for record in listed}
+        except (ValueError, KeyError, TypeError) as error:
+            if isinstance(error, InputError):
+                raise
+            raise InputError(
+                "it is no manifest of a batch", file=manifest, hint="choose another folder"
+            ) from None
     if journal.exists():
-        for line in journal.read_text(encoding="utf-8", errors="replace").splitlines():
+        lines = read_file(journal, MAX_MANIFEST, "journal").decode(errors="replace")
+        for line in lines.splitlines():
             try:
                 record = json.loads(line)
             except json.JSONDecodeError:
@@ -77,20 +88,36 @@ def _records(folder: Path) -> dict[str, dict[str, Any]]:
     return found
 
 
-def _is_there(job: Job, records: Mapping[str, Mapping[str, Any]]) -> bool:
+def _within(path: str, folder: Path) -> str:
+    """Return a path as seen from a folder, so that the two can be moved together."""
+    try:
+        return Path(os.path.relpath(path, folder.resolve())).as_posix()
+    except ValueError:
+        # There is no way from one drive of Windows to another.
+        return path
+
+
+def _told(reason: str, job: Job, folder: Path) -> str:
+    """Return why a job failed, its paths as seen from a folder."""
+    for path in (job.file, job.source):
+        reason = reason.replace(path, _within(path, folder))
+    return reason
+
+
+def _is_there(job: Job, records: Mapping[str, Mapping[str, Any]], folder: Path) -> bool:
     """Whether a job's file is there as it was recorded, to the byte."""
     record = records.get(job.key)
     file = Path(job.file)
-    if record is None or record["file"] != job.file or not file.is_file():
+    if record is None or record["file"] != _within(job.file, folder) or not file.is_file():
         return False
     return bool(file.stat().st_size == record["bytes"] and sha256_of(file) == record["sha256"])
 
 
-def _refusal(record: Mapping[str, Any], limits: Limits | None) -> str | None:
+def _refusal(job: Job, record: Mapping[str, Any], limits: Limits | None) -> str | None:
     """Return why a receiver would not take a file that is there, or None."""
     try:
         sides = (record.get("width_px"), record.get("height_px"))
-        (limits or Limits()).hold(Path(record["file"]), *sides, record["bytes"])
+        (limits or Limits()).hold(Path(job.file), *sides, record["bytes"])
     except InputError as error:
         return str(error)
     return None
@@ -118,6 +145,8 @@ def run_batch(
     Raises:
         InputError: the folder can't be written, or the scheduler can't be reached.
     """
+    # First, so that nothing is begun which can't be gone on with.
+    client = _client(scheduler) if scheduler else None
     folder.mkdir(parents=True, exist_ok=True)
     for place in {Path(job.file).parent for job in jobs}:
         # What a run that was killed was just writing.
@@ -128,10 +157,10 @@ def run_batch(
     failed: list[tuple[str, str]] = []
     kept = 0
     for job in jobs:
-        if not _is_there(job, records):
+        if not _is_there(job, records, folder):
             rest.append(job)
             continue
-        if (reason := _refusal(records[job.key], limits)) is not None:
+        if (reason := _refusal(job, records[job.key], limits)) is not None:
             failed.append((job.file, reason))
             del records[job.key]
         else:
@@ -144,15 +173,16 @@ def run_batch(
             # After a kill the last line may lack its end.
             journal.write("\n")
         results = (
-            _on_cluster(rest, scheduler, limits)
-            if scheduler
-            else run_in_lanes(rest, processes or cores(), limits)
+            run_in_lanes(rest, processes or cores(), limits)
+            if client is None
+            else _on_cluster(rest, client, limits)
         )
         for job, result in results:
             if isinstance(result, str):
                 failed.append((job.file, result))
             else:
                 written += 1
+                result |= {key: _within(result[key], folder) for key in ("file", "source")}
                 records[job.key] = result
                 journal.write(json.dumps(result, ensure_ascii=False) + "\n")
                 journal.flush()
@@ -162,38 +192,57 @@ def run_batch(
     listed = [records[job.key] for job in jobs if job.key in records]
     listed.sort(key=lambda record: str(record["file"]))
     failed.sort()
+    of = {job.file: job for job in jobs}
     facts = {
         "program": program(),
         "files": listed,
-        "failed": [{"file": file, "reason": reason} for file, reason in failed],
+        "failed": [
+            {"file": _within(file, folder), "reason": _told(reason, of[file], folder)}
+            for file, reason in failed
+        ],
     }
     text = json.dumps(facts, indent=1, ensure_ascii=False) + "\n"
-    write_whole(folder / MANIFEST, text.encode())
+    write_whole(folder / MANIFEST, text.encode(), edits=folder / MANIFEST)
     (folder / JOURNAL).unlink()
     return Done(folder, listed, written, kept, tuple(failed))
 
 
-def _on_cluster(
-    jobs: Sequence[Job], address: str | None, limits: Limits | None
-) -> Iterator[Result]:
+def _client(address: str) -> Any:
+    """Return a connection to a Dask cluster.
+
+    Raises:
+        InputError: the package is not installed, or the scheduler can't be reached.
+    """
+    try:
+        from distributed import Client
+    except ImportError:
+        raise missing_package("a cluster", "distributed") from None
+    try:
+        return Client(address, timeout=PATIENCE)  # type: ignore[no-untyped-call]
+    except (OSError, TimeoutError) as error:
+        raise InputError(f"the scheduler {address} can't be reached: {error}") from None
+
+
+def _on_cluster(jobs: Sequence[Job], client: Any, limits: Limits | None) -> Iterator[Result]:
     """Yield jobs with their results as they finish on a Dask cluster.
 
     The workers must see the same files under the same paths.
     """
-    try:
-        from distributed import Client
-        from distributed import as_completed as finished
-    except ImportError:
-        raise InputError(
-            "a cluster needs the extra “cluster”", hint="pip install 'vecrepeat[cluster]'"
-        ) from None
-    try:
-        client: Any = Client(address, timeout=PATIENCE)  # type: ignore[no-untyped-call]
-    except (OSError, TimeoutError) as error:
-        raise InputError(f"the scheduler {address} can't be reached: {error}") from None
+    from distributed import as_completed as finished
+
     from vecrepeat.running import attempt_all
 
     def sent(chunk: Sequence[Job]) -> Any:
+        # Their working directory is another one.
+        chunk = [
+            replace(
+                job,
+                source=str(Path(job.source).resolve()),
+                prints=str(Path(job.prints).resolve()),
+                file=str(Path(job.file).resolve()),
+            )
+            for job in chunk
+        ]
         key = f"vecrepeat-{chunk[0].key}-{len(chunk)}"
         return client.submit(attempt_all, chunk, limits, key=key, retries=RETRIES)
 

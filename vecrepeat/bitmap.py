@@ -1,7 +1,6 @@
 """Pixel files as they are drawn on a tablet: read within bounds, in sRGB, with their own size.
 
-Sources: PNG Third Edition §11.3.4.3 (pHYs, in pixels per metre), TIFF 6.0 §8 (XResolution,
-ResolutionUnit), Exif 2.3 §4.6.4 (Orientation), ICC.1 (profiles).
+Sources: Exif 2.3 §4.6.4 (Orientation), ICC.1 (profiles).
 """
 
 from __future__ import annotations
@@ -33,7 +32,8 @@ from PIL import (
 
 from vecrepeat.art.images import MAX_BYTES, MAX_PIXELS, MAX_TOTAL
 from vecrepeat.errors import InputError
-from vecrepeat.imagefiles import data_url
+from vecrepeat.files import read_file
+from vecrepeat.imagefiles import data_url, own_dpi, png_damage
 from vecrepeat.units import MM_PER_INCH, Size, format_mm
 
 DEFAULT_DPI = Fraction(300)
@@ -61,7 +61,6 @@ _DAMAGE = (
 _DEEP = ("I", "F", "I;16", "I;16B", "I;16L", "I;16N")
 _READ_WELL = "RGB with transparency, 8 or 16 bits a channel"
 _ORIENTATION = 0x0112
-_MOST_DPI = 30_000
 
 
 @dataclass(frozen=True, eq=False)
@@ -111,13 +110,17 @@ def read_bitmap(
     """
     if dpi is not None and width is not None:
         raise InputError("a dpi and a width exclude each other", hint="give one of them")
-    data = _bytes(path)
+    data = read_file(path, MAX_TOTAL)
     kind, plugin = next(
         (found for start, found in _FORMATS.items() if data.startswith(start)), ("", None)
     )
     if plugin is None:
         raise InputError(
             "neither PNG, WebP, TIFF nor JPEG", file=path, hint="save it as PNG with transparency"
+        )
+    if kind == "PNG" and (wrong := png_damage(data)):
+        raise InputError(
+            f"the PNG file is damaged or cut short: {wrong}", file=path, hint="save it again"
         )
     try:
         # Image.open would warn of large pictures or refuse them before we can say so.
@@ -155,18 +158,6 @@ def _quiet(kind: str) -> Iterator[None]:
             os.close(kept)
 
 
-def _bytes(path: Path) -> bytes:
-    try:
-        if path.is_dir():
-            raise InputError("this is a folder, not a file", file=path)
-        with path.open("rb") as stream:
-            # A device or a pipe has no size to ask for.
-            return stream.read(MAX_TOTAL + 1)
-    except OSError as error:
-        reason = (error.strerror or str(error)).lower()
-        raise InputError(f"can't read the file: {reason}", file=path) from None
-
-
 def _check_size(path: Path, kind: str, data: bytes, size: tuple[int, int]) -> None:
     # A TIFF is often not packed at all; it is embedded as a PNG.
     most = MAX_TOTAL if kind == "TIFF" else MAX_BYTES
@@ -200,7 +191,7 @@ def _read(
     if changed:
         notes.append("the same pixels are kept as PNG, without loss")
     profile = image.info.get("icc_profile")
-    own = _own_dpi(image)
+    own = own_dpi(image)
     image.load()
     if image.mode in _DEEP and kind == "TIFF":
         notes.append("its 16 bits a channel become 8")
@@ -231,24 +222,6 @@ def _read(
         png=_packed(path, pixels, has_alpha) if changed else data,
         notes=(*notes, *assumed),
     )
-
-
-def _own_dpi(image: Image.Image) -> tuple[Fraction, Fraction] | None:
-    """Return what a file says of its pixels per inch across and down, None for nothing usable."""
-    given: Any = image.info.get("dpi")
-    try:
-        across, down = (_plain_dpi(float(v)) for v in given)
-    except (TypeError, ValueError, OverflowError, ZeroDivisionError):
-        return None
-    return (across, down) if all(1 <= v <= _MOST_DPI for v in (across, down)) else None
-
-
-def _plain_dpi(value: float) -> Fraction:
-    """Return a dpi as it was meant: PNG's whole pixels per metre can't say 300."""
-    exact = Fraction(value).limit_denominator(10**6)
-    whole = round(exact)
-    per_metre = 1000 / MM_PER_INCH
-    return Fraction(whole) if abs(exact - whole) * per_metre <= Fraction(51, 100) else exact
 
 
 def _size(

@@ -302,9 +302,12 @@ def write_picture(report: Report, file: Path) -> None:
     text = picture_svg(_shown(report), report.findings, report.line())
     data = text.encode()
     if file.suffix.lower() == ".png":
-        from vecrepeat.raster.cairo_library import load_cairosvg
+        from PIL import Image
 
-        data = load_cairosvg().svg2png(bytestring=data, output_width=None)
+        from vecrepeat.imagefiles import png_of
+        from vecrepeat.raster.resvg_paint import page_pixels
+
+        data = png_of(Image.fromarray(page_pixels(text, 1)))
     write_whole(file, data)
 
 

@@ -115,7 +115,7 @@ def keep_colourways(source: Source, ways: Sequence[Colourway]) -> None:
         for way in ways
         if way.name not in known
     ]
-    write_recipe(source.file, with_rows(text, "colourway", rows))
+    write_recipe(source.file, with_rows(text, "colourway", rows), edits=source.file)
 
 
 def colourway_of(name: str, table: object, palette: Palette) -> Colourway:

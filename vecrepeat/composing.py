@@ -7,10 +7,12 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
+from lxml import etree
+
 from vecrepeat.errors import InputError
 from vecrepeat.files import write_whole
 from vecrepeat.raster.plan import LONGEST_SHEET, SHORTEST_TILE, printed_size
-from vecrepeat.repeat import Repeat
+from vecrepeat.repeat import Drawn, Repeat
 from vecrepeat.units import Size, counted, format_mm
 from vecrepeat.vector.sheet import copies_within, pattern_svg, tile_svg
 
@@ -52,8 +54,21 @@ class Composed:
         )
 
 
+def _parsed(data: bytes, file: Path) -> bytes:
+    """Return a drawing's bytes, which lxml parses."""
+    try:
+        etree.fromstring(data, etree.XMLParser(huge_tree=True, no_network=True))
+    except etree.XMLSyntaxError as error:
+        raise InputError(
+            f"what was composed is not XML, so it is not written: {error}",
+            file=file,
+            hint="this is a fault of the program; please report it with the drawing",
+        ) from None
+    return data
+
+
 def compose(
-    repeat: Repeat,
+    repeat: Repeat | Drawn,
     path: str | Path,
     *,
     sheet: Size | None = None,
@@ -65,7 +80,7 @@ def compose(
     """Write a repeat as SVG, whole or not at all.
 
     Args:
-        repeat: the endless cloth.
+        repeat: the endless cloth, or art to be laid as a block.
         path: the file to write.
         sheet: size of the drawing in mm; one straight block where it is not given.
         width: one tile's print width in mm.
@@ -80,6 +95,7 @@ def compose(
     file = Path(path)
     if file.suffix.lower() != ".svg":
         raise InputError("compose writes SVG", file=file, hint="end the name in .svg")
+    repeat = Repeat.of(repeat)
     printed = printed_size(repeat, width, height)
     scale = printed.width / repeat.width
     if abs(printed.height / repeat.height / scale - 1) > Fraction(1, 2000):
@@ -100,5 +116,5 @@ def compose(
         text = tile_svg(repeat, scale=scale, found=found)
     else:
         text = pattern_svg(repeat, sheet=sheet, scale=scale, inline=inline, found=found)
-    write_whole(file, text.encode())
+    write_whole(file, _parsed(text.encode(), file))
     return Composed(file, str(repeat.layout), len(repeat.placements), len(found), printed)

@@ -6,7 +6,6 @@ that a reduced picture does not tell how a large one compresses.
 
 from __future__ import annotations
 
-import tempfile
 import zlib
 from fractions import Fraction
 from io import BytesIO
@@ -17,6 +16,7 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from vecrepeat.exporting import Exporter
+from vecrepeat.files import scratch_folder
 from vecrepeat.formats import Cut, known
 from vecrepeat.raster.lossy import QUALITY
 from vecrepeat.raster.paint import Window
@@ -44,8 +44,8 @@ def estimate(exporter: Exporter, cut: Cut, suffix: str) -> int:
     """
     suffix = known(Path(f"a{suffix}"))
     if suffix == ".pdf":
-        with tempfile.TemporaryDirectory() as folder:
-            return exporter.write(Path(folder) / "a.pdf", cut).size
+        with scratch_folder() as folder:
+            return exporter.write(folder / "a.pdf", cut).size
     across, down = cut.needed
     painter = exporter.painter(cut.plan)
     count, rows = (STRIPS, ROWS) if down > WHOLE_ROWS else (1, down)

@@ -5,21 +5,24 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
+from functools import cached_property
 from os import SEEK_END
 from pathlib import Path
 from string import Formatter
 from typing import TYPE_CHECKING, Any
 
+from vecrepeat.allowance import PIXELS, SHEET_PIXELS
 from vecrepeat.errors import InputError
 from vecrepeat.files import written_whole
 from vecrepeat.formats import Cut, Job, Progress, Settings, format_of
-from vecrepeat.names import listed
+from vecrepeat.names import listed, plain_name
 from vecrepeat.pictures import coarse_pictures
+from vecrepeat.raster.cairo_library import NO_CAIRO, has_cairo, usual_engine
 from vecrepeat.raster.paint import CairoEngine, Painter
 from vecrepeat.raster.picture import Picture
 from vecrepeat.raster.plan import PixelPlan, plan_pixels, sheet_pixels, stretch_note
 from vecrepeat.raster.sheet import Sheet
-from vecrepeat.repeat import Repeat
+from vecrepeat.repeat import Drawn, Repeat
 from vecrepeat.scene.kinds import cairo_draws
 from vecrepeat.units import MM_PER_INCH, Size, format_bytes, format_mm, parse_length, parse_size
 
@@ -27,6 +30,9 @@ if TYPE_CHECKING:
     from vecrepeat.raster.resvg_paint import ResvgEngine
 
 ENGINES = ("auto", "cairo", "resvg")
+
+DPI = Fraction(300)
+"""Pixels per inch where none are given (common practice for print, no source)."""
 
 NO_SETTINGS = Settings()
 """What a format is told where nothing is asked for."""
@@ -89,7 +95,7 @@ class Exported:
             "bytes": self.size,
             "layout": str(plan.repeat.layout),
             "size_mm": [float(side) for side in self.cut.size],
-            "tile_mm": [float(side) for side in plan.printed],
+            "tile_mm": [float(v) for v in (plan.printed if self.in_pixels else self.cut.tile)],
         }
         if self.in_pixels:
             facts |= {
@@ -105,26 +111,37 @@ class Exporter:
     """Exports one repeat any number of times from one reading of its art.
 
     Args:
-        repeat: the endless cloth.
+        repeat: the endless cloth, or art to be laid as a block.
         engine: ``cairo``, ``resvg``, or ``auto``: cairo unless the art uses what it does not
-            draw faithfully.
+            draw faithfully, or the library is not on this machine.
 
     Raises:
-        InputError: another engine.
+        InputError: another engine, or cairo where it is not on this machine.
     """
 
-    def __init__(self, repeat: Repeat, *, engine: str = "auto") -> None:
+    def __init__(self, repeat: Repeat | Drawn, *, engine: str = "auto") -> None:
         if engine not in ENGINES:
             raise InputError(f"engine “{engine}” is not known", hint="use auto, cairo or resvg")
-        self.repeat = repeat
+        self.repeat = repeat = Repeat.of(repeat)
         self.beyond_cairo = [
             (placement.motif.name, feature)
             for placement in repeat.placements
             for feature in placement.motif.features
             if not cairo_draws([feature])
         ]
-        self.engine = ("resvg" if self.beyond_cairo else "cairo") if engine == "auto" else engine
+        if engine == "cairo" and not has_cairo():
+            raise InputError(
+                "the cairo library is not on this machine", hint="leave --engine to auto"
+            )
+        self._engine = engine
         self._drawer: CairoEngine | ResvgEngine | None = None
+
+    @cached_property
+    def engine(self) -> str:
+        """What draws the pixels: ``cairo`` or ``resvg``."""
+        if self._engine != "auto":
+            return self._engine
+        return "resvg" if self.beyond_cairo else usual_engine()
 
     def plan(
         self,
@@ -156,22 +173,34 @@ class Exporter:
     def engine_note(self) -> str | None:
         """Return why the second engine draws, or what the first will not draw faithfully."""
         if not self.beyond_cairo:
-            return None
+            replaced = self._engine == "auto" and self.engine == "resvg"
+            return NO_CAIRO if replaced else None
         shown = [f"“{name}” ({feature.kind})" for name, feature in self.beyond_cairo]
         names = listed(list(dict.fromkeys(shown)))
         if self.engine == "cairo":
             return f"the cairo engine does not draw faithfully: {names}"
         return f"drawn by resvg for the sake of {names}"
 
-    def sheet(self, plan: PixelPlan, *, size: Size | None = None, block: bool = False) -> Cut:
-        """Return the rectangle to write: a sheet of ``size``, a straight block or one tile."""
+    def sheet(
+        self,
+        plan: PixelPlan,
+        *,
+        size: Size | None = None,
+        block: bool = False,
+        on_pixels: bool = False,
+    ) -> Cut:
+        """Return the rectangle to write: a sheet of ``size``, a straight block or one tile.
+
+        With ``on_pixels`` vectors too are laid out on whole pixels of the plan's dpi, so that
+        they lie where a picture has them; otherwise they are of the exact size.
+        """
         if size is not None:
-            return Cut(plan, *sheet_pixels(size, plan.dpi), size=size, patterned=True)
+            sides = sheet_pixels(size, plan.dpi)
+            return Cut(plan, *sides, size=size, patterned=True, on_pixels=on_pixels)
         width, height = plan.block if block else (plan.width, plan.height)
-        exact = Size(
-            plan.printed.width * width / plan.width, plan.printed.height * height / plan.height
-        )
-        return Cut(plan, width, height, size=exact, patterned=False)
+        tile = plan.actual if on_pixels else plan.printed
+        exact = Size(tile.width * width / plan.width, tile.height * height / plan.height)
+        return Cut(plan, width, height, size=exact, patterned=False, on_pixels=on_pixels)
 
     def write(
         self,
@@ -204,6 +233,16 @@ class Exporter:
             return Picture(cut, painter, transparent, settings.colour)
 
         job = Job(file, self.repeat, cut, transparent, settings, picture, lambda: self.notes(cut))
+        for (across, down), most, what in (
+            (cut.needed, PIXELS, "to be drawn"),
+            ((cut.width, cut.height), SHEET_PIXELS, "to be written"),
+        ):
+            if file.suffix.lower() != ".pdf" and across * down > most:
+                raise InputError(
+                    f"{across:,} × {down:,} px are too many {what} for one file",
+                    file=file,
+                    hint="lower the dpi or the size",
+                )
         with written_whole(file) as out:
             written = writer.write(out, job, progress)
             out.seek(0, SEEK_END)
@@ -250,10 +289,10 @@ class Exporter:
 
 
 def export(
-    repeat: Repeat,
+    repeat: Repeat | Drawn,
     path: str | Path,
     *,
-    dpi: Fraction | int | float | str = 300,
+    dpi: Fraction | int | float | str | None = None,
     width: Fraction | str | None = None,
     height: Fraction | str | None = None,
     sheet: Size | str | None = None,
@@ -269,9 +308,10 @@ def export(
     For several sizes of one repeat keep an :class:`Exporter`.
 
     Args:
-        repeat: the endless cloth.
+        repeat: the endless cloth, or art to be laid as a block.
         path: the file to write.
-        dpi: pixels per inch.
+        dpi: pixels per inch; 300 where not given. Where it is given a PDF's tiles are laid out on
+            whole pixels too, and lie where a picture has them; otherwise they are exact.
         width: one tile's print width, in mm or as text such as ``"12in"``.
         height: one tile's print height, likewise.
         sheet: fill a sheet of this size, in mm or as text such as ``"54x36in"``.
@@ -289,13 +329,13 @@ def export(
         raise InputError("a sheet and a block exclude each other", hint="give one of them")
     exporter = Exporter(repeat, engine=engine)
     plan = exporter.plan(
-        Fraction(dpi),
+        DPI if dpi is None else Fraction(dpi),
         width=parse_length(width, "width") if isinstance(width, str) else width,
         height=parse_length(height, "height") if isinstance(height, str) else height,
         exact=exact,
     )
     size = parse_size(sheet, "sheet") if isinstance(sheet, str) else sheet
-    planned = exporter.sheet(plan, size=size, block=block)
+    planned = exporter.sheet(plan, size=size, block=block, on_pixels=dpi is not None)
     return exporter.write(
         path, planned, transparent=transparent, settings=settings, progress=progress
     )
@@ -303,6 +343,8 @@ def export(
 
 def file_name(template: str, fields: dict[str, str]) -> str:
     """Fill a file-name template such as ``out/{name}-{width}-{dpi}.png``.
+
+    What is filled in becomes a part of a name: no field leads to another folder.
 
     Raises:
         InputError: a placeholder that is not known, or braces that don't match.
@@ -324,5 +366,5 @@ def file_name(template: str, fields: dict[str, str]) -> str:
                 f"the output name “{template}” has the unknown placeholder {{{placeholder}}}",
                 hint=hint,
             )
-        name += fields[placeholder]
+        name += plain_name(fields[placeholder])
     return name

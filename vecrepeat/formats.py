@@ -14,7 +14,7 @@ from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import dataclass, field, fields
 from fractions import Fraction
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, BinaryIO, Protocol, cast
+from typing import TYPE_CHECKING, Any, BinaryIO, NamedTuple, Protocol, cast
 
 from vecrepeat.errors import InputError
 from vecrepeat.raster.sheet import Sheet
@@ -40,6 +40,20 @@ Progress = Callable[[int], None]
 """Called with the number of rows finished since the last call."""
 
 
+class Part(NamedTuple):
+    """What fills a sheet, or a strip of it from top to bottom.
+
+    Attributes:
+        repeat: what it is filled with, from the strip's upper left corner on.
+        scale: mm of the sheet's drawing to the mm of this one's, across and down.
+        span: from where to where across, in mm of the sheet's drawing; None for all of it.
+    """
+
+    repeat: Repeat
+    scale: tuple[Fraction, Fraction] = (Fraction(1), Fraction(1))
+    span: tuple[Fraction, Fraction] | None = None
+
+
 @dataclass(frozen=True)
 class Cut(Sheet):
     """A sheet together with its exact size, which formats without pixels go by.
@@ -47,10 +61,20 @@ class Cut(Sheet):
     Attributes:
         size: in mm, before it is rounded to pixels.
         patterned: whether it is a sheet of the repeat rather than one tile or block of it.
+        on_pixels: whether formats without pixels lay tiles out on whole ones too, as pictures do.
+        parts: strips that are filled by themselves in formats without pixels, where all of it
+            in one would not do.
     """
 
     size: Size
     patterned: bool
+    on_pixels: bool = False
+    parts: tuple[Part, ...] = ()
+
+    @property
+    def tile(self) -> Size:
+        """The tile's print size in mm in formats without pixels."""
+        return self.plan.actual if self.on_pixels else self.plan.printed
 
 
 @dataclass(frozen=True)
@@ -63,6 +87,8 @@ class Settings:
         compression: how a TIFF is compressed: ``deflate`` (the default) or ``lzw``.
         colour: the conversion from sRGB to the printer's colours.
         bleed: how far the print runs on beyond the trimmed sheet, in mm.
+        page_length: the longest page in mm; a longer sheet becomes several, each going on where
+            the one before ends.
         marks: whether trim and registration marks are printed.
         label: a line of Latin text on the margin beside the marks.
         joins: where a neighbour's edge will lie, in mm from the left of the trimmed sheet: marked
@@ -74,6 +100,7 @@ class Settings:
     compression: str | None = None
     colour: Conversion | None = None
     bleed: Fraction = Fraction(0)
+    page_length: Fraction | None = None
     marks: bool = False
     label: str = ""
     joins: tuple[Fraction, ...] = ()
@@ -86,9 +113,11 @@ class Settings:
             raise InputError("no file is that small", hint="such as --max-bytes 2MB")
         if not 0 <= self.bleed <= 500:
             raise InputError("the bleed is not usable", hint="0 to 500 mm, such as 3mm")
+        if self.page_length is not None and self.page_length < 100:
+            raise InputError("the page length is not usable", hint="10 cm or more, such as 5m")
 
 
-_OPTIONS = {"max_bytes": "--max-bytes", "colour": "--profile"}
+_OPTIONS = {"max_bytes": "--max-bytes", "page_length": "--page-length", "colour": "--profile"}
 
 
 @dataclass(frozen=True, eq=False)

@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from vecrepeat.errors import InputError
-from vecrepeat.files import read_toml
+from vecrepeat.files import final_place, note_read, read_toml
 from vecrepeat.layout import Layout
 from vecrepeat.names import slug
 from vecrepeat.recipe import AS_DRAWN, Recipe
@@ -156,15 +156,18 @@ def jobs_of(
                     )
                 key = _hash(content, way, number, _said(row), file.relative_to(folder))
                 found[str(file)] = Job(
-                    source=str(path.resolve()),
+                    source=str(path),
                     colourway=way,
-                    prints=str(within.resolve()),
+                    prints=str(within),
                     number=number,
-                    file=str(file.resolve()),
+                    file=str(file),
                     content=content,
                     key=key,
                     layout=lie,
                 )
+    # The processes that draw know no others' art.
+    for name in found:
+        final_place(Path(name))
     for way in only:
         if way not in known:
             raise InputError(
@@ -208,6 +211,9 @@ def _content(path: Path, recipe: Recipe | None, hashes: dict[Path, str]) -> str:
     for drawing in art:
         # Drawings may link pictures beside them.
         folder = drawing if drawing.is_dir() else drawing.parent
+        for file in _drawn(folder) if drawing.is_dir() else [drawing]:
+            if file.is_file():
+                note_read(file)
         if folder not in hashes:
             hashes[folder] = _pictures(folder)
         parts.append(hashes[folder])
@@ -222,9 +228,12 @@ def _profiles(file: Path, rows: Sequence[Mapping[str, Any]]) -> str:
 
 def _pictures(folder: Path) -> str:
     """Return a hash of a folder's drawings and pictures."""
+    return _hash(*(part for file in _drawn(folder) for part in (file.name, sha256_of(file))))
+
+
+def _drawn(folder: Path) -> list[Path]:
     files = sorted(folder.iterdir()) if folder.is_dir() else []
-    read = [f for f in files if f.suffix.lower() in READ_SUFFIXES and f.is_file()]
-    return _hash(*(part for file in read for part in (file.name, sha256_of(file))))
+    return [f for f in files if f.suffix.lower() in READ_SUFFIXES and f.is_file()]
 
 
 @lru_cache
@@ -252,7 +261,7 @@ def read_limits(path: Path) -> Limits:
     Raises:
         InputError: it can't be read, or has another key or a value that does not suit.
     """
-    data = read_toml(path, "can't read the limits", "the limits are not TOML")
+    data = read_toml(path, "file of limits")
     limits = Limits()
     for key, value in data.items():
         name = key.replace("-", "_")

@@ -16,11 +16,12 @@ from typing import BinaryIO
 
 from vecrepeat.jobs import Job, Limits
 from vecrepeat.running import attempt
+from vecrepeat.stopping import stop
 from vecrepeat.worker import ANSWER, MESSAGE
 
 
-class _Inbox:
-    """Messages from the batch, read while a job runs, so that its end is noticed at once.
+class Inbox:
+    """Messages from the process that asks, read while a job runs: its end is noticed at once.
 
     Args:
         stream: where they come from.
@@ -37,9 +38,9 @@ class _Inbox:
             self._busy = True
             self._messages.put(message)
         if self._busy:
-            # The batch was killed. Another may be started in the folder any moment, so what is
-            # being written must not get its final name.
-            os._exit(1)
+            # The one that asks was killed. A batch may be started in the folder again any moment,
+            # so what is being written must not get its final name.
+            stop(1)
         self._messages.put(b"")
 
     def _message(self) -> bytes:
@@ -61,7 +62,7 @@ class _Inbox:
 
 def main() -> None:
     """Answer messages until the pipe in ends."""
-    inbox = _Inbox(sys.stdin.buffer)
+    inbox = Inbox(sys.stdin.buffer)
     # Whatever gets printed must not get in among the answers.
     answers = os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)

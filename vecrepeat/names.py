@@ -11,6 +11,11 @@ def slug(text: str) -> str:
     return re.sub(r"[^a-z0-9]+", "-", text.lower()).strip("-")
 
 
+def plain_name(text: str) -> str:
+    """Return a text as a part of a file's name on any system: no folders, nothing hidden."""
+    return re.sub(r'[\x00-\x1f\x7f<>:"/\\|?*]+', "-", text).strip(" .-") or "design"
+
+
 def listed(names: Sequence[str], most: int = 3) -> str:
     """Return names as a list in a sentence: at most so many, and how many more there are."""
     more = f" and {len(names) - most} more" if len(names) > most else ""

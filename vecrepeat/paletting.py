@@ -16,7 +16,7 @@ from vecrepeat.colour.spaces import lightness
 from vecrepeat.colour.visible import Visible, visible
 from vecrepeat.columns import aligned
 from vecrepeat.errors import InputError
-from vecrepeat.files import write_whole
+from vecrepeat.files import write_together
 from vecrepeat.imagefiles import png_of
 from vecrepeat.lineup import PAPER
 from vecrepeat.names import id_start, listed, slug
@@ -50,7 +50,7 @@ def notes_on(found: Palette) -> list[str]:
     shown = listed([f"“{name}”" for name in found.unmeasured])
     return [
         f"areas of text, pictures, masks and filters are not measured: {shown} "
-        "(text counts with --outline-text)"
+        "(text counts without --live-text)"
     ]
 
 
@@ -87,9 +87,9 @@ def write_palette(found: Palette, folder: Path, design: str) -> list[Path]:
         "palette.svg": chip_card_svg(found, design).encode(),
         "palette.png": png_of(chip_card(found, design)),
     }
-    for name, data in contents.items():
-        write_whole(folder / name, data)
-    return [folder / name for name in contents]
+    files = {folder / name: data for name, data in contents.items()}
+    write_together(files)
+    return list(files)
 
 
 def css(found: Palette) -> str:
@@ -222,7 +222,7 @@ def save_palette(source: Source, found: Palette) -> None:
         InputError: the source is no recipe, or it can't be written.
     """
     _, text = recipe_text(source, "only a recipe keeps a palette")
-    write_recipe(source.file, with_settings(text, "palette", found.block()))
+    write_recipe(source.file, with_settings(text, "palette", found.block()), edits=source.file)
 
 
 def recipe_names(source: Source) -> dict[str, str]:

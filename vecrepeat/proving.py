@@ -9,25 +9,37 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
+import pikepdf
+from PIL import Image
+
+from vecrepeat.art.fonts import installed_fonts
 from vecrepeat.check.direction import direction
 from vecrepeat.check.plane import Plane
 from vecrepeat.check.profile import load_profile
 from vecrepeat.checking import check_drawing
 from vecrepeat.errors import InputError
-from vecrepeat.files import write_whole
+from vecrepeat.files import final_place, write_together, write_whole
+from vecrepeat.geometry import number
+from vecrepeat.imagefiles import png_of
 from vecrepeat.paletting import palette_of, recipe_names
 from vecrepeat.proof.papers import PAPERS
 from vecrepeat.proof.sheet import Proof, scenes_svg, sheet_svg
 from vecrepeat.proof.spec import spec_svg
-from vecrepeat.raster.cairo_library import load_cairosvg
+from vecrepeat.raster.cairo_library import usual_engine
+from vecrepeat.raster.paint import Pixels
+from vecrepeat.raster.resvg_paint import page_pixels
 from vecrepeat.repeat import Repeat
 from vecrepeat.sources import Source
-from vecrepeat.units import counted, format_mm
+from vecrepeat.units import MM_PER_INCH, counted, format_mm
+from vecrepeat.vector.pdf_image import picture
 
 SUFFIXES = (".pdf", ".png", ".svg", ".html")
 
 PNG_DPI = 200
 """Pixels per inch of a proof written as PNG."""
+
+PIXELS_PER_MM = 10
+"""Of a PDF's pages where they are pictures: papers have whole numbers of them, so scale is true."""
 
 
 @dataclass(frozen=True)
@@ -72,7 +84,6 @@ def match_of(repeat: Repeat) -> str:
 def facts_of(source: Source, repeat: Repeat) -> list[tuple[str, str]]:
     """Return what a sheet says of a design, as (label, value)."""
     inches = " × ".join(f"{float(side) / 25.4:.2f}" for side in (repeat.width, repeat.height))
-    stand = direction(Plane(repeat))
     block = " × ".join(format_mm(side, 1) for side in repeat.block_size)
     return [
         (
@@ -82,7 +93,7 @@ def facts_of(source: Source, repeat: Repeat) -> list[tuple[str, str]]:
         ("layout", str(source.layout)),
         ("match", match_of(repeat)),
         ("straight block", block),
-        ("direction", f"{stand.kind}: {stand.cutting}"),
+        ("direction", direction(Plane(repeat)).line()),
     ]
 
 
@@ -140,7 +151,8 @@ def prove(
         step: called with 1 after each question of the check.
 
     Raises:
-        InputError: another ending, another paper, or a file that can't be written.
+        InputError: another ending, another paper, no font for its words, or a file that can't be
+            written.
     """
     file = Path(path)
     kind = file.suffix.lower()
@@ -148,21 +160,25 @@ def prove(
         raise InputError(
             "a proof is PDF, PNG, SVG or HTML", file=file, hint="end the name in .pdf or .html"
         )
+    _lettered(file)
     if paper not in PAPERS:
         raise InputError(f"the paper “{paper}” is not known", hint=f"use {', '.join(PAPERS)}")
+    files = (file, file.with_stem(f"{file.stem}-in-use")) if kind in (".png", ".svg") else (file,)
+    for name in files:
+        # Before seconds of work rather than after them.
+        final_place(name)
     proof = proof_of(source, width=width, profile=profile, step=step)
     if kind == ".html":
         from vecrepeat.proof.page import page_html
 
         write_whole(file, page_html(proof, source).encode())
-        return Proved((file,), len(proof.findings), source.notes)
+        return Proved(files, len(proof.findings), source.notes)
     sheets = [sheet_svg(proof, paper), scenes_svg(proof, paper)]
     if kind == ".pdf":
         write_whole(file, _pdf(sheets, proof.title))
-        return Proved((file,), len(proof.findings), source.notes)
-    files = (file, file.with_stem(f"{file.stem}-in-use"))
-    for name, svg in zip(files, sheets, strict=True):
-        write_whole(name, svg.encode() if kind == ".svg" else _png(svg))
+        return Proved(files, len(proof.findings), source.notes)
+    data = [svg.encode() if kind == ".svg" else _png(svg) for svg in sheets]
+    write_together(dict(zip(files, data, strict=True)))
     return Proved(files, len(proof.findings), source.notes)
 
 
@@ -184,12 +200,14 @@ def specify(
         step: called with 1 after each question of the check.
 
     Raises:
-        InputError: another ending, or a file that can't be written.
+        InputError: another ending, no font for its words, or a file that can't be written.
     """
     file = Path(path)
     kind = file.suffix.lower()
     if kind not in (".pdf", ".png", ".svg"):
         raise InputError("a spec sheet is PDF, PNG or SVG", file=file, hint="end the name in .pdf")
+    _lettered(file)
+    final_place(file)
     proof = proof_of(source, width=width, profile=profile, step=step)
     svg = spec_svg(proof)
     if kind == ".pdf":
@@ -199,19 +217,42 @@ def specify(
     return Proved((file,), len(proof.findings), source.notes)
 
 
+def _lettered(file: Path) -> None:
+    """Refuse a sheet that is drawn here where its words could not be.
+
+    Raises:
+        InputError: no font is installed.
+    """
+    if file.suffix.lower() in (".pdf", ".png") and not installed_fonts():
+        raise InputError(
+            "no font is installed, and the sheet is full of words",
+            file=file,
+            hint="install one, or write SVG, whose words are set where it is read",
+        )
+
+
 def _png(svg: str) -> bytes:
-    data = io.BytesIO()
-    load_cairosvg().svg2png(bytestring=svg.encode(), write_to=data, dpi=96, scale=PNG_DPI / 96)
-    return data.getvalue()
+    return png_of(Image.fromarray(page_pixels(svg, PNG_DPI / float(MM_PER_INCH))))
+
+
+def _add_picture(pdf: pikepdf.Pdf, pixels: Pixels) -> None:
+    """Add a page at true size that is one picture of :data:`PIXELS_PER_MM`."""
+    side = 72 / (PIXELS_PER_MM * float(MM_PER_INCH))
+    height, width = (number(count * side) for count in pixels.shape[:2])
+    page = pdf.add_blank_page(page_size=(float(width), float(height)))
+    name = page.add_resource(picture(pdf, pixels), pikepdf.Name.XObject)
+    page.Contents = pdf.make_stream(f"{width} 0 0 {height} 0 0 cm {name} Do".encode())
 
 
 def _pdf(sheets: list[str], title: str) -> bytes:
     """Return sheets in SVG as the pages of one PDF."""
-    import pikepdf
-
-    cairosvg = load_cairosvg()
     joined = pikepdf.new()
     for svg in sheets:
+        if usual_engine() == "resvg":
+            _add_picture(joined, page_pixels(svg, PIXELS_PER_MM))
+            continue
+        import cairosvg
+
         page = io.BytesIO()
         # CairoSVG counts 96 px to the inch and writes 72 pt for them: true size.
         cairosvg.svg2pdf(bytestring=svg.encode(), write_to=page, dpi=96)

@@ -9,19 +9,15 @@ Source: TOML v1.0.0.
 from __future__ import annotations
 
 import re
+import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-import tomlkit
-from tomlkit.exceptions import ParseError
-
+from vecrepeat.allowance import PLACEMENTS
 from vecrepeat.errors import InputError
 from vecrepeat.recipe_keys import ARRANGED, REPEATED, TABLES, UnfitError, nearest, read_colour
-
-LONGEST = 4 << 20
-"""The longest recipe in bytes."""
 
 AS_DRAWN = "as drawn"
 """What the colours are called that no colourway has changed."""
@@ -85,10 +81,14 @@ class Recipe:
 
 def _parsed(text: str, file: Path) -> dict[str, Any]:
     try:
-        return dict(tomlkit.parse(text).unwrap())
-    except ParseError as error:
+        return tomllib.loads(text.removeprefix("\ufeff"))
+    # Numbers of thousands of digits and lists within lists without end are no TOML of ours.
+    except (ValueError, RecursionError) as error:
+        what, _, where = str(error).partition(" (at ")
+        line = re.match(r"line \d+", where)
+        last = f"line {len(text.splitlines())}"
         raise InputError(
-            f"line {error.line}: not TOML: {str(error).partition(' at line')[0].lower()}",
+            f"{line.group() if line else last}: not TOML: {what.lower()}",
             file=file,
             hint='a line is such as layout = "half-drop"',
         ) from None
@@ -124,6 +124,8 @@ def parse_recipe(text: str, file: Path) -> Recipe:
     for key, value in document.items():
         if key in TABLES[""]:
             top[key] = where.read("", 0, key, value)
+        elif key == "placement" and isinstance(value, list) and len(value) > PLACEMENTS:
+            raise where.error(key, PLACEMENTS, "", f"a tile holds at most {PLACEMENTS:,}")
         elif key in REPEATED:
             tables[key] = where.rows(key, value)
         elif key in tables:

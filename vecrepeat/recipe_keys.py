@@ -8,10 +8,12 @@ from __future__ import annotations
 
 import difflib
 import re
+import unicodedata
 from collections.abc import Callable, Mapping, Sequence
 from fractions import Fraction
 from typing import Any, NamedTuple
 
+from vecrepeat.allowance import PLACEMENTS
 from vecrepeat.layout import Layout
 from vecrepeat.ranks import DIRECTIONS, RANKS
 from vecrepeat.units import Size, parse_length, parse_size
@@ -50,6 +52,13 @@ def _text(value: Any) -> str:
     if not isinstance(value, str) or not value.strip():
         raise UnfitError("a text in quotes")
     return value.strip()
+
+
+def _file_text(value: Any) -> str:
+    text = _text(value)
+    if any(unicodedata.category(letter) == "Cc" for letter in text):
+        raise UnfitError("a text without line ends or other control characters")
+    return text
 
 
 def _texts(value: Any) -> tuple[str, ...]:
@@ -107,9 +116,9 @@ def _length(value: Any) -> Fraction:
 
 def _gap(value: Any) -> float:
     """A length that may be zero."""
-    if not isinstance(value, str) and _number(value) == 0:
-        return 0.0
-    return float(_length(value))
+    if isinstance(value, str):
+        return float(parse_length(value, "length", zero=True))
+    return 0.0 if _number(value) == 0 else float(_length(value))
 
 
 def _size(value: Any) -> Size:
@@ -190,7 +199,7 @@ _SPACED = {
 
 TABLES: dict[str, dict[str, Key]] = {
     "": {
-        "name": Key(_text, "Short name, for files; by default the recipe's own file name."),
+        "name": Key(_file_text, "Short name, for files; by default the recipe's own file name."),
         "art": Key(_texts, "Drawings whose page is the tile: SVG files, beside the recipe."),
         "loose": Key(_texts, "Files, or folders of files, that hold one motif each."),
         "tile": Key(_size, "The tile's size such as “10x10in”; by default the first page's."),
@@ -199,7 +208,7 @@ TABLES: dict[str, dict[str, Key]] = {
         "ground": Key(_ground, "The colour behind all motifs, or “none”; by default the page's."),
         "selector": Key(_text, "CSS selector of the elements to take as motifs."),
         "allow-dir": Key(_texts, "Folders besides the art's own to take linked pictures from."),
-        "outline-text": Key(_flag, "Turn text into paths."),
+        "live-text": Key(_flag, "Keep text live instead of turning it into paths."),
     },
     "motif": {
         "name": Key(_text, "The motif's name, as `vecrepeat motifs` lists it.", required=True),
@@ -217,9 +226,9 @@ TABLES: dict[str, dict[str, Key]] = {
     },
     "toss": {
         **_ARRANGED,
-        "heroes": Key(_whole(0, 20_000), "How many heroes; by default each motif once."),
-        "secondaries": Key(_whole(0, 20_000), "How many secondaries."),
-        "fillers": Key(_whole(0, 20_000), "How many fillers."),
+        "heroes": Key(_whole(0, PLACEMENTS), "How many heroes; by default each motif once."),
+        "secondaries": Key(_whole(0, PLACEMENTS), "How many secondaries."),
+        "fillers": Key(_whole(0, PLACEMENTS), "How many fillers."),
         "hero-coverage": Key(_between(0, 1), "Share of the cloth that heroes are to paint."),
         "secondary-coverage": Key(_between(0, 1), "Share that secondaries are to paint."),
         "filler-coverage": Key(_between(0, 1), "Share that fillers are to paint."),
@@ -229,7 +238,7 @@ TABLES: dict[str, dict[str, Key]] = {
     },
     "fill": {
         **_ARRANGED,
-        "count": Key(_whole(0, 20_000), "The most fillers to place; by default all that fit."),
+        "count": Key(_whole(0, PLACEMENTS), "The most fillers to place; by default all that fit."),
         "smallest": Key(_gap, "Diameter of the smallest void to fill."),
         "scale": Key(_range, f"Fillers: {_RANGE}."),
     },
@@ -265,7 +274,7 @@ TABLES: dict[str, dict[str, Key]] = {
         "clearance": Key(_gap, "Least distance between painted outlines; by default “1.5mm”."),
         "flip": Key(_flag, "Let motifs be mirrored; true by default."),
         "size": Key(_length, "The largest motif's longer side; by default a 12th of the tile."),
-        "count": Key(_whole(1, 20_000), "Motifs on a tile; by default as spacing says."),
+        "count": Key(_whole(1, PLACEMENTS), "Motifs on a tile; by default as spacing says."),
         "spacing": Key(
             _between(0.5, 20), "Mean distance between motifs, in sizes; 0.8 by default."
         ),

@@ -7,7 +7,8 @@ from pathlib import Path
 from typing import Any
 
 from vecrepeat.errors import InputError
-from vecrepeat.recipe import LONGEST, Recipe, parse_prints, parse_recipe
+from vecrepeat.files import MOST_TEXT, read_file
+from vecrepeat.recipe import Recipe, parse_prints, parse_recipe
 
 RECIPE_SUFFIX = ".toml"
 
@@ -42,13 +43,6 @@ def read_prints(file: Path) -> tuple[Mapping[str, Any], ...]:
 
 def _text(file: Path, kind: str) -> str:
     try:
-        with file.open("rb") as stream:
-            data = stream.read(LONGEST + 1)
-        if len(data) > LONGEST:
-            raise InputError(f"the {kind} is too long", file=file)
-        return data.decode()
-    except OSError as error:
-        reason = "there is no such file" if not file.exists() else str(error.strerror).lower()
-        raise InputError(f"can't read the {kind}: {reason}", file=file) from None
+        return read_file(file, MOST_TEXT, kind).decode()
     except UnicodeDecodeError:
         raise InputError("it is not UTF-8 text", file=file, hint="save it as UTF-8") from None

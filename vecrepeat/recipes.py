@@ -7,23 +7,25 @@ from __future__ import annotations
 
 import difflib
 import os
-from collections.abc import Collection, Mapping, Sequence
+import re
+from collections.abc import Callable, Collection, Mapping, Sequence
 from fractions import Fraction
 from pathlib import Path
 from typing import Any, NamedTuple
 
 import tomlkit
+from tomlkit import TOMLDocument
 from tomlkit.items import AoT, Array
 
 from vecrepeat.errors import InputError
-from vecrepeat.files import write_whole
+from vecrepeat.files import MOST_TEXT, read_file, write_whole
 from vecrepeat.geometry import number
 from vecrepeat.layout import Layout
 from vecrepeat.recipe import Placed, Recipe
 from vecrepeat.recipefiles import is_recipe
 from vecrepeat.repeat import Motif
 from vecrepeat.sources import Pool, Source, read_pool
-from vecrepeat.units import Size
+from vecrepeat.units import KNOWN, Size
 
 HERO, SECONDARY = 0.35, 0.08
 """Motifs of at least these shares of the largest one's area are heroes, and secondaries."""
@@ -61,7 +63,7 @@ def first_recipe(
         as_drawn: leave placements out, so that motifs stand as the drawing has them.
     """
     document = tomlkit.document()
-    document.add(tomlkit.comment("A vecrepeat recipe. Lengths: mm, cm, in, m, yd, pt, pc or px."))
+    document.add(tomlkit.comment(f"A vecrepeat recipe. Lengths: {KNOWN}."))
     document.add("name", tomlkit.item(name))
     if art:
         document.add("art", tomlkit.item(list(art)))
@@ -152,14 +154,36 @@ def with_placements(text: str, placements: Sequence[Placed]) -> str:
 
     Placements that did not change keep their line, with what stands beside it.
     """
-    document = tomlkit.parse(text)
     rows = [placement_row(one) for one in placements]
-    before = document.get("placement")
-    if before is None:
-        document.add("placement", _lines(rows))
-    else:
-        _rewrite(before, rows)
-    return tomlkit.dumps(document)
+
+    def change(document: TOMLDocument) -> None:
+        before = document.get("placement")
+        if before is None:
+            document.add("placement", _lines(rows))
+        else:
+            _rewrite(before, rows)
+
+    return _edited(text, change)
+
+
+def with_layout(text: str, layout: str) -> str:
+    """Return a recipe's text with another layout, everything else untouched."""
+    return _edited(text, lambda document: document.update(layout=layout))
+
+
+_MARK = "\ufeff"
+"""A byte order mark, which some editors begin a file with."""
+
+
+def _edited(text: str, change: Callable[[TOMLDocument], None]) -> str:
+    """Return a recipe's text with a change made to it, its byte order mark and line ends kept."""
+    document = tomlkit.parse(text.removeprefix(_MARK))
+    change(document)
+    changed = tomlkit.dumps(document)
+    lone = re.compile(r"(?<!\r)\n")
+    if "\r\n" in text and not lone.search(text):
+        changed = lone.sub("\r\n", changed)
+    return _MARK + changed if text.startswith(_MARK) else changed
 
 
 def _rewrite(lines: Array | AoT, rows: Sequence[Mapping[str, Any]]) -> None:
@@ -211,14 +235,16 @@ def with_settings(
     text: str, table: str, settings: Mapping[str, Any], *, without: Collection[str] = ()
 ) -> str:
     """Return a recipe's text with keys of a table set and some taken out, the rest untouched."""
-    document = tomlkit.parse(text)
-    if table not in document:
-        document.add(table, tomlkit.table())
-    for key, value in settings.items():
-        document[table][key] = value
-    for key in without:
-        document[table].pop(key, None)
-    return tomlkit.dumps(document)
+
+    def change(document: TOMLDocument) -> None:
+        if table not in document:
+            document.add(table, tomlkit.table())
+        for key, value in settings.items():
+            document[table][key] = value
+        for key in without:
+            document[table].pop(key, None)
+
+    return _edited(text, change)
 
 
 def with_rows(text: str, table: str, rows: Sequence[Mapping[str, Any]]) -> str:
@@ -226,22 +252,24 @@ def with_rows(text: str, table: str, rows: Sequence[Mapping[str, Any]]) -> str:
 
     Tables within them are written on one line.
     """
-    document = tomlkit.parse(text)
     added = tomlkit.aot()
     for row in rows:
         made = tomlkit.table()
         for key, value in row.items():
             made.add(key, _inline(value) if isinstance(value, Mapping) else value)
         added.append(made)
-    before = document.get(table)
-    if before is None:
-        document.add(table, added)
-    elif isinstance(before, Array):
-        for row in rows:
-            before.add_line(_inline(row), indent="    ")
-    else:
-        before.extend(added)
-    return tomlkit.dumps(document)
+
+    def change(document: TOMLDocument) -> None:
+        before = document.get(table)
+        if before is None:
+            document.add(table, added)
+        elif isinstance(before, Array):
+            for row in rows:
+                before.add_line(_inline(row), indent="    ")
+        else:
+            before.extend(added)
+
+    return _edited(text, change)
 
 
 class Started(NamedTuple):
@@ -282,8 +310,7 @@ def start_recipe(
     Raises:
         InputError: art can't be read, or the recipe is there already or can't be written.
     """
-    if not is_recipe(output):
-        raise InputError("a recipe is TOML", file=output, hint="end the name in .toml")
+    require_recipe_name(output)
     if output.exists():
         raise InputError(
             "it is there already", file=output, hint="give another name, or move it away"
@@ -326,16 +353,33 @@ def recipe_text(source: Source, otherwise: str) -> tuple[Recipe, str]:
             file=source.file,
             hint="write a recipe first: vecrepeat recipe ART -o design.toml",
         )
-    return source.recipe, source.file.read_text(encoding="utf-8")
+    # As bytes: read as a text it would lose the ends that its lines have.
+    return source.recipe, read_file(source.file, MOST_TEXT, "recipe").decode()
 
 
-def write_recipe(path: Path, text: str) -> None:
-    """Write a recipe whole or not at all.
+def require_recipe_name(path: Path) -> None:
+    """Raise where a recipe could not be read again under a name.
 
     Raises:
-        InputError: it can't be written.
+        InputError: so it is.
     """
-    write_whole(path, text.encode())
+    if not is_recipe(path):
+        raise InputError("a recipe is TOML", file=path, hint="end the name in .toml")
+
+
+def write_recipe(path: Path, text: str, *, edits: Path | None = None) -> None:
+    """Write a recipe whole or not at all.
+
+    Args:
+        path: where.
+        text: what.
+        edits: the recipe that it was, which may be written over.
+
+    Raises:
+        InputError: it can't be written, or the name does not end in .toml.
+    """
+    require_recipe_name(path)
+    write_whole(path, text.encode(), edits=edits)
 
 
 def default_tile(pool: Pool) -> Size:

@@ -9,12 +9,14 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cached_property
+from typing import Protocol
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
+from vecrepeat.allowance import REACH
 from vecrepeat.errors import InputError
 from vecrepeat.geometry import IDENTITY, Affine, Rect, number
 from vecrepeat.layout import Lattice, Layout
@@ -131,6 +133,13 @@ class Placement:
         return shapely.transform(self.motif.outline, self.transform.apply)
 
 
+class Drawn(Protocol):
+    """Art that lies on no layout yet, such as a drawing that was read."""
+
+    def repeat(self) -> Repeat:
+        """Return the repeat whose tile is its page."""
+
+
 @dataclass(frozen=True, eq=False)
 class Repeat:
     """Art and a lattice: the endless cloth.
@@ -155,6 +164,11 @@ class Repeat:
     ground: Ground | None = None
     metadata: str = ""
     symmetry: Symmetry | None = None
+
+    @staticmethod
+    def of(design: Repeat | Drawn) -> Repeat:
+        """Return a repeat as it is, and art as a block of its page."""
+        return design if isinstance(design, Repeat) else design.repeat()
 
     def with_layout(self, layout: Layout | str, *, cut: bool = False) -> Repeat:
         """Return the same art on another layout.
@@ -251,9 +265,22 @@ class Repeat:
 
     @cached_property
     def boxes(self) -> NDArray[np.float64]:
-        """Bounds of every placement's painted area, shape (n, 4), in mm of the tile."""
-        boxes = [shapely.total_bounds(p.parts) for p in self.placements]
-        return np.array(boxes, dtype=np.float64).reshape(-1, 4)
+        """Bounds of every placement's painted area, shape (n, 4), in mm of the tile.
+
+        Raises:
+            InputError: one reaches further than :data:`vecrepeat.allowance.REACH` tiles.
+        """
+        boxes = np.array([shapely.total_bounds(p.parts) for p in self.placements], dtype=np.float64)
+        boxes = boxes.reshape(-1, 4)
+        tiles = boxes / np.tile([float(self.width), float(self.height)], 2)
+        far = np.flatnonzero((tiles < -REACH).any(axis=1) | (tiles > 1 + REACH).any(axis=1))
+        if len(far):
+            raise InputError(
+                f"it reaches more than {REACH} tiles beyond its own",
+                element=self.placements[far[0]].motif.name,
+                hint="make it smaller, place it nearer or make the tile larger",
+            )
+        return boxes
 
     @cached_property
     def index(self) -> tuple[shapely.STRtree, NDArray[np.int64]]:

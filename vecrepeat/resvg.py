@@ -13,6 +13,7 @@ import os
 import re
 import threading
 import time
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -114,7 +115,7 @@ if hasattr(os, "register_at_fork"):
 
 
 def rasterise(
-    svg: str, width: int, height: int, *, fonts: bool = False, seconds: float | None = None
+    svg: str, width: int, height: int, *, fonts: Sequence[str] = (), seconds: float | None = None
 ) -> NDArray[np.uint8]:
     """Draw an SVG document.
 
@@ -126,7 +127,8 @@ def rasterise(
         svg: the whole document.
         width: of the picture in pixels.
         height: of the picture in pixels.
-        fonts: draw text, with the system's fonts; without them it draws nothing.
+        fonts: draw text, with the system's fonts, and the generic families in these; without
+            them it draws nothing. See :func:`vecrepeat.art.fonts.generic_families`.
         seconds: of processor time until drawing is given up; by default :data:`SECONDS` and
             more for large pictures and drawings.
 
@@ -149,7 +151,7 @@ def rasterise(
         seconds = SECONDS + SECONDS_PER_MEGAPIXEL * width * height / 1e6
         seconds += SECONDS_PER_MEGABYTE * len(data) / 1e6
     memory = MEMORY + MEMORY_PER_PIXEL * width * height + MEMORY_PER_BYTE * len(data)
-    failed, answer = _ask(width, height, fonts, data, memory, seconds)
+    failed, answer = _ask(width, height, "\n".join(fonts).encode(), data, memory, seconds)
     if failed:
         reason = " ".join(answer.decode(errors="replace").split())
         kind, _, what = reason.partition(": ")
@@ -160,7 +162,7 @@ def rasterise(
 
 
 def _ask(
-    width: int, height: int, fonts: bool, svg: bytes, memory: int, seconds: float
+    width: int, height: int, fonts: bytes, svg: bytes, memory: int, seconds: float
 ) -> tuple[bool, bytes]:
     """Have the worker draw; start it where none runs."""
     global _worker, _lettered, _spent
@@ -180,11 +182,11 @@ def _ask(
             if fonts and _lettered is not worker:
                 # Apart from the drawing, which would else have that time for itself.
                 before = _spent
-                request = REQUEST.pack(1, 1, True, len(_WITH_TEXT))
-                _answer(worker, request, _WITH_TEXT, MEMORY, SECONDS_FOR_FONTS)
+                request = REQUEST.pack(1, 1, len(fonts), len(_WITH_TEXT))
+                _answer(worker, request, fonts + _WITH_TEXT, MEMORY, SECONDS_FOR_FONTS)
                 _spent, _lettered = before, worker
-            request = REQUEST.pack(width, height, fonts, len(svg))
-            return _answer(worker, request, svg, memory, seconds)
+            request = REQUEST.pack(width, height, len(fonts), len(svg))
+            return _answer(worker, request + fonts, svg, memory, seconds)
         except BaseException:
             # Whatever broke off, a half-read answer must not be taken for the next one.
             _worker = None

@@ -4,15 +4,16 @@ resvg's wheel can panic, or take the whole process down, on hostile drawings. So
 and answers one request after the other over pipes, until the pipe in ends. Run by
 :mod:`vecrepeat.resvg`; nothing heavy is imported, so that it starts at once.
 
-A request is :data:`REQUEST` (width and height in pixels, whether to load the system's fonts,
-bytes of the drawing) and the drawing in UTF-8. An answer is :data:`ANSWER` (0 for a picture and
+A request is :data:`REQUEST` (width and height in pixels, bytes of the families and of the
+drawing), what :data:`FAMILIES` are to be drawn in, a line each, and the drawing, in UTF-8. Without
+families the system's fonts are not loaded. An answer is :data:`ANSWER` (0 for a picture and
 1 for a failure, bytes that follow) and the PNG or the reason in UTF-8.
 """
 
 import os
 import struct
 import sys
-from typing import BinaryIO
+from typing import Any, BinaryIO
 
 import resvg_py
 
@@ -21,8 +22,11 @@ try:
 except ImportError:  # Windows has no such limits.
     resource = None  # type: ignore[assignment]
 
-REQUEST = struct.Struct("<IIBQ")
+REQUEST = struct.Struct("<IIIQ")
 ANSWER = struct.Struct("<BQ")
+
+FAMILIES = ("serif", "sans_serif", "monospace", "cursive", "fantasy")
+"""The generic families; text without a family is in the first."""
 
 
 def _usual_files() -> int | None:
@@ -58,17 +62,23 @@ def main() -> None:
     os.dup2(2, 1)
     usual = _usual_files()
     while True:
-        width, height, fonts, size = REQUEST.unpack(_read(requests, REQUEST.size))
+        width, height, named, size = REQUEST.unpack(_read(requests, REQUEST.size))
+        names = _read(requests, named).decode().splitlines()
         svg = _read(requests, size)
         try:
-            _allow_files(usual, bool(fonts))
+            _allow_files(usual, bool(names))
+            fonts: dict[str, Any] = {
+                f"{key}_family": name for key, name in zip(FAMILIES, names, strict=False)
+            }
             picture = resvg_py.svg_to_bytes(
                 svg_string=svg.decode(),
                 width=width,
                 height=height,
                 dpi=96,
                 languages=["en"],
-                skip_system_fonts=not fonts,
+                skip_system_fonts=not names,
+                font_family=fonts.get("serif_family"),
+                **fonts,
             )
             failed, data = 0, bytes(picture)
         except BaseException as error:  # A panic is no Exception.

@@ -26,7 +26,7 @@ def attempt(job: Job, limits: Limits | None) -> dict[str, Any] | str:
     try:
         return run_job(job, limits)
     except InputError as error:
-        return str(error)
+        return str(error.of(job.source))
     except Exception as error:
         # A fault of ours in one job must not stop a thousand others.
         return f"{job.file}: {type(error).__name__}: {error}"
@@ -73,7 +73,7 @@ def _pixels(file: Path, cut: Cut) -> tuple[int, int] | tuple[None, None]:
 def _cut(job: Job, row: Mapping[str, Any]) -> tuple[Exporter, Cut]:
     """Return what draws a job, and what of it."""
     exporter = _exporter(job)
-    dpi = row.get("dpi", DEFAULT_PRINT["dpi"])
+    dpi, on_pixels = row.get("dpi", DEFAULT_PRINT["dpi"]), "dpi" in row
     if "cloth" in row:
         from vecrepeat.goods.cloth import plan_cloth
         from vecrepeat.goods.tables import read_tables
@@ -84,9 +84,10 @@ def _cut(job: Job, row: Mapping[str, Any]) -> tuple[Exporter, Cut]:
             exporter.repeat, tables.cut(row["cloth"]), bolt, repeat_width=row.get("width")
         )
         plan = exporter.plan(dpi, width=cloth.tile.width, height=cloth.tile.height)
-        return exporter, exporter.sheet(plan, size=cloth.sheet)
+        return exporter, exporter.sheet(plan, size=cloth.sheet, on_pixels=on_pixels)
     plan = exporter.plan(dpi, width=row.get("width"), height=row.get("height"))
-    return exporter, exporter.sheet(plan, size=row.get("sheet"), block=row.get("block", False))
+    size, block = row.get("sheet"), row.get("block", False)
+    return exporter, exporter.sheet(plan, size=size, block=block, on_pixels=on_pixels)
 
 
 def _row(job: Job) -> Mapping[str, Any]:

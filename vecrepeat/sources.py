@@ -8,6 +8,7 @@ from difflib import get_close_matches
 from fractions import Fraction
 from pathlib import Path
 
+from vecrepeat.allowance import TILE
 from vecrepeat.art.read import read_art
 from vecrepeat.errors import InputError
 from vecrepeat.layout import Layout
@@ -79,7 +80,7 @@ def open_source(
     layout: Layout | None = None,
     motifs: str | None = None,
     allowed: Sequence[Path] = (),
-    outline_text: bool = False,
+    live_text: bool = False,
     cut: bool = False,
     colourway: str | None = None,
     placed: bool = True,
@@ -91,7 +92,7 @@ def open_source(
         layout: how tiles lie; by default what the recipe says, else a block.
         motifs: a CSS selector of the elements to take as motifs.
         allowed: folders besides the source's own that linked pictures may be taken from.
-        outline_text: turn text into paths.
+        live_text: keep text live instead of turning it into paths.
         cut: cut the art to the layout's region.
         colourway: the name of a recipe's colourway to take it in.
         placed: whether there must be something placed.
@@ -107,11 +108,15 @@ def open_source(
         beside(file, keys.get("loose")),
         motifs=motifs if motifs is not None else _or_none(keys.get("selector")),
         allowed=(*allowed, *beside(file, keys.get("allow-dir"))),
-        outline_text=outline_text or bool(keys.get("outline-text")),
+        live_text=live_text or bool(keys.get("live-text")),
     )
     if recipe is not None:
         pool = _sized(pool, recipe)
     page = page_of(recipe, pool, file)
+    try:
+        _ = page.boxes
+    except InputError as error:
+        raise InputError(error.what, file=file, element=error.element, hint=error.hint) from None
     if placed and not page.placements:
         raise InputError(
             "nothing is placed yet",
@@ -139,7 +144,7 @@ def read_pool(
     *,
     motifs: str | None = None,
     allowed: Sequence[Path] = (),
-    outline_text: bool = False,
+    live_text: bool = False,
 ) -> Pool:
     """Read all art of a source.
 
@@ -148,14 +153,12 @@ def read_pool(
         loose: files, or folders of files, that hold one motif each.
         motifs: a CSS selector of the elements to take as motifs.
         allowed: folders besides the art's own that linked pictures may be taken from.
-        outline_text: turn text into paths.
+        live_text: keep text live instead of turning it into paths.
 
     Raises:
         InputError: a file of it can't be read or used.
     """
-    arts = [
-        read_art(page, motifs=motifs, allowed=allowed, outline_text=outline_text) for page in pages
-    ]
+    arts = [read_art(page, motifs=motifs, allowed=allowed, live_text=live_text) for page in pages]
     found = [(art.file.stem, motif) for art in arts for motif in art.motifs]
     drawn = len(found)
     notes = [note for art in arts for note in art.notes]
@@ -235,6 +238,10 @@ def page_of(recipe: Recipe | None, pool: Pool, file: Path) -> Repeat:
     if tile is None:
         raise InputError(
             "the tile has no size", file=file, hint='add a line such as tile = "10x10in"'
+        )
+    if not all(TILE[0] <= side <= TILE[1] for side in tile):
+        raise InputError(
+            "the tile's size is absurd", file=file, hint="a tile may be 0.1 mm to 100 m a side"
         )
     ground = pool.ground
     if "ground" in keys:

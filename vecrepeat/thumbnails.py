@@ -10,7 +10,7 @@ from pathlib import Path
 from PIL import Image, ImageDraw, ImageFont
 
 from vecrepeat.exporting import Exporter
-from vecrepeat.files import write_whole
+from vecrepeat.files import write_together
 from vecrepeat.geometry import Affine
 from vecrepeat.imagefiles import png_of
 from vecrepeat.names import slug
@@ -54,11 +54,10 @@ def write_thumbnails(motifs: Sequence[Motif], page: Repeat, folder: Path) -> lis
     Raises:
         InputError: a motif can't be drawn, or a file can't be written.
     """
-    written: list[Path] = []
+    written: dict[Path, bytes] = {}
     pictures = [_picture(page, motif) for motif in motifs]
     for n, (motif, picture) in enumerate(zip(motifs, pictures, strict=True), 1):
-        written.append(folder / f"{n:03}-{slug(motif.name)[:40] or 'motif'}.png")
-        write_whole(written[-1], png_of(picture))
+        written[folder / f"{n:03}-{slug(motif.name)[:40] or 'motif'}.png"] = png_of(picture)
     columns = max(1, min(6, math.ceil(math.sqrt(len(pictures)))))
     rows = math.ceil(len(pictures) / columns)
     ground = "#ffffff" if page.ground is None else page.ground.colour
@@ -74,6 +73,6 @@ def write_thumbnails(motifs: Sequence[Motif], page: Repeat, folder: Path) -> lis
         sheet.paste(picture, (x, y), picture)
         label = motif.name if len(motif.name) <= 30 else motif.name[:29] + "…"
         pen.text((x + SIDE / 2, y + SIDE + 4), label, fill=ink, font=font, anchor="ma")
-    written.append(folder / "contact-sheet.png")
-    write_whole(written[-1], png_of(sheet))
-    return written
+    written[folder / "contact-sheet.png"] = png_of(sheet)
+    write_together(written)
+    return list(written)

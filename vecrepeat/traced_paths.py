@@ -5,14 +5,15 @@ from __future__ import annotations
 import io
 import re
 from collections.abc import Sequence
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
+import vtracer
 from numpy.typing import NDArray
 from PIL import Image
+from scipy import ndimage
 
 from vecrepeat.colour.spaces import rgb_of
-from vecrepeat.errors import InputError
 from vecrepeat.geometry import number
 from vecrepeat.reduced_colours import Labels
 from vecrepeat.units import Size
@@ -39,26 +40,8 @@ class Layer(NamedTuple):
     nodes: int
 
 
-def tracers() -> tuple[Any, Any]:
-    """Return vtracer and scipy's ndimage, an extra that most people never need.
-
-    Raises:
-        InputError: they are not installed.
-    """
-    try:
-        import vtracer
-        from scipy import ndimage
-    except ImportError as error:
-        raise InputError(
-            f"tracing needs the package {error.name}, which is not installed",
-            hint="pip install 'vecrepeat[trace]'",
-        ) from None
-    return vtracer, ndimage
-
-
 def layers_of(labels: Labels, palette: Sequence[str], size: Size, finer: int) -> list[Layer]:
     """Return each colour's area as a path, the largest at the bottom."""
-    vtracer, ndimage = tracers()
     areas = np.bincount((labels + 1).ravel(), minlength=len(palette) + 1)[1:]
     order = [int(k) for k in np.argsort(-areas, kind="stable") if areas[k]]
     rank = np.full(len(palette) + 1, -1)
@@ -74,13 +57,13 @@ def layers_of(labels: Labels, palette: Sequence[str], size: Size, finer: int) ->
         above = ranks > place
         # From the edge inwards, under its neighbours alone: their outer edges stay theirs.
         reach = ndimage.binary_dilation(area, iterations=UNDERLAP * finer, mask=area | above)
-        d, nodes = _traced(vtracer, reach, to_mm)
+        d, nodes = _traced(reach, to_mm)
         if d:
             layers.append(Layer(palette[colour], d, nodes))
     return layers
 
 
-def _traced(vtracer: Any, area: NDArray[np.bool_], to_mm: tuple[float, float]) -> tuple[str, int]:
+def _traced(area: NDArray[np.bool_], to_mm: tuple[float, float]) -> tuple[str, int]:
     """Return an area's outline as path data in mm, holes included, and its number of nodes."""
     rows, columns = (np.flatnonzero(area.any(axis=axis)) for axis in (1, 0))
     top, left = int(rows[0]), int(columns[0])
@@ -122,7 +105,6 @@ def edge_error(
     """
     from vecrepeat.resvg import rasterise
 
-    _, ndimage = tracers()
     height, width = labels.shape
     body = "".join(f'<path fill="{layer.colour}" d="{layer.d}"/>' for layer in layers)
     w, h = (number(float(side)) for side in size)

@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from scipy import ndimage
 
 from vecrepeat.bitmap import Bitmap, read_bitmap
 from vecrepeat.colour.spaces import rgb_of
@@ -25,7 +26,7 @@ from vecrepeat.geometry import number
 from vecrepeat.loose import flat_border
 from vecrepeat.names import id_start, slug
 from vecrepeat.reduced_colours import Labels, labels_of, reduced
-from vecrepeat.traced_paths import Layer, edge_error, layers_of, tracers
+from vecrepeat.traced_paths import Layer, edge_error, layers_of
 from vecrepeat.units import Size, counted, format_bytes, format_mm
 from vecrepeat.vector.document import document
 from vecrepeat.xmltext import escaped
@@ -159,10 +160,9 @@ def trace_picture(
         progress: called with the steps done since its last call, 100 in all.
 
     Raises:
-        InputError: the picture can't be read, is empty, too large or not flat-coloured; vtracer
-            or scipy is not installed; the file can't be written.
+        InputError: the picture can't be read, is empty, too large or not flat-coloured; the
+            file can't be written.
     """
-    tracers()
     step = progress or (lambda _: None)
     bitmap = read_bitmap(picture, dpi=dpi, width=width)
     rows, columns = bitmap.pixels.shape[:2]
@@ -244,7 +244,6 @@ def _palette(bitmap: Bitmap, colours: int | None, ground: str | None) -> list[st
 
 def _drop_paper(labels: Labels, paper: int) -> None:
     """Take away the paper from outside; what motifs enclose of it stays as paint."""
-    _, ndimage = tracers()
     areas, _ = ndimage.label(labels == paper)
     rim = np.concatenate([areas[0], areas[-1], areas[:, 0], areas[:, -1]])
     outside = np.isin(areas, np.unique(rim[rim > 0]))
@@ -253,7 +252,6 @@ def _drop_paper(labels: Labels, paper: int) -> None:
 
 def _drop_specks(labels: Labels, colours: int, least: float) -> int:
     """Give areas of fewer than ``least`` pixels to what lies next to them; return how many."""
-    _, ndimage = tracers()
     small = np.zeros(labels.shape, bool)
     found = 0
     for colour in range(-1, colours):

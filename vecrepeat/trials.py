@@ -13,7 +13,7 @@ from typing import Any, NamedTuple
 from vecrepeat.arrange import Arrangement, toss
 from vecrepeat.arranging import arranged_page, asked_over, ranked_motifs, toss_settings
 from vecrepeat.errors import InputError
-from vecrepeat.files import write_whole
+from vecrepeat.files import final_place, write_together
 from vecrepeat.geometry import Rect, number
 from vecrepeat.imagefiles import png_of
 from vecrepeat.proof.drawing import HAIR, INK, SOFT, Box, line, n, rect, text
@@ -123,6 +123,9 @@ def try_seeds(
     recipe = source.recipe
     settings = toss_settings(asked_over(recipe.toss if recipe else {}, asked))
     first = asked.get("seed", 1)
+    files = (folder / "trials.svg", folder / "trials.png")
+    for file in files:
+        final_place(file)
     page, ranked = arranged_page(source), ranked_motifs(source)
     trials = []
     for seed in range(first, first + count):
@@ -131,9 +134,8 @@ def try_seeds(
             step(1)
     take = _take(source, {key: value for key, value in asked.items() if key != "seed"})
     plan = _Plan.of(page, count)
-    files = (folder / "trials.svg", folder / "trials.png")
-    write_whole(files[0], _svg(source, page, trials, plan, take).encode())
-    write_whole(files[1], _png(source, page, trials, plan, take))
+    drawn = _svg(source, page, trials, plan, take).encode()
+    write_together({files[0]: drawn, files[1]: _png(source, page, trials, plan, take)})
     notes = dict.fromkeys(note for trial in trials for note in trial.tossed.notes)
     seeds = {
         note: [str(trial.seed) for trial in trials if note in trial.tossed.notes] for note in notes

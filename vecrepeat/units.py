@@ -4,7 +4,7 @@ Every length is a :class:`fractions.Fraction` of millimetres, so that a print si
 pixels is worked out without rounding until the one place where a whole number is needed.
 
 Source of the ratios: CSS Values and Units Level 4 §6.2, *Absolute lengths*
-(1in = 2.54cm = 96px = 72pt = 6pc), and the international yard of 0.9144 m
+(1in = 2.54cm = 96px = 72pt = 6pc), and the international yard of 0.9144 m, three feet
 (from memory: the 1959 agreement).
 """
 
@@ -26,8 +26,12 @@ MM_PER_UNIT: dict[str, Fraction] = {
     "pt": MM_PER_INCH / 72,
     "pc": MM_PER_INCH / 6,
     "px": MM_PER_INCH / 96,
+    "ft": MM_PER_INCH * 12,
     "yd": MM_PER_INCH * 36,
 }
+
+NOT_IN_SVG = frozenset(("m", "ft", "yd"))
+"""Units that cloth and walls are measured in, which CSS does not have."""
 
 _UNIT = "|".join(sorted(MM_PER_UNIT, key=len, reverse=True))
 # A decimal (12.5, .5, 1e3), a vulgar fraction (1/2) or both (12 1/2).
@@ -36,7 +40,8 @@ _LENGTH_RE = re.compile(rf"\s*({_NUMBER})\s*([a-zµ%\"″']*)\s*", re.IGNORECASE
 _SIZE_RE = re.compile(
     rf"\s*({_NUMBER})\s*({_UNIT})?\s*[x×]\s*({_NUMBER})\s*({_UNIT})?\s*", re.IGNORECASE
 )
-_KNOWN = "mm, cm, m, in, yd, pt, pc or px"
+KNOWN = "mm, cm, m, in, ft, yd, pt, pc or px"
+"""The units in words."""
 
 
 class Size(NamedTuple):
@@ -59,15 +64,16 @@ def _number(text: str) -> Fraction:
     return -top if negative else top
 
 
-def _positive(number: str, unit: str, text: str, what: str) -> Fraction:
+def _positive(number: str, unit: str, text: str, what: str, zero: bool = False) -> Fraction:
     try:
         value = _number(number)
     except ZeroDivisionError:
         raise InputError(f"{what} “{text}” divides by zero") from None
-    if value == 0:
-        raise InputError(f"{what} “{text}” is zero", hint="give a size greater than zero")
-    if value < 0:
-        raise InputError(f"{what} “{text}” is negative", hint="give a size greater than zero")
+    if value < 0 or (value == 0 and not zero):
+        raise InputError(
+            f"{what} “{text}” is {'negative' if value else 'zero'}",
+            hint="give zero or more" if zero else "give a size greater than zero",
+        )
     return value * MM_PER_UNIT[unit]
 
 
@@ -76,18 +82,20 @@ def _shown(text: str) -> str:
     return flat if len(flat) <= 40 else flat[:39] + "…"
 
 
-def parse_length(text: str, what: str = "length") -> Fraction:
+def parse_length(text: str, what: str = "length", *, zero: bool = False) -> Fraction:
     """Parse one positive length with its unit.
 
     Args:
         text: such as ``"12in"``, ``"53 cm"``, ``"1/2yd"`` or ``"25 1/4 in"``.
         what: the name of the quantity, for the error message.
+        zero: whether it may be zero, as a bleed or a gap may.
 
     Returns:
         The length in millimetres, exactly.
 
     Raises:
-        InputError: not a length, no unit or an unknown one, zero, negative, NaN or infinite.
+        InputError: not a length, no unit or an unknown one, zero where it may not be, negative,
+            NaN or infinite.
 
     >>> parse_length("1in")
     Fraction(127, 5)
@@ -100,10 +108,10 @@ def parse_length(text: str, what: str = "length") -> Fraction:
         )
     number, unit = match.group(1), match.group(2).lower()
     if not unit:
-        raise InputError(f"{what} “{shown}” has no unit", hint=f"add {_KNOWN}")
+        raise InputError(f"{what} “{shown}” has no unit", hint=f"add {KNOWN}")
     if unit not in MM_PER_UNIT:
-        raise InputError(f"{what} “{shown}” has the unknown unit “{unit}”", hint=f"use {_KNOWN}")
-    return _positive(number, unit, shown, what)
+        raise InputError(f"{what} “{shown}” has the unknown unit “{unit}”", hint=f"use {KNOWN}")
+    return _positive(number, unit, shown, what, zero)
 
 
 def parse_size(text: str, what: str = "size") -> Size:
@@ -123,11 +131,11 @@ def parse_size(text: str, what: str = "size") -> Size:
     match = _SIZE_RE.fullmatch(text) if len(text) <= 128 else None
     if match is None:
         raise InputError(
-            f"{what} “{shown}” is not width × height", hint=f"such as 54x36in; units: {_KNOWN}"
+            f"{what} “{shown}” is not width × height", hint=f"such as 54x36in; units: {KNOWN}"
         )
     w, wu, h, hu = match.groups()
     if wu is None and hu is None:
-        raise InputError(f"{what} “{shown}” has no unit", hint=f"add {_KNOWN}")
+        raise InputError(f"{what} “{shown}” has no unit", hint=f"add {KNOWN}")
     wu, hu = (wu or hu).lower(), (hu or wu).lower()
     return Size(_positive(w, wu, shown, what), _positive(h, hu, shown, what))
 

@@ -16,6 +16,7 @@ import struct
 import subprocess
 import sys
 import threading
+import time
 import weakref
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -48,6 +49,7 @@ ENDING = 5.0
 """Seconds for one whose pipe has ended to end as well, so that it can be told why."""
 
 _all: weakref.WeakSet[Worker] = weakref.WeakSet()
+_ending = threading.Event()
 
 
 class Worker:
@@ -92,6 +94,9 @@ class Worker:
                 fcntl.fcntl(self._out, fcntl.F_SETPIPE_SZ, PIPE_BYTES)
         self._late = False
         _all.add(self)
+        if _ending.is_set():
+            self.kill()
+            raise OSError("this program is ending")
 
     @property
     def pid(self) -> int:
@@ -187,14 +192,18 @@ class Worker:
                 hard = resource.prlimit(self.pid, what)[1]
                 resource.prlimit(self.pid, what, (hard, hard))
 
+    def part(self) -> None:
+        """End the pipe that it is asked through."""
+        with contextlib.suppress(OSError):
+            self._in.close()
+
     def kill(self) -> None:
         """End it at once; whoever waits for it gets an EOFError."""
         self._process.kill()
 
     def close(self, patience: float = 0.2) -> None:
         """End the process, however busy it is; one that is ending gets so many seconds for it."""
-        with contextlib.suppress(OSError):
-            self._in.close()
+        self.part()
         try:
             # At the end of its input it ends by itself; one that crashes needs a moment too.
             self._process.wait(patience)
@@ -230,6 +239,23 @@ class Worker:
             with contextlib.suppress(OSError):
                 stream.close()
         self._process.returncode = 0
+
+
+def end_all(patience: float = 0.5) -> None:
+    """End all workers, even while others wait for their answers; none starts any more.
+
+    Args:
+        patience: seconds for those that have something to put in order when their pipe ends.
+    """
+    _ending.set()
+    ending = list(_all)
+    for worker in ending:
+        worker.part()
+    until = time.monotonic() + patience
+    while any(worker.runs for worker in ending) and time.monotonic() < until:
+        time.sleep(0.01)
+    for worker in ending:
+        worker.kill()
 
 
 def _close_all() -> None:

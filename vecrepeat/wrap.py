@@ -13,8 +13,10 @@ from typing import NamedTuple
 import numpy as np
 import shapely
 
+from vecrepeat.allowance import COPIES
+from vecrepeat.errors import InputError
 from vecrepeat.geometry import Affine, Rect
-from vecrepeat.repeat import Placement, Repeat
+from vecrepeat.repeat import Drawn, Placement, Repeat
 
 CONTACT = 1e-6
 """Depth in mm that an outline must reach into a region to count: touching makes no copy.
@@ -76,22 +78,35 @@ def index_range(repeat: Repeat, region: Rect) -> tuple[range, range]:
     )
 
 
-def copies(repeat: Repeat, region: Rect) -> list[Copy]:
+def copies(repeat: Repeat | Drawn, region: Rect) -> list[Copy]:
     """Return every copy whose painted outline meets ``region``, in stacking order.
 
     Args:
-        repeat: the endless cloth.
+        repeat: the endless cloth, or art to be laid as a block.
         region: a rectangle in mm of the tile's plane.
 
     Returns:
         Copies ordered by placement first, then by lattice index (i, j): the same order
         wherever the region lies, so a motif that overlaps its own copies does so in the
         same way everywhere. Contact without area (see :data:`CONTACT`) makes no copy.
+
+    Raises:
+        InputError: there may be more than :data:`vecrepeat.allowance.COPIES`.
     """
+    repeat = Repeat.of(repeat)
     inner = region.grown(-CONTACT)
     i_range, j_range = index_range(repeat, region)
     if not len(i_range) or not len(j_range) or inner.x1 <= inner.x0 or inner.y1 <= inner.y0:
         return []
+    # As many as there would be if each filled its box; and the tiles that may hold some.
+    width, height = (repeat.boxes[:, 2:] - repeat.boxes[:, :2]).T
+    meet = (region.width + width) * (region.height + height) / float(repeat.lattice.area)
+    if max(np.nansum(meet), len(i_range) * len(j_range)) > COPIES:
+        raise InputError(
+            f"{region.width:.6g} × {region.height:.6g} mm of it may hold more than {COPIES:,} "
+            "copies of its motifs",
+            hint="use larger or fewer motifs, or a larger tile",
+        )
     ii, jj = (grid.ravel() for grid in np.meshgrid(i_range, j_range, indexing="ij"))
     lattice = repeat.lattice
     # Moving the region by −t instead of every outline by t leaves the index usable as it is.

@@ -24,7 +24,7 @@ from real_art import emoji_files
 from scipy import ndimage
 from shapely import affinity
 from shapely.geometry.base import BaseGeometry
-from support import DEMO, motif, write_svg
+from support import demo, motif, write_svg
 
 from vecrepeat.art.read import read_art
 from vecrepeat.geometry import Affine
@@ -50,7 +50,7 @@ def garden() -> list[tuple[Motif, str]]:
     """Motifs of the demo drawing, ranked: moths, sprays and a scatter of stars."""
     ranks = dict.fromkeys(HEROES, "hero")
     ranks |= dict.fromkeys(SECONDARIES, "secondary") | dict.fromkeys(FILLERS, "filler")
-    art = read_art(DEMO / "night-garden.svg")
+    art = demo("night-garden")
     return [(m, ranks[m.name]) for m in art.motifs if m.name in ranks]
 
 

@@ -82,7 +82,8 @@ def test_directions_take_turns_and_a_seed_shuffles() -> None:
         ("block", SetSettings(rows=3, stagger="brick"), "even number of rows"),
         ("p4mm", SetSettings(), "p4mm turns"),
         ("block", SetSettings(columns=0), "out of range"),
-        ("block", SetSettings(clearance=90.0), "do not fit"),
+        ("block", SetSettings(clearance=59.0), "do not fit"),
+        ("block", SetSettings(clearance=60.0), "every motif comes again after 60 mm"),
     ],
 )
 def test_what_cannot_be_set_is_refused(layout: str, asked: SetSettings, words: str) -> None:

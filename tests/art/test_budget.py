@@ -7,6 +7,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+import shapely
 from support import write_svg
 
 from vecrepeat.art import motifs, stylesheet, uses
@@ -84,26 +85,38 @@ def test_is_refused_at_once(tmp_path: Path, body: str, says: str) -> None:
 
 
 READ = [
-    # (what it does, the drawing)
-    *[(f"{e} in a short chain", chain(e, x, 3, 1)) for e, x in EFFECTS[:3]],
+    # (what it does, the drawing, what it covers in mm²). INK is a triangle of 50 mm by 40.
+    # Masks of black ink hide all; what is clipped lies within the ink; the markers' own box is
+    # 3 mm a side, half of which their triangle fills, on two vertices of one of 90 mm by 90.
+    ("mask in a short chain", chain(*EFFECTS[0], 3, 1), 1000),
+    ("clipPath in a short chain", chain(*EFFECTS[1], 3, 1), 1000),
+    ("marker in a short chain", chain(*EFFECTS[2], 3, 1), 90 * 90 / 2 + 2 * 4.5),
     (
         "one clip on many shapes",
         f'<clipPath id="n0">{INK}</clipPath>' + EFFECTS[1][1].format(0) * 500,
+        1000,
     ),
-    ("fine dashes", '<path d="M0 0H90" stroke="red" stroke-dasharray=".1"/>'),
-    ("a use in a circle", f'<g id="a">{INK}<use href="#b"/></g><g id="b"><use href="#a"/></g>'),
+    ("fine dashes", '<path d="M0 0H90" stroke="red" stroke-dasharray=".1"/>', 90 * 0.5 / 2),
+    (
+        "a use in a circle",
+        f'<g id="a">{INK}<use href="#b"/></g><g id="b"><use href="#a"/></g>',
+        1000,
+    ),
 ]
 
 
-@pytest.mark.parametrize("body", [pytest.param(r[1], id=r[0]) for r in READ])
-def test_is_read(tmp_path: Path, body: str) -> None:
-    assert read_art(write_svg(tmp_path, body)).motifs
+@pytest.mark.parametrize(("body", "area"), [pytest.param(*r[1:], id=r[0]) for r in READ])
+def test_is_read_and_covers_what_it_paints(tmp_path: Path, body: str, area: float) -> None:
+    outline = shapely.union_all([m.outline for m in read_art(write_svg(tmp_path, body)).motifs])
+    # Measured outlines, as of masks and markers, hold all of a pixel that is touched.
+    seen = shapely.intersection(outline, shapely.box(0, 0, 100, 100)).area
+    assert area * 0.999 <= seen <= area * 1.02
 
 
 BOUNDS: list[tuple[str, Callable[[pytest.MonkeyPatch], None], str, str]] = [
     # (what is bounded, the bound set low, a drawing past it, what the error says)
-    ("motifs", lambda m: m.setattr(motifs, "MAX_MOTIFS", 5), INK * 6, "more than 5 motifs"),
-    ("points", lambda m: m.setattr(segments, "MAX_POINTS", 9), INK * 9, "more than 9 points"),
+    ("motifs", lambda m: m.setattr(motifs, "PLACEMENTS", 5), INK * 6, "more than 5 motifs"),
+    ("points", lambda m: m.setattr(segments, "POINTS", 9), INK * 9, "more than 9 points"),
     ("copies", lambda m: m.setattr(uses, "MAX_CHARACTERS", 1 << 20), COPIES, "1 MiB"),
     (
         "steps of selectors",

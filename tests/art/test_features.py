@@ -7,7 +7,7 @@ from fractions import Fraction
 from pathlib import Path
 
 import pytest
-from support import by_resvg, mean_difference, read, scene_of
+from support import by_resvg, mean_difference, needs_cairo, read, scene_of
 
 from vecrepeat.colour.recolour import recoloured
 from vecrepeat.raster.paint import CairoEngine, Window
@@ -167,6 +167,7 @@ DRAWN = [
 ]
 
 
+@needs_cairo
 @pytest.mark.parametrize(
     ("definitions", "drawn", "kind"), [pytest.param(*row[1:], id=row[0]) for row in DRAWN]
 )

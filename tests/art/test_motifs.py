@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 import shapely
-from support import ids_in, markup_of, read, write_svg
+from support import ids_in, markup_of, needs_cairo, read, write_svg
 
 from vecrepeat.art.read import read_art
 from vecrepeat.errors import InputError
@@ -440,6 +440,7 @@ def test_a_motif_out_of_all_proportion_is_refused_by_name(tmp_path: Path) -> Non
         read(tmp_path, '<circle id="vast" cx="50" cy="50" r="9000"/>')
 
 
+@needs_cairo
 @pytest.mark.parametrize(
     "body",
     [

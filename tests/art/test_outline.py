@@ -24,6 +24,7 @@ from PIL import Image
 from shapely.geometry.base import BaseGeometry
 from support import by_resvg, read, svg, write_svg
 
+from vecrepeat.art.fonts import installed_fonts
 from vecrepeat.art.read import read_art
 from vecrepeat.errors import InputError
 from vecrepeat.scene.areas import filled_area
@@ -1067,8 +1068,13 @@ def test_nothing_is_painted_outside_the_outline(tmp_path: Path, body: str) -> No
 def test_text_is_never_lost_without_a_word(tmp_path: Path, body: str) -> None:
     """What is not drawn must be told, with or without an id to tell it by."""
     beside = '<rect id="a" x="80" y="80" width="9" height="9"/>'
-    art = read_art(write_svg(tmp_path, body + beside))
-    assert len(art.motifs) == 2 or art.notes
+    path = write_svg(tmp_path, body + beside)
+    for live in (False, True):
+        if installed_fonts():
+            assert len(read_art(path, live_text=live).motifs) == 2
+        else:
+            with pytest.raises(InputError, match=r"“leaf”.* no font is installed"):
+                read_art(path, live_text=live)
 
 
 def test_long_lines_are_outlined_in_stretches(tmp_path: Path) -> None:

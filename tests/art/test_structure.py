@@ -10,11 +10,13 @@ import pytest
 from lxml import etree
 from support import by_resvg, markup_of, mean_difference, on_white, read, root, svg, write_svg
 
+from vecrepeat import composing
 from vecrepeat.art import structure
 from vecrepeat.art.page import read_page
 from vecrepeat.art.read import read_art
 from vecrepeat.art.structure import normalise
-from vecrepeat.art.xml import local
+from vecrepeat.art.xml import HREF, local
+from vecrepeat.composing import compose
 from vecrepeat.errors import InputError
 from vecrepeat.units import Size
 from vecrepeat.vector.sheet import expanded_svg, pattern_svg, tile_svg
@@ -29,6 +31,7 @@ PLAIN_SYMBOL = '<symbol id="s"><circle cx="20" cy="20" r="20" fill="#06c"/></sym
 INNER = '<rect width="10" height="10" fill="#fa0"/><circle cx="10" cy="5" r="4" fill="#06c"/>'
 ROUND = '<clipPath id="k"><circle cx="50" cy="50" r="35"/></clipPath>'
 SHADES = '<stop offset="0" stop-color="#f00"/><stop offset="1" stop-color="#00f"/>'
+FADING = SHADES.replace("/>", ' style="opacity:.4;display:none"/>')
 
 
 def defs(body: str) -> str:
@@ -45,8 +48,74 @@ def clipped(clip: str) -> str:
     return f'{defs(clip)}<rect x="10" y="20" width="80" height="60" clip-path="url(#k)"/>'
 
 
+FOREIGN = [
+    # (what it shows, the drawing's content): names from other namespaces, wherever they may stand
+    (
+        "foreign names on gradients and what they inherit from",
+        defs(
+            f'<linearGradient id="q" tool:collect="always" tool:b="&lt;&quot;">{SHADES}<tool:c/>'
+            '</linearGradient><linearGradient id="p" tool:d="1" xlink:href="#q"/>'
+        )
+        + '<path d="M10 10h80v60z" fill="url(#p)" tool:nodetypes="ccc"/>',
+    ),
+    (
+        "foreign names on a pattern and its template",
+        filled(
+            '<pattern id="q" width="20" height="20" patternUnits="userSpaceOnUse" tool:a="1">'
+            '<tool:g><rect width="20" height="20"/></tool:g>'
+            '<rect width="12" height="9" fill="#c00" tool:b="2"/></pattern>'
+            '<pattern id="p" tool:c="3" xlink:href="#q"/>'
+        ),
+    ),
+    (
+        "foreign names on a clip",
+        clipped(
+            '<clipPath id="k" tool:a="1"><tool:x/><circle cx="50" cy="50" r="35" tool:r="9"/>'
+            "</clipPath>"
+        ),
+    ),
+    (
+        "foreign names on a mask",
+        defs(
+            '<mask id="k" tool:a="1" maskUnits="userSpaceOnUse" width="99" height="99"><tool:x/>'
+            '<rect x="9" y="9" width="50" height="50" fill="#fff" tool:b="1"/></mask>'
+        )
+        + '<rect width="90" height="90" mask="url(#k)" fill="#060"/>',
+    ),
+    (
+        "foreign names on a filter and its primitives",
+        defs(
+            '<filter id="k" tool:a="1"><tool:x/><feFlood flood-color="#06c" tool:b="1">'
+            "<tool:y/></feFlood></filter>"
+        )
+        + '<rect x="9" y="9" width="50" height="50" filter="url(#k)"/>',
+    ),
+    (
+        "foreign names on use, what it shows and a nested svg",
+        defs(
+            '<symbol id="s" viewBox="0 0 10 10" tool:a="1"><tool:x/>'
+            f'<g tool:b="1">{INNER}</g></symbol>'
+        )
+        + '<use xlink:href="#s" tool:href="#x" width="40" height="40"><tool:x/></use>'
+        '<svg x="50" width="30" height="30" viewBox="0 0 10 10" tool:c="1"><tool:named/>'
+        f"{INNER}</svg>",
+    ),
+    (
+        "a title and metadata with foreign names, a group with metadata of its own",
+        f'<title tool:a="1">a<tool:b>c</tool:b></title><metadata><tool:d e="1"/></metadata>'
+        f'<g fill="#080"><metadata tool:f="1"><tool:g/></metadata>{BOX}</g>',
+    ),
+]
+
 JUDGED = [
     # (what it shows, the drawing's content)
+    (
+        "opacity and display on a gradient's stops and on a filter's primitive",
+        filled(f'<linearGradient id="p">{FADING}</linearGradient>')
+        + defs('<filter id="k"><feFlood flood-color="#06c" opacity=".4"/></filter>')
+        + '<rect x="9" y="9" width="50" height="50" filter="url(#k)"/>',
+    ),
+    *FOREIGN,
     # use
     ("use of a shape", defs(LEAF) + '<use href="#leaf" x="30" y="20" fill="#080"/>'),
     ("use by xlink:href", defs(LEAF) + '<use xlink:href="#leaf" x="30" y="20" fill="#080"/>'),
@@ -513,6 +582,26 @@ EQUAL = [
         defs(SYMBOL) + '<use href="#s" x="20%" y="20%" width="50%" height="50%"/>',
         defs(SYMBOL) + '<use href="#s" x="20" y="20" width="50" height="50"/>',
     ),
+    # Filter Effects 1 §5, CSS Masking 1 §5.1: what is not there has no effect; librsvg and
+    # Chromium draw these so too.
+    (
+        "a filter that is not there",
+        '<g filter="url(#none)" opacity=".5"><rect x="9" y="9" width="60" height="50"/></g>',
+        '<g opacity=".5"><rect x="9" y="9" width="60" height="50"/></g>',
+    ),
+    (
+        "filter functions, one of which is not there",
+        '<rect x="9" y="9" width="60" height="50" style="filter:blur(4px) url(#none)"/>',
+        '<rect x="9" y="9" width="60" height="50"/>',
+    ),
+    *(
+        (
+            f"a {name} that is of another kind",
+            f'<linearGradient id="p"/><rect x="9" y="9" width="60" height="50" {name}="url(#p)"/>',
+            '<rect x="9" y="9" width="60" height="50"/>',
+        )
+        for name in ("filter", "mask", "clip-path")
+    ),
 ]
 
 SIDE = 200
@@ -547,6 +636,28 @@ def test_the_pattern_file_looks_as_the_drawing_does(
     drawn = by_resvg(svg(body), SIDE)
     written = pattern_svg(read(tmp_path, body).repeat(), inline=inline)
     assert mean_difference(drawn, by_resvg(written, SIDE)) <= 1
+
+
+@pytest.mark.parametrize("body", [f[1] for f in FOREIGN], ids=[f[0] for f in FOREIGN])
+def test_what_is_composed_is_xml_of_svg_alone(tmp_path: Path, body: str) -> None:
+    """Judge: lxml. Only the drawing's own metadata may hold what is not SVG."""
+    compose(read(tmp_path, body).repeat(), tmp_path / "out.svg")
+    written = etree.parse(tmp_path / "out.svg").getroot()
+    for held in written.findall("{*}metadata"):
+        written.remove(held)
+    assert all(local(element) for element in written.iter())
+    names = {str(key) for element in written.iter() for key in element.attrib}
+    assert {name for name in names if name.startswith("{")} <= {HREF}
+
+
+def test_what_is_not_xml_gets_no_final_name(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    repeat = read(tmp_path, BOX).repeat()
+    monkeypatch.setattr(composing, "pattern_svg", lambda *_, **__: '<svg {http://a}b="1"/>')
+    with pytest.raises(InputError, match=r"out\.svg: what was composed is not XML"):
+        compose(repeat, tmp_path / "out.svg")
+    assert [path.name for path in tmp_path.iterdir()] == ["art.svg"]
 
 
 def test_motifs_that_use_what_another_draws_are_whole(tmp_path: Path) -> None:
@@ -647,7 +758,10 @@ def normal_form(body: str) -> etree._Element:
 def test_the_normal_form_holds(tmp_path: Path, body: str) -> None:
     """Only groups, shapes and definitions; plain numbers; one matrix; no use."""
     tree = normal_form(body)
-    for element in list(tree.iter())[1:]:
+    own = {part for held in tree.findall("{*}metadata") for part in held.iter()}
+    for element in [part for part in tree.iter() if part not in own][1:]:
+        assert local(element)
+        assert all(key[0] != "{" or key == HREF or "XML" in key for key in map(str, element.attrib))
         assert local(element) not in ("use", "svg", "switch", "a")
         assert element.get("transform-origin") is None
         for name in ("x", "y", "width", "height", "cx", "cy", "r", "rx", "ry", "x1", "x2"):

@@ -44,6 +44,22 @@ ACCEPTED = [
     ("a flat entity for a namespace", FLAT.encode(), ["rect"]),
     ("comments and instructions are dropped", svg("<!-- a --><?b c?><g/>").encode(), ["g"]),
     ("foreign elements stay foreign", svg("<tool:x/><g/>").encode(), ["", "g"]),
+    (
+        "a character in an entity",
+        b'<!DOCTYPE svg [<!ENTITY nbsp "&#160;">]><svg><title>a&nbsp;b</title></svg>',
+        ["title"],
+    ),
+    (
+        "an empty line before the declaration",
+        f'\n <?xml version="1.0"?>{PLAIN}'.encode(),
+        ["g", "rect"],
+    ),
+    ("an id that xml:id gives twice", svg('<g xml:id="a"/><g xml:id="a"/>').encode(), ["g", "g"]),
+    (
+        "prefixes that nothing declares, as in a drawing taken out of a page",
+        f'<svg xmlns="{SVG}"><use xlink:href="#a"/><other:x other:y="1"/></svg>'.encode(),
+        ["use", ""],
+    ),
     ("character data", svg("<style><![CDATA[g{}]]></style>").encode(), ["style"]),
 ]
 
@@ -164,6 +180,42 @@ def test_the_number_of_elements_is_bounded(monkeypatch: pytest.MonkeyPatch) -> N
 def test_gzip_is_unpacked(tmp_path: Path) -> None:
     (tmp_path / "a.svgz").write_bytes(gzip.compress(PLAIN.encode()))
     assert read_bytes(tmp_path / "a.svgz") == PLAIN.encode()
+
+
+def test_gzip_of_several_members_is_unpacked(tmp_path: Path) -> None:
+    """RFC 1952 §2.2: members follow one another."""
+    parts = PLAIN[:40].encode(), PLAIN[40:].encode()
+    (tmp_path / "a.svgz").write_bytes(b"".join(map(gzip.compress, parts)))
+    assert read_bytes(tmp_path / "a.svgz") == PLAIN.encode()
+
+
+def test_gzip_that_is_cut_off_is_refused(tmp_path: Path) -> None:
+    (tmp_path / "a.svgz").write_bytes(gzip.compress(PLAIN.encode())[:-12])
+    with pytest.raises(InputError, match=r"a\.svgz: the gzip data is cut off"):
+        read_bytes(tmp_path / "a.svgz")
+
+
+def test_a_link_whose_prefix_nothing_declares_is_a_link() -> None:
+    root = parse(f'<svg xmlns="{SVG}"><use xlink:href="#a"/></svg>'.encode(), "a.svg")
+    assert href(root[0]) == "#a"
+
+
+@pytest.mark.parametrize(
+    ("data", "told"),
+    [
+        (
+            b'<svg xmlns="http://www.w3.org/2000/SVG"/>',
+            "in the namespace “http://www.w3.org/2000/SVG”",
+        ),
+        (f'<!DOCTYPE svg [<!ENTITY a "{"x" * 5000}">]>{PLAIN}'.encode(), "longer than 4,096"),
+        # Broken and not only undeclared: what follows the fault would be guessed.
+        (f'<svg xmlns="{SVG}"><use xlink:href="#a"></svg>'.encode(), "well-formed"),
+    ],
+    ids=["another namespace", "a long entity", "an open element"],
+)
+def test_what_is_refused_is_told(data: bytes, told: str) -> None:
+    with pytest.raises(InputError, match=told):
+        parse(data, "a.svg")
 
 
 def test_a_gzip_bomb_is_refused_within_bounds(

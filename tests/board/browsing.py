@@ -12,7 +12,7 @@ import shutil
 import subprocess
 import sys
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, NoReturn
@@ -22,6 +22,8 @@ import pytest
 from numpy.typing import NDArray
 from PIL import Image
 from support import svg
+
+from vecrepeat.art.fonts import installed_fonts
 
 Pixels = NDArray[np.uint8]
 
@@ -33,6 +35,11 @@ LEAF = (
 )
 SQUARE = '<rect id="square" x="40" y="70" width="16" height="16" fill="#2040c0"/>'
 GROUND = '<rect width="100" height="100" fill="#f4e8d0"/>'
+
+NO_FILES = [pytest.param(Path.mkdir, id="a folder")]
+"""What makes another thing than a file of a path."""
+if sys.platform != "win32":
+    NO_FILES.append(pytest.param(os.mkfifo, id="a pipe"))
 
 RECIPE = """# Drawn in May.
 name = "three"   # for the shop
@@ -79,15 +86,13 @@ class Board:
         self, path: str, body: Any = None, *, token: str | None = None, **headers: str
     ) -> tuple[int, dict[str, str], bytes]:
         """Send a request; return status, headers and body."""
-        line = http.client.HTTPConnection("127.0.0.1", self.port, timeout=30)
         given = {"X-Board-Token": self.token if token is None else token}
         given |= {name.replace("_", "-"): value for name, value in headers.items()}
         data = None if body is None else json.dumps(body)
-        line.request("GET" if body is None else "POST", path, data, given)
-        answer = line.getresponse()
-        found = answer.status, {k.lower(): v for k, v in answer.getheaders()}, answer.read()
-        line.close()
-        return found
+        with closing(http.client.HTTPConnection("127.0.0.1", self.port, timeout=30)) as line:
+            line.request("GET" if body is None else "POST", path, data, given)
+            answer = line.getresponse()
+            return answer.status, {k.lower(): v for k, v in answer.getheaders()}, answer.read()
 
     def kill(self) -> None:
         """End it as a crash would."""
@@ -125,6 +130,8 @@ def missing(what: str) -> NoReturn:
 def browser(*flags: str) -> Iterator[Any]:
     """Debian's Chromium, driven by playwright."""
     program = shutil.which("chromium") or missing("chromium")
+    if not installed_fonts():
+        missing("a font, without which the page has no words,")
     try:
         from playwright.sync_api import sync_playwright
     except ImportError:

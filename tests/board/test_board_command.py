@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import signal
 import socket
-import sys
 from pathlib import Path
 
 import pytest
@@ -83,13 +82,3 @@ def test_a_port_that_is_taken_is_said_in_one_line(tmp_path: Path) -> None:
         run = vecrepeat("board", recipe, "--port", port, "--no-browser")
     assert (run.code, run.err.count("\n")) == (2, 1)
     assert f"port {port} is taken" in run.err
-
-
-def test_without_the_extra_it_says_what_to_install(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    recipe = write_art(tmp_path)
-    monkeypatch.setitem(sys.modules, "uvicorn", None)
-    run = vecrepeat("board", recipe, "--no-browser")
-    assert run.code == 2
-    assert "pip install 'vecrepeat[board]'" in run.err

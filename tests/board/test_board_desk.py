@@ -104,7 +104,7 @@ def test_what_is_on_the_disk_can_be_taken_instead(tmp_path: Path) -> None:
     desk.step(0, MOVED)
     file.write_text(file.read_text().replace("at = [48, 78]", "at = [1, 2]"))
     desk.look()
-    desk.reread(drop=True)
+    desk.take(desk.read(), drop=True)
     assert desk.now.placed[2] == Placed("square", (1.0, 2.0))
     assert (desk.dirty, desk.foreign, desk.steps) == (False, False, [])
     assert not desk.journal.path.exists()
@@ -117,7 +117,7 @@ def test_a_recipe_that_can_not_be_read_any_more_leaves_all_as_it_was(tmp_path: P
     file.write_text("art = [")
     desk.look()
     with pytest.raises(InputError):
-        desk.reread(drop=True)
+        desk.take(desk.read(), drop=True)
     assert desk.now.placed[2] == Placed("square", (60.0, 80.0))
     assert desk.foreign
 
@@ -129,7 +129,7 @@ def test_art_that_has_changed_is_read_anew_and_the_steps_stay(tmp_path: Path) ->
     art = tmp_path / "art.svg"
     art.write_text(art.read_text().replace("#2040c0", "#20c040"))
     assert desk.art_changed
-    desk.reread(drop=False)
+    desk.take(desk.read(), drop=False)
     assert not desk.art_changed
     assert desk.source.pool.motifs["square"].colours == ("#20c040",)
     assert desk.now.placed[2] == Placed("square", (60.0, 80.0))

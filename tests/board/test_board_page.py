@@ -30,6 +30,7 @@ from browsing import (
 from browsing import GROUND as GROUND_ART
 from PIL import Image
 
+from vecrepeat.board.desk import Desk
 from vecrepeat.exporting import Exporter
 from vecrepeat.sources import open_source
 
@@ -66,7 +67,7 @@ def tab(chromium: Any, board: Board) -> Iterator[Any]:
     yield page
     context.close()
     # The browser itself writes down answers that refuse, and a server that is gone.
-    known = ("403", "409", "ERR_")
+    known = ("400", "403", "409", "ERR_")
     assert not [error for error in errors if not any(word in error for word in known)]
 
 
@@ -525,6 +526,48 @@ def test_a_board_that_is_killed_is_taken_up_where_it_was(
         page.wait_for_selector("#standing:text-is('Saved')")
         page.close()
     assert recipe.read_bytes() == before
+
+
+def test_what_is_lost_of_a_journal_is_told_until_it_is_read(chromium: Any, recipe: Path) -> None:
+    desk = Desk(recipe)
+    for n in range(3):
+        at = [30 + 10 * n, 50]
+        desk.step(n, {"rows": {"0": {"motif": "disc", "at": at}}, "what": f"disc moved {n}"})
+    path = desk.journal.path
+    path.write_bytes(path.read_bytes().replace(b"disc moved 1", b"disc moved 7"))
+    with board_of(recipe) as board:
+        page = looked_at(chromium.new_page(), board)
+        page.wait_for_selector("#warning:has-text('1 of 3 steps is lost')")
+        assert str(path) + ".aside-1" in page.inner_text("#warning")
+        assert page.evaluate("board.store.rows[0].at") == [50, 50]
+        page.click("text=Understood")
+        page.wait_for_selector("#warning", state="hidden")
+        # The lost step is a step that changes nothing.
+        for _ in range(3):
+            page.click("#undo")
+        assert page.evaluate("board.store.rows[0].at") == [20, 50]
+        assert page.is_disabled("#undo")
+        rested(page)
+        page.close()
+
+
+def test_a_full_disk_is_told_as_what_it_is(tab: Any, board: Board) -> None:
+    import psutil
+
+    if not hasattr(psutil, "RLIMIT_FSIZE"):
+        pytest.skip("only Linux lets another process's files be bounded")
+    move = "() => { board.table.pick('0', board.table.nearestCopy('0')); board.table.nudge(5, 0) }"
+    process = psutil.Process(board.process.pid)
+    most = process.rlimit(psutil.RLIMIT_FSIZE)
+    process.rlimit(psutil.RLIMIT_FSIZE, (100, most[1]))
+    tab.evaluate(move)
+    tab.wait_for_selector("#told:has-text('larger than this disk allows')")
+    assert tab.evaluate("board.store.rows[0].at") == [20, 50]
+    process.rlimit(psutil.RLIMIT_FSIZE, most)
+    tab.evaluate(move)
+    rested(tab)
+    assert tab.evaluate("board.store.rows[0].at") == [25, 50]
+    assert tab.evaluate("board.store.kept") == 1
 
 
 def test_a_change_on_the_disk_is_told_and_nothing_is_gone_over_unasked(

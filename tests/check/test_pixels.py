@@ -150,6 +150,7 @@ def test_edges_jump_by_what_arithmetic_says() -> None:
         ("no.png", None, "no such file"),
         ("bad.png", b"not a picture", "no picture"),
         ("cut.png", "half", "damaged"),
+        ("wrong.png", "checksum", "damaged: the checksum"),
     ],
 )
 def test_picture_that_can_not_be_read(
@@ -159,6 +160,11 @@ def test_picture_that_can_not_be_read(
     if data == "half":
         whole = saved(tmp_path, drawn(), name).read_bytes()
         file.write_bytes(whole[: len(whole) // 2])
+    elif data == "checksum":
+        # The last of the four bytes before the 12 of IEND: they are the pixels' CRC-32.
+        wrong = bytearray(saved(tmp_path, drawn(), name).read_bytes())
+        wrong[-13] ^= 1
+        file.write_bytes(wrong)
     elif isinstance(data, bytes):
         file.write_bytes(data)
     with pytest.raises(InputError, match=says):

@@ -16,7 +16,6 @@ from vecrepeat.check.asking import Asked, answers
 from vecrepeat.check.balance import check_balance
 from vecrepeat.check.collisions import check_collisions, meetings
 from vecrepeat.check.details import too_fine
-from vecrepeat.check.direction import direction
 from vecrepeat.check.findings import Answer, Finding
 from vecrepeat.check.glare import check_glare
 from vecrepeat.check.plane import Plane
@@ -87,6 +86,32 @@ def test_all_paint_in_one_quarter_is_uneven() -> None:
     assert [f.kind for f in faults] == ["uneven"]
 
 
+@pytest.mark.parametrize(("wide", "kinds"), [(3.2, ["uneven"]), (2.8, [])])
+def test_uneven_is_the_fullest_half_tile_against_the_emptiest(
+    wide: float, kinds: list[str]
+) -> None:
+    # Stripes down a tile of 40 mm: two in one half so many times as wide as two in the other.
+    # The limit is 3 times; samples of a tenth of a mm make narrow stripes a hair wider.
+    stripes = [box(10 * k, 0, 10 * k + (2.5 * wide if k < 2 else 2.5), 40) for k in range(4)]
+    faults = check_balance(Plane(repeat_of(stripes, 40, 40)), BalanceLimits()).findings
+    assert [f.kind for f in faults] == kinds
+    assert all(f.value == pytest.approx(wide, rel=0.05) for f in faults)
+
+
+@pytest.mark.parametrize("layout", ["block", "drop:3/7", "drop:12/25", "brick:5/11"])
+def test_the_two_shortest_vectors_span_the_lattice(layout: str) -> None:
+    plane = Plane(repeat_of([], 100, 30, layout))
+    lattice = plane.repeat.lattice
+    steps = [(i, j) for i in range(-40, 41) for j in range(-40, 41) if (i, j) != (0, 0)]
+    lengths = sorted({round(math.hypot(*map(float, lattice.at(i, j))), 6) for i, j in steps})
+    short, long = (float(np.hypot(*v)) for v in plane.reduced)
+    assert short == pytest.approx(lengths[0])
+    # The next that is no multiple of it, and with it the cell of one tile's area.
+    assert abs(np.linalg.det(plane.reduced)) == pytest.approx(100 * 30)
+    assert long in [pytest.approx(length) for length in lengths if length <= long + 1e-6]
+    assert abs(plane.reduced[0] @ plane.reduced[1]) <= short**2 / 2 + 1e-6
+
+
 def test_largest_motif_by_far_gives_the_repeat_away() -> None:
     # 8 × 8 over 2 × 2 is 16 times; the limit is 6.
     small = [box(x, y, x + 2, y + 2) for x, y in ((1, 1), (20, 2), (2, 20), (21, 21))]
@@ -100,63 +125,6 @@ def test_nearest_neighbours_of_a_grid_are_one_step_away() -> None:
     dots = [box(x, y, x + 1, y + 1) for x in (0, 5, 10, 15) for y in (0, 5, 10, 15)]
     facts = check_balance(Plane(repeat_of(dots, 20, 20)), BalanceLimits()).facts
     assert facts["neighbours_mm"] == {"mean": pytest.approx(5), "deviation": pytest.approx(0)}
-
-
-BOOT = shapely.Polygon([(0, 0), (2, 0), (2, 5), (6, 5), (6, 7), (0, 7)])
-
-
-@pytest.mark.parametrize(
-    ("turns", "kind"),
-    [
-        ((0, 0), "one-way"),
-        ((0, 180), "two-way"),
-        ((0, 90, 180, 270), "four-way"),
-        ((0, 37, 81, 200), "tossed"),
-    ],
-)
-def test_direction_by_how_one_motif_is_turned(turns: tuple[float, ...], kind: str) -> None:
-    placed = [
-        shapely.affinity.translate(shapely.affinity.rotate(BOOT, turn, origin=(3, 3)), 20 * k, 0)
-        for k, turn in enumerate(turns)
-    ]
-    assert direction(Plane(repeat_of(placed, 100, 30))).kind == kind
-
-
-LEANING = shapely.affinity.rotate(BOOT, 40, origin=(3, 3))
-
-
-@pytest.mark.parametrize(
-    ("flips", "kind"),
-    [
-        # Mirrored across, an ornament of two halves still stands one way up.
-        (((1, 1), (-1, 1)), "one-way"),
-        # Mirrored down as well, it also stands on its head.
-        (((1, 1), (-1, 1), (1, -1), (-1, -1)), "two-way"),
-    ],
-)
-def test_mirrored_halves_are_one_ornament(
-    flips: tuple[tuple[float, float], ...], kind: str
-) -> None:
-    placed = [
-        shapely.affinity.translate(shapely.affinity.scale(LEANING, x, y, origin=(3, 3)), 20 * k, 0)
-        for k, (x, y) in enumerate(flips)
-    ]
-    assert direction(Plane(repeat_of(placed, 100, 30))).kind == kind
-
-
-@pytest.mark.parametrize(
-    ("layout", "kind"),
-    [("cm", "one-way"), ("c2mm", "two-way"), ("p2", "two-way"), ("p4", "four-way")],
-)
-def test_turned_layouts_stand_as_their_group_says(layout: str, kind: str) -> None:
-    # cm has no half-turn, p2 and c2mm have, p4 has quarter turns: International Tables, vol. A.
-    page = repeat_of([shapely.affinity.translate(LEANING, 2, 2)], 40, 40)
-    assert direction(Plane(page.with_layout(layout))).kind == kind
-
-
-def test_discs_have_no_direction() -> None:
-    plane = Plane(repeat_of([shapely.Point(5, 5).buffer(2)], 20, 20))
-    assert direction(plane).kind == "without direction"
 
 
 # --- print limits

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import struct
 import subprocess
 import sys
@@ -13,7 +14,9 @@ import numpy as np
 import pytest
 from lxml import etree
 from PIL import Image
-from support import SVG, ids_in, references_in, svg, vecrepeat
+from support import SVG, ids_in, needs_cairo, references_in, svg, vecrepeat
+
+from vecrepeat import cli
 
 # 100 mm × 50 mm: a ground, a leaf inside, a bud over the right bound, a dot on a corner.
 BODY = (
@@ -325,6 +328,19 @@ def test_export_tells_what_it_wrote(here: Path) -> None:
     assert file["deviation_ppm"] == pytest.approx([-86.7, 760], abs=0.1)
 
 
+@pytest.mark.parametrize(
+    ("height", "told"),
+    # The page is twice as wide as high: at 2 in wide 1 in high is true.
+    [("1in", ""), ("1.0004in", ""), ("1.0006in", "-0.06 %"), ("0.5in", "+100.00 %")],
+)
+def test_a_stretch_of_half_a_thousandth_is_told(here: Path, height: str, told: str) -> None:
+    size = ("--dpi", "10", "--repeat-width", "2in", "--repeat-height", height)
+    said = vecrepeat("export", "art.svg", "-o", "o.png", *size).err
+    assert told in said
+    assert ("stretch the drawing" in said) == bool(told)
+
+
+@needs_cairo
 def test_a_whole_size_is_exported_without_a_word(
     here: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -385,20 +401,25 @@ def test_a_sheet_is_its_straight_block_laid_out(here: Path, layout: str) -> None
 
 # --- the program
 
-COMMANDS = ["motifs", "compose", "export"]
+COMMANDS = sorted(
+    file.stem
+    for file in Path(cli.__file__).parent.glob("*.py")
+    if "@click.command" in file.read_text(encoding="utf-8")
+)
+"""Every module that holds a command, whether the program knows of it or not."""
 
 
-@pytest.mark.parametrize("flag", ["--help", "-h"])
 @pytest.mark.parametrize("command", COMMANDS)
-def test_every_command_explains_itself(command: str, flag: str) -> None:
-    first = called(command, flag).splitlines()[0]
-    assert first.startswith("Usage: ")
-    assert f"vecrepeat {command} [OPTIONS]" in first
+def test_every_command_explains_itself(command: str) -> None:
+    text = called(command, "--help")
+    assert re.match(rf"Usage: .*vecrepeat {command} \[OPTIONS\]", text)
+    assert called(command, "-h") == text
 
 
 def test_help_lists_every_command() -> None:
-    text = called("--help")
-    assert all(f"  {command} " in text for command in COMMANDS)
+    assert len(COMMANDS) == 24
+    listed = re.findall(r"^  ([a-z]+)  +\S", called("--help"), re.MULTILINE)
+    assert sorted(listed) == COMMANDS
 
 
 def test_the_version_is_told() -> None:

@@ -8,7 +8,7 @@ from pathlib import Path
 import pikepdf
 import pytest
 from PIL import Image
-from support import svg, vecrepeat
+from support import needs_a_font, svg, vecrepeat
 
 BODY = (
     '<rect width="100" height="100" fill="#f2ede0"/><circle cx="4" cy="30" r="17" fill="#00ff00"/>'
@@ -78,6 +78,7 @@ def test_colours_out_of_gamut_are_told(here: Path) -> None:
     assert moved["delta"] > 10
 
 
+@needs_a_font
 def test_cloth(here: Path) -> None:
     facts = json.loads(
         called(
@@ -109,6 +110,19 @@ def test_roll(here: Path) -> None:
     assert len(facts["drops"]) == 2 + 3
     assert any("one batch" in note for note in facts["notes"])
     assert any("fire" in note and "local codes" in note for note in facts["notes"])
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["roll", "--repeat-width", "53cm", "--wall", "4x2.5m", "--trim", "0cm"],
+        ["roll", "--wall", "1x1m", "--overlap", "0mm", "-o", "{number}.pdf", "--bleed", "0mm"],
+        ["cloth", "--selvedge", "0mm"],
+        ["separate", "--trap", "0mm", "-o", "plates"],
+    ],
+)
+def test_none_at_all_is_a_length_where_it_means_something(here: Path, arguments: list[str]) -> None:
+    called(arguments[0], "art.svg", *arguments[1:])
 
 
 def test_roll_writes_drops(here: Path) -> None:

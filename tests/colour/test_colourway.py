@@ -8,9 +8,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 from coloraide import Color
-from support import DEMO, markup_of, read, write_svg
+from support import demo, markup_of, read, write_svg
 
-from vecrepeat.art.read import read_art
 from vecrepeat.colour.colourway import (
     Colourway,
     art_colours,
@@ -41,7 +40,7 @@ WHITE, RED, BLUE = "#ffffff", "#ff0000", "#0000ff"
 
 @cache
 def _demo(drawing: str) -> tuple[Repeat, Palette]:
-    repeat = read_art(DEMO / f"{drawing}.svg").repeat()
+    repeat = demo(drawing).repeat()
     return repeat, palette_of(repeat)[1]
 
 

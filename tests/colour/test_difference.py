@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import itertools
+
 import numpy as np
 import pytest
+from coloraide import Color
 from hypothesis import given
 from hypothesis import strategies as st
+from PIL import Image, ImageCms
 
-from vecrepeat.colour.difference import ciede2000, lab_of
+from vecrepeat.colour.difference import ciede2000, lab_of, profile_lab_of
+from vecrepeat.colour.icc import _lab
 
 # Sharma, Wu, Dalal 2005, table 1 (supplementary test data): L* a* b*, L* a* b*, difference.
 # Typed from memory, each row confirmed by two independent libraries to four decimals.
@@ -83,6 +88,20 @@ PRIMARIES = [
 @pytest.mark.parametrize(("rgb", "lab"), PRIMARIES)
 def test_srgb_primary_in_lab(rgb: tuple[int, ...], lab: tuple[float, ...]) -> None:
     assert lab_of(rgb) == pytest.approx(lab, abs=0.02)
+
+
+@given(COLOUR)
+def test_lab_of_profiles_is_that_of_coloraide(rgb: tuple[int, ...]) -> None:
+    # Its "lab" is CSS's, with white D50 (CSS Color 4 §9.3).
+    other = Color("srgb", [v / 255 for v in rgb]).convert("lab").coords()
+    assert profile_lab_of(rgb) == pytest.approx(other, abs=0.05)
+
+
+def test_lab_of_profiles_is_that_of_littlecms() -> None:
+    # In eight bits, so to half a step: L* in 100/255, a* and b* in whole numbers.
+    rgb = np.array(list(itertools.product(range(0, 256, 51), repeat=3)), np.uint8)
+    wanted = _lab(Image.fromarray(rgb[None]), ImageCms.createProfile("sRGB"))
+    assert np.abs(profile_lab_of(rgb) - wanted).max() < 0.75
 
 
 @given(COLOUR, COLOUR)

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 from real_art import emoji_sheet
-from support import read
+from support import needs_a_font, read, write_svg
 
 from vecrepeat.art.read import read_art
 from vecrepeat.colour.palette import Palette, css_name, grouped_within
@@ -77,9 +77,11 @@ def test_every_group_stays_within_the_limit_of_its_leader() -> None:
     assert table[table > 0].min() > 8
 
 
-def test_text_is_listed_but_not_measured(tmp_path: Path) -> None:
+@needs_a_font
+def test_live_text_is_listed_but_not_measured(tmp_path: Path) -> None:
     body = SQUARES + '<text x="10" y="60" fill="#00aa00">a</text>'
-    found = _palette(tmp_path, body)
+    art = read_art(write_svg(tmp_path, body), live_text=True)
+    _, found = palette_of(art.repeat())
     assert found.find("#00aa00").area == 0
     assert len(found.unmeasured) == 1
 

@@ -6,9 +6,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from support import DEMO, by_resvg, read
+from support import by_resvg, demo, read
 
-from vecrepeat.art.read import read_art
 from vecrepeat.colour.recolour import recoloured
 from vecrepeat.repeat import Ground
 from vecrepeat.vector.sheet import tile_svg
@@ -79,7 +78,7 @@ def test_a_reference_that_looks_like_a_colour_stays(tmp_path: Path) -> None:
 
 
 def test_outlines_index_and_boxes_are_taken_over() -> None:
-    repeat = read_art(DEMO / "night-garden.svg").repeat()
+    repeat = demo("night-garden").repeat()
     index, outline = repeat.index, repeat.placements[0].motif.outline
     new = recoloured(repeat, {"#141e3c": "#ffffff"})
     assert new.index is index
@@ -99,7 +98,7 @@ def test_the_ground_follows_is_set_or_is_taken_away(tmp_path: Path) -> None:
 
 
 def test_swapping_two_colours_and_back_is_the_same_art() -> None:
-    repeat = read_art(DEMO / "brook.svg").repeat()
+    repeat = demo("brook").repeat()
     turn = {"#b4623c": "#3b6f78", "#3b6f78": "#b4623c"}
     there = recoloured(repeat, turn)
     back = recoloured(there, turn)

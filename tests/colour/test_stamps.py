@@ -8,9 +8,8 @@ from pathlib import Path
 import pytest
 import shapely
 from plate_judges import are_valid
-from support import DEMO, read
+from support import demo, read
 
-from vecrepeat.art.read import read_art
 from vecrepeat.colour import visible as module
 from vecrepeat.colour.gradients import by_stops
 from vecrepeat.colour.reduce import flat_areas, into_flats, reduction
@@ -92,7 +91,7 @@ def test_a_motif_within_a_motif_is_not_alone(tmp_path: Path) -> None:
 
 
 def test_real_motifs_of_the_demo(monkeypatch: pytest.MonkeyPatch) -> None:
-    repeat = read_art(DEMO / "night-garden.svg").repeat()
+    repeat = demo("night-garden").repeat()
     moth = next(p for p in repeat.placements if p.motif.name == "Rose moth, banking")
     x0, y0, x1, y1 = shapely.total_bounds(moth.parts)
     turn = Affine(0.6, 0.8, -0.8, 0.6, 0.0, 0.0)

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 import shapely
 from real_art import emoji_sheet
-from support import DEMO, read
+from support import demo, read
 
 from vecrepeat.art.read import read_art
 from vecrepeat.colour.flatten import over, plain, seen_colour
@@ -150,7 +150,7 @@ def test_any_window_of_the_cloth_shows_the_same_areas(tmp_path: Path) -> None:
 
 
 def test_painted_layers_make_up_the_outline() -> None:
-    art = read_art(DEMO / "brook.svg")
+    art = demo("brook")
     for motif in art.motifs[:6]:
         assert not {feature.kind for feature in motif.features} & BEYOND_SHAPES
         areas = []

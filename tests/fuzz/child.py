@@ -95,7 +95,7 @@ def work(path: Path, out: Path) -> str:
     selector = "svg > *" if way % 5 == 0 else None
     layout = ("block", "half-drop", "brick 1/3", "drop 1/4")[way % 4]
     try:
-        art = read_art(path, motifs=selector, outline_text=way % 7 == 0)
+        art = read_art(path, motifs=selector, live_text=way % 7 == 0)
         repeat = art.repeat(layout)
         motif_rows(art.motifs, art.repeat(), {})
         roomy = etree.XMLParser(huge_tree=True)

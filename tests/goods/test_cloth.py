@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+import sys
+from collections.abc import Callable
 from fractions import Fraction as F  # noqa: N817
 from pathlib import Path
 
 import numpy as np
-import pypdfium2
 import pytest
 from PIL import Image
-from support import read
+from support import needs_a_font, read
 
 from vecrepeat.art.read import read_art
 from vecrepeat.errors import InputError
@@ -24,6 +25,9 @@ from vecrepeat.goods.tables import BOLTS, CUTS, Cut, read_tables
 from vecrepeat.layout import Layout
 from vecrepeat.repeat import Placement, Repeat
 from vecrepeat.units import Size
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "vector"))
+from pdf_judges import READERS, Pixels, ghostscript
 
 BODY = (
     '<rect width="100" height="100" fill="#f2ede0"/>'
@@ -45,10 +49,18 @@ def written(
     settings: Settings = PLAIN,
     *,
     dpi: F = F(100),
+    on_pixels: bool = False,
 ) -> Exported:
     """A cut of cloth in a file."""
     return write_cloth(
-        repeat, plan, str(file), dpi=dpi, text=text, one_way=False, settings=settings
+        repeat,
+        plan,
+        str(file),
+        dpi=dpi,
+        text=text,
+        one_way=False,
+        on_pixels=on_pixels,
+        settings=settings,
     )
 
 
@@ -84,7 +96,7 @@ def test_a_users_own_table_goes_on_top(tmp_path: Path) -> None:
         ("[bolts]\nx = '-1m'", "negative"),
         ("[rolls]\nx = '1m'", "“rolls” means nothing"),
         ("scarf = '1m'", "means nothing"),
-        ("[cuts", "no TOML"),
+        ("[cuts", "not TOML"),
     ],
 )
 def test_a_table_in_error_is_told(tmp_path: Path, text: str, what: str) -> None:
@@ -119,6 +131,19 @@ def test_a_part_of_a_repeat_is_told_with_the_number_that_fits(repeat: Repeat) ->
     (note,) = plan.notes
     assert "200 mm of one are left" in note
     assert "--across 5" in note
+
+
+def test_tiles_are_counted_across_the_cut_itself(repeat: Repeat) -> None:
+    # A fat quarter is 21 in wide, whatever the bolt: 533.4 ÷ 100 = 5.334.
+    cut, bolt = CUTS["fat-quarter"], BOLTS["quilting"]
+    plan = plan_cloth(repeat, cut, bolt, selvedge=F(10))
+    assert plan.across == F(5334, 1000)
+    told = " ".join(plan.notes)
+    assert "33.4 mm of one are left at the cut's edge; --across 5 makes them whole" in told
+    assert "at the selvedge" not in told, "it has none"
+    whole = plan_cloth(repeat, cut, bolt, selvedge=F(10), repeats_across=5)
+    assert whole.tile.width * 5 == whole.sheet.width == F(5334, 10)
+    assert not any("left at" in note for note in whole.notes)
 
 
 def test_shrinkage_prints_larger_by_its_reciprocal(repeat: Repeat) -> None:
@@ -168,6 +193,7 @@ def test_one_way_is_told(repeat: Repeat) -> None:
 # --- selvedges
 
 
+@needs_a_font
 @pytest.mark.parametrize("layout", ["half-drop", "turnover-across"])
 def test_between_the_selvedges_is_the_design_itself(tmp_path: Path, layout: str) -> None:
     repeat = read(tmp_path, BODY).repeat(layout)
@@ -181,6 +207,7 @@ def test_between_the_selvedges_is_the_design_itself(tmp_path: Path, layout: str)
             dpi=F(254, 5),
             text="Test cloth",
             one_way=True,
+            on_pixels=True,
             settings=Settings(),
         )
     exporter = Exporter(repeat)
@@ -206,18 +233,49 @@ def test_between_the_selvedges_is_the_design_itself(tmp_path: Path, layout: str)
     assert periods[0] % 200 == 0
 
 
-def test_a_bleed_goes_on_in_the_selvedges_white(tmp_path: Path) -> None:
-    repeat = read(tmp_path, BODY).repeat("half-drop")
+DARK = BODY.replace("#f2ede0", "#101830")
+
+
+@needs_a_font
+@pytest.mark.parametrize("reader", [*READERS.values(), ghostscript])
+@pytest.mark.parametrize("marks", [False, True])
+def test_nothing_shows_in_the_selvedges_white_nor_at_its_edges(
+    tmp_path: Path, reader: Callable[[Path, float], Pixels], marks: bool
+) -> None:
+    repeat = read(tmp_path, DARK).repeat("half-drop")
     plan = plan_cloth(repeat, Cut(F(300)), F(530), selvedge=F(15))
-    written(repeat, plan, tmp_path / "a.pdf", "Test cloth", Settings(bleed=F(10)))
-    page = pypdfium2.PdfDocument(tmp_path / "a.pdf")[0]
-    drawn = np.asarray(page.render(scale=2 * 25.4 / 72).to_pil().convert("RGB"))
-    assert drawn.shape == (640, 1100, 3)
-    # 10 mm of bleed at two pixels to the millimetre, but for its inner edge.
-    assert (drawn[:, :19] == 255).all()
-    assert (drawn[:, -19:] == 255).all()
+    settings = Settings(bleed=F(3), marks=marks)
+    done = written(repeat, plan, tmp_path / "a.pdf", "Test cloth", settings)
+    for dpi in (40, 97, 150):
+        page = reader(tmp_path / "a.pdf", dpi)
+
+        def at(mm: float, dpi: float = dpi) -> int:
+            return round(mm * dpi / 25.4)
+
+        left, bottom, right, top = done.facts["trim_box_mm"]
+        rows = page[len(page) - at(top + 2) : len(page) - at(bottom - 2)]
+        # Dots are 8 mm wide in the middle of 15 mm, and the text is narrower.
+        for x0, x1 in ((-3, 2), (13, 14)):
+            assert (rows[:, at(left + x0) : at(left + x1)] == 255).all(), dpi
+            assert (rows[:, at(right - x1) : at(right - x0)] == 255).all(), dpi
+        assert (rows[:, at(left + 16) : at(right - 16)] < 255).any(axis=2).all(), "the design"
 
 
+def test_vectors_between_selvedges_lie_where_pixels_do(tmp_path: Path) -> None:
+    # 36 dpi is half a pixel to the point, so that readers need not round the page: 20 × 12 in.
+    repeat = read(tmp_path, DARK).repeat("half-drop")
+    plan = plan_cloth(repeat, Cut(F(3048, 10)), F(508), selvedge=F(15), repeat_width=F(50))
+    for name in ("a.pdf", "a.png"):
+        written(repeat, plan, tmp_path / name, "Test cloth", dpi=F(36), on_pixels=True)
+    with Image.open(tmp_path / "a.png") as image:
+        cloth = np.asarray(image.convert("RGB")).astype(int)
+    drawn = READERS["pdfium"](tmp_path / "a.pdf", 36)
+    assert np.abs(drawn - cloth)[:, 22:-22].mean() < 0.6
+    for axis in (0, 1):
+        assert np.abs(np.roll(drawn, 1, axis) - cloth)[:, 22:-22].mean() > 1.5, "a pixel beside it"
+
+
+@needs_a_font
 @pytest.mark.parametrize("text", ["il" * 15, "MW" * 10])
 def test_the_selvedge_s_text_begins_beside_the_dots(tmp_path: Path, text: str) -> None:
     # However wide its letters are: a dot of 4 mm radius ends at 10 + 8 mm, the text ends (it runs
@@ -225,7 +283,7 @@ def test_the_selvedge_s_text_begins_beside_the_dots(tmp_path: Path, text: str) -
     drawing, needed = strip_svg(15.0, 400.0, text, ["#ff0000"], False)
     path = tmp_path / "strip.svg"
     path.write_text(drawing, encoding="utf-8")
-    (motif,) = read_art(path, motifs="#selvedge", outline_text=True).motifs
+    (motif,) = read_art(path, motifs="#selvedge").motifs
     exporter = Exporter(
         Repeat("strip", F(15), F(400), (Placement(motif, Affine.translation(0.0, 0.0)),))
     )
@@ -236,6 +294,7 @@ def test_the_selvedge_s_text_begins_beside_the_dots(tmp_path: Path, text: str) -
     assert dark[-1] < needed
 
 
+@needs_a_font
 def test_whole_pixels_are_told_of_the_cloth_not_of_a_tile(tmp_path: Path) -> None:
     repeat = read(tmp_path, BODY).repeat()
     plan = plan_cloth(repeat, Cut(F(300)), F(530), selvedge=F(15))
@@ -263,7 +322,7 @@ def test_a_cut_within_the_cloth_has_no_selvedges(repeat: Repeat, tmp_path: Path)
 def test_a_repeat_that_goes_round_a_screen() -> None:
     screen = on_screen(Layout.parse("half-drop"), Size(F(265), F(320)), F(640), F(1500))
     assert (screen.around, screen.fits, screen.change) == (2, True, 0)
-    assert screen.across == F(1500, 530)
+    assert screen.across(screen.tile) == F(1500, 530)
 
 
 def test_the_next_size_that_goes_round() -> None:
@@ -275,9 +334,12 @@ def test_the_next_size_that_goes_round() -> None:
     assert screen.change == pytest.approx(640 / 3 / 254 - 1)
     # Or twice, 320 mm (+26 %).
     assert screen.other == Size(F(320), F(320))
-    assert "3 repeats round; or of 320 mm × 320 mm (+25.984 %), 2 repeats round" in "".join(
-        screen.lines()
+    # Across 1,500 mm: 1500 ÷ 213.33 = 7.031 of the one, 1500 ÷ 320 = 4.688 of the other.
+    assert screen.lines()[1].endswith(
+        "3 repeats round, 7.031 across 1500 mm; or of 320 mm × 320 mm (+25.984 %), "
+        "2 repeats round, 4.688 across 1500 mm"
     )
+    assert len(screen.lines()) == 2, "none at a size that does not go round"
 
 
 def test_a_repeat_longer_than_the_screen_is_round_has_one_size_that_goes() -> None:

@@ -10,8 +10,9 @@ import numpy as np
 import pytest
 from lxml import etree
 from PIL import Image
-from support import SVG, read
+from support import SVG, needs_a_font, read, write_svg
 
+from vecrepeat.art.read import read_art
 from vecrepeat.errors import InputError
 from vecrepeat.separating import Wanted, write_plates
 
@@ -182,10 +183,11 @@ def test_what_cant_be_done_is_told_before_anything_is_written(
     assert not (tmp_path / "out").exists()
 
 
-def test_text_has_no_areas_until_it_is_outlined(tmp_path: Path) -> None:
-    repeat = read(tmp_path, f'{GROUND}<text id="hi" x="9" y="50">hi</text>').repeat()
-    with pytest.raises(InputError, match=r"uses a text .*--outline-text"):
-        write_plates(repeat, tmp_path / "out", Wanted())
+@needs_a_font
+def test_live_text_has_no_areas(tmp_path: Path) -> None:
+    path = write_svg(tmp_path, f'{GROUND}<text id="hi" x="9" y="50">hi</text>')
+    with pytest.raises(InputError, match=r"uses a text .*leave out --live-text"):
+        write_plates(read_art(path, live_text=True).repeat(), tmp_path / "out", Wanted())
 
 
 def test_more_flat_colours_than_a_press_has_ask_for_a_number(tmp_path: Path) -> None:

@@ -16,35 +16,36 @@ from vecrepeat.plates import scan
 RING = shapely.Point(10, 10).buffer(8).difference(shapely.Point(11, 10).buffer(3))
 
 
-def _centres(width: int, height: int, scale: tuple[float, float]) -> Any:
+def _centres(
+    width: int,
+    height: int,
+    scale: tuple[float, float],
+    origin: tuple[float, float] = (0.0, 0.0),
+) -> Any:
     y, x = np.mgrid[0:height, 0:width]
-    return shapely.points((x + 0.5) / scale[0], (y + 0.5) / scale[1])
+    return shapely.points(origin[0] + (x + 0.5) / scale[0], origin[1] + (y + 0.5) / scale[1])
 
 
+@pytest.mark.parametrize("strip", [scan.STRIP, 61 * 7])
+@pytest.mark.parametrize("origin", [(0.0, 0.0), (3.0, -2.0)])
 @pytest.mark.parametrize("scale", [(1.0, 1.0), (3.7, 2.3), (0.4, 0.9)])
-def test_a_ring_is_scanned_as_its_points_say(scale: tuple[float, float]) -> None:
+def test_a_ring_is_scanned_as_its_points_say(
+    monkeypatch: pytest.MonkeyPatch,
+    scale: tuple[float, float],
+    origin: tuple[float, float],
+    strip: int,
+) -> None:
+    """Also in strips, as memory asks."""
+    monkeypatch.setattr(scan, "STRIP", strip)
     width, height = (round(20 * side) for side in scale)
-    expected = shapely.contains_properly(RING, _centres(width, height, scale))
-    assert np.array_equal(scanned(RING, width, height, scale=scale), expected)
-
-
-def test_strips_are_cut_where_memory_asks_without_a_trace(monkeypatch: pytest.MonkeyPatch) -> None:
-    whole = scanned(RING, 60, 60, scale=(3, 3))
-    monkeypatch.setattr(scan, "STRIP", 61 * 7)
-    assert np.array_equal(scanned(RING, 60, 60, scale=(3, 3)), whole)
+    expected = shapely.contains_properly(RING, _centres(width, height, scale, origin))
+    assert np.array_equal(scanned(RING, width, height, scale=scale, origin=origin), expected)
 
 
 def test_what_lies_beyond_the_picture_is_cut_off() -> None:
     inside = scanned(shapely.box(-50, -50, 5, 500), 10, 8, scale=(1, 1))
     assert inside[:, :5].all()
     assert not inside[:, 5:].any()
-
-
-def test_an_origin_moves_the_picture() -> None:
-    assert np.array_equal(
-        scanned(RING, 20, 20, scale=(1, 1), origin=(3.0, -2.0)),
-        scanned(shapely.transform(RING, lambda xy: xy - (3, -2)), 20, 20, scale=(1, 1)),
-    )
 
 
 def test_nothing_is_nowhere() -> None:

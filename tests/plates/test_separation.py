@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from plate_judges import are_valid, scanned
 from real_art import emoji_sheet
 from shapely.geometry.base import BaseGeometry
-from support import DEMO, by_resvg, read
+from support import by_resvg, demo, read
 
 from vecrepeat.art.read import read_art
 from vecrepeat.colour.gradients import banded, by_stops
@@ -55,7 +55,7 @@ def _drawn(folder: Path, body: str, trap: float = 0.0) -> dict[str, shapely.Geom
 
 @cache
 def _garden() -> Visible:
-    return visible(read_art(DEMO / "night-garden.svg").repeat(), tolerance=0.01)
+    return visible(demo("night-garden").repeat(), tolerance=0.01)
 
 
 @cache
@@ -248,13 +248,14 @@ def test_what_overprints_leaves_the_plates_below_whole(tmp_path: Path) -> None:
     body = (
         f'{GROUND}<rect id="a" x="10" y="10" width="20" height="20" fill="{RED}"/>'
         f'<rect id="b" x="15" y="15" width="5" height="5" fill="{DARK}"/>'
+        f'<rect id="c" x="30" y="10" width="5" height="20" fill="{DARK}"/>'
     )
     seen = visible(read(tmp_path, body).repeat(), through=[DARK])
     choice = reduction({WHITE: 1, RED: 1, DARK: 1}, 3)
     plates = separate(seen, choice, _block(seen.repeat), names={}, trap=0.2).plates
     area = {plate.colour: plate for plate in plates}
     assert area[RED].area.area == pytest.approx(400)
-    assert area[DARK].area.area == pytest.approx(25)
+    assert area[DARK].area.area == pytest.approx(25 + 100)
     assert area[DARK].overprints
-    # Nothing need be trapped under what overprints: red spreads under nothing.
+    # Nothing need be trapped under what overprints, not even where it only meets red.
     assert area[RED].trap.is_empty

@@ -37,6 +37,13 @@ def test_a_pale_shade_is_a_tint_on_bare_cloth() -> None:
     assert weights("#ccccff", ["#0000ff"]) == pytest.approx({"#0000ff": 0.2})
 
 
+def test_a_second_ink_must_bring_a_colour_two_levels_nearer() -> None:
+    # Red lightens by (0, 1, 1). (247, 4, 4) is √(8² + 4² + 4²) = 9.8 from red and 8 from its tint;
+    # (251, 8, 8) is √(4² + 8² + 8²) = 12 from red and 4 from a tint of 1 - 8/255.
+    assert weights("#f70404", ["#ff0000"]) == {"#ff0000": 1.0}
+    assert weights("#fb0808", ["#ff0000"]) == pytest.approx({"#ff0000": 1 - 8 / 255})
+
+
 def test_tints_add_up_to_the_design_within_rounding(tmp_path: Path) -> None:
     repeat = read(tmp_path, BODY).repeat()
     exporter = Exporter(repeat)

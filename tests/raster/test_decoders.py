@@ -20,17 +20,13 @@ from typing import NamedTuple
 import numpy as np
 import png as pypng
 import pytest
-from numpy.typing import NDArray
 from PIL import Image
+from support import Pixels, demo
 
-from vecrepeat.art.read import read_art
 from vecrepeat.exporting import Exporter
 from vecrepeat.raster.sheet import opaque, straight
 from vecrepeat.repeat import Repeat
 from vecrepeat.units import Size, parse_size
-
-DEMO = Path(__file__).parents[2] / "demo-svg"
-Pixels = NDArray[np.uint8]
 
 
 class Case(NamedTuple):
@@ -59,7 +55,7 @@ each_case = pytest.mark.parametrize("case", CASES, ids=lambda c: c.name)
 
 @cache
 def repeat(drawing: str, layout: str) -> Repeat:
-    return read_art(DEMO / f"{drawing}.svg").repeat(layout)
+    return demo(drawing).repeat(layout)
 
 
 class Written(NamedTuple):

@@ -21,7 +21,7 @@ from cairosvg.parser import Tree
 from cairosvg.surface import PNGSurface
 from PIL import Image
 from real_art import emoji_sheet
-from support import DEMO, Pixels, by_resvg
+from support import DEMO, Pixels, by_resvg, demo
 
 from vecrepeat.art.read import read_art
 from vecrepeat.exporting import Exporter
@@ -70,7 +70,7 @@ def drawings(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Repeat]:
     (folder / "hard.svg").write_text(HARD)
     found = {"hard": read_art(folder / "hard.svg").repeat()}
     for name in ("night-garden", "brook"):
-        found[name] = read_art(DEMO / f"{name}.svg").repeat()
+        found[name] = demo(name).repeat()
         flat = re.sub(r"url\(#[^)]*\)", "#8899aa", (DEMO / f"{name}.svg").read_text())
         (folder / f"{name}.svg").write_text(flat)
         found[f"{name}, flat"] = read_art(folder / f"{name}.svg").repeat()
@@ -85,12 +85,12 @@ def middle_of(plan: PixelPlan, across: int = 3) -> Window:
 def plane_svg(repeat: Repeat, across: int = 3) -> str:
     """``across`` × 3 tiles from the tile's corner, each copy drawn out that could show within.
 
-    Within the tile in the middle, that is: copies that stay half a tile away from it are left
+    Within the tile in the middle, that is: copies that stay a quarter tile away from it are left
     out, as drawing them takes most of the time and paints nothing that is looked at.
     """
     size = Size(repeat.width * across, repeat.height * 3)
     middle = repeat.tile_rect.moved(float(across // 2 * repeat.width), float(repeat.height))
-    near = middle.grown(float(max(repeat.width, repeat.height)) / 2)
+    near = middle.grown(float(max(repeat.width, repeat.height)) / 4)
     found = copies(repeat, near)
     with mock.patch.object(vector_sheet, "copies_within", return_value=found):
         return expanded_svg(repeat, size)

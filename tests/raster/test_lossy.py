@@ -9,19 +9,19 @@ from pathlib import Path
 import numpy as np
 import pytest
 from PIL import Image, ImageCms
-from support import DEMO, read, vecrepeat
+from support import demo, read, vecrepeat
 
-from vecrepeat.art.read import read_art
+from vecrepeat.bitmap import read_bitmap
 from vecrepeat.errors import InputError
 from vecrepeat.exporting import Exporter
 from vecrepeat.formats import Cut, Settings
 from vecrepeat.raster import lossy
-from vecrepeat.units import Size
+from vecrepeat.units import MM_PER_INCH, Size
 
 
 @pytest.fixture(scope="module")
 def exporter() -> Exporter:
-    return Exporter(read_art(DEMO / "night-garden.svg").repeat("half-drop"))
+    return Exporter(demo("night-garden").repeat("half-drop"))
 
 
 @pytest.fixture(scope="module")
@@ -53,7 +53,30 @@ def test_it_is_tagged_srgb_and_knows_its_size(
         profile = ImageCms.ImageCmsProfile(io.BytesIO(image.info["icc_profile"]))
         if suffix == "jpg":
             assert image.info["dpi"] == (40, 40)
+        else:
+            # Of a WebP, RFC 9649 §2.7.1.5: metadata are EXIF; tags as in TIFF 6.0 §8.
+            assert [image.getexif()[tag] for tag in (282, 283, 296)] == [40, 40, 2]
     assert profile.profile.profile_description == "sRGB built-in"
+
+
+@pytest.mark.parametrize("suffix", ["jpg", "webp", "tif"])
+@pytest.mark.parametrize("dpi", [Fraction(221, 2), Fraction(100, 3)])
+def test_a_dpi_that_is_no_whole_number_is_kept(
+    exporter: Exporter, tmp_path: Path, suffix: str, dpi: Fraction
+) -> None:
+    # 110.5 dpi and a third of a hundred. JFIF (ITU-T T.871 §10.1) holds whole numbers only.
+    side = 300 * MM_PER_INCH / dpi
+    done = exporter.write(
+        tmp_path / f"a.{suffix}", exporter.sheet(exporter.plan(dpi), size=Size(side, side))
+    )
+    with Image.open(tmp_path / f"a.{suffix}") as image:
+        tags = image.getexif()
+        assert [Fraction(tags[282]), Fraction(tags[283]), tags[296]] == [dpi, dpi, 2]
+        assert image.info.get("jfif_unit", 0) == 0, "no other resolution beside it"
+    told = [note for note in done.notes if "in its EXIF" in note]
+    assert len(told) == (suffix == "jpg")
+    own = read_bitmap(tmp_path / f"a.{suffix}").dpi
+    assert own == pytest.approx((dpi, dpi), rel=1e-6)
 
 
 @pytest.mark.parametrize("suffix", ["jpg", "webp"])

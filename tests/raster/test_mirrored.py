@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from support import Pixels, read
+from support import Pixels, box, needs_cairo, read, repeat_of
 
 from vecrepeat.art.read import Art
 from vecrepeat.exporting import Exporter
@@ -138,6 +138,18 @@ def test_a_motif_on_its_own_mirror_image_is_drawn_directly(tmp_path: Path) -> No
     assert not isinstance(exporter.painter(exporter.plan(Fraction("50.8"))), MirroredPainter)
 
 
+@pytest.mark.parametrize(
+    ("over", "lies"),
+    # pm mirrors about the page's left edge: a rounding's depth over it is contact, no overlap.
+    [(-0.5, False), (0.0, False), (7e-7, False), (1e-3, True)],
+)
+def test_a_motif_that_only_touches_its_mirror_image_does_not_lie_on_it(
+    over: float, lies: bool
+) -> None:
+    repeat = repeat_of([box(-over, 5, 6, 25)], 40, 40).with_layout("pm")
+    assert turned_over_itself(repeat) == (("m0",) if lies else ())
+
+
 def test_cut_to_its_region_it_no_longer_lies_on_itself(tmp_path: Path) -> None:
     repeat = read(tmp_path, '<path id="wing" d="M-4 10 8 12 2 30z"/>').repeat("pm", cut=True)
     assert turned_over_itself(repeat) == ()
@@ -166,6 +178,7 @@ def test_a_size_whose_mirrors_would_fall_in_a_pixel_is_not_exact(art: Art) -> No
     assert not plan.is_exact
 
 
+@needs_cairo
 def test_cut_art_shows_no_ground_along_its_mirrors(tmp_path: Path) -> None:
     # One flat colour over the whole region: the whole cloth must be that colour.
     body = (

@@ -20,9 +20,8 @@ import pytest
 import pyvips
 import tifffile
 from PIL import Image, ImageCms
-from support import DEMO, Pixels, read, vecrepeat
+from support import Pixels, demo, read, vecrepeat
 
-from vecrepeat.art.read import read_art
 from vecrepeat.colour.icc import open_conversion
 from vecrepeat.errors import InputError
 from vecrepeat.exporting import Exporter
@@ -113,7 +112,7 @@ def test_the_pixels_are_those_of_the_tiff(
 
 
 def test_they_are_littlecms_own_conversion(tmp_path: Path) -> None:
-    exporter = Exporter(read_art(DEMO / "night-garden.svg").repeat())
+    exporter = Exporter(demo("night-garden").repeat())
     cut = exporter.sheet(exporter.plan(F(40)))
     exporter.write(tmp_path / "srgb.png", cut)
     colour = open_conversion(ICC / "rommrgb.icc", intent="perceptual")

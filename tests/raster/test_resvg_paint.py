@@ -18,6 +18,7 @@ import pytest
 import shapely
 from support import NAMESPACES, Pixels, scene_of
 
+from vecrepeat.art.fonts import generic_families
 from vecrepeat.errors import InputError
 from vecrepeat.geometry import Affine, Rect
 from vecrepeat.layout import Layout
@@ -322,7 +323,7 @@ def test_the_extent_widens_the_canvas() -> None:
     plan = plan_pixels(repeat, Fraction(127))
     canvases: list[Window] = []
 
-    def note(svg: str, width: int, height: int, *, fonts: bool) -> Pixels:
+    def note(svg: str, width: int, height: int, *, fonts: Sequence[str]) -> Pixels:
         canvases.append(Window(0, 0, width, height))
         return np.zeros((height, width, 4), np.uint8)
 
@@ -359,7 +360,7 @@ def test_a_motif_larger_than_a_canvas_is_cut(monkeypatch: pytest.MonkeyPatch) ->
     whole = ResvgEngine(repeat).painter(plan).paint(window)
     sizes: list[int] = []
 
-    def noting(svg: str, width: int, height: int, *, fonts: bool) -> Pixels:
+    def noting(svg: str, width: int, height: int, *, fonts: Sequence[str]) -> Pixels:
         sizes.append(width * height * 4)
         return rasterise(svg, width, height, fonts=fonts)
 
@@ -381,7 +382,9 @@ def test_the_motif_that_resvg_fails_on_is_named() -> None:
     motifs[3] = motif("culprit", elsewhere)
     repeat = repeat_of(motifs)
     painter = ResvgEngine(repeat).painter(plan_pixels(repeat, Fraction(100)))
-    with pytest.raises(InputError, match="the second engine fails on it: resvg is given no drawing") as caught:
+    with pytest.raises(
+        InputError, match="the second engine fails on it: resvg is given no drawing"
+    ) as caught:
         painter.paint(Window(0, 0, 100, 100))
     assert caught.value.element == "culprit"
     assert caught.value.hint == "simplify or rasterise that effect"
@@ -390,9 +393,9 @@ def test_the_motif_that_resvg_fails_on_is_named() -> None:
 def test_text_gets_its_fonts_and_nothing_else_waits_for_them(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    seen: list[bool] = []
+    seen: list[Sequence[str]] = []
 
-    def note(svg: str, width: int, height: int, *, fonts: bool) -> Pixels:
+    def note(svg: str, width: int, height: int, *, fonts: Sequence[str]) -> Pixels:
         seen.append(fonts)
         return np.zeros((height, width, 4), np.uint8)
 
@@ -401,7 +404,7 @@ def test_text_gets_its_fonts_and_nothing_else_waits_for_them(
         repeat = repeat_of([motif("m", markup)])
         plan = plan_pixels(repeat, Fraction(50))
         ResvgEngine(repeat).painter(plan).paint(Window(0, 0, 9, 9))
-    assert seen == [True, False]
+    assert seen == [generic_families(), ()]
 
 
 def test_a_window_that_nothing_reaches_is_ground() -> None:

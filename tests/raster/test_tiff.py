@@ -7,6 +7,7 @@ Judges: Pillow (libtiff), tifffile, libvips. Tag numbers and values: TIFF Revisi
 from __future__ import annotations
 
 import io
+import re
 import sys
 import zlib
 from fractions import Fraction
@@ -19,9 +20,8 @@ import tifffile
 from hypothesis import given
 from hypothesis import strategies as st
 from PIL import Image, ImageCms
-from support import DEMO, Pixels, read, vecrepeat
+from support import Pixels, demo, read, vecrepeat
 
-from vecrepeat.art.read import read_art
 from vecrepeat.colour.icc import open_conversion
 from vecrepeat.errors import InputError
 from vecrepeat.exporting import Exporter
@@ -100,7 +100,7 @@ def test_three_readers_see_the_pixels_of_the_png(
 
 
 def test_the_night_garden_is_the_same_in_both(tmp_path: Path) -> None:
-    exporter = Exporter(read_art(DEMO / "night-garden.svg").repeat("half-drop"))
+    exporter = Exporter(demo("night-garden").repeat("half-drop"))
     sheet = exporter.sheet(exporter.plan(Fraction(50)), size=Size(Fraction(600), Fraction(500)))
     for suffix in ("png", "tif"):
         exporter.write(tmp_path / f"a.{suffix}", sheet)
@@ -197,7 +197,7 @@ def test_progress_comes_to_the_rows(exporter: Exporter, tmp_path: Path) -> None:
 def test_cmyk_is_littlecms_own_conversion_of_the_tile(
     tmp_path: Path, intent: str, black_point: bool
 ) -> None:
-    exporter = Exporter(read_art(DEMO / "night-garden.svg").repeat())
+    exporter = Exporter(demo("night-garden").repeat())
     sheet = exporter.sheet(exporter.plan(Fraction(40)))
     exporter.write(tmp_path / "a.png", sheet)
     colour = open_conversion(CMYK, intent=intent, black_point=black_point)
@@ -269,8 +269,12 @@ def test_lzw_without_its_package_says_what_to_install(
 ) -> None:
     monkeypatch.setitem(sys.modules, "imagecodecs", None)
     sheet = exporter.sheet(exporter.plan(Fraction(30)))
-    with pytest.raises(InputError, match="imagecodecs"):
+    monkeypatch.delenv("VIRTUAL_ENV", raising=False)
+    python = re.escape(sys.executable)
+    before = sorted(tmp_path.iterdir())
+    with pytest.raises(InputError, match=rf"imagecodecs.*{python}.* imagecodecs\)$"):
         exporter.write(tmp_path / "a.tif", sheet, settings=Settings(compression="lzw"))
+    assert sorted(tmp_path.iterdir()) == before
 
 
 def test_on_the_command_line(tmp_path: Path) -> None:

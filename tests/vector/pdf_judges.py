@@ -1,4 +1,4 @@
-"""Three independent PDF readers: pdfium, poppler and MuPDF, which share no code.
+"""Independent PDF readers, which share no code: pdfium, poppler, MuPDF and Ghostscript.
 
 Each draws a file's first page at so many dpi and returns RGB, shape (height, width, 3). One that
 is missing skips the test, or fails it with ``VECREPEAT_JUDGES=required``.
@@ -41,6 +41,16 @@ def poppler(file: Path, dpi: float) -> Pixels:
         return np.array(image.convert("RGB"))
 
 
+def ghostscript(file: Path, dpi: float) -> Pixels:
+    if shutil.which("gs") is None:
+        _missing("gs")
+    command = ["gs", "-q", "-dNOPAUSE", "-dBATCH", "-dSAFER", "-sDEVICE=png16m", "-sOutputFile=-"]
+    command += [f"-r{dpi}", "-dTextAlphaBits=4", "-dGraphicsAlphaBits=4", str(file)]
+    done = subprocess.run(command, capture_output=True, timeout=120, check=True)
+    with Image.open(io.BytesIO(done.stdout)) as image:
+        return np.array(image.convert("RGB"))
+
+
 def mupdf(file: Path, dpi: float) -> Pixels:
     pymupdf = _module("pymupdf")
     document = pymupdf.open(file)
@@ -49,6 +59,7 @@ def mupdf(file: Path, dpi: float) -> Pixels:
     return samples.reshape(picture.height, picture.width, 3).copy()
 
 
+# Ghostscript starts slowly: for what it alone may do otherwise.
 READERS: dict[str, Callable[[Path, float], Pixels]] = {
     "pdfium": pdfium,
     "poppler": poppler,

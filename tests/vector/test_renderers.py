@@ -23,7 +23,7 @@ import numpy as np
 import pytest
 from judges import JUDGES, Judge, Pixels, difference, resvg
 from lxml import etree
-from support import ids_in, read, references_in, write_svg
+from support import demo, ids_in, read, references_in, write_svg
 
 from vecrepeat.art.read import Art, read_art
 from vecrepeat.composing import compose
@@ -84,7 +84,7 @@ each_case = pytest.mark.parametrize("case", CASES, ids=lambda c: f"{c.drawing} {
 @cache
 def art(drawing: str) -> Art:
     if drawing != "small":
-        return read_art(DEMO / f"{drawing}.svg")
+        return demo(drawing)
     with TemporaryDirectory() as folder:
         return read_art(write_svg(Path(folder), SMALL, height="80mm", view_box="0 0 100 80"))
 

@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from vecrepeat.allowance import PLACEMENTS
 from vecrepeat.arrange.results import Arrangement
 from vecrepeat.arrange.settings import (
     ArrangeSettings,
@@ -52,8 +53,8 @@ class DitsySettings(ArrangeSettings):
             check_length("the size", self.size)
             if not self.size:
                 raise InputError("the size must be more than 0 mm")
-        if self.count is not None and not 1 <= self.count <= 20_000:
-            raise InputError(f"a count of {self.count} is out of range (1 to 20,000)")
+        if self.count is not None and not 1 <= self.count <= PLACEMENTS:
+            raise InputError(f"a count of {self.count} is out of range (1 to {PLACEMENTS:,})")
         if not 0.5 <= self.spacing <= 20:
             raise InputError(f"a spacing of {self.spacing:g} is out of range (0.5 to 20)")
 
@@ -79,7 +80,7 @@ def lay_ditsy(
     tile = float(min(repeat.width, repeat.height))
     size = settings.size or tile / 12
     scale = size / max(max(m.box.width, m.box.height) for m in motifs)
-    torus = Torus(repeat)
+    torus = Torus(repeat, settings.clearance)
     mean = size * settings.spacing
     count = settings.count or max(1, round(torus.region_area / mean**2))
     apart = settings.same_apart

@@ -65,9 +65,11 @@ def fill(
 
 class _Filling:
     def __init__(self, repeat: Repeat, fillers: Sequence[Motif], settings: FillSettings) -> None:
-        self.repeat, self.settings = repeat, settings
-        self.torus = Torus(repeat)
+        self.torus = Torus(repeat, settings.clearance)
         check_turns(self.torus, str(repeat.layout), settings.direction)
+        apart = self.torus.within_depth(settings.same_apart)
+        self.repeat, self.settings = repeat, replace(settings, same_apart=apart)
+        settings = self.settings
         own = [Shape.of(m, settings.clearance, settings.scale[1]) for m in fillers]
         # Where the layout turns, each is followed by its images, which are known from it.
         originals = repeat.placements[:: len(self.torus.turns)]

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from vecrepeat.allowance import PLACEMENTS
 from vecrepeat.arrange.crowd import Crowd, Member
 from vecrepeat.arrange.dice import Dice
 from vecrepeat.arrange.evening import even_out
@@ -19,9 +20,6 @@ from vecrepeat.ranks import RANKS
 
 TRIES = 4
 """How often what found no room is tried again after evening out."""
-
-MOST = 20_000
-"""The most motifs on one tile."""
 
 _PACKINGS = 4
 """How many snug packings are made at most, of which the best is taken."""
@@ -162,7 +160,7 @@ class Packing:
             coverage = self.ask.coverage or 0.0
         alive, deck = list(self.which), list[int]()
         painted = self.painted(members)
-        while alive and painted < coverage and len(placer.members) < MOST:
+        while alive and painted < coverage and len(placer.members) < PLACEMENTS:
             # Every motif in its turn, the largest first.
             deck = [k for k in deck if k in alive] or sorted(
                 self.dice.shuffled(alive), key=lambda k: -float(self.shapes.room[k])

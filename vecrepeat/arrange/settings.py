@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
+from vecrepeat.allowance import PLACEMENTS
 from vecrepeat.errors import InputError
 from vecrepeat.ranks import DIRECTIONS, Rank
 from vecrepeat.repeat import Motif
@@ -40,8 +41,10 @@ class RankSettings:
             raise InputError(
                 f"{rank}: a count and a coverage exclude each other", hint="give one of them"
             )
-        if self.count is not None and not 0 <= self.count <= 20_000:
-            raise InputError(f"{rank}: a count of {self.count} is out of range (0 to 20,000)")
+        if self.count is not None and not 0 <= self.count <= PLACEMENTS:
+            raise InputError(
+                f"{rank}: a count of {self.count} is out of range (0 to {PLACEMENTS:,})"
+            )
         if self.coverage is not None and not 0 <= self.coverage <= 1:
             raise InputError(
                 f"{rank}: a coverage of {self.coverage:g} is out of range (0 to 1)",

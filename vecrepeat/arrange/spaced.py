@@ -86,7 +86,7 @@ class Bench:
 
     def __init__(self, repeat: Repeat, chosen: Sequence[Ranked], settings: SpacedSettings) -> None:
         self.repeat, self.settings = repeat, settings
-        self.torus = Torus(repeat)
+        self.torus = Torus(repeat, settings.clearance)
         self.dice = Dice(settings.seed or 0)
         self.shapes = Shapes([Shape.of(m, settings.clearance, settings.scale) for m, _ in chosen])
         self.ranks = [RANKS.index(rank) for _, rank in chosen]

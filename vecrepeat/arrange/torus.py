@@ -10,11 +10,13 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from vecrepeat.allowance import COPIES
 from vecrepeat.errors import InputError
 from vecrepeat.geometry import IDENTITY, Affine
 from vecrepeat.pose import Pose
 from vecrepeat.ranks import DIRECTIONS
 from vecrepeat.repeat import Repeat
+from vecrepeat.units import format_mm
 
 Floats = NDArray[np.float64]
 
@@ -51,6 +53,10 @@ class Torus:
 
     Args:
         repeat: whose lattice it is; its placements don't matter.
+        clearance: the least distance in mm between motifs that are to lie on it.
+
+    Raises:
+        InputError: no motif is that far from its own nearest copy.
 
     Attributes:
         a: the shortest vector of the lattice, in mm.
@@ -61,12 +67,18 @@ class Torus:
         region: the part of a period that they make all of it from, corners in mm.
     """
 
-    def __init__(self, repeat: Repeat) -> None:
+    def __init__(self, repeat: Repeat, clearance: float = 0.0) -> None:
         lattice = repeat.lattice
         self._a = (float(lattice.a.x), float(lattice.a.y))
         self._b = (float(lattice.b.x), float(lattice.b.y))
         self.area = float(lattice.area)
         self.a, self.b = _shortest(self._a, self._b)
+        if clearance >= self.shortest:
+            raise InputError(
+                f"a clearance of {format_mm(clearance)} leaves no room: every motif comes again "
+                f"after {format_mm(self.shortest)}",
+                hint="lower the clearance, or give the tile more room",
+            )
         det = self.a[0] * self.b[1] - self.a[1] * self.b[0]
         # Rows of the inverse of (a b): a point's coordinates along a and b.
         self.along_a = (self.b[1] / det, -self.b[0] / det)
@@ -101,8 +113,21 @@ class Torus:
         """A distance within which any point has a copy of any other."""
         return (self.shortest + math.sqrt(self.b[0] ** 2 + self.b[1] ** 2)) / 2
 
+    def within_depth(self, apart: float) -> float:
+        """Return a distance, or one that no two kinds can keep either where it is longer."""
+        return min(apart, 1.001 * self.depth)
+
     def vectors(self, reach: float) -> Floats:
-        """Return all lattice vectors of length up to ``reach``, the zero vector first."""
+        """Return all lattice vectors of length up to ``reach``, the zero vector first.
+
+        Raises:
+            InputError: there are more than :data:`vecrepeat.allowance.COPIES`.
+        """
+        if math.pi * reach**2 > COPIES * self.area:
+            raise InputError(
+                f"what lies {reach:.6g} mm apart has more than {COPIES:,} copies in between",
+                hint="ask for smaller distances, smaller motifs or a larger tile",
+            )
         # Whole steps, so that neighbouring questions share an answer.
         return self._near(math.ceil(reach / self.shortest * 4) / 4)
 

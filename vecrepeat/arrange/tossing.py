@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
+from vecrepeat.allowance import PLACEMENTS
 from vecrepeat.arrange.crowd import Member
 from vecrepeat.arrange.finishing import finished
-from vecrepeat.arrange.packing import MOST, TRIES, Packing
+from vecrepeat.arrange.packing import TRIES, Packing
 from vecrepeat.arrange.placing import Placer, cell_for
 from vecrepeat.arrange.results import Arrangement, grouped
 from vecrepeat.arrange.settings import TossSettings, checked
@@ -50,8 +52,9 @@ def toss(
     settings = settings or TossSettings()
     settings.check()
     chosen = checked(ranked)
-    torus = Torus(repeat)
+    torus = Torus(repeat, settings.clearance)
     check_turns(torus, str(repeat.layout), settings.direction)
+    settings = replace(settings, same_apart=torus.within_depth(settings.same_apart))
     shapes = Shapes([Shape.of(m, settings.clearance, settings.of(r).scale[1]) for m, r in chosen])
     members: list[Member] = []
     notes: list[str] = []
@@ -138,7 +141,7 @@ class _Rank(Packing):
             room = float(self.shapes.room[self.which].mean()) * square
             # More than the cloth holds need not be tried.
             number = math.ceil(self.torus.region_area * min(ask.coverage / each, 0.95 / room))
-            if number > MOST:
+            if number > PLACEMENTS:
                 raise InputError(
                     f"{RANKS[self.number]}: a coverage of {ask.coverage:g} would take "
                     f"{number:,} motifs",

@@ -14,6 +14,7 @@ from pathlib import Path
 import numpy as np
 from lxml import etree
 
+from vecrepeat.allowance import NODES
 from vecrepeat.art.normalform import DEFINITIONS, url_id
 from vecrepeat.art.shapes import SHAPES, shape_segments
 from vecrepeat.art.totals import Edge, Total, total
@@ -66,6 +67,33 @@ def check_effects(
             file=file,
             hint="simplify them",
         )
+
+
+def check_nodes(root: etree._Element, file: Path | str) -> None:
+    """Refuse a drawing whose paths are written with too many points.
+
+    Args:
+        root: the document in normal form.
+        file: its name, for the error.
+
+    Raises:
+        InputError: there are more than :data:`vecrepeat.allowance.NODES`.
+    """
+    shapes = root.iter(*(f"{{{SVG}}}{name}" for name in ("path", "polygon", "polyline")))
+    numbers = 0
+    for shape in shapes:
+        data = shape.get("d") or shape.get("points") or ""
+        # Each begins after something else, and most have a place after the point.
+        text = np.frombuffer(data.encode(), np.uint8)
+        in_number = ((text >= ord("0")) & (text <= ord("9"))) | (text == ord("."))
+        numbers += int((in_number[1:] & ~in_number[:-1]).sum())
+        if numbers > 2 * NODES:
+            raise InputError(
+                f"its paths are written with more than {NODES:,} points",
+                file=file,
+                element=shape.get("id"),
+                hint="simplify them, or place the drawing as a picture",
+            )
 
 
 class _Places:

@@ -31,7 +31,6 @@ from vecrepeat.art.shapes import SHAPES, image_box, outline_of
 from vecrepeat.art.style import INHERITED, INITIAL, inherited_properties
 from vecrepeat.art.xml import DESCRIPTIVE, HREF, XML, attributes, href, local
 from vecrepeat.geometry import IDENTITY, Affine, Rect
-from vecrepeat.names import listed
 from vecrepeat.scene.nodes import (
     BLACK,
     Data,
@@ -68,7 +67,7 @@ class Builder:
 
     Attributes:
         chosen: the nodes, by identity, of what the user's selector has marked.
-        missing: what refers to a definition that is not there, by name.
+        missing: a sentence for each effect that is referred to and not there.
         using: ids of the definitions that are being built, against those that go in circles.
         patterns: draws out its pattern fills.
         context: what ``context-fill`` and ``context-stroke`` mean (SVG 2 §13.2).
@@ -91,9 +90,7 @@ class Builder:
     def notes(self) -> Iterator[str]:
         """Yield what was left out or came out otherwise, a sentence each."""
         yield from self.patterns.notes
-        if self.missing:
-            names = listed([f"“{name}”" for name in self.missing])
-            yield f"what {names} refer{'s' if len(self.missing) == 1 else ''} to is not there"
+        yield from self.missing
 
     def root(self, root: etree._Element) -> Group:
         """Return a whole drawing as a group in the user units of its root."""
@@ -174,8 +171,8 @@ class Builder:
             if id(node) in self._shapes:
                 self._shapes[id(bare)] = (bare, self._shapes[id(node)][1])
             group = replace(group, children=(bare,), role=name)
-        clip = self._effects.clip(links.get("clip-path", ""), box, element)
-        mask = self._effects.mask(links.get("mask", ""), box, element)
+        clip = self._effects.clip(links.get("clip-path", ""), box)
+        mask = self._effects.mask(links.get("mask", ""), box)
         return replace(
             group,
             transform=matrix,
@@ -259,7 +256,7 @@ class Builder:
                 return found
             match = _HEX_RE.search(value.partition(")")[2])
             return Fill(match[0].lower(), opacity, even_odd) if match else None
-        paint = self._paint(value, path, element)
+        paint = self._paint(value, path)
         return None if paint is None else Fill(paint, opacity, even_odd)
 
     def _borrows_fill(self, style: Style) -> bool:
@@ -294,7 +291,7 @@ class Builder:
         if value == "none":
             return None
         width, opacity = _number(style, "stroke-width", 1.0), _share(style, "stroke-opacity")
-        paint = self._paint(value, path, element) if width > 0 and opacity > 0 else None
+        paint = self._paint(value, path) if width > 0 and opacity > 0 else None
         if paint is None:
             return None
         return Stroke(
@@ -324,7 +321,7 @@ class Builder:
 
     # ------------------------------------------------------------------------------- paint
 
-    def _paint(self, value: str, path: Path, element: etree._Element) -> Paint | None:
+    def _paint(self, value: str, path: Path) -> Paint | None:
         """Return a paint, or None where it leaves the shape bare (SVG 2 §13.2)."""
         if value.startswith("context-"):
             return self.context.get(value.split()[0])
@@ -346,13 +343,13 @@ class Builder:
             with_cycle = key in self.using
             return None if with_cycle else self.referred(key, server)
         # What refers to nothing falls back on the colour given with it.
-        self.miss(element)
         match = _HEX_RE.search(value.partition(")")[2])
         return match[0].lower() if match else None
 
-    def miss(self, element: etree._Element) -> None:
-        """Note that an element refers to what is not there."""
-        self.missing[label_of(element) or local(element)] = None
+    def miss(self, name: str, key: str) -> None:
+        """Note an effect that is not there: what refers to it is drawn without."""
+        note = f"the {name} “{key[:60]}” is not in the drawing: it is left out"
+        self.missing[note] = None
 
     # ------------------------------------------------------------------- elements as they are
 
@@ -380,7 +377,7 @@ class Builder:
             elif key.startswith(f"{{{XML}}}"):
                 written.append((f"xml:{key.partition('}')[2]}", value))
             elif not key.startswith("{"):
-                written.append((key, self._value(key, value, element)))
+                written.append((key, self._value(value)))
         content: list[str | Element] = []
         keeps_text = name in _TEXTS
         if keeps_text and element.text:
@@ -392,13 +389,12 @@ class Builder:
                 content.append(child.tail)
         return Element(name, tuple(written), tuple(content))
 
-    def _value(self, key: str, value: str, element: etree._Element) -> str | Element:
+    def _value(self, value: str) -> str | Element:
         match = _URL_RE.fullmatch(value.strip()) or _URL_RE.match(value.strip())
         if match is None:
             return value
         target = self.definitions.get(match[1])
         if target is None or match[1] in self.using:
-            self.miss(element)
             colour = _HEX_RE.search(value.partition(")")[2])
             return colour[0] if colour else "none"
         return self.referred(match[1], target)

@@ -6,7 +6,6 @@ Sources: SVG 2 §11 (white space, addressable characters), SVG 1.1 §10 (positio
 from __future__ import annotations
 
 import math
-import unicodedata
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from typing import Any
@@ -34,23 +33,14 @@ _STRETCHES = {
     "ultra-expanded": 9,
 }
 _STRETCH_PERCENT = (50.0, 62.5, 75.0, 87.5, 100.0, 112.5, 125.0, 150.0, 200.0)
-_RTL = frozenset(("R", "AL", "AN", "RLE", "RLO", "RLI"))
-# Scripts whose letters join, reorder or stack, by code point.
-_COMPLEX = (
-    (0x0700, 0x109F, "South or South-East Asian script"),
-    (0x1100, 0x11FF, "Hangul jamo"),
-    (0x1700, 0x1C7F, "South or South-East Asian script"),
-    (0x1CC0, 0x1CFF, "South or South-East Asian script"),
-    (0xA800, 0xAAFF, "South or South-East Asian script"),
-    (0xABC0, 0xABFF, "South or South-East Asian script"),
-    (0xD7B0, 0xD7FF, "Hangul jamo"),
-    (0x11000, 0x11FFF, "South or South-East Asian script"),
-)
-_JOINERS = frozenset("\u200d\ufe0f")
 
 
 class LeftError(Exception):
     """A text can't be outlined; the reason is a clause for a note."""
+
+
+class FontlessError(Exception):
+    """No font is installed that could draw a text; the message says what is missing."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,7 +141,10 @@ def families_in(text: str) -> tuple[str, ...]:
 
 @dataclass(slots=True)
 class Char:
-    """A character that is left after white space has collapsed (SVG 2 §11.5: addressable)."""
+    """A character that is left after white space has collapsed (SVG 2 §11.5: addressable).
+
+    ``shift`` adds up ``dx`` and ``dy`` from the beginning of its chunk.
+    """
 
     char: str
     element: etree._Element
@@ -161,14 +154,11 @@ class Char:
     dx: float = 0.0
     dy: float = 0.0
     angle: float = 0.0
+    shift: tuple[float, float] = (0.0, 0.0)
 
 
 def characters_of(text: etree._Element, styles: Styles) -> list[Char]:
-    """Return a text's addressable characters with the positions set for them.
-
-    Raises:
-        LeftError: it holds characters that outlines would get wrong.
-    """
+    """Return a text's addressable characters with the positions set for them."""
     chars: list[Char] = []
 
     def add(string: str | None, element: etree._Element) -> None:
@@ -193,7 +183,7 @@ def characters_of(text: etree._Element, styles: Styles) -> list[Char]:
     if chars and chars[-1].char == " " and not chars[-1].style.keeps_space:
         chars.pop()
     _position(chars, text)
-    return _composed(chars)
+    return chars
 
 
 def _position(chars: list[Char], text: etree._Element) -> None:
@@ -216,40 +206,6 @@ def _position(chars: list[Char], text: etree._Element) -> None:
                     setattr(char, name, numbers[at])
             if turns:
                 char.angle = turns[min(at, len(turns) - 1)]
-
-
-def _composed(chars: list[Char]) -> list[Char]:
-    """Merge letters and combining marks into the characters that stand for both."""
-    found: list[Char] = []
-    for char in chars:
-        if found and unicodedata.category(char.char) == "Mn":
-            whole = unicodedata.normalize("NFC", found[-1].char + char.char)
-            if len(whole) == 1:
-                found[-1].char = whole
-                continue
-        found.append(char)
-    for char in found:
-        check_script(char.char)
-    return found
-
-
-def check_script(text: str) -> None:
-    """Raise where a text holds letters that join, reorder, stack or run from the right.
-
-    Raises:
-        LeftError: it does.
-    """
-    for char in text:
-        code = ord(char)
-        if unicodedata.bidirectional(char) in _RTL:
-            raise LeftError("it holds right-to-left script")
-        for low, high, what in _COMPLEX:
-            if low <= code <= high:
-                raise LeftError(f"it holds {what}")
-        if unicodedata.category(char)[0] == "M" and char not in "\ufe0e\ufe0f":
-            raise LeftError("it holds combining marks")
-        if char in _JOINERS or 0x1F1E6 <= code <= 0x1F1FF or 0x1F3FB <= code <= 0x1F3FF:
-            raise LeftError("it holds emoji sequences")
 
 
 def own_text(holder: etree._Element) -> Iterator[str | None]:

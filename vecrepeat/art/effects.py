@@ -51,12 +51,12 @@ class Effects:
     builder: Builder
     _clips: dict[Any, Clip | None] = field(default_factory=dict)
 
-    def clip(self, key: str, box: Rect | None, element: etree._Element) -> Clip | None:
+    def clip(self, key: str, box: Rect | None) -> Clip | None:
         """Return a clip path for what has a box, or None where there is none of that id."""
         target = self.builder.definitions.get(key)
         if not key or target is None or local(target) != "clipPath" or key in self.builder.using:
-            if key:
-                self.builder.miss(element)
+            if key and key not in self.builder.using:
+                self.builder.miss("clip-path", key)
             return None
         at = (key, box if self._is_by_box(target) else None)
         if at not in self._clips:
@@ -92,7 +92,7 @@ class Effects:
         if matrix != IDENTITY:
             children = [_moved(child, matrix) for child in children]
         outer = url_id(target.get("clip-path", ""))
-        return Clip(tuple(children), self.clip(outer, box, target), name)
+        return Clip(tuple(children), self.clip(outer, box), name)
 
     def _clip_children(self, above: etree._Element, inherited: Mapping[str, str]) -> Iterator[Node]:
         for element in drawn_children(above):
@@ -115,17 +115,17 @@ class Effects:
             else:
                 continue
             link = url_id(element.get("clip-path", ""))
-            clip = self.clip(link, self.builder.box_of(node), element) if link else None
+            clip = self.clip(link, self.builder.box_of(node)) if link else None
             matrix = Affine.from_svg(element.get("transform"))
             if clip is not None or (matrix != IDENTITY and not isinstance(node, Text)):
                 node = Group((node,), matrix, clip=clip)
             yield node
 
-    def mask(self, key: str, box: Rect | None, element: etree._Element) -> Mask | None:
+    def mask(self, key: str, box: Rect | None) -> Mask | None:
         target = self.builder.definitions.get(key)
         if not key or target is None or local(target) != "mask" or key in self.builder.using:
-            if key:
-                self.builder.miss(element)
+            if key and key not in self.builder.using:
+                self.builder.miss("mask", key)
             return None
         name = label_of(target)
         by_box = target.get("maskContentUnits") == "objectBoundingBox"
@@ -148,8 +148,8 @@ class Effects:
                 region,
                 alpha=target.get("mask-type") == "alpha",
                 linear=property_of(target, "color-interpolation") == "linearRGB",
-                mask=self.mask(url_id(target.get("mask", "")), box, target),
-                clip=self.clip(url_id(target.get("clip-path", "")), box, target),
+                mask=self.mask(url_id(target.get("mask", "")), box),
+                clip=self.clip(url_id(target.get("clip-path", "")), box),
                 name=name,
             )
         finally:
@@ -168,7 +168,7 @@ class Effects:
             target = self.builder.definitions.get(key)
             if target is None or local(target) != "filter" or key in self.builder.using:
                 # A chain that refers to what is no filter counts for nothing.
-                self.builder.miss(element)
+                self.builder.miss("filter", key)
                 return None
             name = name or label_of(target)
             steps.append(self.builder.referred(key, target))

@@ -14,7 +14,17 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
 
-__all__ = ["FontFile", "fallbacks", "find_font", "installed_fonts", "is_generic", "stand_in"]
+from lxml import etree
+
+__all__ = [
+    "FontFile",
+    "fallbacks",
+    "find_font",
+    "generic_families",
+    "installed_fonts",
+    "is_generic",
+    "stand_in",
+]
 
 _NATIVE = platform.system() in ("Darwin", "Windows")
 _FREE = {
@@ -51,11 +61,11 @@ _TWINS = {
     "courier": ("Nimbus Mono PS", "Liberation Mono", "Courier New"),
     "courier new": ("Liberation Mono", "Cousine", "Nimbus Mono PS"),
     "calibri": ("Carlito",),
-    "cambria": ("Caladea",),
-    "georgia": ("Gelasio",),
-    "palatino": ("P052",),
-    "palatino linotype": ("P052",),
-    "book antiqua": ("P052",),
+    "cambria": ("Caladea", "serif"),
+    "georgia": ("Gelasio", "serif"),
+    "palatino": ("P052", "serif"),
+    "palatino linotype": ("P052", "serif"),
+    "book antiqua": ("P052", "serif"),
 }
 _COLOUR_TABLES = frozenset((b"COLR", b"CBDT", b"sbix", b"SVG "))
 _LOOSE = ("cursive", "fantasy")
@@ -70,7 +80,7 @@ class FontFile:
         index: the face's number in a collection (``.ttc``), else 0.
         family: its typographic family, in English where it has that name.
         names: all family names it goes by, in lower case.
-        full_names: its full and PostScript names in lower case, as Illustrator writes them.
+        full_names: its full and PostScript names in lower case, as some drawings name them.
         weight: 1 to 1000, 400 being regular and 700 bold.
         weights: the range of weights a variable font offers, else twice :attr:`weight`.
         italic: whether it slants.
@@ -101,14 +111,36 @@ def _folders() -> list[Path]:
         if own := os.environ.get("LOCALAPPDATA"):
             folders.append(Path(own) / "Microsoft/Windows/Fonts")
         return folders
-    data = os.environ.get("XDG_DATA_DIRS") or "/usr/local/share:/usr/share"
+    if config := os.environ.get("FONTCONFIG_FILE"):
+        return list(_configured(Path(config), set()))
     return [
         Path("/usr/share/fonts"),
         Path("/usr/local/share/fonts"),
         home / ".fonts",
         Path(os.environ.get("XDG_DATA_HOME") or home / ".local/share") / "fonts",
-        *(Path(folder) / "fonts" for folder in data.split(":") if folder),
     ]
+
+
+def _configured(config: Path, seen: set[Path]) -> Iterator[Path]:
+    """Yield the folders that a fontconfig file names, and those of the files it includes."""
+    if config in seen:
+        return
+    seen.add(config)
+    try:
+        root = etree.parse(config, etree.XMLParser(resolve_entities=False)).getroot()
+    except (OSError, etree.XMLSyntaxError):
+        return
+    for element in root.iter("dir", "include"):
+        home = "~/.local/share" if element.tag == "dir" else "~/.config"
+        named = Path((element.text or "").strip())
+        if element.get("prefix") == "xdg":
+            named = Path(home) / named
+        named = config.parent / named.expanduser()
+        if element.tag == "dir":
+            yield named
+        else:
+            for file in sorted(named.glob("*.conf")) if named.is_dir() else (named,):
+                yield from _configured(file, seen)
 
 
 @lru_cache(maxsize=1)
@@ -130,8 +162,7 @@ def installed_fonts() -> tuple[FontFile, ...]:
 def _faces_in(path: Path) -> list[FontFile]:
     """Return the faces in a font file, none where it is damaged.
 
-    Read by hand rather than through fontTools: naming fonts needs no extra package, and a
-    thousand fonts take a second rather than ten.
+    Read by hand: a thousand fonts take a second, rather than the ten of opening each.
     """
     faces: list[FontFile] = []
     try:
@@ -291,6 +322,15 @@ def stand_in(family: str, weight: int, italic: bool, stretch: int = 5) -> FontFi
     return next((face for face in installed_fonts() if not face.coloured), None)
 
 
+def generic_families() -> tuple[str, ...]:
+    """Return what is drawn for serif, sans-serif, monospace, cursive and fantasy, in that order.
+
+    Empty where no font is installed.
+    """
+    found = (find_font(name, 400, False) or stand_in(name, 400, False) for name in _FREE)
+    return tuple(file.family for file in found if file is not None)
+
+
 def is_generic(family: str) -> bool:
     """Whether a family's name, in any case, is that of a generic family."""
     key = family.casefold()
@@ -300,11 +340,17 @@ def is_generic(family: str) -> bool:
 def fallbacks(weight: int, italic: bool) -> Iterator[FontFile]:
     """Yield all installed faces but coloured ones, in the order to look for a character in.
 
-    Those of generic families come first, then the closest in slant and weight.
+    Those of generic families come first, then the closest in slant and weight, plain ones first.
     """
     generic = [find_font(name, weight, italic) for name in _FREE]
     rest = sorted(
-        installed_fonts(), key=lambda f: (f.italic != italic, _weight_distance(f, weight))
+        installed_fonts(),
+        key=lambda f: (
+            f.italic != italic,
+            _weight_distance(f, weight),
+            f.stretch != 5,
+            "sans" not in f.family.casefold(),
+        ),
     )
     for file in dict.fromkeys(f for f in (*generic, *rest) if f is not None):
         if not file.coloured:

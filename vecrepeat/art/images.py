@@ -13,7 +13,6 @@ import binascii
 import io
 import os
 import re
-import stat
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
@@ -22,8 +21,10 @@ from urllib.parse import unquote, unquote_to_bytes
 from lxml import etree
 
 from vecrepeat.art.xml import HREF, SVG, href, local, remove, take
+from vecrepeat.errors import InputError
+from vecrepeat.files import read_plain
 from vecrepeat.geometry import Affine, number
-from vecrepeat.imagefiles import data_url
+from vecrepeat.imagefiles import data_url, png_damage
 from vecrepeat.scene.nodes import Image
 from vecrepeat.units import MM_PER_INCH
 
@@ -62,6 +63,10 @@ class _RefusedError(Exception):
     """A picture is left out; the message says why, and what to do."""
 
 
+class _DamagedError(_RefusedError):
+    """A picture is damaged, which would be printed so, or be missing; the message says how."""
+
+
 def embed_images(
     root: etree._Element, folder: Path, allowed: Sequence[Path], file: Path | str
 ) -> tuple[str, ...]:
@@ -79,6 +84,9 @@ def embed_images(
 
     Returns:
         A sentence for each picture left out.
+
+    Raises:
+        InputError: a part of a picture is missing or damaged.
     """
     notes: dict[str, None] = {}
     total = 0
@@ -89,7 +97,15 @@ def embed_images(
             continue
         if link not in known:
             try:
-                known[link] = _picture(link, folder, allowed, file)
+                known[link] = picture = _picture(link, folder, allowed, file)
+                _refuse_damaged(picture, link)
+            except _DamagedError as error:
+                raise InputError(
+                    str(error),
+                    file=file,
+                    element=element.get("id"),
+                    hint="put a whole picture in its place",
+                ) from None
             except _RefusedError as error:
                 known[link] = str(error)
         found = known[link]
@@ -173,7 +189,8 @@ def _picture(link: str, folder: Path, allowed: Sequence[Path], file: Path | str)
     try:
         if path == Path(file).resolve():
             raise _RefusedError(f"the image “{name}” is left out: it is the drawing itself")
-        data = _read(path)
+        # No link is followed that was put there since its path was looked at.
+        data = read_plain(path, MAX_BYTES + 1, flags=getattr(os, "O_NOFOLLOW", 0))
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise _RefusedError(f"the image “{name}” is left out: {reason.lower()}") from None
@@ -209,21 +226,6 @@ def _found(link: str, folder: Path, allowed: Sequence[Path]) -> Path:
             "(permit its own with --allow-dir)"
         )
     raise _RefusedError(f"the image “{name}” is left out: there is no such file")
-
-
-def _read(path: Path) -> bytes:
-    """Read a plain file within bounds.
-
-    Raises:
-        OSError: it can't be read.
-        ValueError: it is no plain file.
-    """
-    # Neither waits for a pipe nor follows a link put there since its path was looked at.
-    flags = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_NOFOLLOW", 0)
-    with open(os.open(path, flags | getattr(os, "O_BINARY", 0)), "rb") as stream:
-        if not stat.S_ISREG(os.fstat(stream.fileno()).st_mode):
-            raise ValueError("it is not a plain file")
-        return stream.read(MAX_BYTES + 1)
 
 
 def _from_data(link: str) -> _Picture:
@@ -265,10 +267,10 @@ def _identified(data: bytes, what: str) -> _Picture:
         )
     size = _size(kind, data)
     if size is None:
-        raise _RefusedError(f"{what} is left out: it is damaged")
+        raise _DamagedError(f"{what} is damaged or cut short")
     width, height = size
     if width < 1 or height < 1:
-        raise _RefusedError(f"{what} is left out: it is damaged")
+        raise _DamagedError(f"{what} is damaged or cut short")
     if width * height > MAX_PIXELS:
         raise _RefusedError(
             f"{what} is left out: {width:,} × {height:,} px is too large (make it smaller)"
@@ -278,8 +280,40 @@ def _identified(data: bytes, what: str) -> _Picture:
 
 def _size(kind: str, data: bytes) -> tuple[int, int] | None:
     """Return a picture's width and height in pixels, None if it is damaged."""
+    try:
+        with _opened(kind, data) as image:
+            return image.size
+    except _damages():
+        return None
+
+
+def _refuse_damaged(picture: _Picture, link: str) -> None:
+    """Look through a whole picture, whose head can be read.
+
+    Raises:
+        _DamagedError: it is damaged.
+    """
+    wrong = png_damage(picture.data) if picture.kind == "png" else ""
+    # A WebP that is cut short can't be opened at all.
+    if picture.kind in ("jpeg", "gif"):
+        try:
+            with _opened(picture.kind, picture.data) as image:
+                # A JPEG is looked through as well at an eighth of its size, and quicker.
+                image.draft(None, (max(1, picture.width // 8), max(1, picture.height // 8)))
+                image.load()
+        except _damages() as error:
+            wrong = " ".join(str(error).split())
+    if wrong:
+        raise _DamagedError(f"{_called(link)} is damaged or cut short: {wrong}")
+
+
+def _called(link: str) -> str:
+    return "an embedded image" if link[:5].lower() == "data:" else f"the image “{_short(link)}”"
+
+
+def _opened(kind: str, data: bytes) -> ImageFile.ImageFile:
     # Most drawings hold no picture, and Pillow takes a while to import.
-    from PIL import GifImagePlugin, Image, JpegImagePlugin, PngImagePlugin, WebPImagePlugin
+    from PIL import GifImagePlugin, JpegImagePlugin, PngImagePlugin, WebPImagePlugin
 
     formats: dict[str, Callable[[io.BytesIO], ImageFile.ImageFile]] = {
         "png": PngImagePlugin.PngImageFile,
@@ -287,12 +321,15 @@ def _size(kind: str, data: bytes) -> tuple[int, int] | None:
         "webp": WebPImagePlugin.WebPImageFile,
         "gif": GifImagePlugin.GifImageFile,
     }
-    try:
-        # Image.open would warn of large pictures or refuse them before we can say so.
-        with formats[kind](io.BytesIO(data)) as image:
-            return image.size
-    except (OSError, SyntaxError, ValueError, EOFError, Image.DecompressionBombError):
-        return None
+    # Image.open would warn of large pictures or refuse them before we can say so.
+    return formats[kind](io.BytesIO(data))
+
+
+def _damages() -> tuple[type[Exception], ...]:
+    """Return what Pillow raises over damaged files."""
+    from PIL import Image
+
+    return (OSError, SyntaxError, ValueError, EOFError, Image.DecompressionBombError)
 
 
 def _format(data: bytes) -> str:

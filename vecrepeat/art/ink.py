@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import contextlib
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -100,7 +100,7 @@ class _Drawing:
 
     fragment: str
     definitions: str
-    fonts: bool
+    fonts: Sequence[str]
     allowance: Allowance
 
     @property
@@ -196,7 +196,7 @@ def measure(
     resources: Mapping[str, str] | Iterable[str],
     region: Rect,
     *,
-    fonts: bool,
+    fonts: Sequence[str],
     near: Rect | None = None,
     within: Rect | None = None,
     allowance: Allowance | None = None,
@@ -210,7 +210,7 @@ def measure(
         fragment: SVG markup that draws in mm.
         resources: markup of the definitions it refers to, by id or alone.
         region: where ink is looked for, in mm; ink outside it is not measured.
-        fonts: whether text is to be drawn with the system's fonts.
+        fonts: draw text, and the generic families in these; see :func:`vecrepeat.resvg.rasterise`.
         near: where the geometry lies that makes the ink, in mm, if known: small ink is found
             there even if the region is large, and filters see all they work on.
         within: where all the ink lies and all that filters work on, in mm, if known: then one

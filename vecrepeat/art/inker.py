@@ -8,6 +8,7 @@ from pathlib import Path
 import shapely
 
 from vecrepeat.art.allowance import Allowance, SpentError
+from vecrepeat.art.fonts import generic_families
 from vecrepeat.art.motifs import Placed
 from vecrepeat.art.page import Page
 from vecrepeat.errors import InputError
@@ -81,7 +82,7 @@ class Inker:
                     fragment.markup,
                     writer.definitions,
                     region,
-                    fonts=kinds.TEXT in used,
+                    fonts=generic_families() if kinds.TEXT in used else (),
                     near=near,
                     within=None if used & _SPREADING else self._bounds(placed, parts),
                     allowance=self._allowance,

@@ -71,7 +71,7 @@ class Markers:
             return None
         target = self.builder.definitions.get(url_id(value))
         if target is None or local(target) != "marker":
-            self.builder.miss(self.element)
+            self.builder.miss("marker", url_id(value))
             return None
         return None if url_id(value) in self.builder.using else target
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 import shapely
 
+from vecrepeat.allowance import PLACEMENTS, REACH
 from vecrepeat.art.page import Page
 from vecrepeat.errors import InputError
 from vecrepeat.geometry import IDENTITY, Affine
@@ -20,12 +21,6 @@ from vecrepeat.scene.visit import title_of, walk
 
 _SPAN = 0.6
 """A group that spans this share of the page both ways is a wrapper rather than a motif."""
-
-MAX_MOTIFS = 50_000
-"""The most motifs of a drawing."""
-
-LARGEST_MOTIF = 40
-"""How many pages across or down a motif may reach: its copies lie as deep on every spot."""
 
 _EDGE = 0.05
 """A page-filling rectangle may fall short of the page by so much (mm)."""
@@ -92,11 +87,11 @@ class Finder:
         """Return each node's painted area in mm of the page, as parts that may overlap.
 
         Raises:
-            InputError: there are more than :data:`MAX_MOTIFS` nodes.
+            InputError: there are more than :data:`PLACEMENTS` nodes.
         """
-        if len(nodes) > MAX_MOTIFS:
+        if len(nodes) > PLACEMENTS:
             raise InputError(
-                f"it holds more than {MAX_MOTIFS:,} motifs",
+                f"it holds more than {PLACEMENTS:,} motifs",
                 hint="group the shapes that belong together",
             )
         missing = [n for n in nodes if id(n.node) not in self._known]
@@ -196,7 +191,7 @@ class Finder:
         group = whole.node
         assert isinstance(group, Group)
         inner = self._parted(whole)
-        if len(inner) > MAX_MOTIFS:
+        if len(inner) > PLACEMENTS:
             return None
         # Geometry will do here: measuring is slow, and what is no wrapper is measured as one.
         roughly = self.outliner.parts([(n.node, n.matrix) for n in inner])
@@ -250,7 +245,7 @@ class Finder:
         width, height = float(self.page.width), float(self.page.height)
         if not (x0 <= _EDGE and y0 <= _EDGE and x1 >= width - _EDGE and y1 >= height - _EDGE):
             return False
-        if max(x1 - x0, y1 - y0) > LARGEST_MOTIF * max(width, height):
+        if max(x1 - x0, y1 - y0) > REACH * max(width, height):
             return False
         area = float(shapely.union_all(parts).area)
         return bool(abs(area - (x1 - x0) * (y1 - y0)) <= 1e-6 * area)

@@ -13,17 +13,16 @@ from pathlib import Path
 
 from lxml import etree
 
+from vecrepeat.allowance import TILE
 from vecrepeat.errors import InputError
 from vecrepeat.geometry import Affine
-from vecrepeat.units import MM_PER_UNIT
+from vecrepeat.units import MM_PER_UNIT, NOT_IN_SVG
 
 _NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,2})?"
 _LENGTH_RE = re.compile(rf"({_NUMBER})\s*(%|[a-zA-Z]*)")
 _ALIGN_RE = re.compile(r"(?:defer\s+)?(none|x(Min|Mid|Max)Y(Min|Mid|Max))(?:\s+(meet|slice))?")
 
 MM_PER_PX = MM_PER_UNIT["px"]
-SMALLEST = Fraction(1, 10)
-LARGEST = Fraction(100_000)
 
 
 @dataclass(frozen=True)
@@ -78,7 +77,7 @@ def user_length(
         return value
     if unit == "%":
         return value / 100 * viewport.reference(axis)
-    if unit in MM_PER_UNIT and unit not in ("m", "yd"):
+    if unit in MM_PER_UNIT and unit not in NOT_IN_SVG:
         return float(Fraction(match.group(1)) * MM_PER_UNIT[unit] / MM_PER_PX)
     relative = {
         "em": font_size,
@@ -134,7 +133,7 @@ def _side(root: etree._Element, name: str, file: Path | str) -> Fraction | None:
     value, unit = Fraction(match.group(1)), match.group(2).lower()
     if unit in ("em", "rem"):
         return value * 16
-    if unit and (unit not in MM_PER_UNIT or unit in ("m", "yd")):
+    if unit and (unit not in MM_PER_UNIT or unit in NOT_IN_SVG):
         raise InputError(f"the page's {name} “{text[:40]}” has an unknown unit", file=file)
     return value * MM_PER_UNIT[unit or "px"] / MM_PER_PX
 
@@ -173,7 +172,7 @@ def read_page(root: etree._Element, file: Path | str) -> Page:
         mm = side * MM_PER_PX
         if mm <= 0:
             raise InputError(f"the page's {name} is {'zero' if mm == 0 else 'negative'}", file=file)
-        if not SMALLEST <= mm <= LARGEST:
+        if not TILE[0] <= mm <= TILE[1]:
             raise InputError(
                 f"the page's {name} of {float(mm):.6g} mm is absurd",
                 file=file,

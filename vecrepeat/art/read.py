@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
@@ -12,13 +12,13 @@ import shapely
 from lxml import etree
 from numpy.typing import NDArray
 
-from vecrepeat.art.budget import check_dashes, check_effects
+from vecrepeat.allowance import REACH
+from vecrepeat.art.budget import check_dashes, check_effects, check_nodes
 from vecrepeat.art.build import Builder
 from vecrepeat.art.filters import bound_octaves
 from vecrepeat.art.images import effective_dpi, embed_images
 from vecrepeat.art.inker import Inker
-from vecrepeat.art.motifs import LARGEST_MOTIF, Finder, Placed, unique_names
-from vecrepeat.art.names import label_of
+from vecrepeat.art.motifs import Finder, Placed, unique_names
 from vecrepeat.art.normalform import CHOSEN, elements_by_id
 from vecrepeat.art.page import read_page
 from vecrepeat.art.structure import normalise
@@ -84,7 +84,7 @@ def read_art(
     motifs: str | None = None,
     tolerance: float = DEFAULT_TOLERANCE,
     allowed: Sequence[Path] = (),
-    outline_text: bool = False,
+    live_text: bool = False,
     beside: bool = False,
 ) -> Art:
     """Read an SVG drawing whose page is the tile.
@@ -94,7 +94,7 @@ def read_art(
         motifs: a CSS selector of the elements to take as motifs, in place of finding them.
         tolerance: the greatest distance in mm between a curve and its outline.
         allowed: folders besides the drawing's own that linked pictures may be taken from.
-        outline_text: turn text into paths, so that it looks the same on every machine.
+        live_text: keep text live; else it is turned into paths, which look alike anywhere.
         beside: keep what lies beside the page too.
 
     Raises:
@@ -103,13 +103,9 @@ def read_art(
     """
     file = Path(path)
     try:
-        return _read(file, motifs, tolerance, allowed, outline_text, beside)
+        return _read(file, motifs, tolerance, allowed, live_text, beside)
     except InputError as error:
-        if error.file is not None:
-            raise
-        raise InputError(
-            error.what, file=file, element=error.element, hint=error.hint
-        ) from error.__cause__
+        raise error.of(file) from error.__cause__
 
 
 def _read(
@@ -117,7 +113,7 @@ def _read(
     motifs: str | None,
     tolerance: float,
     allowed: Sequence[Path],
-    outline_text: bool,
+    live_text: bool,
     beside: bool,
 ) -> Art:
     data = read_bytes(file)
@@ -126,13 +122,13 @@ def _read(
     chosen = motifs is not None and _mark(root, motifs, file)
     styles = resolve_styles(root)
     notes = [*styles.ignored, *normalise(root, page, file)]
+    check_nodes(root, file)
     resolve_current_color(root)
     notes += embed_images(root, file.parent, allowed, file)
-    if outline_text:
-        # fontTools is an extra: asked for only here.
-        from vecrepeat.art import text
+    if next(root.iter(f"{{{SVG}}}text"), None) is not None:
+        from vecrepeat.art.text import set_text
 
-        notes += text.outline_text(root, file)
+        notes += set_text(root, file, live=live_text)
     definitions = elements_by_id(root)
     bound_octaves(root)
     check_effects(root, definitions, file)
@@ -152,16 +148,15 @@ def _read(
     on_page = np.all(boxes[:, :2] <= (width, height), axis=1) & np.all(boxes[:, 2:] >= 0, axis=1)
     on_page |= beside
     names = unique_names([placed.node for placed in nodes])
-    notes += _font_notes(root)
     found: list[Motif] = []
     rows = zip(nodes, areas, names, boxes.tolist(), on_page.tolist(), strict=True)
     for placed, parts, name, (x0, y0, x1, y1), seen in rows:
         if not seen:
             notes.append(f"beside the page: “{name}” is left out")
             continue
-        if x1 - x0 > LARGEST_MOTIF * width or y1 - y0 > LARGEST_MOTIF * height:
+        if x1 - x0 > REACH * width or y1 - y0 > REACH * height:
             raise InputError(
-                f"it is more than {LARGEST_MOTIF} times as large as the page",
+                f"it is more than {REACH} times as large as the page",
                 file=file,
                 element=name,
                 hint="make it smaller or the page larger",
@@ -213,22 +208,6 @@ def _dpis(placed: Placed) -> list[float]:
         for node, matrix in walk(placed.node, placed.matrix)
         if isinstance(node, Image) and (dpi := effective_dpi(node, matrix)) is not None
     ]
-
-
-def _font_notes(root: etree._Element) -> Iterator[str]:
-    """Yield which fonts are missing, so that text prints otherwise than it was drawn."""
-    for text in root.iter(f"{{{SVG}}}text"):
-        from vecrepeat.art.fonts import find_font, stand_in
-        from vecrepeat.art.text import fonts_asked
-
-        for family in fonts_asked(text):
-            if find_font(family, 400, italic=False) is None:
-                other = stand_in(family, 400, italic=False)
-                instead = f"{other.family} is drawn instead" if other else "it draws nothing"
-                yield (
-                    f"“{label_of(text) or 'text'}” asks for the font {family}, which is not "
-                    f"installed: {instead}"
-                )
 
 
 def _described(element: etree._Element) -> str:

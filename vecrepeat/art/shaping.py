@@ -1,245 +1,142 @@
-"""Fonts opened: their glyphs, what replaces them, kerning and outlines.
+"""Fonts opened with HarfBuzz: letters shaped into glyphs, and the glyphs' outlines.
 
-Shaping is basic: single and ligature substitutions (GSUB types 1 and 4 of ``ccmp``, ``rlig``,
-``liga``, ``clig``), single ones by context (types 5 and 6, format 3, of ``calt``, ``rclt``) and
-pair kerning (GPOS type 2 of ``kern``, else the ``kern`` table). No bold or slant is made up.
+No bold or slant is made up.
 
-Source: OpenType 1.9 (``cmap``, ``hhea``, ``OS/2``, ``post``, ``GSUB``, ``GPOS``, ``kern``).
+Source: OpenType 1.9, as HarfBuzz follows it.
 """
 
 from __future__ import annotations
 
-import io
-from collections.abc import Callable, Iterator, Sequence
+import unicodedata
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import lru_cache
-from typing import Any
+from typing import Any, NamedTuple
 
-from vecrepeat.art.fonts import FontFile, fallbacks
+import uharfbuzz as hb
+from uharfbuzz import OTMetricsTag as Metric
+
+from vecrepeat.art.fonts import FontFile, fallbacks, installed_fonts
 from vecrepeat.geometry import Affine
 
-__all__ = ["Face", "fallback", "open_face"]
+__all__ = ["Face", "Shaped", "fallback", "in_colour", "open_face", "script_of"]
+
+
+class Shaped(NamedTuple):
+    """A glyph in its place: the first character it stands for, and lengths in font units."""
+
+    glyph: int
+    char: int
+    advance: float
+    dx: float
+    dy: float
+
+
+def _pen() -> Any:
+    pen = hb.DrawFuncs()
+    pen.set_move_to_func(lambda *at: at[-1].append(("M", at[:-1])))
+    pen.set_line_to_func(lambda *at: at[-1].append(("L", at[:-1])))
+    pen.set_quadratic_to_func(lambda *at: at[-1].append(("Q", at[:-1])))
+    pen.set_cubic_to_func(lambda *at: at[-1].append(("C", at[:-1])))
+    pen.set_close_path_func(lambda drawn: drawn.append(("Z", ())))
+    return pen
+
+
+_PEN = _pen()
 
 
 class Face:
-    """A face opened with fontTools; lengths are in font units unless said otherwise."""
+    """A face opened with HarfBuzz; lengths are in font units unless said otherwise."""
 
     def __init__(self, file: FontFile, weight: int) -> None:
-        from fontTools.ttLib import TTFont  # type: ignore[import-untyped,unused-ignore]
-
         self.file = file
-        # From memory: a lazy font on a file would keep the file open.
-        tables = TTFont(io.BytesIO(file.path.read_bytes()), fontNumber=file.index, lazy=True)
-        self.tables: Any = tables
-        self.units = float(tables["head"].unitsPerEm)
-        location = None
+        face = hb.Face(hb.Blob.from_file_path(str(file.path)), file.index)
+        if not face.glyph_count:
+            raise ValueError("a damaged font")
+        self._font: Any = hb.Font(face)
         low, high = file.weights
         if low < high:
-            location = {"wght": float(min(max(weight, low), high))}
-        self.glyphs: Any = tables.getGlyphSet(location=location)
-        self.cmap: dict[int, str] = tables.getBestCmap() or self._symbols()
-        lines = tables["hhea"]
-        self.ascent, self.descent = float(lines.ascent), float(lines.descent)
-        os2: Any = tables.get("OS/2")
-        self._os2 = os2
-        if os2 is not None and (os2.fsSelection & 0x80 or not (self.ascent or self.descent)):
-            self.ascent, self.descent = float(os2.sTypoAscender), float(os2.sTypoDescender)
-        self.x_height = float(getattr(os2, "sxHeight", 0) or 0.45 * (self.ascent - self.descent))
-        post: Any = tables.get("post")
-        self.underline = float(getattr(post, "underlinePosition", -0.1 * self.units))
-        self.thickness = float(getattr(post, "underlineThickness", 0) or 0.05 * self.units)
-        self._lookups: dict[tuple[str, str, frozenset[str]], list[Any]] = {}
-        self._kerns: dict[tuple[str, str, str], tuple[float, float]] = {}
+            self._font.set_variations({"wght": float(min(max(weight, low), high))})
+        self.units = float(face.upem)
+        lines = self._font.get_font_extents("ltr")
+        self.ascent, self.descent = float(lines.ascender), float(lines.descender)
+        self.x_height = self._metric(Metric.X_HEIGHT, 0.45 * (self.ascent - self.descent))
+        self.underline = self._metric(Metric.UNDERLINE_OFFSET, -0.1 * self.units)
+        self.thickness = self._metric(Metric.UNDERLINE_SIZE, 0.05 * self.units)
+        self.strikeout = self._metric(Metric.STRIKEOUT_OFFSET, 0.26 * self.units)
+        self.subscript = self._metric(Metric.SUBSCRIPT_EM_Y_OFFSET, 0.14 * self.units)
+        self.superscript = self._metric(Metric.SUPERSCRIPT_EM_Y_OFFSET, 0.48 * self.units)
 
-    def metric(self, name: str, share: float) -> float:
-        """Return a metric of the ``OS/2`` table, or a share of the em where there is none."""
-        value = getattr(self._os2, name, None)
-        return share * self.units if value is None else float(value)
+    def _metric(self, tag: Any, otherwise: float) -> float:
+        value = self._font.get_metric_position(tag)
+        return float(value or otherwise)
 
-    def _symbols(self) -> dict[int, str]:
-        if "cmap" not in self.tables:
-            return {}
-        found: dict[int, str] = {}
-        for table in self.tables["cmap"].tables:
-            if (table.platformID, table.platEncID) == (3, 0):
-                for code, name in table.cmap.items():
-                    found[code] = name
-                    found.setdefault(code & 0xFF, name)
-        return found
+    def has(self, text: str) -> bool:
+        """Whether it has a glyph for each character, composed or decomposed."""
+        forms = (unicodedata.normalize(form, text) for form in ("NFC", "NFD"))
+        return any(all(self._font.get_nominal_glyph(ord(c)) for c in form) for form in forms)
 
-    def advance(self, glyph: str) -> float:
-        """Return how far a glyph moves on."""
-        return float(self.glyphs[glyph].width)
+    def shaped(
+        self,
+        text: str,
+        script: str,
+        *,
+        backwards: bool,
+        features: Mapping[str, bool | Sequence[tuple[int, int, bool]]],
+    ) -> list[Shaped]:
+        """Return the glyphs of a text in one script and direction, from left to right.
 
-    def outline(self, glyph: str, matrix: Affine, written: Callable[[float], str]) -> str:
+        Args:
+            text: the characters.
+            script: its ISO 15924 tag.
+            backwards: whether it runs from right to left.
+            features: OpenType features, on or off for all or for ranges of characters.
+        """
+        buffer = hb.Buffer()
+        buffer.add_codepoints([ord(char) for char in text])
+        buffer.direction = "rtl" if backwards else "ltr"
+        buffer.script = script
+        # The process's language must not matter.
+        buffer.language = "en"
+        hb.shape(self._font, buffer, dict(features))
+        return [
+            Shaped(info.codepoint, info.cluster, at.x_advance, at.x_offset, at.y_offset)
+            for info, at in zip(buffer.glyph_infos, buffer.glyph_positions, strict=True)
+        ]
+
+    def outline(self, glyph: int, matrix: Affine, written: Callable[[float], str]) -> str:
         """Return a glyph's outline as path data.
 
         Args:
-            glyph: its name.
+            glyph: its number.
             matrix: from font units, y upwards, to those of the path.
             written: how numbers are.
         """
-        from fontTools.pens.svgPathPen import SVGPathPen  # type: ignore[import-untyped,unused-ignore]
-        from fontTools.pens.transformPen import TransformPen  # type: ignore[import-untyped,unused-ignore]
-
-        pen = SVGPathPen(self.glyphs, written)
-        self.glyphs[glyph].draw(TransformPen(pen, tuple(matrix)))
-        return str(pen.getCommands())
-
-    def substituted(
-        self, glyphs: list[tuple[str, int]], joins: Sequence[bool], script: str, ligatures: bool
-    ) -> tuple[list[tuple[str, int]], bool]:
-        """Return glyphs after substitution, and whether some should change by context too.
-
-        Args:
-            glyphs: each with the number of characters it stands for, all 1.
-            joins: for each whether it may join with the one before.
-            script: OpenType tag.
-            ligatures: whether optional ligatures are wanted.
-        """
-        joining = frozenset(("rlig", "calt", "rclt", *(("liga", "clig") if ligatures else ())))
-        # The contexts of ccmp are about combining marks, which never come this far.
-        telling = {id(lookup) for lookup in self._lookups_of("GSUB", script, joining)}
-        contextual = False
-        starts = [*range(len(glyphs))]
-        for lookup in self._lookups_of("GSUB", script, joining | {"ccmp"}):
-            at = 0
-            while at < len(glyphs):
-                name, count = glyphs[at]
-                for kind, table in _subtables(lookup):
-                    if kind == 1 and (other := table.mapping.get(name)) is not None:
-                        glyphs[at] = (other, count)
-                        break
-                    if kind == 4 and self._join(table, glyphs, starts, at, joins):
-                        break
-                    if kind not in (5, 6) or id(lookup) not in telling:
-                        continue
-                    if _in_context(table, [name for name, _ in glyphs], at):
-                        contextual |= not self._swap(table, glyphs, at)
-                        break
-                at += 1
-        return glyphs, contextual
-
-    def _swap(self, table: Any, glyphs: list[tuple[str, int]], at: int) -> bool:
-        """Do the substitutions of a context that was met; tell whether all could be done."""
-        if table.Format != 3:
-            return False
-        done = True
-        for record in table.SubstLookupRecord:
-            place = at + record.SequenceIndex
-            inner = self.tables["GSUB"].table.LookupList.Lookup[record.LookupListIndex]
-            for kind, subtable in _subtables(inner):
-                done = done and kind == 1
-                if kind == 1 and (other := subtable.mapping.get(glyphs[place][0])) is not None:
-                    glyphs[place] = (other, glyphs[place][1])
-                    break
-        return done
-
-    @staticmethod
-    def _join(
-        table: Any, glyphs: list[tuple[str, int]], starts: list[int], at: int, joins: Sequence[bool]
-    ) -> bool:
-        for ligature in table.ligatures.get(glyphs[at][0], ()):
-            end = at + len(ligature.Component) + 1
-            rest = [name for name, _ in glyphs[at + 1 : end]]
-            if rest == ligature.Component and all(joins[k] for k in starts[at + 1 : end]):
-                count = sum(count for _, count in glyphs[at:end])
-                glyphs[at:end] = [(ligature.LigGlyph, count)]
-                del starts[at + 1 : end]
-                return True
-        return False
-
-    def _lookups_of(self, tag: str, script: str, features: frozenset[str]) -> list[Any]:
-        key = (tag, script, features)
-        if key not in self._lookups:
-            self._lookups[key] = self._find_lookups(tag, script, features)
-        return self._lookups[key]
-
-    def _find_lookups(self, tag: str, script: str, features: frozenset[str]) -> list[Any]:
-        table = self.tables[tag].table if tag in self.tables else None
-        if table is None or not (table.ScriptList and table.FeatureList and table.LookupList):
-            return []
-        scripts = {r.ScriptTag: r.Script for r in table.ScriptList.ScriptRecord}
-        chosen = next((scripts[s] for s in (script, "DFLT", "dflt", "latn") if s in scripts), None)
-        system = None if chosen is None else chosen.DefaultLangSys
-        if system is None:
-            return []
-        records = [table.FeatureList.FeatureRecord[k] for k in system.FeatureIndex]
-        wanted = {k for r in records if r.FeatureTag in features for k in r.Feature.LookupListIndex}
-        if system.ReqFeatureIndex != 0xFFFF:
-            required = table.FeatureList.FeatureRecord[system.ReqFeatureIndex]
-            wanted |= set(required.Feature.LookupListIndex)
-        return [table.LookupList.Lookup[k] for k in sorted(wanted)]
-
-    def kern(self, left: str, right: str, script: str) -> tuple[float, float]:
-        """Return what to add to the left glyph's advance, and how far to shift it."""
-        key = (left, right, script)
-        if key not in self._kerns:
-            self._kerns[key] = self._find_kern(left, right, script)
-        return self._kerns[key]
-
-    def _find_kern(self, left: str, right: str, script: str) -> tuple[float, float]:
-        lookups = self._lookups_of("GPOS", script, frozenset(("kern",)))
-        advance = shift = 0.0
-        for lookup in lookups:
-            for kind, table in _subtables(lookup):
-                value = _pair_value(table, left, right) if kind == 2 else False
-                if value is False:
-                    continue
-                advance += float(getattr(value, "XAdvance", 0) or 0)
-                shift += float(getattr(value, "XPlacement", 0) or 0)
-                break
-        if not lookups and "kern" in self.tables:
-            for table in self.tables["kern"].kernTables:
-                if getattr(table, "format", 0) == 0 and table.coverage & 1:
-                    advance += float(table.kernTable.get((left, right), 0))
-        return advance, shift
+        drawn: list[tuple[str, tuple[float, ...]]] = []
+        self._font.draw_glyph(glyph, _PEN, drawn)
+        a, b, c, d, e, f = matrix
+        out = []
+        for letter, at in drawn:
+            points = zip(at[::2], at[1::2], strict=True)
+            values = (v for x, y in points for v in (a * x + c * y + e, b * x + d * y + f))
+            out.append(letter + " ".join(map(written, values)))
+        return "".join(out)
 
 
-def _subtables(lookup: Any) -> Iterator[tuple[int, Any]]:
-    for table in lookup.SubTable:
-        inner = getattr(table, "ExtSubTable", table)
-        yield inner.LookupType, inner
+@lru_cache(maxsize=4096)
+def script_of(char: str) -> str:
+    """Return a character's ISO 15924 script tag, empty for one that goes with any script."""
+    buffer = hb.Buffer()
+    buffer.add_codepoints([ord(char)])
+    buffer.guess_segment_properties()
+    return str(buffer.script or "")
 
 
-def _in_context(table: Any, names: Sequence[str], at: int) -> bool:
-    """Whether glyphs meet a context; in formats other than 3, whether they may."""
-    if table.Format != 3:
-        return names[at] in table.Coverage.glyphs
-    here = getattr(table, "InputCoverage", None) or table.Coverage
-    before = getattr(table, "BacktrackCoverage", None) or []
-    after = getattr(table, "LookAheadCoverage", None) or []
-    if at < len(before) or at + len(here) + len(after) > len(names):
-        return False
-    return all(
-        name in coverage.glyphs
-        for name, coverage in zip(
-            names[at - len(before) : at + len(here) + len(after)],
-            [*reversed(before), *here, *after],
-            strict=True,
-        )
-    )
-
-
-def _pair_value(table: Any, left: str, right: str) -> Any:
-    """Return the value record for a pair, or False where the subtable doesn't cover it."""
-    if left not in table.Coverage.glyphs:
-        return False
-    if table.Format == 1:
-        for record in table.PairSet[table.Coverage.glyphs.index(left)].PairValueRecord:
-            if record.SecondGlyph == right:
-                return record.Value1
-        return False
-    one = table.ClassDef1.classDefs.get(left, 0)
-    other = table.ClassDef2.classDefs.get(right, 0)
-    return table.Class1Record[one].Class2Record[other].Value1
-
-
-@lru_cache(maxsize=32)
+@lru_cache(maxsize=64)
 def _opened(file: FontFile, weight: int) -> Face | None:
     try:
         return Face(file, weight)
-    except Exception:
-        # A damaged font can fail in any way; it counts as one that is not there.
+    except (OSError, ValueError, hb.HarfBuzzError):
+        # A damaged font counts as one that is not there.
         return None
 
 
@@ -250,10 +147,19 @@ def open_face(file: FontFile, weight: int) -> Face | None:
 
 
 @lru_cache(maxsize=1024)
-def fallback(code: int, weight: int, italic: bool) -> Face | None:
-    """Return an installed face that has a character, the closest in slant and weight."""
-    for file in fallbacks(weight, italic):
+def fallback(text: str, weight: int, italic: bool) -> Face | None:
+    """Return an installed face that has all characters, the closest in slant and weight."""
+    return _first(fallbacks(weight, italic), text, weight)
+
+
+def in_colour(text: str) -> bool:
+    """Whether a font of colour glyphs, which no outline shows, has all characters."""
+    return _first((f for f in installed_fonts() if f.coloured), text, 400) is not None
+
+
+def _first(files: Iterator[FontFile], text: str, weight: int) -> Face | None:
+    for file in files:
         face = open_face(file, weight)
-        if face is not None and code in face.cmap:
+        if face is not None and face.has(text):
             return face
     return None

@@ -59,17 +59,19 @@ _HIDDEN_ANYWAY = frozenset(("clipPath", "mask", "filter", "marker"))
 _HOLDERS = tuple(f"{{{SVG}}}{name}" for name in sorted(PAINT_SERVERS | _HIDDEN_ANYWAY))
 _DRAWN = frozenset(
     {"g", "path", "rect", "circle", "ellipse", "line", "polyline", "polygon", "image"}
-    | {"text", "tspan", "textPath", "stop"}
+    | {"text", "tspan", "textPath"}
 )
 _DROPPED = {
     "script": "scripts are dropped",
     "foreignObject": "foreign content (foreignObject) is left out",
-    "animate": "animation is dropped",
-    "animateTransform": "animation is dropped",
-    "animateMotion": "animation is dropped",
-    "animateColor": "animation is dropped",
-    "set": "animation is dropped",
+    **dict.fromkeys(
+        ("animate", "animateTransform", "animateMotion", "animateColor", "set"),
+        "animation is dropped",
+    ),
 }
+
+_KEPT = frozenset((HREF, f"{{{XML}}}space", f"{{{XML}}}lang"))
+"""The attributes in a namespace that drawing heeds."""
 
 _MAX_DEPTH = 260
 
@@ -112,6 +114,10 @@ class _Normaliser:
             return
         if name in _DROPPED:
             self.note(_DROPPED[name])
+        # Parts of a definition are not drawn, so they neither hide nor fade (SVG 2 §14.1.1).
+        part = name == "stop" or name.startswith("fe")
+        if part:
+            take(element, "display", "opacity")
         if element.get("display") == "none" and name not in DEFINITIONS:
             label = element.get("id")
             self.note(f"hidden: “{label}” is left out" if label else "a hidden element is left out")
@@ -124,11 +130,9 @@ class _Normaliser:
             name = "defs"
         elif name in PAINT_SERVERS or name in _HIDDEN_ANYWAY:
             take(element, "display")
-        _keep_known_attributes(element)
         if name == "a":
             element.tag = f"{{{SVG}}}{'tspan' if in_text else 'g'}"
-            take(element, "href")
-            take(element, HREF)
+            take(element, "href", HREF)
             name = local(element)
         if name == "switch":
             keep_first_match(element)
@@ -140,7 +144,7 @@ class _Normaliser:
         if name == "svg":
             self.viewport(element, context)
             return
-        if name not in _DRAWN and name not in DEFINITIONS and not name.startswith("fe"):
+        if not part and name not in _DRAWN and name not in DEFINITIONS:
             remove(element)
             return
         if name in PAINT_SERVERS:
@@ -273,8 +277,7 @@ class _Normaliser:
         """Give a gradient or pattern what it takes from the ones its ``href`` names."""
         seen = {server.get("id", "")}
         link = href(server)
-        take(server, "href")
-        take(server, HREF)
+        take(server, "href", HREF)
         kind = local(server)
         while link.startswith("#") and link[1:] not in seen:
             seen.add(link[1:])
@@ -346,19 +349,26 @@ def _opacity_to_group(element: etree._Element) -> None:
     group.append(element)
 
 
-def _keep_known_attributes(element: etree._Element) -> None:
-    """Drop event handlers and foreign attributes, but keep what names a layer or a motif."""
-    # A property that is no presentation attribute (SVG 2 §13.7.3): CairoSVG takes it for one.
-    take(element, "marker")
-    for key, value in attributes(element).items():
-        if key.startswith("on"):
-            del element.attrib[key]
-        elif key.startswith("{") and key != HREF and not key.startswith(f"{{{XML}}}"):
-            name = etree.QName(key).localname
-            if name == "label":
-                element.set(LABEL, value)
-            elif name == "groupmode" and value == "layer":
-                element.set(LAYER, "layer")
+def _drop_foreign(root: etree._Element) -> None:
+    """Drop foreign elements, foreign attributes and event handlers.
+
+    What names a layer or a motif is kept, and what the drawing's own metadata hold.
+    """
+    own = {part for child in root if local(child) == "metadata" for part in child.iter()}
+    for element in [part for part in root.iter("*") if part not in own]:
+        if not local(element):
+            remove(element)
+        # A property that is no presentation attribute (SVG 2 §13.7.3): CairoSVG takes it for one.
+        take(element, "marker")
+        for key, value in attributes(element).items():
+            if key.startswith("{") and key not in _KEPT:
+                name = etree.QName(key).localname
+                if name == "label":
+                    element.set(LABEL, value)
+                elif name == "groupmode" and value == "layer":
+                    element.set(LAYER, "layer")
+            elif not key.startswith("on"):
+                continue
             del element.attrib[key]
 
 
@@ -376,6 +386,7 @@ def normalise(root: etree._Element, page: Page, file: Path | str) -> tuple[str, 
     Raises:
         InputError: references nest too deep or expand to too many elements.
     """
+    _drop_foreign(root)
     originals = elements_by_id(copy.deepcopy(root))
     check_uses(root, originals, file)
     worker = _Normaliser(file, originals)

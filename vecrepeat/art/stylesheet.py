@@ -21,6 +21,7 @@ from vecrepeat.art.custom_properties import Notes, short
 from vecrepeat.art.properties import PROPERTIES, SHORTHANDS
 from vecrepeat.art.xml import SVG
 from vecrepeat.errors import InputError
+from vecrepeat.xmltext import in_xml
 
 MAX_SHEET_CHARACTERS = 5_000_000
 MAX_SELECTORS = 20_000
@@ -63,7 +64,8 @@ def _css_text(tokens: Iterable[Any]) -> str | None:
         text: str = tinycss2.serialize(t for t in tokens if t.type != "comment")
     except RecursionError:
         return None
-    return text.strip()
+    # An escape can name any character (CSS Syntax 3 §4.3.7).
+    return in_xml(text.strip())
 
 
 def declare(name: str, text: str) -> Declarations | None:

@@ -1,10 +1,8 @@
-"""Live text: which fonts a drawing asks for, and text turned into paths.
+"""Text turned into paths, or kept live in fonts that are there.
 
 Text prints differently where its font is missing; paths print the same anywhere. Outlining
-covers horizontal left-to-right text in scripts whose letters stand side by side (Latin, Greek,
-Cyrillic, Chinese, Japanese, Korean, symbols). What it can't do right it leaves as live text,
-with a note that says so. Where a font may change letters in ways that aren't followed (see
-``shaping``), a note says so.
+covers horizontal text in any script. What it can't do right (vertical text, text on a path …)
+it leaves as live text, with a note that says so.
 
 Sources: SVG 2 §11, *Text*.
 """
@@ -12,7 +10,6 @@ Sources: SVG 2 §11, *Text*.
 from __future__ import annotations
 
 import math
-import unicodedata
 from collections.abc import Mapping
 from itertools import groupby
 from pathlib import Path
@@ -20,10 +17,8 @@ from pathlib import Path
 from lxml import etree
 
 from vecrepeat.art.characters import (
-    TEXTUAL,
+    FontlessError,
     LeftError,
-    check_script,
-    families_in,
     own_text,
     real,
     shown_text,
@@ -33,12 +28,12 @@ from vecrepeat.art.names import label_of
 from vecrepeat.art.normalform import KIND, elements_by_id
 from vecrepeat.art.style import INHERITED, property_of
 from vecrepeat.art.textbox import BoxUnits
-from vecrepeat.art.textlayout import Glyph, Typesetter, cell_box, reading
+from vecrepeat.art.textlayout import Cluster, Typesetter, cell_box
 from vecrepeat.art.xml import DESCRIPTIVE, SVG, XML, attributes, local
 from vecrepeat.errors import InputError
 from vecrepeat.geometry import Affine, number
 
-__all__ = ["fonts_asked", "outline_text"]
+__all__ = ["set_text"]
 
 _TEXT_ONLY = frozenset(
     (
@@ -62,73 +57,63 @@ _PLAIN = {
 _STROKE = ("stroke", "stroke-opacity", "stroke-width", "stroke-dasharray", "stroke-dashoffset")
 _PAINT = ("color", "fill", "fill-opacity", *_STROKE)
 _ACROSS = ("horizontal-tb", "lr", "lr-tb", "rl", "rl-tb")
+_STEERING = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 
 
-def fonts_asked(element: etree._Element) -> tuple[str, ...]:
-    """Return the families the text in an element asks for first, in order, without repeats.
-
-    Args:
-        element: any element of a tree in normal form, such as its root or a motif; what it
-            inherits counts. Text without a family asks for ``serif``.
-    """
-    found: dict[str, str] = {}
-
-    def visit(holder: etree._Element) -> None:
-        if any(text and text.strip() for text in own_text(holder)):
-            for family in families_in(property_of(holder, "font-family"))[:1]:
-                found.setdefault(family.casefold(), family)
-        for child in holder:
-            if local(child) in TEXTUAL:
-                visit(child)
-
-    for text in element.iter(f"{{{SVG}}}text"):
-        visit(text)
-    return tuple(found.values())
-
-
-def outline_text(root: etree._Element, file: Path | str) -> tuple[str, ...]:
+def set_text(root: etree._Element, file: Path | str, *, live: bool = False) -> tuple[str, ...]:
     """Turn text into paths, in place, with the fonts installed here.
 
     Each ``text`` becomes a group of the same id, labels, title, transform and effects, with a
     path for each run of characters of one element and one for each of its decorations. A text
     in a clip path becomes paths without a group. Gradients and effects in units of the text's
     bounding box are fixed to that box (of character cells, SVG 2 §11.4), as paths have
-    another.
+    another. Text that is left live is given the families that stand in for missing ones.
 
     Args:
         root: the document's ``svg`` element in normal form (see ``structure.normalise``).
         file: its name, for errors.
+        live: leave all text live.
 
     Returns:
         Notes: fonts that another stood in for, characters left out, and each text that was
-        left as it is (right-to-left or joining scripts, vertical text, text on a path …).
+        left as it is though it was not to be.
 
     Raises:
-        InputError: there is text, and fontTools is not installed.
+        InputError: no font is installed that could draw a text.
     """
-    texts = [t for t in root.iter(f"{{{SVG}}}text") if t.getparent() is not None]
-    if not texts:
-        return ()
+    texts = [text for text in root.iter(f"{{{SVG}}}text") if _may_show(text)]
     # Masks are copied with what they hold, so theirs come first.
     texts.sort(key=lambda text: all(local(above) != "mask" for above in text.iterancestors()))
-    try:
-        import fontTools.ttLib  # type: ignore[import-untyped,unused-ignore]  # noqa: F401
-    except ImportError:
-        raise InputError(
-            "turning text into paths needs fontTools, which is not installed",
-            file=file,
-            hint="install vecrepeat[text]",
-        ) from None
     setter, units = Typesetter(), BoxUnits(elements_by_id(root))
     for text in texts:
-        name = label_of(text) or " ".join("".join(shown_text(text)).split())[:40]
-        before = dict(setter.notes)
+        words = " ".join("".join(shown_text(text)).split())
+        name = label_of(text) or words[:40]
+        if not words:
+            _put(text, [])
+            continue
         try:
-            _outline(text, setter, units)
-        except LeftError as reason:
-            setter.notes = before
-            setter.notes[f"the text “{name}” is not outlined: {reason}"] = None
-    return tuple(setter.notes)
+            try:
+                if not live:
+                    _outline(text, setter, units)
+                    continue
+            except LeftError as reason:
+                setter.note(f"the text “{name}” is not outlined: {reason}")
+            setter.keep(text)
+        except FontlessError as error:
+            raise InputError(
+                f"text can't be drawn: {error}",
+                file=file,
+                element=name,
+                hint="install one, or turn the text into paths where it was drawn",
+            ) from None
+    return setter.notes
+
+
+def _may_show(text: etree._Element) -> bool:
+    """Whether a text is drawn, or may be through a definition; what is used has been copied."""
+    above = (local(holder) for holder in text.iterancestors())
+    kinds = ("defs", "symbol", "clipPath", "mask", "pattern", "marker")
+    return next((kind for kind in above if kind in kinds), "svg") not in ("defs", "symbol")
 
 
 def _outline(text: etree._Element, setter: Typesetter, units: BoxUnits) -> None:
@@ -136,12 +121,13 @@ def _outline(text: etree._Element, setter: Typesetter, units: BoxUnits) -> None:
 
     Raises:
         LeftError: it can't be outlined; nothing has been changed.
+        FontlessError: no font is installed that has any of it; likewise.
     """
     _check(text)
-    glyphs = setter.glyphs(text)
-    box = cell_box(glyphs)
+    clusters = setter.clusters(text)
+    box = cell_box(clusters)
     units.check(text, box)
-    paths = _paths(text, glyphs)
+    paths = _paths(text, clusters)
     units.fix(text, paths, box)
     _put(text, paths)
 
@@ -150,14 +136,13 @@ def _check(text: etree._Element) -> None:
     """Raise where a text has a feature that outlines would get wrong."""
     if any(local(e) == "textPath" for e in text.iter()):
         raise LeftError("it runs along a path")
-    content = "".join(shown_text(text))
+    if not _STEERING.isdisjoint("".join(shown_text(text))):
+        raise LeftError("it steers the direction of writing by characters")
     for element in (text, *text.iter(f"{{{SVG}}}tspan")):
         if property_of(element, "writing-mode") not in _ACROSS:
             raise LeftError("it is written vertically")
-        if property_of(element, "direction") == "rtl":
-            raise LeftError("it is written from right to left")
-        if property_of(element, "unicode-bidi") in ("bidi-override", "isolate-override"):
-            raise LeftError("it overrides the direction of writing")
+        if property_of(element, "unicode-bidi") != "normal":
+            raise LeftError("it steers the direction of writing")
         if property_of(element, "font-variant") not in ("normal", "none"):
             raise LeftError("it asks for small capitals or another variant of the font")
         if property_of(element, "font-size-adjust") != "none":
@@ -171,14 +156,13 @@ def _check(text: etree._Element) -> None:
             element.get(k) not in (None, "none") for k in ("clip-path", "mask", "filter")
         ):
             raise LeftError("a clip, mask or filter acts on a part of it")
-    check_script(unicodedata.normalize("NFC", content))
 
 
-def _paths(text: etree._Element, glyphs: list[Glyph]) -> list[etree._Element]:
+def _paths(text: etree._Element, clusters: list[Cluster]) -> list[etree._Element]:
     """Return the paths of the runs and their decorations, in painting order."""
     made: list[etree._Element] = []
     named: set[str] = set()
-    for element, group in groupby(glyphs, key=lambda g: g.char.element):
+    for element, group in groupby(clusters, key=lambda c: c.char.element):
         run = list(group)
         own = _painted_by(element, text)
         lines = [(kind, _decorated(holder, text)) for kind, holder in _decorations(element)]
@@ -202,19 +186,18 @@ def _paths(text: etree._Element, glyphs: list[Glyph]) -> list[etree._Element]:
     return made
 
 
-def _drawn(run: list[Glyph]) -> str:
+def _drawn(run: list[Cluster]) -> str:
     """Return a run's outline as path data."""
-    decimals = _decimals(min(g.char.style.size for g in run))
+    decimals = _decimals(min(c.char.style.size for c in run))
     out: list[str] = []
-    for glyph in run:
-        if glyph.scale <= 0:
+    for cluster in run:
+        if cluster.scale <= 0:
             continue
         # Fonts have y upwards.
-        matrix = glyph.matrix() @ Affine.scaling(glyph.scale, -glyph.scale)
-        with reading(glyph.face):
-            out.append(
-                glyph.face.outline(glyph.name, matrix, lambda value: _short(value, decimals))
-            )
+        em = cluster.matrix() @ Affine.scaling(cluster.scale, -cluster.scale)
+        for glyph, x, y in cluster.glyphs:
+            matrix = em @ Affine.translation(x, y)
+            out.append(cluster.face.outline(glyph, matrix, lambda v: _short(v, decimals)))
     return "".join(out)
 
 
@@ -255,22 +238,21 @@ def _painted_by(element: etree._Element, text: etree._Element) -> dict[str, str]
     return found
 
 
-def _bars(run: list[Glyph], kind: str) -> str:
+def _bars(run: list[Cluster], kind: str) -> str:
     """Return the bars of a decoration as path data, one for each unbroken stretch."""
-    stretches: list[list[Glyph]] = []
-    for glyph in run:
+    stretches: list[list[Cluster]] = []
+    for cluster in run:
         before = stretches[-1][-1] if stretches else None
         if (
             before is not None
-            and not (glyph.char.angle or before.char.angle or glyph.dx or glyph.dy)
-            and glyph.face is before.face
-            and glyph.char.x is None
-            and glyph.char.y is None
-            and glyph.y == before.y
+            and not (cluster.char.angle or before.char.angle)
+            and cluster.face is before.face
+            and abs(cluster.x - before.x - before.advance) < 1e-9 * cluster.char.style.size
+            and cluster.y == before.y
         ):
-            stretches[-1].append(glyph)
+            stretches[-1].append(cluster)
         else:
-            stretches.append([glyph])
+            stretches.append([cluster])
     out: list[str] = []
     for stretch in stretches:
         first, last = stretch[0], stretch[-1]
@@ -278,7 +260,7 @@ def _bars(run: list[Glyph], kind: str) -> str:
         height = {
             "underline": face.underline,
             "overline": face.ascent,
-            "line-through": face.metric("yStrikeoutPosition", 0.26),
+            "line-through": face.strikeout,
         }[kind]
         decimals = _decimals(first.char.style.size)
         width = last.x - first.x + last.advance

@@ -12,6 +12,7 @@ from typing import Any, cast
 from lxml import etree
 
 from vecrepeat.errors import InputError
+from vecrepeat.files import read_file, signature
 
 SVG = "http://www.w3.org/2000/svg"
 XLINK = "http://www.w3.org/1999/xlink"
@@ -26,19 +27,10 @@ MAX_ELEMENTS = 400_000
 MAX_DEPTH = 200
 MAX_ENTITIES = 100
 
+_NAMES_ONLY = frozenset(("NAMESPACE", "DTD", "VALID"))
+"""The kinds of errors that leave a document well-formed: prefixes not declared, ids used twice."""
+
 _GZIP = b"\x1f\x8b"
-# The formats people most often hand over by mistake, by their first bytes.
-_FOREIGN = {
-    b"\x89PNG": "a PNG picture",
-    b"\xff\xd8\xff": "a JPEG picture",
-    b"%PDF": "a PDF",
-    b"%!PS": "a PostScript file",
-    b"GIF8": "a GIF picture",
-    b"PK\x03\x04": "a zip archive",
-    b"RIFF": "a RIFF file (WebP or sound)",
-    b"II*\x00": "a TIFF picture",
-    b"MM\x00*": "a TIFF picture",
-}
 
 
 def read_bytes(path: Path) -> bytes:
@@ -47,26 +39,20 @@ def read_bytes(path: Path) -> bytes:
     Raises:
         InputError: the file can't be read or is too large.
     """
-    try:
-        if path.is_dir():
-            raise InputError("this is a folder, not a file", file=path)
-        with path.open("rb") as file:
-            # Bounded as it is read: a device or a pipe has no size to ask for.
-            data = file.read(MAX_BYTES + 1)
-        if len(data) > MAX_BYTES:
-            raise InputError(f"the file is larger than {MAX_BYTES >> 20} MiB", file=path)
-    except (OSError, ValueError) as error:
-        if isinstance(error, InputError):
-            raise
-        reason = getattr(error, "strerror", None) or str(error)
-        raise InputError(f"can't read the file: {reason.lower()}", file=path) from None
+    data = read_file(path, MAX_BYTES)
     if not data.startswith(_GZIP):
         return data
-    inflater = zlib.decompressobj(zlib.MAX_WBITS | 16)
-    try:
-        plain = inflater.decompress(data, MAX_BYTES + 1)
-    except zlib.error:
-        raise InputError("the gzip data is damaged", file=path) from None
+    plain = b""
+    while data.startswith(_GZIP) and len(plain) <= MAX_BYTES:
+        # A file may hold several members, one after the other (RFC 1952 §2.2).
+        inflater = zlib.decompressobj(zlib.MAX_WBITS | 16)
+        try:
+            plain += inflater.decompress(data, MAX_BYTES + 1 - len(plain))
+        except zlib.error:
+            raise InputError("the gzip data is damaged", file=path) from None
+        if not inflater.eof and len(plain) <= MAX_BYTES:
+            raise InputError("the gzip data is cut off", file=path)
+        data = inflater.unused_data
     if len(plain) > MAX_BYTES:
         raise InputError(f"the file unpacks to more than {MAX_BYTES >> 20} MiB", file=path)
     return plain
@@ -86,34 +72,49 @@ def parse(data: bytes, file: Path | str) -> etree._Element:
         InputError: not XML, not SVG, entities that nest or reach outside, or a tree larger
             than 400,000 elements or deeper than 200.
     """
-    for magic, what in _FOREIGN.items():
-        if data.startswith(magic):
-            raise InputError(f"this is {what}, not SVG", file=file, hint="give the SVG drawing")
+    kind = signature(data)
+    if kind:
+        raise InputError(f"this is {kind}, not SVG", file=file, hint="give the SVG drawing")
+    # Some generators write an empty line before the declaration.
+    data = data.lstrip()
     declares_entities = b"<!ENTITY" in data or _not_ascii_compatible(data)
-    parser = etree.XMLParser(
-        resolve_entities=declares_entities,
-        no_network=True,
-        load_dtd=False,
-        dtd_validation=False,
-        remove_comments=True,
-        remove_pis=True,
-        # Large embedded pictures need libxml2's roomy limits; those also switch off its
-        # guard against entity amplification, so they are given only where there are none.
-        huge_tree=not declares_entities,
-    )
     if declares_entities:
         _check_entities(data, file)
+
+    def parser(*, recover: bool = False) -> etree.XMLParser:
+        return etree.XMLParser(
+            resolve_entities=declares_entities,
+            no_network=True,
+            load_dtd=False,
+            dtd_validation=False,
+            remove_comments=True,
+            remove_pis=True,
+            recover=recover,
+            # Large embedded pictures need libxml2's roomy limits; those also switch off its
+            # guard against entity amplification, so they are given only where there are none.
+            huge_tree=not declares_entities,
+        )
+
+    strict = parser()
     try:
-        root = etree.fromstring(data, parser)
+        root = etree.fromstring(data, strict)
     except (etree.XMLSyntaxError, ValueError) as error:
-        raise InputError(
-            f"not a well-formed SVG file: {_first_line(error)}",
-            file=file,
-            hint="save it again as plain SVG",
-        ) from None
+        if not all(entry.domain_name in _NAMES_ONLY for entry in strict.error_log):
+            raise InputError(
+                f"not a well-formed SVG file: {_first_line(error)}",
+                file=file,
+                hint="save it again as plain SVG",
+            ) from None
+        # Taken out of a page, where nothing declares prefixes.
+        root = etree.fromstring(data, parser(recover=True))
+        _declare_prefixes(root)
     if root is None or etree.QName(root).localname != "svg":
         name = "nothing" if root is None else f"<{etree.QName(root).localname}>"
         raise InputError(f"not SVG: the document holds {name}, not <svg>", file=file)
+    if (space := etree.QName(root).namespace or SVG) != SVG:
+        raise InputError(
+            f"not SVG: its <svg> is in the namespace “{space}”", file=file, hint=f"SVG's is {SVG}"
+        )
     _check_size(root, file)
     if declares_entities or not etree.QName(root).namespace:
         _adopt_namespace(root)
@@ -158,11 +159,14 @@ def _check_entities(data: bytes, file: Path | str) -> None:
                 f"the entity “{entity.name}” refers outside the file, which is not allowed",
                 file=file,
             )
-        if "&" in entity.orig or "%" in entity.orig or len(value) > 4096:
-            raise InputError(
-                f"the entity “{entity.name}” expands other entities, which is not allowed",
-                file=file,
-            )
+        # A character reference is allowed, unless it makes a "&" that is read again.
+        if "&" in value or re.search(r"&(?!#)|%", entity.orig):
+            what = "expands other entities, which is not allowed"
+        elif len(value) > 4096:
+            what = "is longer than 4,096 characters"
+        else:
+            continue
+        raise InputError(f"the entity “{entity.name}” {what}", file=file)
 
 
 def _check_size(root: etree._Element, file: Path | str) -> None:
@@ -174,6 +178,24 @@ def _check_size(root: etree._Element, file: Path | str) -> None:
             raise InputError(f"elements are nested more than {MAX_DEPTH} deep", file=file)
         if count > MAX_ELEMENTS:
             raise InputError(f"the file holds more than {MAX_ELEMENTS:,} elements", file=file)
+
+
+def _declare_prefixes(root: etree._Element) -> None:
+    """Give names with prefixes that nothing declares their namespace, or one of their own."""
+
+    def named(name: str) -> str:
+        prefix, colon, rest = name.partition(":")
+        if name.startswith("{") or not colon:
+            return name
+        space = {"svg": SVG, "xlink": XLINK}.get(prefix, prefix)
+        return f"{{{space}}}{rest}"
+
+    for element in root.iter("*"):
+        element.tag = named(str(element.tag))
+        for key, value in attributes(element).items():
+            if named(key) != key:
+                del element.attrib[key]
+                element.set(named(key), value)
 
 
 def _adopt_namespace(root: etree._Element) -> None:

@@ -40,6 +40,7 @@ def cloth(desk: Desk) -> dict[str, Any]:
         "colourways": [way["name"] for way in source.recipe.colourways] if source.recipe else [],
         "cut": bool(keys.get("cut-to-region")),
         "notes": list(source.notes),
+        "warnings": desk.told,
     }
 
 

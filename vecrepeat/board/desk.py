@@ -3,20 +3,22 @@
 from __future__ import annotations
 
 import hashlib
+import threading
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-import tomlkit
-
-from vecrepeat.board.journal import Journal, journal_path, read_journal
-from vecrepeat.board.state import History, State, first_state, read_state
+from vecrepeat.board.hold import followed
+from vecrepeat.board.journal import Found, Journal, journal_path, read_journal
+from vecrepeat.board.state import History, State, first_state
+from vecrepeat.board.takingup import take_up
 from vecrepeat.errors import InputError
-from vecrepeat.files import write_whole
+from vecrepeat.files import MOST_TEXT, read_plain, write_whole
 from vecrepeat.layout import Layout
 from vecrepeat.recipe import Placed, parse_recipe
 from vecrepeat.recipefiles import beside
-from vecrepeat.recipes import with_placements
+from vecrepeat.recipes import with_layout, with_placements
 from vecrepeat.sources import Source, open_source
 
 
@@ -40,6 +42,16 @@ class Disk:
         return cls((found.st_mtime_ns, found.st_size, found.st_ino))
 
 
+@dataclass(frozen=True)
+class Reading:
+    """A recipe and its art, as they were on the disk."""
+
+    data: bytes
+    source: Source
+    seen: Disk
+    art: dict[Path, Disk]
+
+
 class Desk:
     """A recipe at work.
 
@@ -47,48 +59,96 @@ class Desk:
         file: the recipe.
         allowed: folders besides the art's own that linked pictures may be taken from.
 
+    Attributes:
+        told: what is lost of an earlier board's steps, a sentence each.
+
     Raises:
         InputError: the recipe, its art or its journal can't be read.
     """
 
     def __init__(self, file: Path, allowed: tuple[Path, ...] = ()) -> None:
         # A rename would put a file in the place of a link to one.
-        self.file = file.resolve()
+        self.file = followed(file)
         self.allowed = allowed
         self.journal = Journal(journal_path(self.file))
-        self.steps: list[Any] = []
         self.taken_up = 0
         self.version = 0
+        self.told: list[str] = []
+        self._turn = threading.Lock()
+        self._begin_with(self.read())
         found = read_journal(self.journal.path)
-        self._read()
         if found is not None:
-            self.text, self.known = found.text, found.digest
-            self.history = History((read_state(found.base, self.source.pool.motifs),))
-            for step in found.steps:
-                self._make(step)
-            self.taken_up = len(self.steps)
-            self._begin()
+            self._take_up(found)
 
-    def _read(self) -> None:
-        """Take the recipe as it is on the disk."""
-        data = self.file.read_bytes() if self.file.exists() else b""
-        self.source: Source = open_source(self.file, allowed=self.allowed, placed=False)
-        self.seen = Disk.of(self.file)
-        self.text = data.decode()
-        self.known = _digest(data)
-        self.on_disk = self.known
+    def read(self) -> Reading:
+        """Read the recipe and its art as they are on the disk; nothing changes here.
+
+        Raises:
+            InputError: they can't be read.
+        """
+        # Looked at first: whatever changes while it is read is seen at the next look.
+        seen = Disk.of(self.file)
+        try:
+            data = read_plain(self.file, MOST_TEXT + 1)
+        except FileNotFoundError:
+            # Worded where recipes are read.
+            data = b""
+        except OSError as error:
+            reason = str(error.strerror).lower()
+            raise InputError(f"can't read the recipe: {reason}", file=self.file) from None
+        source = open_source(self.file, allowed=self.allowed, placed=False)
+        keys = source.recipe.keys if source.recipe else {}
+        art = (*beside(self.file, keys.get("art")), *beside(self.file, keys.get("loose")))
+        return Reading(data, source, seen, {path: Disk.of(path) for path in art})
+
+    def _begin_with(self, reading: Reading) -> None:
+        """Start from a recipe as it is on the disk."""
+        self._show(reading)
+        self.text = reading.data.decode()
+        self.known = self.on_disk
         recipe = self.source.recipe
         assert recipe is not None
         placed = recipe.placements or tuple(Placed(name) for name in self.source.pool.drawn)
         layout = str(recipe.keys.get("layout", Layout()))
         self.history = History((first_state(placed, layout),))
         self.saved = self.history.now
-        self.steps = []
-        art = (
-            *beside(self.file, recipe.keys.get("art")),
-            *beside(self.file, recipe.keys.get("loose")),
-        )
-        self.art = {path: Disk.of(path) for path in art}
+        self.steps: list[Any] = []
+
+    def _show(self, reading: Reading) -> None:
+        """Take the art, and note what is on the disk."""
+        self.source, self.seen, self.art = reading.source, reading.seen, reading.art
+        self.on_disk = _digest(reading.data)
+
+    def _take_up(self, found: Found) -> None:
+        """Go on where an earlier board was; what can't be gone on with is set aside and told."""
+        taken = take_up(found, self.source.pool.motifs, self._suits)
+        if taken.faults:
+            aside = self.journal.set_aside(found.data)
+            faults = "; ".join(taken.faults)
+            self.told.append(
+                f"the journal of an earlier board can't be gone on with: {faults}. It is kept as "
+                f"{aside}, and the cloth is as the recipe says"
+                if taken.history is None
+                else f"not all of an earlier board's journal could be taken up: {faults}. All "
+                f"else is here again, and the journal as it was is kept as {aside}"
+            )
+        if taken.history is None or found.head is None:
+            self.journal.remove()
+            return
+        self.history, self.steps = taken.history, list(taken.steps)
+        self.taken_up = len(self.steps)
+        self.text, self.known = found.head["text"], found.head["digest"]
+        if taken.base_changed:
+            self.text = with_placements(self.text, self.history.states[0].placed)
+        with suppress(InputError):
+            # One that ended after it had saved, and before it took the journal away.
+            if _digest(self.text_now().encode()) == self.on_disk:
+                self.known = self.on_disk
+        self._begin()
+
+    def _suits(self, state: State) -> None:
+        page = self.source.page
+        Layout.parse(state.layout).cell(page.width, page.height)
 
     # ---------------------------------------------------------------- steps
 
@@ -116,21 +176,17 @@ class Desk:
             InputError: it can't be made, or not written down; nothing has changed then.
             ConflictError: another tab was quicker.
         """
-        if after != len(self.steps):
-            raise ConflictError("another tab was quicker")
-        history = self.history.after(step, self.source.pool.motifs)
-        cell = Layout.parse(history.now.layout)
-        cell.cell(self.source.page.width, self.source.page.height)
-        if not self.journal.begun:
-            self._begin()
-        self.journal.add(step)
-        self.history = history
-        self.steps.append(step)
-        return len(self.steps)
-
-    def _make(self, step: Any) -> None:
-        self.history = self.history.after(step, self.source.pool.motifs)
-        self.steps.append(step)
+        with self._turn:
+            if after != len(self.steps):
+                raise ConflictError("another tab was quicker")
+            history = self.history.after(step, self.source.pool.motifs)
+            self._suits(history.now)
+            if not self.journal.begun:
+                self._begin()
+            self.journal.add(step)
+            self.history = history
+            self.steps.append(step)
+            return len(self.steps)
 
     def _begin(self) -> None:
         base = self.history.states[0].as_dict()
@@ -155,7 +211,7 @@ class Desk:
             return False
         before, self.seen = self.on_disk, stamp
         try:
-            self.on_disk = _digest(self.file.read_bytes())
+            self.on_disk = _digest(read_plain(self.file, MOST_TEXT + 1))
         except OSError:
             self.on_disk = ""
         return self.on_disk != before
@@ -170,16 +226,26 @@ class Desk:
             InputError: it can't be written, or a recipe can't say it.
             ConflictError: the recipe on the disk has been changed by something else.
         """
-        self.seen = Disk(None)
-        self.look()
-        if self.foreign and not over:
-            raise ConflictError("the recipe was changed on disk by something else")
-        data = self.text_now().encode()
-        write_whole(self.file, data)
-        self.known = self.on_disk = _digest(data)
-        self.seen = Disk.of(self.file)
-        self.saved = self.now
-        self.journal.remove()
+        with self._turn:
+            self.seen = Disk(None)
+            self.look()
+            if self.foreign and not over:
+                raise ConflictError("the recipe was changed on disk by something else")
+            data = self.text_now().encode()
+            write_whole(self.file, data, edits=self.file)
+            self.known = self.on_disk = _digest(data)
+            self.seen = Disk.of(self.file)
+            self.saved = self.now
+            self.journal.remove()
+
+    def close(self, patience: float = -1) -> None:
+        """End the work: no step is made any more, and a journal that nobody needs goes.
+
+        Args:
+            patience: seconds to wait for a step or a save that is being made; -1 is for ever.
+        """
+        if self._turn.acquire(timeout=patience) and not self.dirty:
+            self.journal.remove()
 
     def text_now(self) -> str:
         """Return the recipe as it would be saved now.
@@ -199,39 +265,38 @@ class Desk:
                 )
             text = with_placements(text, now.placed)
         if now.layout != base.layout:
-            document = tomlkit.parse(text)
-            document["layout"] = now.layout
-            text = tomlkit.dumps(document)
+            text = with_layout(text, now.layout)
         read = parse_recipe(text, self.file)
         if now.placed != base.placed and read.placements != tuple(map(_written, now.placed)):
             raise InputError("the recipe would not read back as it is shown", file=self.file)
         return text
 
-    def reread(self, *, drop: bool) -> None:
-        """Read recipe and art anew.
+    def take(self, reading: Reading, *, drop: bool) -> None:
+        """Go on with a recipe and art that were read anew.
 
         Args:
+            reading: what :meth:`read` has returned.
             drop: take the recipe as it is on the disk and let the steps go; else keep them,
                 and take only the art anew.
 
         Raises:
-            InputError: it can't be read, or steps name motifs that are no more; all stays.
+            InputError: steps name motifs that are no more; all stays.
         """
-        kept = (self.text, self.known, self.history, self.saved, self.steps)
-        everything = dict(vars(self))
-        try:
-            self._read()
-            if drop:
-                self.journal.remove()
-                self.taken_up = 0
-            else:
-                self.text, self.known, self.history, self.saved, self.steps = kept
-                for one in self.now.placed:
-                    if one.motif not in self.source.pool.motifs:
-                        raise InputError(f"the art has no motif “{one.motif}” any more")
-        except InputError:
-            vars(self).update(everything)
-            raise
+        if drop:
+            self._begin_with(reading)
+            self.journal.remove()
+            self.taken_up = 0
+        else:
+            motifs = reading.source.pool.motifs
+            for state in self.history.states:
+                for one in state.rows.values():
+                    if one.motif not in motifs:
+                        raise InputError(
+                            f"the art has no motif “{one.motif}” any more",
+                            file=self.file,
+                            hint="give it back its name there, or take what is on the disk",
+                        )
+            self._show(reading)
         self.version += 1
 
 

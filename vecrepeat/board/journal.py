@@ -1,22 +1,64 @@
 """The journal: every step since the recipe was opened, written down before it is answered.
 
-One line of JSON each, the first line says what the steps start from. A line that a crash cut
-short is left out; all before it hold.
+Each line is a checksum and JSON. The head says what the steps start from, and stands there
+twice, since all hang on it. A step's line tells its number and which moment it was made on, so
+that the others can be made where one is lost. The last line tells how many steps there are; each
+step is written over it, with a last line of its own.
 """
 
 from __future__ import annotations
 
+import hashlib
 import json
 import os
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager, suppress
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
 from vecrepeat.errors import InputError
-from vecrepeat.files import write_error, write_whole
+from vecrepeat.files import read_plain, write_error, write_whole
 
-VERSION = 1
+VERSION = 2
+
+
+@dataclass(frozen=True)
+class Line:
+    """A step as the journal has it.
+
+    Attributes:
+        number: of the step, from 1.
+        on: the number of the step that made the moment which it was made on; 0 is the first.
+        to: likewise of the moment that undoing or redoing went to; None for any other step.
+        step: see :meth:`vecrepeat.board.state.History.after`.
+    """
+
+    number: int
+    on: int
+    to: int | None
+    step: Mapping[str, Any]
+
+
+class Trail:
+    """Which step made each of the moments that undoing can reach, by the steps' numbers."""
+
+    def __init__(self) -> None:
+        self.made = [0]
+        self.cursor = 0
+
+    def line(self, number: int, step: Mapping[str, Any]) -> Line:
+        """Return the line of the next step."""
+        to = self.made[step["cursor"]] if "cursor" in step else None
+        return Line(number, self.made[self.cursor], to, step)
+
+    def go(self, number: int, step: Mapping[str, Any]) -> None:
+        """Make a step."""
+        if "cursor" in step:
+            self.cursor = step["cursor"]
+        else:
+            self.cursor += 1
+            self.made[self.cursor :] = [number]
 
 
 @dataclass(frozen=True)
@@ -24,16 +66,20 @@ class Found:
     """What an earlier board left.
 
     Attributes:
-        text: the recipe's text that the steps start from.
-        base: the moment they start from, plain data.
-        digest: SHA-256 of the recipe's file as the board last knew it.
-        steps: the steps in order.
+        data: all of it, as it lies there.
+        head: ``text``, the recipe's text that the steps start from, ``base``, the moment, and
+            ``digest``, SHA-256 of the recipe's file as the board last knew it; None where it
+            can't be read.
+        lines: those that could be read, in order.
+        last: how many steps there were; None where that is lost.
+        unread: how many lines can't be read.
     """
 
-    text: str
-    base: Any
-    digest: str
-    steps: tuple[Any, ...]
+    data: bytes
+    head: Mapping[str, Any] | None
+    lines: tuple[Line, ...]
+    last: int | None
+    unread: int
 
 
 def journal_path(recipe: Path) -> Path:
@@ -45,30 +91,37 @@ def read_journal(path: Path) -> Found | None:
     """Return what an earlier board left, or None where nothing is.
 
     Raises:
-        InputError: there is a file that is no journal, or it can't be read.
+        InputError: there is something that can't be read at all.
     """
     try:
-        lines = path.read_bytes().split(b"\n")
+        data = read_plain(path, -1)
     except FileNotFoundError:
         return None
     except OSError as error:
-        raise InputError(f"can't read the journal: {error.strerror}", file=path) from None
-    # What stands after the last line's end was cut short.
-    read = []
-    for line in lines[:-1]:
-        try:
-            read.append(json.loads(line))
-        except ValueError:
-            break
-    try:
-        head = read[0]
-        if head["version"] != VERSION:
-            raise KeyError
-        return Found(head["text"], head["base"], head["digest"], tuple(read[1:]))
-    except (IndexError, KeyError, TypeError):
+        reason = str(error.strerror).lower()
         raise InputError(
-            "it is no journal of a board", file=path, hint="move it away to start afresh"
+            f"can't read the journal: {reason}", file=path, hint="move it away to start afresh"
         ) from None
+    found: dict[str, Any] = {}
+    lines: dict[int, Line] = {}
+    unread = 0
+    for text in data.splitlines():
+        try:
+            mark, _, said = text.partition(b" ")
+            value = json.loads(said) if mark == _mark(said) else {}
+            if value.get("version") == VERSION:
+                same = found.setdefault("head", value) == value
+            elif "last" in value:
+                same = found.setdefault("last", value["last"]) == value["last"]
+            else:
+                line = Line(**value)
+                same = lines.setdefault(line.number, line) == line
+            # A line that another journal has at that place says nothing of this one.
+            unread += not same
+        except (ValueError, TypeError, AttributeError, RecursionError):
+            unread += 1
+    in_order = tuple(lines[number] for number in sorted(lines))
+    return Found(data, found.get("head"), in_order, found.get("last"), unread)
 
 
 class Journal:
@@ -80,47 +133,127 @@ class Journal:
 
     def __init__(self, path: Path) -> None:
         self.path = path
-        self._size: int | None = None
+        self._size = self._size_now()
+        self._count: int | None = None
+        self._trail = Trail()
+        self._end = 0
+
+    @property
+    def begun(self) -> bool:
+        """Whether a step can be added to what lies on the disk."""
+        return self._count is not None and self.path.exists()
 
     def write(self, text: str, base: Any, digest: str, steps: Sequence[Any]) -> None:
         """Write the whole journal anew.
 
         Raises:
-            InputError: it can't be written.
+            InputError: it can't be written, or something else writes there.
         """
-        head = {"version": VERSION, "digest": digest, "base": base, "text": text}
-        data = b"".join(_line(one) for one in (head, *steps))
-        write_whole(self.path, data)
-        self._size = len(data)
+        self._look()
+        head = _line({"version": VERSION, "digest": digest, "base": base, "text": text})
+        trail, lines = Trail(), [head, head]
+        for number, step in enumerate(steps, 1):
+            lines.append(_line(asdict(trail.line(number, step))))
+            trail.go(number, step)
+        data, last = b"".join(lines), _line({"last": len(steps)})
+        with self._told():
+            write_whole(self.path, data + last, edits=self.path)
+        self._trail, self._count, self._end = trail, len(steps), len(data)
+        self._size = len(data) + len(last)
+        _settle(self.path.parent)
 
-    @property
-    def begun(self) -> bool:
-        """Whether there is a journal of this board's on the disk."""
-        return self._size is not None
-
-    def add(self, step: Any) -> None:
+    def add(self, step: Mapping[str, Any]) -> None:
         """Write one more step, and wait until the disk has it.
 
         Raises:
             InputError: it can't be written, or something else writes there.
         """
+        assert self._count is not None
+        self._look()
+        number = self._count + 1
+        line, last = _line(asdict(self._trail.line(number, step))), _line({"last": number})
         try:
-            if self.path.stat().st_size != self._size:
-                raise InputError(
-                    "another board is at work on this recipe", file=self.path, hint="close one"
-                )
-            with self.path.open("ab") as out:
-                self._size += out.write(_line(step))
+            with self._told(), self.path.open("r+b") as out:
+                out.seek(self._end)
+                out.write(line + last)
                 out.flush()
                 os.fsync(out.fileno())
-        except OSError as error:
-            raise write_error(self.path, error) from None
+        except InputError:
+            self._mend()
+            raise
+        self._trail.go(number, step)
+        self._count = number
+        self._end += len(line)
+        self._size = self._end + len(last)
+
+    def _mend(self) -> None:
+        """Take back what was written of a step in vain; the next one writes all anew."""
+        with suppress(OSError), self.path.open("r+b") as out:
+            out.truncate(self._end)
+            out.seek(self._end)
+            out.write(_line({"last": self._count}))
+        self._size, self._count = self._size_now(), None
+
+    def set_aside(self, data: bytes) -> Path:
+        """Write what can't be read beside the journal; return where.
+
+        Raises:
+            InputError: it can't be written.
+        """
+        number = 1
+        while (path := self.path.with_name(f"{self.path.name}.aside-{number}")).exists():
+            number += 1
+        write_whole(path, data)
+        return path
 
     def remove(self) -> None:
-        """Take the journal away: all that it says is saved, or let go."""
-        self.path.unlink(missing_ok=True)
-        self._size = None
+        """Take the journal away: all that it says is saved, or let go.
+
+        What something else has written there stays.
+        """
+        if self._size_now() == self._size:
+            self.path.unlink(missing_ok=True)
+            self._size = self._count = None
+
+    def _size_now(self) -> int | None:
+        try:
+            return self.path.stat().st_size
+        except OSError:
+            return None
+
+    def _look(self) -> None:
+        if self._size_now() not in (None, self._size):
+            raise InputError(
+                "something else has written to the journal",
+                file=self.path,
+                hint="close what else works on this recipe, and start the board again",
+            )
+
+    @contextmanager
+    def _told(self) -> Iterator[None]:
+        try:
+            yield
+        except (OSError, InputError) as error:
+            if isinstance(error, OSError):
+                error = write_error(self.path, error)
+            hint = "steps are kept again when that is put right"
+            raise InputError(error.what, file=self.path, hint=hint) from None
+
+
+def _mark(said: bytes) -> bytes:
+    return hashlib.sha256(said).hexdigest()[:16].encode()
 
 
 def _line(value: Any) -> bytes:
-    return json.dumps(value, ensure_ascii=False, separators=(",", ":")).encode() + b"\n"
+    said = json.dumps(value, ensure_ascii=False, separators=(",", ":")).encode()
+    return _mark(said) + b" " + said + b"\n"
+
+
+def _settle(folder: Path) -> None:
+    """Wait until the disk has a folder's names, where it can be asked to."""
+    with suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)

@@ -2,41 +2,48 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+import math
+from collections.abc import Mapping
 from typing import Any
 
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from vecrepeat.board.cloth import repeat_of
+from vecrepeat.board.state import State
 from vecrepeat.check.alleys import check_alleys
 from vecrepeat.check.collisions import meetings
 from vecrepeat.check.plane import Plane
 from vecrepeat.check.profile import load_profile
 from vecrepeat.check.voids import check_voids, typical_width, voids
 from vecrepeat.errors import InputError
-from vecrepeat.repeat import Repeat
+from vecrepeat.sources import Source
 
 QUESTIONS = ("clearance", "voids", "alleys")
 MOST_SHOWN = 400
 """The most places of clearance that are drawn: more than that is a cloth in layers."""
 
 
-def looked(repeat: Repeat, asked: Collection[str], clearance: float) -> dict[str, Any]:
+def looked(source: Source, state: State, asked: Mapping[str, Any]) -> dict[str, Any]:
     """Return marks to draw, in mm of the tile's plane, each once a period.
 
     Args:
-        repeat: the endless cloth.
-        asked: some of :data:`QUESTIONS`.
-        clearance: least distance wanted between painted outlines, in mm.
+        source: what was read.
+        state: the moment.
+        asked: ``what``, some of :data:`QUESTIONS`, and ``clearance``, the least distance wanted
+            between painted outlines, in mm.
 
     Raises:
         InputError: a clearance that is none.
     """
-    if not 0 <= clearance <= 1000:
-        raise InputError("a clearance is from 0 to 1,000 mm")
-    plane, profile = Plane(repeat), load_profile()
+    plane, profile = Plane(repeat_of(source, state)), load_profile()
     answer: dict[str, Any] = {}
-    if "clearance" in asked:
+    if "clearance" in asked["what"]:
+        clearance, own = asked["clearance"], min(math.hypot(*way) for way in plane.vectors)
+        if not 0 <= clearance < own:
+            raise InputError(
+                f"a clearance is from 0 to less than the {own:.4g} mm from a motif to its own copy"
+            )
         found = meetings(plane, max(clearance, 1e-9))
         near = [m for m in found if m.overlap == 0]
         over = [m for m in found if m.overlap > 0]
@@ -48,10 +55,10 @@ def looked(repeat: Repeat, asked: Collection[str], clearance: float) -> dict[str
             "over": [{"rings": _rings(m.place), "area": m.overlap} for m in over[:MOST_SHOWN]],
             "counts": [len(near), len(over)],
         }
-    if "voids" in asked or "alleys" in asked:
+    if "voids" in asked["what"] or "alleys" in asked["what"]:
         circles = voids(plane)
         typical = typical_width(plane, circles)
-        if "voids" in asked:
+        if "voids" in asked["what"]:
             facts = check_voids(circles, typical, profile.voids).facts
             limit = facts["limit_mm"]
             answer["voids"] = {
@@ -61,7 +68,7 @@ def looked(repeat: Repeat, asked: Collection[str], clearance: float) -> dict[str
                 ],
                 "limit": limit,
             }
-        if "alleys" in asked:
+        if "alleys" in asked["what"]:
             facts = check_alleys(plane, profile.alleys, typical).facts
             answer["alleys"] = {
                 "lanes": [lane for lane in facts["lanes"] if lane["coverage"] == 0],

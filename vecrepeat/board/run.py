@@ -6,18 +6,21 @@ import secrets
 import socket
 import webbrowser
 from collections.abc import Callable
-from contextlib import suppress
+from contextlib import ExitStack, suppress
 from pathlib import Path
 
+import uvicorn
+
 from vecrepeat.board.desk import Desk
+from vecrepeat.board.guard import Guard
+from vecrepeat.board.hold import HeldError, Hold
+from vecrepeat.board.server import Board, Server
 from vecrepeat.errors import InputError
 from vecrepeat.layout import Layout
 from vecrepeat.recipefiles import beside, is_recipe, read_recipe
 from vecrepeat.recipes import start_recipe
 
 LOOPBACK = "127.0.0.1"
-EXTRA = ("starlette", "uvicorn")
-"""What the extra ``board`` brings."""
 
 
 def recipe_for(
@@ -30,6 +33,7 @@ def recipe_for(
 
     Raises:
         InputError: the recipe there is another drawing's, or art can't be read.
+        HeldError: another board has begun it this moment.
     """
     if is_recipe(src):
         if output is not None or layout is not None:
@@ -41,7 +45,9 @@ def recipe_for(
         return src, ""
     recipe = output or src.with_suffix(".toml")
     if not recipe.exists():
-        start_recipe([src], recipe, layout=layout or Layout(), allowed=allowed)
+        recipe.parent.mkdir(parents=True, exist_ok=True)
+        with Hold(recipe):
+            start_recipe([src], recipe, layout=layout or Layout(), allowed=allowed)
         return recipe, f"began the recipe {recipe}"
     names = read_recipe(recipe).keys.get("art")
     if src.resolve() not in [path.resolve() for path in beside(recipe, names)]:
@@ -60,6 +66,7 @@ def serve(
     allowed: tuple[Path, ...] = (),
     look: bool = True,
     told: Callable[[str], None],
+    noted: Callable[[list[str]], None],
 ) -> None:
     """Serve the board until it is stopped.
 
@@ -67,26 +74,25 @@ def serve(
         recipe: what to work on.
         port: to listen on; 0 for any that is free.
         allowed: folders besides the art's own that linked pictures may be taken from.
-        look: open the page in the browser.
+        look: open the page in the browser; that of another board, where one has the recipe.
         told: called with the page's address, once it answers.
+        noted: called with sentences that the user must know.
 
     Raises:
-        InputError: the extra is not installed, the recipe can't be read, or the port is taken.
+        HeldError: another board has the recipe.
+        InputError: the recipe can't be read, or the port is taken.
     """
-    try:
-        import uvicorn
-
-        from vecrepeat.board.server import board_app
-    except ModuleNotFoundError as error:
-        if (error.name or "").partition(".")[0] not in EXTRA:
+    with ExitStack() as stack:
+        try:
+            hold = stack.enter_context(Hold(recipe))
+        except HeldError as held:
+            if look and held.address:
+                webbrowser.open(held.address)
             raise
-        raise InputError(
-            f"the board needs the package {error.name}", hint="pip install 'vecrepeat[board]'"
-        ) from None
-    desk = Desk(recipe, allowed)
-    token = secrets.token_urlsafe(24)
-    listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
-    with listening:
+        desk = Desk(recipe, allowed)
+        noted([note for note in (hold.note, *desk.told) if note])
+        token = secrets.token_urlsafe(24)
+        listening = stack.enter_context(socket.socket(socket.AF_INET, socket.SOCK_STREAM))
         listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
             listening.bind((LOOPBACK, port))
@@ -96,19 +102,18 @@ def serve(
         listening.listen(64)
         # What follows # stays in the browser: it is in no request, and no log.
         address = f"http://{LOOPBACK}:{port}/#{token}"
+        hold.tell(address)
         told(address)
         if look:
             webbrowser.open(address)
+        board = Board(desk)
         config = uvicorn.Config(
-            board_app(desk, token, port),
+            Guard(board.app(), token, port),
             log_level="error",
             access_log=False,
             server_header=False,
-            timeout_graceful_shutdown=1,
             ws="none",
         )
         # Ctrl+C is how the board is ended, and no failure.
         with suppress(KeyboardInterrupt):
-            uvicorn.Server(config).run(sockets=[listening])
-        if not desk.dirty:
-            desk.journal.remove()
+            Server(config, board, hold.release).run(sockets=[listening])

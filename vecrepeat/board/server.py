@@ -4,11 +4,17 @@ from __future__ import annotations
 
 import asyncio
 import json
+import math
+import os
+import socket
+import threading
 from collections.abc import AsyncIterator, Awaitable, Callable
 from contextlib import asynccontextmanager
 from pathlib import Path
+from types import FrameType
 from typing import Any
 
+import uvicorn
 from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
@@ -16,9 +22,9 @@ from starlette.responses import FileResponse, JSONResponse, Response, StreamingR
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
-from vecrepeat.board.cloth import cloth, lie, repeat_of
+from vecrepeat.board.cloth import cloth, lie
 from vecrepeat.board.desk import ConflictError, Desk
-from vecrepeat.board.guard import Guard
+from vecrepeat.board.helper import Helper
 from vecrepeat.errors import InputError
 
 STATIC = Path(__file__).parent / "static"
@@ -27,28 +33,71 @@ LOOK_EVERY = 0.5
 LARGEST = 32 << 20
 """The most bytes that a request may have: a step that tosses thousands of motifs."""
 
+LOOKING, ARRANGING = 20.0, 120.0
+"""The most seconds that looking may take, and tossing or filling."""
+END_WITHIN = 1.0
+"""Seconds after Ctrl+C in which requests end by themselves; then the process does."""
+
 Answer = Callable[[Any], Awaitable[Any]]
 
 
-def board_app(desk: Desk, token: str, port: int) -> Guard:
-    """Return the board as an application.
+class Server(uvicorn.Server):
+    """Serves a board, and ends soon when it is told to, whatever is at work.
+
+    Args:
+        config: what to serve, and how.
+        board: the same board.
+        ended: called last, and perhaps from another thread.
+    """
+
+    def __init__(self, config: uvicorn.Config, board: Board, ended: Callable[[], None]) -> None:
+        super().__init__(config)
+        self.board, self.ended = board, ended
+
+    def handle_exit(self, sig: int, frame: FrameType | None) -> None:
+        """End: in good order, or else by force."""
+        timer = threading.Timer(END_WITHIN, self._leave)
+        timer.daemon = True
+        timer.start()
+        super().handle_exit(sig, frame)
+
+    def _leave(self) -> None:
+        # A save that is being written gets its moment. Steps are on the disk.
+        self.board.desk.close(END_WITHIN / 2)
+        self.ended()
+        os._exit(0)
+
+    async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
+        """End in good order."""
+        self.board.end()
+        await super().shutdown(sockets)
+        self.board.desk.close()
+        self.ended()
+
+
+class Board:
+    """A desk's routes, and the tabs that look at it.
 
     Args:
         desk: the recipe at work.
-        token: of this run.
-        port: that it will be reached at.
     """
-    return Guard(_Board(desk).app(), token, port)
 
-
-class _Board:
     def __init__(self, desk: Desk) -> None:
         self.desk = desk
-        self.tabs: set[asyncio.Queue[dict[str, Any]]] = set()
-        # Arithmetic of one tab's at a time: it fills a core.
-        self.busy = asyncio.Lock()
+        self.tabs: set[asyncio.Queue[dict[str, Any] | None]] = set()
+        self.looking = Helper(desk, LOOKING, "a smaller clearance, or fewer motifs, take less")
+        self.arranging = Helper(desk, ARRANGING, "vecrepeat toss and fill take their time")
+
+    def end(self) -> None:
+        """End what goes on: looking, arranging, and telling tabs."""
+        for helper in (self.looking, self.arranging):
+            helper.end(ConflictError("the board is ending"))
+        for tab in self.tabs:
+            tab.put_nowait(None)
 
     def app(self) -> Starlette:
+        """Return the application, unguarded."""
+
         def post(path: str, answer: Answer) -> Route:
             return Route(f"/api/{path}", _answered(answer), methods=["POST"])
 
@@ -108,7 +157,7 @@ class _Board:
         return JSONResponse({**data, **{"standing": self.standing()}})
 
     async def events(self, request: Request) -> Response:
-        tab: asyncio.Queue[dict[str, Any]] = asyncio.Queue()
+        tab: asyncio.Queue[dict[str, Any] | None] = asyncio.Queue()
         tab.put_nowait(self.standing())
         self.tabs.add(tab)
 
@@ -120,6 +169,8 @@ class _Board:
                     except TimeoutError:
                         # A sign of life, by which a page sees that the server is there.
                         news = {}
+                    if news is None:
+                        return
                     yield json.dumps(news) + "\n"
             finally:
                 self.tabs.discard(tab)
@@ -134,7 +185,10 @@ class _Board:
 
     async def step(self, asked: Any) -> Any:
         # A layout that the page can't have, or a cut that leaves nothing, is no step to keep.
-        count = self.desk.step(int(asked["after"]), asked["step"])
+        after = asked["after"]
+        if type(after) is not int:
+            raise ValueError("after is a number of steps")
+        count = self.desk.step(after, asked["step"])
         self.tell(step=asked["step"])
         return {"steps": count, **self.standing()}
 
@@ -144,8 +198,9 @@ class _Board:
         return self.standing()
 
     async def reread(self, asked: Any) -> Any:
-        async with self.busy:
-            await run_in_threadpool(self.desk.reread, drop=bool(asked["drop"]))
+        drop = bool(asked["drop"])
+        reading = await run_in_threadpool(self.desk.read)
+        self.desk.take(reading, drop=drop)
         self.tell()
         return self.standing()
 
@@ -155,29 +210,19 @@ class _Board:
         return await run_in_threadpool(dressed, self.desk.source, str(asked["colourway"]))
 
     async def look(self, asked: Any) -> Any:
-        from vecrepeat.board.looking import looked
-
-        source, state = self.desk.source, self.desk.now
-
-        def work() -> Any:
-            repeat = repeat_of(source, state)
-            return looked(repeat, list(asked["what"]), float(asked["clearance"]))
-
+        what = {"what": list(map(str, asked["what"])), "clearance": float(asked["clearance"])}
         steps = len(self.desk.steps)
-        async with self.busy:
-            return {"steps": steps, **await run_in_threadpool(work)}
+        return {"steps": steps, **await self.looking.ask(str(asked.get("by")), "look", what)}
 
     async def toss(self, asked: Any) -> Any:
-        from vecrepeat.board.tossing import tossed
-
-        async with self.busy:
-            return await run_in_threadpool(tossed, self.desk.source, self.desk.now, asked)
+        return await self.arrange("toss", asked)
 
     async def fill(self, asked: Any) -> Any:
-        from vecrepeat.board.tossing import filled
+        return await self.arrange("fill", asked)
 
-        async with self.busy:
-            return await run_in_threadpool(filled, self.desk.source, self.desk.now, asked)
+    async def arrange(self, what: str, asked: Any) -> Any:
+        settings = {key: value for key, value in asked.items() if key != "by"}
+        return await self.arranging.ask(str(asked.get("by")), what, settings)
 
 
 def _answered(answer: Answer) -> Callable[[Request], Awaitable[Response]]:
@@ -188,15 +233,51 @@ def _answered(answer: Answer) -> Callable[[Request], Awaitable[Response]]:
         async for chunk in request.stream():
             body += chunk
             if len(body) > LARGEST:
-                return JSONResponse({"error": "that is too much at once"}, 413)
+                return _error("that is too much at once", 413)
         try:
-            asked = json.loads(body)
-            return JSONResponse(await answer(asked))
+            work = asyncio.ensure_future(answer(_read(bytes(body))))
+            while not (await asyncio.wait({work}, timeout=0.5))[0]:
+                # Nobody waits for the answer any more.
+                if await request.is_disconnected():
+                    work.cancel()
+            return JSONResponse(work.result())
+        except asyncio.CancelledError:
+            return _error("the one who asked has gone", 408)
         except InputError as error:
-            return JSONResponse({"error": str(error)}, 400)
+            return _error(str(error), 400)
         except ConflictError as error:
-            return JSONResponse({"error": str(error)}, 409)
-        except (ValueError, KeyError, TypeError, AttributeError) as error:
-            return JSONResponse({"error": f"that can't be read: {error}"}, 400)
+            return _error(str(error), 409)
+        except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
+            return _error(f"that can't be read: {error}", 400)
 
     return endpoint
+
+
+def _error(text: str, status: int) -> Response:
+    # It may quote half of a surrogate pair, which has no UTF-8.
+    return JSONResponse({"error": text.encode(errors="replace").decode()}, status)
+
+
+def _read(body: bytes) -> Any:
+    """Return the JSON of a request.
+
+    Raises:
+        ValueError: it is none, or has a number that is none or no page means (RFC 8259 §6 leaves
+            the range to us).
+        RecursionError: it is nested too deeply.
+    """
+    return json.loads(body, parse_float=_number, parse_int=_whole, parse_constant=_number)
+
+
+def _number(text: str) -> float:
+    value = float(text)
+    if not math.isfinite(value):
+        raise ValueError("a number is out of range")
+    return value
+
+
+def _whole(text: str) -> int:
+    # RFC 8259 §6: integers beyond are not the same everywhere.
+    if len(text) > 17 or abs(value := int(text)) >= 1 << 53:
+        raise ValueError("a number is out of range")
+    return value

@@ -6,18 +6,19 @@ the same states on both sides, in every tab and after a crash.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+from vecrepeat.allowance import PLACEMENTS
 from vecrepeat.errors import InputError
 from vecrepeat.layout import Layout
 from vecrepeat.recipe import Placed
 from vecrepeat.recipe_keys import TABLES
 from vecrepeat.recipes import placement_row
 
-MOST_ROWS = 20_000
-"""The most placements on one tile."""
+_KEYS = {"cursor": int, "rows": dict, "order": list, "layout": str, "what": str, "by": str}
+"""What a step may have."""
 
 
 @dataclass(frozen=True)
@@ -55,7 +56,7 @@ def first_state(placed: Sequence[Placed], layout: str) -> State:
     return State(tuple(rows), rows, layout)
 
 
-def read_placed(row: Any, known: Mapping[str, object]) -> Placed:
+def read_placed(row: Any, known: Collection[str]) -> Placed:
     """Return a placement from plain data: the keys and limits of a recipe's placements.
 
     Raises:
@@ -73,7 +74,7 @@ def read_placed(row: Any, known: Mapping[str, object]) -> Placed:
     return Placed(**found)
 
 
-def read_state(data: Any, known: Mapping[str, object]) -> State:
+def read_state(data: Any, known: Collection[str]) -> State:
     """Return a moment from plain data.
 
     Raises:
@@ -91,8 +92,8 @@ def read_state(data: Any, known: Mapping[str, object]) -> State:
 def _check(order: Sequence[str], rows: Mapping[str, Placed]) -> None:
     if len(set(order)) != len(order) or not rows.keys() >= set(order):
         raise InputError("the stacking order names what is not there")
-    if len(order) > MOST_ROWS:
-        raise InputError(f"a tile holds at most {MOST_ROWS:,} placements")
+    if len(order) > PLACEMENTS:
+        raise InputError(f"a tile holds at most {PLACEMENTS:,} placements")
 
 
 @dataclass(frozen=True)
@@ -113,7 +114,7 @@ class History:
         """The present moment."""
         return self.states[self.cursor]
 
-    def after(self, step: Any, known: Mapping[str, object]) -> History:
+    def after(self, step: Any, known: Collection[str]) -> History:
         """Return the history with one more step.
 
         A step is ``{"cursor": k}``, which undoes or redoes to a moment, or what changed:
@@ -123,21 +124,25 @@ class History:
         Raises:
             InputError: the step can't be made.
         """
-        if not isinstance(step, dict):
+        if not isinstance(step, dict) or any(
+            type(value) is not _KEYS.get(key) for key, value in step.items()
+        ):
             raise InputError("that is no step")
         if "cursor" in step:
             cursor = step["cursor"]
-            if not isinstance(cursor, int) or not 0 <= cursor < len(self.states):
+            if not 0 <= cursor < len(self.states):
                 raise InputError("there is no such moment to go back to")
             return History(self.states, cursor, self.words)
-        now, changed, order = self.now, step.get("rows", {}), step.get("order")
-        if not isinstance(changed, dict) or not isinstance(order, list | None):
+        now, changed = self.now, step.get("rows", {})
+        order = tuple(step.get("order", now.order))
+        if not all(type(key) is str for key in order):
             raise InputError("that is no step")
-        rows = {**now.rows, **{str(k): read_placed(r, known) for k, r in changed.items()}}
-        keys = now.order if order is None else tuple(map(str, order))
-        _check(keys, rows)
-        state = State(keys, {key: rows[key] for key in keys}, str(step.get("layout", now.layout)))
+        rows = {**now.rows, **{k: read_placed(r, known) for k, r in changed.items()}}
+        _check(order, rows)
+        state = State(order, {key: rows[key] for key in order}, step.get("layout", now.layout))
+        if not changed.keys() <= state.rows.keys():
+            raise InputError("the step changes what is not on the cloth")
         Layout.parse(state.layout)
         end = self.cursor + 1
-        word = str(step.get("what", ""))[:80]
+        word = step.get("what", "")[:80]
         return History((*self.states[:end], state), end, (*self.words[:end], word))

@@ -51,6 +51,7 @@ def check_balance(
         "direction": stands.kind,
         "turns_deg": list(stands.turns),
         "cutting": stands.cutting,
+        "deciding": {"motifs": stands.motifs, "of": stands.of, "share": stands.share},
     }
     return Answer(tuple(findings), facts)
 

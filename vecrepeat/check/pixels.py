@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
+from mmap import ACCESS_READ, mmap
 from pathlib import Path
 
 import numpy as np
@@ -11,6 +12,8 @@ from numpy.typing import NDArray
 from PIL import Image, UnidentifiedImageError
 
 from vecrepeat.errors import InputError
+from vecrepeat.files import read_head
+from vecrepeat.imagefiles import own_dpi, png_damage
 from vecrepeat.layout import Layout
 
 Levels = NDArray[np.float32]
@@ -57,6 +60,10 @@ def read_tile(file: Path) -> Tile:
         InputError: it can't be read, is no picture, too small or too large.
     """
     try:
+        if read_head(file, 8).startswith(b"\x89PNG"):
+            with file.open("rb") as stream, mmap(stream.fileno(), 0, access=ACCESS_READ) as data:
+                if wrong := png_damage(data):
+                    raise InputError(f"the picture is damaged: {wrong}", file=file)
         with Image.open(file) as image:
             if image.width * image.height > MAX_PIXELS:
                 raise InputError("the picture is too large", file=file, hint="check one tile of it")
@@ -66,7 +73,7 @@ def read_tile(file: Path) -> Tile:
                     file=file,
                     hint=f"give one of {_SMALLEST} px a side or more",
                 )
-            dpi = image.info.get("dpi")
+            dpi = own_dpi(image)
             kind = image.format
             if image.mode.startswith("I;16") or image.mode == "I":
                 # Sixteen bits: Pillow would cut off, not scale.
@@ -85,8 +92,6 @@ def read_tile(file: Path) -> Tile:
                     pixels = ((pixels * a + 255 * (255 - a) + 127) // 255).astype(np.uint8)
             else:
                 pixels = np.asarray(image_8 if image_8.mode == "RGB" else image_8.convert("RGB"))
-    except FileNotFoundError:
-        raise InputError("there is no such file", file=file) from None
     except Image.DecompressionBombError:
         raise InputError(
             "the picture is too large", file=file, hint="check one tile of it"
@@ -97,8 +102,7 @@ def read_tile(file: Path) -> Tile:
         if isinstance(error, InputError):
             raise
         raise InputError(f"the picture is damaged: {error}", file=file) from None
-    density = float(dpi[0]) if dpi and float(dpi[0]) > 1 else None
-    return Tile(pixels, alpha, density, kind in ("JPEG", "MPO"))
+    return Tile(pixels, alpha, float(dpi[0]) if dpi else None, kind in ("JPEG", "MPO"))
 
 
 def levels(tile: Tile) -> Levels:

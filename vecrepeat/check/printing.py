@@ -76,7 +76,7 @@ def _contents(plane: Plane, limits: PrintLimits) -> Iterator[Finding]:
                 "print",
                 "live text",
                 f"“{motif.name}” holds text that is not outlined",
-                "outline it, or read the drawing with --outline-text",
+                "outline it, or leave out --live-text",
                 1,
                 0,
                 "",

@@ -171,11 +171,10 @@ def load_profile(name: str | Path = DEFAULT) -> Profile:
 
 
 def _load(name: str, beside: Path | None, seen: tuple[str, ...]) -> Profile:
-    wrong = "the profile is not TOML"
     if name in built_in():
         source = resources.files("vecrepeat.check") / "profiles" / f"{name}.toml"
         file = Path(name)
-        table = parse_toml(source.read_bytes(), file, wrong)
+        table = parse_toml(source.read_bytes(), file, "profile")
     else:
         file = Path(name) if beside is None else beside.parent / name
         if file.suffix != ".toml":
@@ -186,7 +185,7 @@ def _load(name: str, beside: Path | None, seen: tuple[str, ...]) -> Profile:
         if str(file.resolve()) in seen:
             raise InputError("the profile is based on itself", file=file)
         seen = (*seen, str(file.resolve()))
-        table = read_toml(file, "can't read the profile", wrong)
+        table = read_toml(file, "profile")
     base = table.pop("base", None)
     start = Profile(name=file.stem) if base is None else _load(str(base), file, seen)
     return _overlaid(dataclasses.replace(start, name=file.stem), table, file)

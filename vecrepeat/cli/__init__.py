@@ -5,10 +5,13 @@ from __future__ import annotations
 import gc
 import importlib
 import sys
+from pathlib import Path
 
 import click
 
+from vecrepeat.allowance import MEMORY, out_of_memory
 from vecrepeat.errors import InputError
+from vecrepeat.stopping import hold_if_stopping
 
 SECTIONS = {
     "A drawn page to a repeat": {
@@ -64,6 +67,12 @@ class _Commands(click.Group):
         command: click.Command = module.command
         return command
 
+    def invoke(self, ctx: click.Context) -> object:
+        from vecrepeat.files import one_run
+
+        with one_run():
+            return super().invoke(ctx)
+
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         widest = max(map(len, COMMANDS))
         for title, section in SECTIONS.items():
@@ -71,15 +80,26 @@ class _Commands(click.Group):
                 formatter.write_dl([(name.ljust(widest), about) for name, about in section.items()])
 
 
+def _tell_of_engine() -> None:
+    """Say it where cairo was wanted and is not on this machine."""
+    library = sys.modules.get("vecrepeat.raster.cairo_library")
+    if library is not None and library.stood_in():
+        from vecrepeat.cli.options import show_notes
+
+        show_notes([library.NO_CAIRO])
+
+
 @click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(package_name="vecrepeat")
-def cli() -> None:
+@click.pass_context
+def cli(ctx: click.Context) -> None:
     """Seamless surface-pattern repeats from SVG drawings.
 
     Draw motifs on a page the size of your repeat and let them run over its edges; they wrap
     by themselves, at every layout, print size and dpi. Or start from a folder of loose motifs:
     vecrepeat recipe FOLDER -o design.toml.
     """
+    ctx.call_on_close(_tell_of_engine)
 
 
 def main() -> None:
@@ -87,10 +107,12 @@ def main() -> None:
     # A drawing is millions of small objects that live until the end: looking through them for
     # garbage again and again costs a twelfth of an export and finds none.
     gc.set_threshold(1_000_000, 50, 1_000)
+    opened: list[Path] = []
     try:
-        code = cli.main(standalone_mode=False)
+        code = cli.main(prog_name="vecrepeat", standalone_mode=False, obj=opened)
     except InputError as error:
-        _fail(str(error))
+        # Deep down an engine knows motifs, but not the file that they came from.
+        _fail(str(error.of(opened[0]) if opened and error.element else error))
     except click.exceptions.NoArgsIsHelpError as error:
         click.echo(error.format_message())
         sys.exit(2)
@@ -106,11 +128,14 @@ def main() -> None:
         sys.exit(1)
     except OSError as error:
         _fail(f"{error.filename or ''}: {error.strerror or error}".lstrip(": "))
-    except MemoryError:
-        _fail("there is not enough memory for this size (lower the dpi or the size)")
+    except Exception as error:
+        if not out_of_memory(error):
+            raise
+        _fail(f"this takes more than the {MEMORY / 1e9:.1f} GB of memory that a command may use")
     sys.exit(code if isinstance(code, int) else 0)
 
 
 def _fail(line: str) -> None:
+    hold_if_stopping()
     click.echo(f"vecrepeat: {line}", err=True)
     sys.exit(2)

@@ -68,7 +68,7 @@ seed_option = click.option(
 )
 clearance_option = click.option(
     "--clearance",
-    type=options.LengthType(),
+    type=options.LengthType(zero=True),
     metavar="LENGTH",
     help="Least distance between painted outlines; 3mm by default.",
 )
@@ -95,7 +95,7 @@ def manner_options(function: _F) -> _F:
             flip_option,
             click.option(
                 "--apart",
-                type=options.LengthType(),
+                type=options.LengthType(zero=True),
                 metavar="LENGTH",
                 help="Least distance between the middles of the same motif.",
             ),
@@ -189,7 +189,8 @@ def lay(
     from vecrepeat.sources import open_source
 
     source = open_source(recipe, placed=False)
-    if output is None and not again and source.recipe is not None and source.recipe.placements:
+    same = output is None or output.resolve() == recipe.resolve()
+    if same and not again and source.recipe is not None and source.recipe.placements:
         raise InputError(
             f"it has placements, which a {way} would give up",
             file=recipe,

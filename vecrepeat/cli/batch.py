@@ -72,6 +72,7 @@ def command(
     from vecrepeat.batch import run_batch
     from vecrepeat.jobs import jobs_of, read_limits
     from vecrepeat.lanes import cores, start_ahead
+    from vecrepeat.raster.cairo_library import NO_CAIRO
     from vecrepeat.units import counted, format_bytes
 
     limits = None if limits_file is None else read_limits(limits_file)
@@ -102,6 +103,9 @@ def command(
             limits=limits,
             progress=step,
         )
+    # Other processes drew: what they noted is in the records.
+    if any(NO_CAIRO in record["notes"] for record in done.records):
+        options.show_notes([NO_CAIRO])
     for _, reason in done.failed:
         click.echo(f"failed: {reason}", err=True)
     if as_json:

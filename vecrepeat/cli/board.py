@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from vecrepeat.cli import options
+from vecrepeat.cli.progress import rest
 from vecrepeat.layout import Layout
 
 
@@ -41,8 +42,20 @@ def command(
     The page is this machine's alone, and ends with this command (Ctrl+C).
     """
     from vecrepeat.board.run import recipe_for, serve
+    from vecrepeat.raster.cairo_library import NO_CAIRO, usual_engine
 
     recipe, note = recipe_for(src, output, layout, allowed)
     if note:
         options.show_notes([note])
-    serve(recipe, port=port, allowed=allowed, look=not no_browser, told=click.echo)
+    if usual_engine() == "resvg":
+        # Now: what is said as the command ends comes too late.
+        options.show_notes([NO_CAIRO])
+    rest()
+    serve(
+        recipe,
+        port=port,
+        allowed=allowed,
+        look=not no_browser,
+        told=click.echo,
+        noted=options.show_notes,
+    )

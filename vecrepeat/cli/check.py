@@ -48,7 +48,7 @@ def command(
     dpi: Fraction | None,
     picture: Path | None,
     allowed: tuple[Path, ...],
-    outline_text: bool,
+    live_text: bool,
     as_json: bool,
 ) -> None:
     """Look for what ruins a repeat: bad joins, collisions, voids, alleys and more.
@@ -70,7 +70,7 @@ def command(
         else:
             if {"balance", "glare"} & set(questions):
                 start_ahead()
-            source = options.opened(src, layout, selector, allowed, outline_text)
+            source = options.opened(src, layout, selector, allowed, live_text)
             report = checking.check_drawing(
                 source,
                 profile=limits,

@@ -45,8 +45,10 @@ if TYPE_CHECKING:
 @click.option(
     "--repeat-width", type=options.LengthType(), metavar="LENGTH", help="One tile's width."
 )
-@click.option("--across", type=int, metavar="N", help="So many tiles fill the usable width.")
-@click.option("--selvedge", type=options.LengthType(), metavar="LENGTH", help="Each one's width.")
+@click.option("--across", type=int, metavar="N", help="So many tiles fill the cut.")
+@click.option(
+    "--selvedge", type=options.LengthType(zero=True), metavar="LENGTH", help="Each one's width."
+)
 @click.option(
     "--selvedge-text", metavar="TEXT", help="Runs along both; the design's name where not given."
 )
@@ -65,7 +67,7 @@ if TYPE_CHECKING:
     metavar="PERCENT",
     help="What a wash takes off the length.",
 )
-@click.option("--dpi", type=options.DpiType(), default="150", show_default=True)
+@options.dpi_option
 @print_options
 @options.json_option
 @options.reading_options
@@ -84,9 +86,9 @@ def command(
     one_way: bool,
     shrink_across: float,
     shrink_along: float,
-    dpi: Fraction,
+    dpi: Fraction | None,
     allowed: tuple[Path, ...],
-    outline_text: bool,
+    live_text: bool,
     as_json: bool,
     settings: Settings,
 ) -> None:
@@ -102,7 +104,7 @@ def command(
     tables = read_tables(table)
     shrinkage = Shrinkage(*(Fraction(str(v)) / 100 for v in (shrink_across, shrink_along)))
     piece, width = tables.cut(cut), tables.bolt(bolt)
-    source = options.opened(src, layout, selector, allowed, outline_text)
+    source = options.opened(src, layout, selector, allowed, live_text)
     plan = plan_cloth(
         source.repeat,
         piece,
@@ -116,14 +118,16 @@ def command(
     notes = [*source.notes, *plan.notes]
     done = None
     if output is not None:
-        with progress(output, int(plan.sheet.height * dpi / MM_PER_INCH)) as step:
+        pixels = dpi or options.CLOTH_DPI
+        with progress(output, int(plan.sheet.height * pixels / MM_PER_INCH)) as step:
             done = write_cloth(
                 source.repeat,
                 plan,
                 output,
-                dpi=dpi,
+                dpi=pixels,
                 text=source.name if selvedge_text is None else selvedge_text,
                 one_way=one_way,
+                on_pixels=dpi is not None,
                 settings=settings,
                 progress=step,
             )

@@ -68,7 +68,7 @@ def command(
     layout: Layout | None,
     selector: str | None,
     allowed: tuple[Path, ...],
-    outline_text: bool,
+    live_text: bool,
     output: Path,
     pairs: tuple[str, ...],
     ground: str | None,
@@ -86,7 +86,7 @@ def command(
     """
     from vecrepeat import colourways, paletting
 
-    source = options.opened(src, layout, selector, allowed, outline_text)
+    source = options.opened(src, layout, selector, allowed, live_text)
     seen, palette = paletting.palette_of(source.repeat, names=paletting.recipe_names(source))
     ways = colourways.gathered(
         seen,

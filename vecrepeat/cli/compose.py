@@ -8,7 +8,6 @@ from pathlib import Path
 import click
 
 from vecrepeat.cli import options
-from vecrepeat.errors import InputError
 from vecrepeat.layout import Layout
 from vecrepeat.units import Size
 
@@ -47,7 +46,7 @@ def command(
     inline: bool,
     tile_only: bool,
     allowed: tuple[Path, ...],
-    outline_text: bool,
+    live_text: bool,
     as_json: bool,
 ) -> None:
     """Write the seamless repeat of SRC as an SVG pattern.
@@ -56,9 +55,7 @@ def command(
     """
     from vecrepeat.composing import compose
 
-    source = options.opened(src, layout, selector, allowed, outline_text)
-    if output.resolve() == src.resolve():
-        raise InputError("that is the drawing itself", file=output, hint="give another name")
+    source = options.opened(src, layout, selector, allowed, live_text)
     composed = compose(
         source.repeat,
         output,

@@ -7,6 +7,7 @@ from typing import Any
 
 import click
 
+from vecrepeat.allowance import PLACEMENTS
 from vecrepeat.cli import options
 from vecrepeat.cli.arrange_options import (
     again_option,
@@ -27,7 +28,7 @@ from vecrepeat.cli.arrange_options import (
     metavar="LENGTH",
     help="The largest motif's longer side; by default a 12th of the tile.",
 )
-@click.option("--count", type=click.IntRange(1, 20_000), help="How many on a tile.")
+@click.option("--count", type=click.IntRange(1, PLACEMENTS), help="How many on a tile.")
 @click.option(
     "--spacing",
     type=click.FloatRange(0.5, 20),

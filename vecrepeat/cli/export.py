@@ -37,10 +37,9 @@ Length = tuple[str, Fraction]
     "dpis",
     type=options.DpiType(),
     multiple=True,
-    default=("300",),
-    show_default=True,
     metavar="N",
-    help="Pixels per inch; may be given several times.",
+    help="Pixels per inch, 300 by default; may be given several times. A PDF's tiles lie on whole "
+    "pixels too where it is given, and are exact where not.",
 )
 @click.option("--sheet", type=options.SizeType(), metavar="SIZE", help="Fill a sheet: 54x36in.")
 @click.option("--block", is_flag=True, help="Write the straight block, for printers that need it.")
@@ -68,7 +67,8 @@ Length = tuple[str, Fraction]
     type=click.Choice(["auto", "cairo", "resvg"]),
     default="auto",
     show_default=True,
-    help="Which renderer draws; auto takes resvg for art that cairo does not draw faithfully.",
+    help="Which renderer draws; auto takes resvg for art that cairo does not draw faithfully, and "
+    "where there is no cairo library.",
 )
 @options.json_option
 @options.reading_options
@@ -86,7 +86,7 @@ def command(
     transparent: bool,
     engine: str,
     allowed: tuple[Path, ...],
-    outline_text: bool,
+    live_text: bool,
     as_json: bool,
     settings: Settings,
 ) -> None:
@@ -96,7 +96,7 @@ def command(
     format: PNG and TIFF are lossless, JPEG and WebP are pictures for shops, PDF is vector.
     Pictures' sizes that are not whole pixels are snapped and the difference is told.
     """
-    from vecrepeat.exporting import Exporter, file_name
+    from vecrepeat.exporting import DPI, Exporter, file_name
     from vecrepeat.formats import known
     from vecrepeat.raster.cairo_workers import start_ahead
     from vecrepeat.units import format_mm
@@ -107,10 +107,10 @@ def command(
     suffix = known(Path(output))
     if engine != "resvg" and suffix != ".pdf":
         start_ahead()
-    source = options.opened(src, layout, selector, allowed, outline_text)
+    source = options.opened(src, layout, selector, allowed, live_text)
     exporter = Exporter(source.repeat, engine=engine)
     jobs = {}
-    for (width, height), dpi in product(sizes, dict.fromkeys(dpis)):
+    for (width, height), dpi in product(sizes, dict.fromkeys(dpis or (DPI,))):
         plan = exporter.plan(
             dpi,
             width=None if width is None else width[1],
@@ -119,12 +119,12 @@ def command(
         )
         fields = {
             "name": source.name,
-            "layout": str(source.repeat.layout).replace(":", "-").replace("/", "-"),
+            "layout": str(source.repeat.layout),
             "width": width[0] if width else format_mm(plan.printed.width).replace(" ", ""),
             "height": height[0] if height else format_mm(plan.printed.height).replace(" ", ""),
             "dpi": f"{float(dpi):g}",
         }
-        name = file_name(output, {k: v.replace("/", "-") for k, v in fields.items()})
+        name = file_name(output, fields)
         if Path(name).suffix.lower() != suffix:
             raise InputError("the name's ending can't be a placeholder", file=name)
         if name in jobs:
@@ -132,7 +132,7 @@ def command(
                 f"two sizes would both be written to {name}",
                 hint="put {width}, {height} or {dpi} in the name",
             )
-        jobs[name] = exporter.sheet(plan, size=sheet, block=block)
+        jobs[name] = exporter.sheet(plan, size=sheet, block=block, on_pixels=bool(dpis))
     if not as_json:
         options.show_notes(source.notes)
     results = []

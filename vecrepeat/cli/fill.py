@@ -25,7 +25,7 @@ from vecrepeat.cli.arrange_options import (
 @click.option("--count", type=click.IntRange(0), help="The most fillers; by default all that fit.")
 @click.option(
     "--smallest",
-    type=options.LengthType(),
+    type=options.LengthType(zero=True),
     metavar="LENGTH",
     help="Diameter of the smallest void to fill.",
 )

@@ -25,7 +25,7 @@ def command(
     layout: Layout | None,
     selector: str | None,
     allowed: tuple[Path, ...],
-    outline_text: bool,
+    live_text: bool,
     pictures: Path | None,
     as_json: bool,
 ) -> None:
@@ -34,7 +34,7 @@ def command(
     from vecrepeat.pictures import coarse_pictures
     from vecrepeat.units import counted, format_mm
 
-    source = options.opened(src, layout, selector, allowed, outline_text, placed=False)
+    source = options.opened(src, layout, selector, allowed, live_text, placed=False)
     page, motifs = source.page, list(source.pool.motifs.values())
     rows = motif_rows(motifs, page, source.ranks)
     notes = [*source.notes, *coarse_pictures(page, 1)]

@@ -18,19 +18,27 @@ from vecrepeat.units import Size, parse_length, parse_size
 if TYPE_CHECKING:
     from vecrepeat.sources import Source
 
+CLOTH_DPI = Fraction(150)
+"""Of cloth and wallpaper where none is given (common practice, no source)."""
+
 _F = TypeVar("_F", bound=Callable[..., Any])
 
 
 class LengthType(click.ParamType):  # type: ignore[type-arg]
-    """A length with its unit."""
+    """A length with its unit; ``zero`` is whether it may be none at all."""
 
     name = "length"
+
+    def __init__(self, *, zero: bool = False) -> None:
+        self._zero = zero
 
     def convert(
         self, value: Any, param: click.Parameter | None, ctx: click.Context | None
     ) -> Fraction:
         """Return the length in mm."""
-        return value if isinstance(value, Fraction) else parse_length(value, _named(param))
+        if isinstance(value, Fraction):
+            return value
+        return parse_length(value, _named(param), zero=self._zero)
 
 
 class NamedLengthType(click.ParamType):  # type: ignore[type-arg]
@@ -117,7 +125,7 @@ def reading_options(function: _F) -> _F:
     for add in (
         cut_option,
         colourway_option,
-        outline_text_option,
+        live_text_option,
         allow_dir_option,
         motifs_option,
     ):
@@ -130,7 +138,7 @@ def opened(
     layout: Layout | None,
     selector: str | None,
     allowed: tuple[Path, ...],
-    outline_text: bool,
+    live_text: bool,
     *,
     placed: bool = True,
 ) -> Source:
@@ -141,12 +149,13 @@ def opened(
     """
     from vecrepeat.sources import open_source
 
+    click.get_current_context().ensure_object(list).append(src)
     return open_source(
         src,
         layout=layout,
         motifs=selector,
         allowed=allowed,
-        outline_text=outline_text,
+        live_text=live_text,
         cut=bool(click.get_current_context().meta.get(_CUT)),
         colourway=click.get_current_context().meta.get(_COLOURWAY),
         placed=placed,
@@ -174,6 +183,7 @@ def layout_option(function: _F) -> _F:
     )(function)
 
 
+_SAID = "vecrepeat.said"
 _CUT = "vecrepeat.cut"
 _COLOURWAY = "vecrepeat.colourway"
 
@@ -244,12 +254,23 @@ def allow_dir_option(function: _F) -> _F:
     )(function)
 
 
-def outline_text_option(function: _F) -> _F:
-    """Add --outline-text."""
+def live_text_option(function: _F) -> _F:
+    """Add --live-text."""
     return click.option(
-        "--outline-text",
+        "--live-text",
         is_flag=True,
-        help="Turn text into paths, so that it prints the same anywhere.",
+        help="Keep text live. By default it becomes paths, which print the same anywhere.",
+    )(function)
+
+
+def dpi_option(function: _F) -> _F:
+    """Add --dpi of goods; None where it is not given, which means :data:`CLOTH_DPI`."""
+    return click.option(
+        "--dpi",
+        type=DpiType(),
+        metavar="N",
+        help=f"Pixels per inch of what is written, {CLOTH_DPI} by default. A PDF's tiles lie on "
+        "whole pixels too where it is given, and are exact where not.",
     )(function)
 
 
@@ -266,6 +287,9 @@ def show_json(facts: Any) -> None:
 
 
 def show_notes(notes: tuple[str, ...] | list[str]) -> None:
-    """Print notes on standard error, a line each."""
+    """Print notes on standard error, a line each, and each once in a command."""
+    said = click.get_current_context().meta.setdefault(_SAID, set())
     for note in notes:
-        click.echo(f"note: {note}", err=True)
+        if note not in said:
+            click.echo(f"note: {note}", err=True)
+            said.add(note)

@@ -42,7 +42,7 @@ def command(
     layout: Layout | None,
     selector: str | None,
     allowed: tuple[Path, ...],
-    outline_text: bool,
+    live_text: bool,
     output: Path | None,
     merge: float,
     named: tuple[str, ...],
@@ -53,7 +53,7 @@ def command(
     from vecrepeat import paletting
 
     asked = paletting.parse_names(named)
-    source = options.opened(src, layout, selector, allowed, outline_text)
+    source = options.opened(src, layout, selector, allowed, live_text)
     names = paletting.recipe_names(source) | asked
     _, found = paletting.palette_of(source.repeat, merge=merge, names=names)
     if save:

@@ -39,7 +39,7 @@ _OPTIONS = (
         "--profile",
         type=click.Path(path_type=Path),
         metavar="FILE",
-        help="Convert to this ICC profile's colours (in a PDF: name it as the output intent).",
+        help="Convert to this ICC profile's colours (a PDF stays sRGB and holds it, attached).",
     ),
     click.option(
         "--intent",
@@ -67,9 +67,15 @@ _OPTIONS = (
     ),
     click.option(
         "--bleed",
-        type=options.LengthType(),
+        type=options.LengthType(zero=True),
         metavar="LENGTH",
         help="Let a PDF run on beyond its trim.",
+    ),
+    click.option(
+        "--page-length",
+        type=options.LengthType(),
+        metavar="LENGTH",
+        help="Cut a PDF's sheet into pages of this length at most, in order.",
     ),
     click.option("--marks", is_flag=True, help="Print trim and registration marks in a PDF."),
 )
@@ -88,6 +94,7 @@ def print_options(function: Callable[..., Any]) -> Callable[..., Any]:
         quality: int | None,
         max_bytes: int | None,
         bleed: Fraction | None,
+        page_length: Fraction | None,
         marks: bool,
         **others: Any,
     ) -> Any:
@@ -104,6 +111,7 @@ def print_options(function: Callable[..., Any]) -> Callable[..., Any]:
             compression=compression,
             colour=colour,
             bleed=bleed or Fraction(0),
+            page_length=page_length,
             marks=marks,
         )
         return function(settings=settings, **others)

@@ -38,7 +38,7 @@ def command(
     layout: Layout | None,
     selector: str | None,
     allowed: tuple[Path, ...],
-    outline_text: bool,
+    live_text: bool,
     output: Path,
     repeat_width: Fraction | None,
     paper: str,
@@ -53,7 +53,7 @@ def command(
     from vecrepeat.check.findings import QUESTIONS
     from vecrepeat.proving import prove
 
-    source = options.opened(src, layout, selector, allowed, outline_text)
+    source = options.opened(src, layout, selector, allowed, live_text)
     with progress(str(output), len(QUESTIONS)) as step:
         done = prove(
             source,

@@ -48,7 +48,7 @@ def command(
     layout: Layout | None,
     selector: str | None,
     allowed: tuple[Path, ...],
-    outline_text: bool,
+    live_text: bool,
     output: Path,
     colours: int,
     keep: tuple[str, ...],
@@ -64,7 +64,7 @@ def command(
     from vecrepeat.paletting import parse_colour
     from vecrepeat.reducing import write_reduced
 
-    source = options.opened(src, layout, selector, allowed, outline_text)
+    source = options.opened(src, layout, selector, allowed, live_text)
     if output.resolve() == src.resolve():
         raise InputError("that is the drawing itself", file=output, hint="give another name")
     done = write_reduced(

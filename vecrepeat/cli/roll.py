@@ -47,7 +47,7 @@ if TYPE_CHECKING:
 )
 @click.option(
     "--trim",
-    type=options.LengthType(),
+    type=options.LengthType(zero=True),
     default="10cm",
     show_default=True,
     metavar="LENGTH",
@@ -71,13 +71,11 @@ if TYPE_CHECKING:
 )
 @click.option(
     "--overlap",
-    type=options.LengthType(),
+    type=options.LengthType(zero=True),
     metavar="LENGTH",
     help="By how much drops that are written lie over each other.",
 )
-@click.option(
-    "--dpi", type=options.DpiType(), default="150", show_default=True, help="Of written drops."
-)
+@options.dpi_option
 @print_options
 @options.json_option
 @options.reading_options
@@ -94,9 +92,9 @@ def command(
     repeat_height: Fraction | None,
     output: str | None,
     overlap: Fraction | None,
-    dpi: Fraction,
+    dpi: Fraction | None,
     allowed: tuple[Path, ...],
-    outline_text: bool,
+    live_text: bool,
     as_json: bool,
     settings: Settings,
 ) -> None:
@@ -111,7 +109,7 @@ def command(
 
     if (openings or output) and len(walls) != 1:
         raise InputError("--opening and -o go with exactly one --wall")
-    source = options.opened(src, layout, selector, allowed, outline_text)
+    source = options.opened(src, layout, selector, allowed, live_text)
     room = Papering.of(
         source.repeat,
         width=repeat_width,
@@ -125,14 +123,16 @@ def command(
     )
     written = []
     if output is not None:
-        rows = int(room.drops[0].size.height * dpi / MM_PER_INCH) * len(room.drops)
+        pixels = dpi or options.CLOTH_DPI
+        rows = int(room.drops[0].size.height * pixels / MM_PER_INCH) * len(room.drops)
         with progress(output, rows) as step:
             written = write_panels(
                 source.repeat,
                 source.name,
                 output,
                 room.drops,
-                dpi=dpi,
+                dpi=pixels,
+                on_pixels=dpi is not None,
                 width=repeat_width,
                 height=repeat_height,
                 trim=trim,

@@ -42,14 +42,14 @@ def command(
     repeat_width: Fraction | None,
     repeat_height: Fraction | None,
     allowed: tuple[Path, ...],
-    outline_text: bool,
+    live_text: bool,
     as_json: bool,
 ) -> None:
     """Tell whether SRC's repeat goes round a rotary screen, and the next size that does."""
     from vecrepeat.goods.screens import on_screen
     from vecrepeat.raster.plan import printed_size
 
-    source = options.opened(src, layout, selector, allowed, outline_text)
+    source = options.opened(src, layout, selector, allowed, live_text)
     repeat = source.repeat
     tile = printed_size(
         repeat,

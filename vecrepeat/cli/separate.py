@@ -50,7 +50,7 @@ from vecrepeat.layout import Layout
 )
 @click.option(
     "--trap",
-    type=options.LengthType(),
+    type=options.LengthType(zero=True),
     metavar="LENGTH",
     help="Spread the lighter ink under the darker by this much where they meet.",
 )
@@ -96,7 +96,7 @@ def command(
     layout: Layout | None,
     selector: str | None,
     allowed: tuple[Path, ...],
-    outline_text: bool,
+    live_text: bool,
     output: Path,
     colours: int | None,
     keep: tuple[str, ...],
@@ -130,7 +130,7 @@ def command(
         lines=lines,
         laydown=laydown,
     )
-    source = options.opened(src, layout, selector, allowed, outline_text)
+    source = options.opened(src, layout, selector, allowed, live_text)
     with progress("plates", colours or 1) as step:
         done = write_plates(source.repeat, output, wanted, step=step)
     if as_json:

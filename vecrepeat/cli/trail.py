@@ -26,7 +26,7 @@ from vecrepeat.cli.arrange_options import lay, recipe_options, spaced_options
 )
 @click.option(
     "--off",
-    type=options.LengthType(),
+    type=options.LengthType(zero=True),
     metavar="LENGTH",
     help="How far off the path they sit; by default they touch it.",
 )
@@ -39,7 +39,7 @@ from vecrepeat.cli.arrange_options import lay, recipe_options, spaced_options
 @click.option("--follow/--no-follow", default=None, help="Whether they turn with the path.")
 @click.option(
     "--spacing",
-    type=options.LengthType(),
+    type=options.LengthType(zero=True),
     metavar="LENGTH",
     help="Least distance along the path; by default the clearance.",
 )

@@ -14,6 +14,13 @@ _TO_XYZ = np.array(
 )
 _WHITE = _TO_XYZ.sum(axis=1)
 
+# From D65 to the white of profiles, D50 (ICC.1 §7.2.16), by the Bradford transform (ICC.1 annex E).
+_D50 = np.array([0.9642, 1.0, 0.8249])
+_CONES = np.array(
+    [[0.8951, 0.2664, -0.1614], [-0.7502, 1.7135, 0.0367], [0.0389, -0.0685, 1.0296]], np.float64
+)
+_TO_D50 = np.linalg.inv(_CONES) @ np.diag((_CONES @ _D50) / (_CONES @ _WHITE)) @ _CONES
+
 # CIE 15: the cube root's linear toe, below (6/29)³.
 _DELTA = 6 / 29
 
@@ -29,9 +36,23 @@ def lab_of(rgb: ArrayLike) -> Lab:
 
     Source: IEC 61966-2-1 (sRGB's transfer curve and matrix), CIE 15 (L*a*b*).
     """
+    return _lab(_xyz(rgb), _WHITE)
+
+
+def profile_lab_of(rgb: ArrayLike) -> Lab:
+    """Return CIE L*a*b* as ICC profiles have it (white D50) of sRGB colours; see :func:`lab_of`."""
+    return _lab(_xyz(rgb) @ _TO_D50.T, _D50)
+
+
+def _xyz(rgb: ArrayLike) -> NDArray[np.float64]:
     value = np.asarray(rgb, np.float64) / 255
     linear = np.where(value <= 0.04045, value / 12.92, ((value + 0.055) / 1.055) ** 2.4)
-    ratio = linear @ _TO_XYZ.T / _WHITE
+    xyz: NDArray[np.float64] = linear @ _TO_XYZ.T
+    return xyz
+
+
+def _lab(xyz: NDArray[np.float64], white: NDArray[np.float64]) -> Lab:
+    ratio = xyz / white
     root = np.where(ratio > _DELTA**3, np.cbrt(ratio), ratio / (3 * _DELTA**2) + 4 / 29)
     x, y, z = np.moveaxis(root, -1, 0)
     return np.stack([116 * y - 16, 500 * (x - y), 200 * (y - z)], axis=-1)

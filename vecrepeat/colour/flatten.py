@@ -15,10 +15,12 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from vecrepeat.allowance import VEILS
 from vecrepeat.colour.booleans import difference, intersection, snapped, union
 from vecrepeat.colour.gradients import Banding, banded, in_steps
 from vecrepeat.colour.painted import Colour, Layer, Veil
 from vecrepeat.colour.spaces import Floats, hex_of, rgb_of
+from vecrepeat.errors import InputError
 from vecrepeat.scene.areas import as_parts
 from vecrepeat.scene.nodes import Gradient
 
@@ -170,7 +172,11 @@ def flattened(faces: Sequence[Face], through: Collection[str] = frozenset()) -> 
 
 
 def under(face: Face, above: Sequence[Face], through: Collection[str] = frozenset()) -> list[Face]:
-    """Return what is seen of a face below others, in their order, the last on top."""
+    """Return what is seen of a face below others, in their order, the last on top.
+
+    Raises:
+        InputError: that takes more than :data:`vecrepeat.allowance.VEILS` steps.
+    """
     # One colour on itself hides nothing, unless a veil lies between.
     veiled = not all(is_solid(other.mix) for other in above)
     hiding = [
@@ -182,9 +188,17 @@ def under(face: Face, above: Sequence[Face], through: Collection[str] = frozense
     ]
     rest = difference(face.area, union(hiding))
     seen = [] if rest.is_empty else [Face(rest, face.mix)]
+    steps = 0
     for other in above:
         if is_solid(other.mix) or not seen:
             continue
+        steps += len(seen)
+        if steps > VEILS:
+            raise InputError(
+                "so many translucent colours and gradients lie over one another here that their "
+                f"mixtures take more than {VEILS:,} steps to work out",
+                hint="make some of them opaque, or place the art as a picture",
+            )
         split: list[Face] = []
         for area, mix in seen:
             common = intersection(area, other.area)

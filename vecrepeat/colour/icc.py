@@ -19,6 +19,7 @@ from PIL import Image, ImageCms
 
 from vecrepeat.colour.difference import ciede2000
 from vecrepeat.errors import InputError
+from vecrepeat.files import read_file
 from vecrepeat.names import listed
 
 INTENTS = {
@@ -133,12 +134,7 @@ def open_conversion(
     """
     if intent not in INTENTS:
         raise InputError(f"intent “{intent}” is not known", hint=f"use {', '.join(INTENTS)}")
-    try:
-        with path.open("rb") as file:
-            data = file.read(_MAX_BYTES + 1)
-    except OSError as error:
-        reason = (error.strerror or str(error)).lower()
-        raise InputError(f"can't read the profile: {reason}", file=path) from None
+    data = read_file(path, _MAX_BYTES, "profile")
     hint = "give an ICC profile of a printer or colour space in RGB, CMYK or grey"
     try:
         profile = _profile(data)

@@ -33,6 +33,7 @@ from vecrepeat.colour.flatten import (
 from vecrepeat.colour.gradients import Banding
 from vecrepeat.colour.painted import beyond_shapes, painted_layers
 from vecrepeat.colour.stamps import SLACK, Key, Stamp, laid, stamp
+from vecrepeat.errors import InputError
 from vecrepeat.geometry import IDENTITY, Rect
 from vecrepeat.repeat import Ground, Motif, Placement, Repeat
 from vecrepeat.scene.areas import as_parts
@@ -219,7 +220,10 @@ def visible(
         motif = placement.motif
         if motif not in motifs:
             layers = painted_layers(motif, tolerance=tolerance)
-            motifs[motif] = tuple(faces_of(layers, over_print))
+            try:
+                motifs[motif] = tuple(faces_of(layers, over_print))
+            except InputError as error:
+                raise InputError(error.what, element=motif.name, hint=error.hint) from None
             covers[motif] = covered(layers, over_print)
     # What overprints is seen together with what lies below it, so nothing counts as alone.
     alone = frozenset() if over_print else lonely(repeat, apart)

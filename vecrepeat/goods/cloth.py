@@ -45,7 +45,7 @@ class ClothPlan:
         selvedge: each selvedge's width in mm.
         sheet: what is printed, in mm.
         tile: one tile's print size in mm.
-        across: tiles across the usable width.
+        across: tiles across what is printed between the selvedges.
         shrinkage: what is allowed for.
         notes: what the receiver should know, a sentence each.
     """
@@ -112,7 +112,7 @@ def plan_cloth(
         bolt: the cloth's width as printed in mm, selvedges included.
         selvedge: each selvedge's width in mm, which is not usable.
         repeat_width: one tile's width once washed, in mm.
-        repeats_across: instead, how many tiles fill the usable width.
+        repeats_across: instead, how many tiles fill the cut, between the selvedges.
         shrinkage: what the wash takes.
         one_way: whether the design or the cloth's nap has a top and a bottom.
 
@@ -131,21 +131,22 @@ def plan_cloth(
     if repeats_across is not None and repeats_across < 1:
         raise InputError("at least one repeat must go across")
     grow_x, grow_y = 1 / (1 - shrinkage.across), 1 / (1 - shrinkage.along)
-    if repeats_across is not None:
-        washed = printed_size(repeat, usable / repeats_across / grow_x, None)
-    else:
-        washed = printed_size(repeat, repeat_width, None)
-    tile = Size(washed.width * grow_x, washed.height * grow_y)
-    width = bolt if cut.width is None else cut.width * grow_x
-    if cut.width is not None and width > usable:
+    filled = usable if cut.width is None else cut.width * grow_x
+    if filled > usable:
         raise InputError(
-            f"the cut is printed {format_mm(width)} wide, and only {format_mm(usable)} of "
+            f"the cut is printed {format_mm(filled)} wide, and only {format_mm(usable)} of "
             f"{format_mm(bolt)} of cloth are usable",
             hint="choose a wider bolt or a narrower cut",
         )
-    sheet = Size(width, cut.length * grow_y)
-    across = usable / tile.width
-    notes = _notes(across, tile, shrinkage, one_way)
+    if repeats_across is not None:
+        washed = printed_size(repeat, filled / repeats_across / grow_x, None)
+    else:
+        washed = printed_size(repeat, repeat_width, None)
+    tile = Size(washed.width * grow_x, washed.height * grow_y)
+    sheet = Size(bolt if cut.width is None else filled, cut.length * grow_y)
+    across = filled / tile.width
+    edge = "the selvedge" if sheet.width == bolt else "the cut's edge"
+    notes = _notes(across, tile, edge, shrinkage, one_way)
     if selvedge and sheet.width != bolt:
         notes.append("the cut does not reach the cloth's edges, so no selvedges are printed on it")
     return ClothPlan(
@@ -159,15 +160,17 @@ def plan_cloth(
     )
 
 
-def _notes(across: Fraction, tile: Size, shrinkage: Shrinkage, one_way: bool) -> list[str]:
+def _notes(
+    across: Fraction, tile: Size, edge: str, shrinkage: Shrinkage, one_way: bool
+) -> list[str]:
     notes = []
     if across < 1:
-        notes.append(f"the usable width shows {float(across) * 100:.0f} % of one tile's")
+        notes.append(f"the width shows {float(across) * 100:.0f} % of one tile's")
     elif across.denominator != 1:
         spare = (across % 1) * tile.width
         notes.append(
-            f"{float(across):.3f} tiles go across, so {format_mm(spare)} of one are left at the "
-            f"selvedge; --across {max(1, round(across))} makes them whole"
+            f"{float(across):.3f} tiles go across, so {format_mm(spare)} of one are left at "
+            f"{edge}; --across {max(1, round(across))} makes them whole"
         )
     if shrinkage.across or shrinkage.along:
         notes.append(

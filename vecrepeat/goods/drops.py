@@ -101,6 +101,7 @@ def write_panels(
     found: Sequence[Panel],
     *,
     dpi: Fraction,
+    on_pixels: bool = False,
     width: Fraction | None,
     height: Fraction | None,
     trim: Fraction,
@@ -115,6 +116,7 @@ def write_panels(
         output: a template that holds {number}.
         found: from :func:`panels`.
         dpi: pixels per inch.
+        on_pixels: lay vectors out on whole pixels too; see :meth:`Exporter.sheet`.
         width: one tile's print width in mm.
         height: one tile's print height in mm.
         trim: what :func:`panels` was given.
@@ -142,6 +144,6 @@ def write_panels(
         told = settings
         if settings.marks:
             told = replace(settings, **_marked(name, panel, found))
-        cut = exporter.sheet(plan, size=panel.size)
+        cut = exporter.sheet(plan, size=panel.size, on_pixels=on_pixels)
         done.append(exporter.write(file, cut, settings=told, progress=progress))
     return done

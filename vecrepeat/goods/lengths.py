@@ -6,7 +6,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 from vecrepeat.exporting import Exported, Exporter
-from vecrepeat.formats import Progress, Settings
+from vecrepeat.formats import Part, Progress, Settings
 from vecrepeat.goods.cloth import ClothPlan
 from vecrepeat.goods.selvedge import with_selvedges
 from vecrepeat.raster.plan import PixelPlan
@@ -21,6 +21,7 @@ def write_cloth(
     dpi: Fraction,
     text: str,
     one_way: bool,
+    on_pixels: bool = False,
     settings: Settings,
     progress: Progress | None = None,
 ) -> Exported:
@@ -33,16 +34,18 @@ def write_cloth(
         dpi: pixels per inch.
         text: runs along the selvedges.
         one_way: put an arrow to the top beside it.
+        on_pixels: lay vectors out on whole pixels too; see :meth:`Exporter.sheet`.
         settings: what the format is told.
         progress: called with rows finished.
 
     Raises:
-        InputError: what an export raises, or no fontTools to draw the text with.
+        InputError: what an export raises, or no font to draw the text with.
     """
     notes: tuple[str, ...] = ()
+    parts: tuple[Part, ...] = ()
     if plan.has_selvedges:
         colours = Exporter(repeat).palette()
-        laid, notes = with_selvedges(
+        laid, parts, notes = with_selvedges(
             repeat,
             plan.tile,
             plan.bolt,
@@ -56,7 +59,7 @@ def write_cloth(
     else:
         exporter = Exporter(repeat)
         pixels = exporter.plan(dpi, width=plan.tile.width, height=plan.tile.height)
-    sheet = exporter.sheet(pixels, size=plan.sheet)
+    sheet = replace(exporter.sheet(pixels, size=plan.sheet, on_pixels=on_pixels), parts=parts)
     done = exporter.write(output, sheet, settings=settings, progress=progress)
     # A stretch that the wash takes back is meant.
     told = [note for note in done.notes if "stretch the drawing" not in note]

@@ -28,7 +28,6 @@ class Screen:
         tile: one tile's print size in mm.
         block: the straight block's print size in mm.
         around: whole blocks round the screen.
-        across: blocks across its width, parts included.
         fitted: the nearest size of the tile in mm that goes round exactly, in proportion.
         other: the nearest on the other side, larger or smaller.
     """
@@ -38,7 +37,6 @@ class Screen:
     tile: Size
     block: Size
     around: int
-    across: Fraction
     fitted: Size
     other: Size
 
@@ -55,12 +53,19 @@ class Screen:
     def _change(self, size: Size) -> float:
         return float(size.height / self.tile.height - 1)
 
+    def across(self, tile: Size) -> Fraction:
+        """Return how many straight blocks of a size of the tile its width holds, parts too."""
+        return self.width / (self.block.width * tile.width / self.tile.width)
+
+    def _counted(self, tile: Size) -> str:
+        around = int(self.circumference / (tile.height * (self.block.height / self.tile.height)))
+        across = float(self.across(tile))
+        return f"{counted(around, 'repeat')} round, {across:.3f} across {format_mm(self.width)}"
+
     def _told(self, size: Size) -> str:
-        rows = self.block.height / self.tile.height
-        round_ = int(self.circumference / (size.height * rows))
         return (
             f"{format_mm(size.width, 4)} × {format_mm(size.height, 4)} "
-            f"({self._change(size) * 100:+.3f} %), {counted(round_, 'repeat')} round"
+            f"({self._change(size) * 100:+.3f} %), {self._counted(size)}"
         )
 
     def lines(self) -> list[str]:
@@ -71,12 +76,12 @@ class Screen:
             f"down = {float(self.circumference / self.block.height):.4f}"
         )
         if self.fits:
-            fit = f"fits: {counted(self.around, 'repeat')} round, {float(tiles):g} tiles"
+            fit = f"fits: {self._counted(self.tile)}, {float(tiles):g} tiles round"
         else:
             fit = f"does not fit: the next size that does is a tile of {self._told(self.fitted)}"
             if self.other != self.fitted:
                 fit += f"; or of {self._told(self.other)}"
-        return [first, fit, f"across {format_mm(self.width)}: {float(self.across):.3f} repeats"]
+        return [first, fit]
 
     def as_dict(self) -> dict[str, Any]:
         """Return the facts as plain data, lengths in mm."""
@@ -86,11 +91,13 @@ class Screen:
             "tile_mm": [float(v) for v in self.tile],
             "straight_block_mm": [float(v) for v in self.block],
             "around": self.around,
-            "across": float(self.across),
+            "across": float(self.across(self.tile)),
             "fits": self.fits,
             "fitted_tile_mm": [float(v) for v in self.fitted],
             "change_percent": self.change * 100,
             "other_tile_mm": [float(v) for v in self.other],
+            "fitted_across": float(self.across(self.fitted)),
+            "other_across": float(self.across(self.other)),
         }
 
 
@@ -119,7 +126,6 @@ def on_screen(layout: Layout, tile: Size, circumference: Fraction, width: Fracti
         tile,
         block,
         around,
-        width / block.width,
         sized(around),
         sized(beside or 1),
     )

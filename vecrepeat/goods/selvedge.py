@@ -1,22 +1,25 @@
 """Selvedges: a line of text and a dot of every colour along both edges of the cloth.
 
 Cloth with selvedges is a repeat of its own, as wide as the cloth and as long as the design's
-straight block (or some of them), so every format writes it as it writes any other.
+straight block (or some of them), so every format of pixels writes it as it writes any other. In
+vectors white laid over the design would let it show at the white's edges, so there design and
+selvedges fill their own parts of the cloth.
 """
 
 from __future__ import annotations
 
 import math
-import tempfile
 from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
 from functools import lru_cache
-from pathlib import Path
 
 import numpy as np
 
 from vecrepeat.art.read import Art, read_art
+from vecrepeat.errors import InputError
+from vecrepeat.files import scratch_folder
+from vecrepeat.formats import Part
 from vecrepeat.geometry import Affine, Rect
 from vecrepeat.layout import Layout
 from vecrepeat.repeat import Placement, Repeat
@@ -70,27 +73,27 @@ def strip_svg(
             f'text-anchor="end" {_FONT} font-size="{size}" fill="#303030">{escaped(text)}</text>'
         )
         at += text_length(text, size)
-    # Over its ends by a hair, so that one piece joins the next.
-    back = f'<rect y="-0.5" width="{width}" height="{height + 1}" fill="#ffffff"/>'
+    return _drawing(width, height, "".join(parts)), at + _GAP
+
+
+def _drawing(width: float, height: float, body: str) -> str:
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}mm" height="{height}mm" '
-        f'viewBox="0 0 {width} {height}"><g id="selvedge">{back}{"".join(parts)}</g></svg>',
-        at + _GAP,
+        f'viewBox="0 0 {width} {height}"><g id="selvedge">{body}</g></svg>'
     )
 
 
-def _read_strip(
-    width: Fraction, height: Fraction, text: str, colours: Sequence[str], one_way: bool
-) -> Art:
-    drawing, _ = strip_svg(float(width), float(height), text, colours, one_way)
-    return _read(drawing)
-
-
 def _read(drawing: str) -> Art:
-    with tempfile.TemporaryDirectory(prefix="vecrepeat-") as folder:
-        path = Path(folder) / "selvedge.svg"
+    with scratch_folder() as folder:
+        path = folder / "selvedge.svg"
         path.write_text(drawing, encoding="utf-8")
-        return read_art(path, motifs="#selvedge", outline_text=True)
+        try:
+            return read_art(path, motifs="#selvedge")
+        except InputError as error:
+            raise InputError(
+                f"the selvedge's {error.what}",
+                hint="install one, or leave the words out: --selvedge-text ''",
+            ) from None
 
 
 @lru_cache
@@ -114,8 +117,8 @@ def with_selvedges(
     text: str,
     colours: Sequence[str],
     one_way: bool = False,
-) -> tuple[Repeat, tuple[str, ...]]:
-    """Return a repeat between selvedges as one repeat in print mm, and notes.
+) -> tuple[Repeat, tuple[Part, ...], tuple[str, ...]]:
+    """Return a repeat between selvedges as one repeat in print mm, as its parts, and notes.
 
     The design's corner lies where the usable width begins.
 
@@ -148,14 +151,19 @@ def with_selvedges(
         placements[key] = Placement(original.motif, to_print @ moved)
     boxes = repeat.boxes
     reach = float(np.nanmax(boxes[:, 2] - boxes[:, 0])) * float(sx) if len(boxes) else 0.0
-    strip = _read_strip(selvedge, height * sy, text, colours, one_way)
+    length = float(height * sy)
+    strip = _read(strip_svg(float(selvedge), length, text, colours, one_way)[0])
     # So wide that nothing comes in again from the other side.
     beyond = Fraction(math.ceil(2 * reach) + 10)
-    white = _read_strip(beyond, height * sy, "", (), False)
+    # Over both selvedges and what is between them, and over its ends by a hair, so that one piece
+    # joins the next.
+    wide = float(beyond + 2 * selvedge)
+    back = f'<rect y="-0.5" width="{wide}" height="{length + 1}" fill="#ffffff"/>'
+    white = _read(_drawing(wide, length, back))
+    right = cloth - selvedge
     edges = [
         Placement(motif, Affine.translation(float(x), 0.0))
-        # A bleed goes on in the selvedges' white.
-        for x, drawn in ((cloth, white), (Fraction(0), strip), (cloth - selvedge, strip))
+        for x, drawn in ((right, white), (Fraction(0), strip), (right, strip))
         for motif in drawn.motifs
     ]
     laid = replace(
@@ -166,4 +174,15 @@ def with_selvedges(
         layout=Layout(),
         symmetry=None,
     )
-    return laid, strip.notes
+    edge = replace(
+        laid,
+        width=selvedge,
+        placements=tuple(Placement(motif, Affine.translation(0.0, 0.0)) for motif in strip.motifs),
+        ground=None,
+    )
+    parts = (
+        Part(repeat, (sx, sy), (selvedge, right)),
+        Part(edge, span=(Fraction(0), selvedge)),
+        Part(edge, span=(right, cloth)),
+    )
+    return laid, parts, strip.notes

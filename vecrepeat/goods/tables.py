@@ -97,7 +97,7 @@ def read_tables(path: Path | None) -> Tables:
     """
     if path is None:
         return Tables(CUTS, BOLTS)
-    data = read_toml(path, "can't read the table", "the table is no TOML")
+    data = read_toml(path, "table")
     for key, value in data.items():
         if key not in ("cuts", "bolts") or not isinstance(value, dict):
             raise InputError(

@@ -24,7 +24,7 @@ def refuse_unshaped(repeat: Repeat) -> None:
             raise InputError(
                 f"it uses a {feature.kind} (“{feature.element}”), which has no exact areas",
                 element=placement.motif.name,
-                hint="add --outline-text" if text else "redraw it in shapes, or use --soft tint",
+                hint="leave out --live-text" if text else "redraw it in shapes, or use --soft tint",
             )
 
 

@@ -32,7 +32,7 @@ class Cloth:
         self._repeat = repeat
         self._exporter = Exporter(repeat)
         self._motifs = Motifs(repeat)
-        self.is_vector = self._exporter.engine == "cairo"
+        self.is_vector = not self._exporter.beyond_cairo
 
     @property
     def definitions(self) -> str:

@@ -138,7 +138,7 @@ function show() {
   drawMarks();
   if (ruler) drawRuler();
   const scale = view.zoom / screen;
-  byId("scale").textContent = scale >= 0.995 && scale <= 1.005 ? "true size" : scale > 1 ? `${scale.toFixed(scale < 10 ? 1 : 0)} : 1` : `1 : ${(1 / scale).toFixed(scale > 0.1 ? 1 : 0)}`;
+  byId("scale").textContent = scale >= 0.995 && scale <= 1.005 ? "1 : 1" : scale > 1 ? `${scale.toFixed(scale < 10 ? 1 : 0)} : 1` : `1 : ${(1 / scale).toFixed(scale > 0.1 ? 1 : 0)}`;
 }
 
 const toX = (x) => (x - view.x) * view.zoom + canvas.clientWidth / 2;

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from vecrepeat.colour.difference import lab_of
+from vecrepeat.colour.difference import profile_lab_of
 from vecrepeat.proof.cloth import Cloth
 from vecrepeat.proof.drawing import HAIR, INK, SOFT, Box, line, paragraph, rect, text, wrapped
 from vecrepeat.proof.sheet import Proof, document
@@ -63,7 +63,7 @@ def spec_svg(proof: Proof) -> str:
 def _colours(proof: Proof, y: float, end: float) -> tuple[str, float]:
     """Return the table of colours from y to ``end`` at most, and the y below it."""
     columns = (MARGIN, MARGIN + 10, MARGIN + 58, MARGIN + 82, MARGIN + 124, WIDTH - MARGIN)
-    heads = ("", "colour", "sRGB", "CIE Lab (white D65)", "", "seen")
+    heads = ("", "colour", "sRGB", "CIE Lab (D50, as in ICC)", "", "seen")
     parts = []
     for x, head in zip(columns, heads, strict=True):
         anchor = "end" if head == "seen" else "start"
@@ -76,7 +76,7 @@ def _colours(proof: Proof, y: float, end: float) -> tuple[str, float]:
     shown = len(entries) if len(entries) * pitch <= room else int(room / pitch) - 1
     for entry in entries[:shown]:
         rgb = [int(entry.colour[k : k + 2], 16) for k in (1, 3, 5)]
-        lightness, a, b = (float(v) for v in lab_of(rgb))
+        lightness, a, b = (float(v) for v in profile_lab_of(rgb))
         parts.append(
             rect(Box(columns[0], y, 7, pitch - 1.2), fill=entry.colour, stroke=HAIR, width=0.15)
         )

@@ -1,33 +1,40 @@
-"""The cairo library, which no Python package brings along."""
+"""The cairo library, which no Python package brings along; without it resvg draws."""
 
 from __future__ import annotations
 
-from typing import Any
+import ctypes
+from functools import cache
 
-from vecrepeat.errors import InputError
+NO_CAIRO = "no cairo library on this machine: resvg draws instead (a proof's PDF as pictures)"
+"""What the user is told where resvg draws in cairo's stead."""
 
-NO_CAIRO = 78
-"""How a worker's process ends where there is none; sysexits.h has it as EX_CONFIG."""
-
-
-def missing() -> InputError:
-    """Return the error that says what to install."""
-    return InputError(
-        "the cairo library is not installed, which draws the art",
-        hint="Debian and Ubuntu: apt-get install libcairo2; Fedora: dnf install cairo; "
-        "macOS: brew install cairo; Windows: README.md says how",
-    )
+_FILES = ("libcairo.so.2", "libcairo.2.dylib", "libcairo-2.dll")
+"""The library on Linux, macOS and Windows, as cairocffi looks for it."""
 
 
-def load_cairosvg() -> Any:
-    """Return the module ``cairosvg``.
-
-    Raises:
-        InputError: there is no cairo library.
-    """
+@cache
+def has_cairo() -> bool:
+    """Whether the library can be loaded."""
+    for file in _FILES:
+        try:
+            ctypes.CDLL(file)
+        except OSError:
+            continue
+        return True
+    # cairocffi looks in more places, which takes a while, and raises as it is imported.
     try:
-        import cairosvg
+        import cairocffi  # noqa: F401
     except OSError:
-        # cairocffi looks for the library as it is imported.
-        raise missing() from None
-    return cairosvg
+        return False
+    return True
+
+
+@cache
+def usual_engine() -> str:
+    """Return what draws art that both engines draw faithfully: ``cairo`` where there is one."""
+    return "cairo" if has_cairo() else "resvg"
+
+
+def stood_in() -> bool:
+    """Whether resvg has been asked to draw in cairo's stead."""
+    return usual_engine.cache_info().currsize > 0 and usual_engine() == "resvg"

@@ -22,12 +22,7 @@ import sys
 from collections.abc import Sequence
 from typing import Any, BinaryIO
 
-try:
-    import cairocffi
-except OSError:
-    from vecrepeat.raster.cairo_library import NO_CAIRO
-
-    sys.exit(NO_CAIRO)
+import cairocffi
 from cairosvg.parser import Tree
 from cairosvg.surface import PNGSurface
 
@@ -96,12 +91,22 @@ def _read(stream: BinaryIO) -> bytes:
     raise SystemExit(0)
 
 
-def _answer(drawing: Drawing, request: dict[str, Any]) -> tuple[int, bytes]:
+def _opened(document: bytes) -> Drawing | str:
+    """Return a document's drawing, or why CairoSVG doesn't read it."""
     try:
-        return 0, drawing.picture(**request)
+        return Drawing(document)
     except Exception as error:
-        reason = f"{type(error).__name__}: {error}"
-        return 1, json.dumps({"motif": drawing.drawn, "reason": reason}).encode()
+        return f"{type(error).__name__}: {error}"
+
+
+def _answer(drawing: Drawing | str, request: dict[str, Any]) -> tuple[int, bytes]:
+    motif, reason = None, str(drawing)
+    if isinstance(drawing, Drawing):
+        try:
+            return 0, drawing.picture(**request)
+        except Exception as error:
+            motif, reason = drawing.drawn, f"{type(error).__name__}: {error}"
+    return 1, json.dumps({"motif": motif, "reason": reason}).encode()
 
 
 def main() -> None:
@@ -110,11 +115,11 @@ def main() -> None:
     # Whatever gets printed must not get in among the answers.
     answers = os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)
-    drawing = Drawing(_read(requests))
+    drawing = _opened(_read(requests))
     while True:
         message = _read(requests)
         if not message.startswith(b"{"):
-            drawing = Drawing(message)
+            drawing = _opened(message)
             continue
         failed, data = _answer(drawing, json.loads(message))
         answers.write(ANSWER.pack(failed, len(data)))

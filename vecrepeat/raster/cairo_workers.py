@@ -12,8 +12,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from vecrepeat.errors import InputError
-from vecrepeat.raster.cairo_library import NO_CAIRO, missing
+from vecrepeat.raster.cairo_library import has_cairo
 from vecrepeat.worker import ANSWER, ENDING, MESSAGE, Worker
 
 # cairo's ARGB words in bytes, as this machine orders them: where red, green, blue, alpha are.
@@ -62,7 +61,7 @@ def _start() -> Worker:
 
 def start_ahead() -> None:
     """Start a worker now, for the first drawing that will need one."""
-    if not _spare:
+    if not _spare and has_cairo():
         _spare.append(_start())
 
 
@@ -111,7 +110,6 @@ class CairoWorkers:
 
         Raises:
             CairoFailure: there is no picture.
-            InputError: there is no cairo library.
         """
         asked = json.dumps(request).encode()
         width, height = request["canvas"]
@@ -150,10 +148,10 @@ class CairoWorkers:
         return bool(failed), answer
 
 
-def _why(worker: Worker) -> CairoFailure | InputError:
+def _why(worker: Worker) -> CairoFailure:
     """Return why a worker has ended."""
     worker.close(ENDING)
-    return missing() if worker.code == NO_CAIRO else CairoFailure(f"CairoSVG {worker.end()}")
+    return CairoFailure(f"CairoSVG {worker.end()}")
 
 
 def _send(worker: Worker, data: bytes) -> None:

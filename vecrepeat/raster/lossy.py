@@ -7,12 +7,15 @@ These formats are packed as a whole, so a picture is held in memory at once; see
 from __future__ import annotations
 
 import io
+import math
 from collections.abc import Callable
+from fractions import Fraction
 from typing import BinaryIO, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
-from PIL import Image
+from PIL import ExifTags, Image
+from PIL.TiffImagePlugin import IFDRational
 
 from vecrepeat.colour.icc import srgb_profile
 from vecrepeat.errors import InputError
@@ -74,7 +77,7 @@ def write(out: BinaryIO, job: Job, progress: Progress | None) -> Written:
             f"{job.file.suffix} files {what}", file=job.file, hint="write PNG or TIFF instead"
         )
     samples = picture.whole()
-    encode = _encoder(kind, samples, job, (float(picture.dpi), float(picture.dpi)))
+    encode = _encoder(kind, samples, job, picture.dpi)
     top = QUALITY if settings.quality is None else settings.quality
     if settings.max_bytes is None:
         quality, data = top, encode(top)
@@ -84,6 +87,11 @@ def write(out: BinaryIO, job: Job, progress: Progress | None) -> Written:
     if progress is not None:
         progress(picture.height)
     notes = [*job.raster_notes()]
+    if kind is _JPEG and not _in_header(picture.dpi):
+        notes.append(
+            f"a JPEG's header holds whole pixels per inch: {float(picture.dpi):g} dpi stands in "
+            "its EXIF, which some programs don't read (PNG and TIFF hold it)"
+        )
     if quality < top:
         shows = ", which shows: lower the dpi or allow more bytes" if quality < POOR else ""
         notes.append(f"the best quality that fits is {quality}{shows}")
@@ -94,12 +102,29 @@ def _ink(job: Job) -> str:
     return "sRGB" if job.settings.colour is None else job.settings.colour.mode
 
 
+def _in_header(dpi: Fraction) -> bool:
+    """Whether JFIF can say a resolution: a whole number of sixteen bits (ITU-T T.871 §10.1)."""
+    return dpi.denominator == 1 and dpi < 1 << 16
+
+
+def exif_of(dpi: Fraction) -> Image.Exif:
+    """Return a resolution as EXIF: a fraction of 32-bit numbers, to the inch (TIFF 6.0 §8)."""
+    near = dpi.limit_denominator((1 << 32) // (math.floor(dpi) + 1))
+    exif = Image.Exif()
+    for tag in (ExifTags.Base.XResolution, ExifTags.Base.YResolution):
+        exif[tag] = IFDRational(near.numerator, near.denominator)
+    exif[ExifTags.Base.ResolutionUnit] = 2
+    return exif
+
+
 def _encoder(
-    kind: _Kind, samples: NDArray[np.uint8], job: Job, dpi: tuple[float, float]
+    kind: _Kind, samples: NDArray[np.uint8], job: Job, dpi: Fraction
 ) -> Callable[[int], bytes]:
     image = Image.fromarray(samples[..., 0] if samples.shape[2] == 1 else samples)
     colour = job.settings.colour
     icc = srgb_profile() if colour is None else colour.icc
+    # Where both could stand they must not differ: programs disagree on which one counts.
+    size = {"dpi": (int(dpi),) * 2} if kind is _JPEG and _in_header(dpi) else {"exif": exif_of(dpi)}
 
     def encode(quality: int) -> bytes:
         data = io.BytesIO()
@@ -112,11 +137,11 @@ def _encoder(
                 quality=quality,
                 subsampling=halved,
                 optimize=True,
-                dpi=dpi,
                 icc_profile=icc,
+                **size,
             )
         else:
-            image.save(data, "WEBP", quality=quality, method=4, icc_profile=icc)
+            image.save(data, "WEBP", quality=quality, method=4, icc_profile=icc, **size)
         return data.getvalue()
 
     return encode

@@ -102,6 +102,7 @@ class CairoEngine:
             f'viewBox="0 0 {number(float(repeat.width))} {number(float(repeat.height))}">'
             f"<defs>{writer.defined()}<g>{groups}</g></defs></svg>"
         )
+        self._name = repeat.name
         self._motifs = motifs
         self._numbers = {motif: i for i, motif in enumerate(motifs)}
         self._workers = CairoWorkers(document.encode())
@@ -119,11 +120,12 @@ class CairoEngine:
         try:
             self._workers.draw(request, out)
         except CairoFailure as error:
-            name = None if error.motif is None else self._motifs[error.motif].name
+            motif = None if error.motif is None else self._motifs[error.motif].name
             raise InputError(
                 f"the first engine can't draw it: {error}",
-                element=name,
-                hint="try --engine resvg, or redraw the motif",
+                file=None if motif else self._name,
+                element=motif,
+                hint="redraw the motif, or export with --engine resvg",
             ) from None
 
     def number_of(self, motif: Motif) -> int:

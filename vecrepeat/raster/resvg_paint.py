@@ -8,6 +8,7 @@ with each other and with the ground as they do in the drawing.
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
@@ -15,12 +16,14 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from vecrepeat.art.fonts import generic_families
 from vecrepeat.errors import InputError
 from vecrepeat.geometry import number
 from vecrepeat.raster.paint import BLOCK_BYTES, MARGIN, Painter, Pixels, Window, copy_matrix, reach
 from vecrepeat.raster.plan import PixelPlan
 from vecrepeat.raster.resvg_filters import with_offsets_kept
 from vecrepeat.raster.resvg_image import fitted
+from vecrepeat.raster.sheet import opaque
 from vecrepeat.repeat import Motif, Repeat
 from vecrepeat.resvg import (
     SHRINKS,
@@ -39,11 +42,33 @@ MAX_CANVAS_SIDE = 8_000
 CUT_ROOM = 64
 """Pixels drawn around a window where a motif has to be cut."""
 
+_SIDES_RE = re.compile(r' width="[^"]*" height="[^"]*"(?= viewBox="0 0 (\S+) ([^" ]+)")')
+
 ALIKE_LEVELS = 24
 """By how many levels a pixel may differ between two draws that are taken to agree."""
 
 ALIKE_PIXELS = 4
 """How many pixels of a copy may differ by more: antialiasing flips a step on some."""
+
+
+def page_pixels(page: str, scale: float) -> Pixels:
+    """Return a page of our own (a proof, a check's picture) on white, RGB.
+
+    Args:
+        page: an SVG document that tells its width, height and view box in this order.
+        scale: pixels to the view box's unit.
+
+    Raises:
+        InputError: resvg can't draw it.
+    """
+    sides = _SIDES_RE.search(page)
+    assert sides is not None
+    width, height = (round(float(side) * scale) for side in sides.groups())
+    sized = f'{page[: sides.start()]} width="{width}" height="{height}"{page[sides.end() :]}'
+    try:
+        return opaque(rasterise(sized, width, height, fonts=generic_families()))
+    except ResvgError as error:
+        raise InputError(f"the page can't be drawn: {error}") from None
 
 
 class ResvgEngine:
@@ -150,9 +175,9 @@ class _ResvgPainter:
         }
 
     @cached_property
-    def _fonts(self) -> bool:
-        """Whether anything is written with fonts."""
-        return any(holds_text(motif.scene) for motif in self.ids)
+    def _fonts(self) -> tuple[str, ...]:
+        """What generic families are drawn in, where anything is written with fonts."""
+        return generic_families() if any(holds_text(m.scene) for m in self.ids) else ()
 
     def _canvas(self, window: Window, found: Collection[Copy]) -> Window | None:
         """Return what to draw for a window, or None where it is to be drawn in two halves.
@@ -286,6 +311,7 @@ class _ResvgPainter:
             names = {placements[c.placement].motif.name for c in found if self._uncut[c.placement]}
             return InputError(
                 f"the second engine gives up: {error}",
+                file=self.plan.repeat.name if len(names) != 1 else None,
                 element=names.pop() if len(names) == 1 else None,
                 hint="simplify or rasterise its filters, or choose a lower dpi",
             )
@@ -307,6 +333,7 @@ class _ResvgPainter:
         alone = suspects[0].name if suspects and fails(suspects) else None
         return InputError(
             f"the second engine fails on {'it' if alone else 'the drawing'}: {error}",
+            file=None if alone else self.plan.repeat.name,
             element=alone,
             hint="simplify or rasterise that effect",
         )

@@ -24,7 +24,7 @@ import tifffile
 from numpy.typing import NDArray
 
 from vecrepeat.colour.icc import srgb_profile
-from vecrepeat.errors import InputError
+from vecrepeat.errors import InputError, missing_package
 from vecrepeat.formats import Job, Progress, Written
 from vecrepeat.raster.picture import Picture
 
@@ -134,11 +134,7 @@ def _encoder(compression: str, job: Job) -> Encode:
     try:
         from imagecodecs import lzw_encode
     except ImportError:
-        raise InputError(
-            "LZW needs the package imagecodecs",
-            file=job.file,
-            hint="pip install 'vecrepeat[lzw]', or leave out --compression",
-        ) from None
+        raise missing_package("LZW", "imagecodecs", file=job.file) from None
     return lambda samples: bytes(lzw_encode(samples.tobytes()))
 
 

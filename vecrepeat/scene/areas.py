@@ -18,8 +18,8 @@ MAX_TESTS = 1_000_000_000
 MAX_SIDES = 300_000
 """The most sides of a shape that crosses itself whose area is worked out exactly."""
 
-_PROBED = 1_000
-"""Sides that are looked at to estimate the crossings."""
+_PROBED = (20, 1_000)
+"""Sides that are looked at to estimate the crossings: the few tell where there are very many."""
 
 Parts = NDArray[np.object_]
 """Polygons and multipolygons, shape (n,), whose union is an area; they may overlap."""
@@ -132,7 +132,7 @@ def filled_area(rings: Parts, even_odd: bool) -> BaseGeometry:
 def _too_tangled(rings: Parts) -> bool:
     """Whether rings have too many sides or, by a sample of them, cross too often."""
     count = int(shapely.get_num_coordinates(rings).sum())
-    if count <= _PROBED:
+    if count <= _PROBED[-1]:
         return False
     if count > MAX_SIDES:
         return True
@@ -140,11 +140,15 @@ def _too_tangled(rings: Parts) -> bool:
     steps = np.flatnonzero(ring[1:] == ring[:-1])
     ends = np.stack([coords[steps], coords[steps + 1]], axis=1)
     sides = shapely.linestrings(ends)
-    sample = sides[:: max(1, len(sides) // _PROBED)]
-    # Each meets itself and its two neighbours.
-    meets = len(shapely.STRtree(sides).query(sample, predicate="intersects")[0]) / len(sample) - 3
-    crossings = max(0.0, meets) * len(sides) / 2
-    return crossings > MAX_CROSSINGS or crossings * count > MAX_TESTS
+    tree = shapely.STRtree(sides)
+    for probed, most in zip(_PROBED, (10, 1), strict=True):
+        sample = sides[:: max(1, len(sides) // probed)]
+        # Each meets itself and its two neighbours.
+        meets = len(tree.query(sample, predicate="intersects")[0]) / len(sample) - 3
+        crossings = max(0.0, meets) * len(sides) / 2
+        if max(crossings / MAX_CROSSINGS, crossings * count / MAX_TESTS) > most:
+            return True
+    return False
 
 
 def enclosed(

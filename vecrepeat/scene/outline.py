@@ -16,7 +16,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from vecrepeat.geometry import IDENTITY, Affine, Rect
-from vecrepeat.scene.areas import Parts, as_parts, enclosed, intersection, union
+from vecrepeat.scene.areas import MAX_SIDES, Parts, as_parts, enclosed, intersection, union
 from vecrepeat.scene.nodes import Clip, Group, Image, Node, Path
 from vecrepeat.scene.polylines import Polylines, Shape, mapped
 from vecrepeat.scene.segments import rect_segments, segments_of, tight_box
@@ -171,7 +171,9 @@ def _fill_areas(shapes: Sequence[Shape], lines: Polylines, areas: list[list[Base
         return
     rings = lines.rings(which)
     polygons = shapely.polygons(rings)
-    valid = shapely.is_valid(polygons)
+    # Looking for crossings takes minutes where an outline is very long.
+    valid = shapely.get_num_coordinates(polygons) <= MAX_SIDES
+    valid[valid] = shapely.is_valid(polygons[valid])
     owners: dict[int, list[int]] = defaultdict(list)
     for k, owner in enumerate(lines.shape[which].tolist()):
         owners[owner].append(k)

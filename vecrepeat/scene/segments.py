@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from svgelements import Arc
 
+from vecrepeat.allowance import POINTS
 from vecrepeat.errors import InputError
 from vecrepeat.geometry import Rect
 from vecrepeat.scene.nodes import Box, Data, Outline
@@ -21,9 +22,6 @@ from vecrepeat.scene.pathdata import parse_path
 
 MAX_COORDINATE = 1e7
 """Coordinates beyond this (in user units) are no drawing; such shapes draw nothing."""
-
-MAX_POINTS = 2_000_000
-"""The most points that curves are flattened into at once."""
 
 MAX_STEPS = 2000
 """The most chords that one curve is flattened into."""
@@ -256,7 +254,7 @@ def flatten(
         bounds of the curve.
 
     Raises:
-        InputError: they come to more than :data:`MAX_POINTS`.
+        InputError: they come to more than :data:`POINTS`.
     """
     n = len(points)
     p0, p1, p2, p3 = (points[:, k] for k in range(4))
@@ -272,9 +270,9 @@ def flatten(
         steps = np.clip(np.nan_to_num(steps, nan=1.0), 1, MAX_STEPS)
         count = np.maximum(count, np.where(reach > 0, steps, 1).astype(np.int64))
     count = np.where(straight, 1, np.clip(count, 1, MAX_STEPS))
-    if count.sum() > MAX_POINTS:
+    if count.sum() > POINTS:
         raise InputError(
-            f"its shapes take more than {MAX_POINTS:,} points to outline",
+            f"its shapes take more than {POINTS:,} points to outline",
             hint="simplify the drawing, or split it",
         )
     segment = np.repeat(np.arange(n), count)

@@ -4,26 +4,37 @@ A sheet is two rectangles, the ground and one filled with a tiling pattern whose
 straight block; so its size hardly depends on the sheet's. A tile or a block is a plain drawing.
 
 Standard: ISO 32000-1 ("PDF" below), sections from memory: §8.7.3 tiling patterns, §14.11.2 page
-boxes, §14.11.5 output intents, §8.3.2.3 and Annex C for the size of a page and UserUnit.
+boxes, §8.3.2.3 and Annex C for the size of a page and UserUnit.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 from typing import BinaryIO
 
 import numpy as np
-from pikepdf import Array, Dictionary, Name, ObjectStreamMode, Page, Pdf, String
+from pikepdf import (
+    Array,
+    AttachedFileSpec,
+    Dictionary,
+    Name,
+    ObjectStreamMode,
+    Page,
+    Pdf,
+    String,
+)
 
-from vecrepeat.colour.icc import srgb_profile
-from vecrepeat.formats import Job, Progress, Written
+from vecrepeat.colour.icc import Conversion
+from vecrepeat.errors import InputError
+from vecrepeat.formats import Cut, Job, Part, Progress, Settings, Written
 from vecrepeat.geometry import Affine, Rect
+from vecrepeat.names import slug
 from vecrepeat.raster.plan import stretch_note
-from vecrepeat.repeat import Motif
+from vecrepeat.repeat import Motif, Repeat
 from vecrepeat.scene.kinds import BLEND
 from vecrepeat.units import MM_PER_INCH
 from vecrepeat.vector.pdf_features import VECTOR, is_vector
@@ -32,10 +43,13 @@ from vecrepeat.vector.pdf_motif import MotifWriter
 from vecrepeat.vector.pdf_resources import Resources, decimal, matrix_text, numbers, tint
 from vecrepeat.wrap import Copy, copies, placed
 
-TAKES = frozenset(("colour", "bleed", "marks", "label", "joins"))
+TAKES = frozenset(("colour", "bleed", "page_length", "marks", "label", "joins"))
 
 LONGEST_PAGE = 14_400
 """The longest side of a page in default user units (PDF Annex C.2)."""
+
+MAX_PAGES = 1000
+"""The most pages of one sheet."""
 
 CELL_UNITS = 100
 """Units of a pattern's cell to the mm of the drawing.
@@ -116,55 +130,31 @@ def _below(value: Fraction, unit: int) -> Fraction:
 
 def write(out: BinaryIO, job: Job, progress: Progress | None) -> Written:
     """Write a job as PDF."""
-    repeat, cut, settings = job.repeat, job.cut, job.settings
-    slug = SLUG if settings.marks else Fraction(0)
-    boxes = frame(*cut.size, settings.bleed, slug)
-    printed = cut.plan.printed
-    # mm of the drawing to user units of the page.
-    across = float(printed.width / repeat.width * POINTS_PER_MM / boxes.unit)
-    down = float(printed.height / repeat.height * POINTS_PER_MM / boxes.unit)
+    cut, settings = job.cut, job.settings
+    starts = _starts(cut, settings)
     with Pdf.new() as pdf:
         resources = Resources(pdf)
         motifs = _Motifs(job, resources)
-        left, top = float(boxes.trim[0]), float(boxes.trim[3])
-        x0, y0, x1, y1 = (float(v) for v in boxes.bleed)
-        area = " ".join(decimal(v) for v in (x0, y0, x1 - x0, y1 - y0))
-        content = [*_ground(job, resources, f"{area} re f")]
-        if cut.patterned:
-            width, height = (float(side) for side in repeat.block_size)
-            found = copies(repeat, Rect(0.0, 0.0, width, height))
-            # Its corner is the block's top left, yet upright: no reader has to turn a cell over.
-            matrix = _cell_matrix(repeat.block_size, across, down, boxes)
-            width, height = width * CELL_UNITS, height * CELL_UNITS
-            box = " ".join(decimal(v) for v in (0.0, -height, width, height))
-            cell = pdf.make_stream(
-                "\n".join(
-                    [
-                        *_ground(job, resources, f"{box} re f") * motifs.blends,
-                        f"{CELL_UNITS} 0 0 -{CELL_UNITS} 0 0 cm",
-                        *motifs.drawn(found),
-                    ]
-                ).encode("ascii")
-            )
-            cell.Type, cell.PatternType, cell.PaintType, cell.TilingType = Name.Pattern, 1, 1, 1
-            cell.BBox = numbers((0.0, -height, width, 0.0))
-            cell.XStep, cell.YStep = numbers((width, height))
-            cell.Matrix, cell.Resources = numbers(matrix), resources.dictionary
-            name = resources.named("Pattern", cell)
-            content += ["q", f"/Pattern cs /{name} scn", f"{area} re f", "Q"]
-        else:
-            region = Rect(
-                (x0 - left) / across, (top - y1) / down, (x1 - left) / across, (top - y0) / down
-            )
-            found = copies(repeat, region)
-            matrix = Affine(across, 0.0, 0.0, -down, left, top)
-            content += ["q", f"{area} re W n", f"{matrix_text(matrix)} cm"]
-            content += [*motifs.drawn(found), "Q"]
-        if settings.marks:
-            content += marks(pdf, resources, boxes, settings)
-        _page(pdf, resources, boxes, content)
-        _output_intent(pdf, job)
-        pdf.docinfo["/Title"] = String(repeat.name)
+        frames = []
+        for number, start in enumerate(starts, 1):
+            length = cut.size.height - start
+            if settings.page_length is not None:
+                length = min(length, settings.page_length)
+            boxes = frame(cut.size.width, length, settings.bleed, SLUG * settings.marks)
+            content = []
+            for part in cut.parts or (Part(job.repeat),):
+                content += _filled(part, start, boxes, motifs)
+            if settings.marks:
+                told = settings
+                if len(starts) > 1:
+                    label = f"{settings.label}  page {number} of {len(starts)}".strip()
+                    told = replace(settings, label=label)
+                content += marks(pdf, resources, boxes, told)
+            _page(pdf, resources, boxes, content)
+            frames.append(boxes)
+        if settings.colour is not None:
+            _attach(pdf, settings.colour)
+        pdf.docinfo["/Title"] = String(job.repeat.name)
         pdf.docinfo["/Producer"] = String("vecrepeat")
         # The same job is the same bytes, so that a manifest may hold its hash.
         pdf.save(
@@ -176,9 +166,11 @@ def write(out: BinaryIO, job: Job, progress: Progress | None) -> Written:
         )
     if progress is not None:
         progress(cut.height)
+    boxes = frames[0]
     facts = {
+        "pages": len(frames),
         "user_unit": boxes.unit,
-        "copies": len(found),
+        "copies": motifs.copies,
         "rasterised": [motif.name for motif in motifs.rasterised],
         **{
             f"{name}_box_mm": [float(v / POINTS_PER_MM * boxes.unit) for v in box]
@@ -188,8 +180,82 @@ def write(out: BinaryIO, job: Job, progress: Progress | None) -> Written:
     return Written(tuple(_notes(job, boxes, motifs.rasterised)), facts, in_pixels=False)
 
 
+def _starts(cut: Cut, settings: Settings) -> list[Fraction]:
+    """Return where each page begins, in mm from the top of the sheet."""
+    longest = settings.page_length or cut.size.height
+    count = math.ceil(cut.size.height / longest)
+    if count > MAX_PAGES:
+        raise InputError(
+            f"the sheet takes {count:,} pages, more than {MAX_PAGES}", hint="take longer pages"
+        )
+    return [number * longest for number in range(count)]
+
+
+def _filled(part: Part, start: Fraction, boxes: Frame, motifs: _Motifs) -> list[str]:
+    """Return operators that fill a part of a page with its repeat.
+
+    Args:
+        part: of the sheet.
+        start: where the page begins, in mm from the top of the sheet.
+        boxes: the page's.
+        motifs: of the job.
+    """
+    job, repeat, cut = motifs.job, part.repeat, motifs.job.cut
+    # User units of the page to the mm of the sheet's drawing, and to the mm of the part's.
+    unit = POINTS_PER_MM / boxes.unit
+    wide = cut.tile.width / job.repeat.width * unit
+    across = wide * part.scale[0]
+    down = cut.tile.height / job.repeat.height * unit * part.scale[1]
+    left, top = boxes.trim[0], boxes.trim[3]
+    x0, y0, x1, y1 = boxes.bleed
+    if part.span is not None:
+        x0, x1 = (left + side * wide for side in part.span)
+        left = x0
+    area = " ".join(decimal(float(v)) for v in (x0, y0, x1 - x0, y1 - y0))
+    ground = _ground(job, repeat, motifs.resources, f"{area} re f")
+    if cut.patterned:
+        # Where the block that the page begins in has its top.
+        top += start * unit % (repeat.block_size[1] * down)
+        ends = (boxes.trim[2] - left, top - boxes.trim[1])
+        matrix = _cell_matrix(repeat.block_size, (across, down), ends, (left, top))
+        name = _cell(motifs, repeat, matrix)
+        return [*ground, "q", f"/Pattern cs /{name} scn", f"{area} re f", "Q"]
+    top += start * unit
+    ends_x, ends_y = ((x - left) / across for x in (x0, x1)), ((top - y) / down for y in (y1, y0))
+    sides = zip(ends_x, ends_y, strict=True)
+    region = Rect(*(float(v) for pair in sides for v in pair))
+    matrix = Affine(*(float(v) for v in (across, 0, 0, -down, left, top)))
+    drawn = motifs.drawn(repeat, copies(repeat, region))
+    return [*ground, "q", f"{area} re W n", f"{matrix_text(matrix)} cm", *drawn, "Q"]
+
+
+def _cell(motifs: _Motifs, repeat: Repeat, matrix: Affine) -> str:
+    """Return the name of a tiling pattern (§8.7.3.1) whose cell is a repeat's straight block.
+
+    Its corner is the block's top left, yet upright: no reader has to turn a cell over.
+    """
+    resources = motifs.resources
+    width, height = (float(side) * CELL_UNITS for side in repeat.block_size)
+    box = " ".join(decimal(v) for v in (0.0, -height, width, height))
+    block = Rect(0.0, 0.0, *(float(side) for side in repeat.block_size))
+    content = [
+        *_ground(motifs.job, repeat, resources, f"{box} re f") * motifs.blends,
+        f"{CELL_UNITS} 0 0 -{CELL_UNITS} 0 0 cm",
+        *motifs.drawn(repeat, copies(repeat, block)),
+    ]
+    cell = resources.pdf.make_stream("\n".join(content).encode("ascii"))
+    cell.Type, cell.PatternType, cell.PaintType, cell.TilingType = Name.Pattern, 1, 1, 1
+    cell.BBox = numbers((0.0, -height, width, 0.0))
+    cell.XStep, cell.YStep = numbers((width, height))
+    cell.Matrix, cell.Resources = numbers(matrix), resources.dictionary
+    return resources.named("Pattern", cell)
+
+
 def _cell_matrix(
-    block: tuple[Fraction, Fraction], across: float, down: float, boxes: Frame
+    block: tuple[Fraction, Fraction],
+    scale: tuple[Fraction, Fraction],
+    ends: tuple[Fraction, Fraction],
+    corner: tuple[Fraction, Fraction],
 ) -> Affine:
     """Return the map from a pattern's cell to its page.
 
@@ -201,39 +267,39 @@ def _cell_matrix(
 
     Args:
         block: the straight block's width and height in mm of the drawing.
-        across: user units of the page to the mm of the drawing.
-        down: likewise.
-        boxes: of the page.
+        scale: user units of the page to the mm of the drawing, across and down.
+        ends: how far cells go from the first one's corner, right and down, in user units.
+        corner: the first one's upper left.
     """
-    left, bottom, right, top = (float(v) for v in boxes.trim)
     shifts = []
-    for side, length in (
-        (float(block[0]) * across, right - left),
-        (float(block[1]) * down, top - bottom),
-    ):
-        count = math.ceil(length / side - 1e-6)
-        shifts.append((count - 0.5) * side * CELL_SHORT)
-    scale = (1 - CELL_SHORT) / CELL_UNITS
-    return Affine(across * scale, 0.0, 0.0, down * scale, left + shifts[0], top - shifts[1])
+    for side, each, length in zip(block, scale, ends, strict=True):
+        count = math.ceil(float(length / (side * each)) - 1e-6)
+        shifts.append((count - 0.5) * float(side * each) * CELL_SHORT)
+    across, down = (float(each) * (1 - CELL_SHORT) / CELL_UNITS for each in scale)
+    return Affine(
+        across, 0.0, 0.0, down, float(corner[0]) + shifts[0], float(corner[1]) - shifts[1]
+    )
 
 
 class _Motifs:
     """The motifs of a job as forms and pictures, written when first drawn."""
 
     def __init__(self, job: Job, resources: Resources) -> None:
-        repeat = job.repeat
-        motifs = list(dict.fromkeys(p.motif for p in repeat.placements))
-        self._job = job
-        self._resources = resources
+        repeats = [part.repeat for part in job.cut.parts] or [job.repeat]
+        motifs = list(dict.fromkeys(p.motif for repeat in repeats for p in repeat.placements))
+        self.job = job
+        self.resources = resources
+        self.copies = 0
+        """Of motifs that were drawn."""
         self._writer = MotifWriter(resources)
         self._names: dict[Motif, str] = {}
         self.rasterised: list[Motif] = []
         self.blends = any(f.kind == BLEND for motif in motifs for f in motif.features)
         """Whether motifs mix with what lies behind them, which must then be in the cell too."""
 
-    def drawn(self, found: Sequence[Copy]) -> list[str]:
+    def drawn(self, repeat: Repeat, found: Sequence[Copy]) -> list[str]:
         """Return operators that draw copies, in mm of the drawing, y downwards."""
-        repeat = self._job.repeat
+        self.copies += len(found)
         out: list[str] = []
         for copy in found:
             placement = placed(repeat, copy)
@@ -248,14 +314,14 @@ class _Motifs:
             else:
                 from vecrepeat.vector.pdf_raster import raster_form
 
-                form = raster_form(self._job, self._resources, motif)
+                form = raster_form(self.job, self.resources, motif)
                 self.rasterised.append(motif)
-            self._names[motif] = self._resources.named("XObject", form)
+            self._names[motif] = self.resources.named("XObject", form)
         return self._names[motif]
 
 
-def _ground(job: Job, resources: Resources, fill: str) -> list[str]:
-    ground = None if job.transparent else job.repeat.ground
+def _ground(job: Job, repeat: Repeat, resources: Resources, fill: str) -> list[str]:
+    ground = None if job.transparent else repeat.ground
     if ground is None:
         return []
     red, green, blue = (tint(v / 255) for v in ground.rgb)
@@ -279,38 +345,46 @@ def _page(pdf: Pdf, resources: Resources, boxes: Frame, content: Sequence[str]) 
     pdf.pages.append(Page(page))
 
 
-def _output_intent(pdf: Pdf, job: Job) -> None:
-    """Name the colours that the print is meant for (PDF §14.11.5)."""
-    colour = job.settings.colour
-    data = srgb_profile() if colour is None else colour.icc
-    mode = "RGB" if colour is None else colour.mode
-    name = "sRGB IEC61966-2.1" if colour is None else colour.name
-    profile = pdf.make_stream(data, N=len(mode))
-    # PDF/X means a press, PDF/A any device.
-    press = colour is not None and colour.is_printer
-    pdf.Root.OutputIntents = Array(
-        [
-            Dictionary(
-                Type=Name.OutputIntent,
-                S=Name.GTS_PDFX if press else Name.GTS_PDFA1,
-                OutputConditionIdentifier=String("Custom" if press else name),
-                Info=String(name),
-                DestOutputProfile=profile,
-            )
-        ]
+def _attach(pdf: Pdf, colour: Conversion) -> None:
+    """Attach the profile that the print is meant for (PDF §7.11.4).
+
+    It is no output intent: those say that the file is PDF/X or PDF/A (§14.11.5), and it is neither.
+    """
+    name = f"{slug(colour.name) or 'printer'}.icc"
+    pdf.attachments[name] = AttachedFileSpec(
+        pdf,
+        colour.icc,
+        filename=name,
+        description=colour.name,
+        mime_type="application/vnd.iccprofile",
     )
+
+
+def _way_out(job: Job) -> str:
+    """Return how a sheet comes out in pages that need no UserUnit."""
+    size, settings = job.cut.size, job.settings
+    room = LONGEST_PAGE / POINTS_PER_MM - 2 * (settings.bleed + SLUG * settings.marks)
+    if size.width > room:
+        return "a wall goes into pages as drops: see the command roll"
+    count = math.ceil(size.height / room)
+    length = f"{math.ceil(size.height / count)}mm"
+    return f"--page-length {length} makes {count} pages of it that all show at true size"
 
 
 def _notes(job: Job, boxes: Frame, rasterised: Sequence[Motif]) -> Iterable[str]:
     if note := stretch_note(job.repeat, job.cut.plan.printed):
         yield note
+    if job.cut.on_pixels and (note := job.cut.plan.note()):
+        yield note
     if boxes.unit != 1:
         yield (
             f"the page is longer than 200 in: it is written with a UserUnit of {boxes.unit}, which "
-            "some programs do not heed (they show it that many times smaller)"
+            f"some programs do not heed (they show it that many times smaller); {_way_out(job)}"
         )
+    if job.settings.colour is not None:
+        yield f"colours stay sRGB; {job.settings.colour.name} is attached, to convert them to"
     dpi = float(job.cut.plan.dpi)
     for motif in rasterised:
         kinds = dict.fromkeys(f.kind for f in motif.features if f.kind not in VECTOR)
-        hint = "; --outline-text keeps it vector" if list(kinds) == ["text"] else ""
+        hint = "; without --live-text it stays vector" if list(kinds) == ["text"] else ""
         yield f"“{motif.name}” is a picture of {dpi:g} dpi for the sake of {', '.join(kinds)}{hint}"

@@ -54,12 +54,12 @@ def drawn_picture(resources: Resources, link: str, *, smooth: bool) -> Placed | 
     return Placed(resources.named("XObject", made, (link, smooth)), width, height)
 
 
-def picture(pdf: Pdf, rgba: NDArray[np.uint8]) -> Object:
-    """Return straight RGBA of shape (height, width, 4) as an image XObject."""
-    height, width = rgba.shape[:2]
-    colours = zlib.compress(np.ascontiguousarray(rgba[..., :3]).tobytes(), 9)
+def picture(pdf: Pdf, pixels: NDArray[np.uint8]) -> Object:
+    """Return RGB or straight RGBA of shape (height, width, 3 or 4) as an image XObject."""
+    height, width = pixels.shape[:2]
+    colours = zlib.compress(np.ascontiguousarray(pixels[..., :3]).tobytes(), 9)
     made = _image(pdf, colours, width, height, Name.DeviceRGB, Name.FlateDecode)
-    alpha = np.ascontiguousarray(rgba[..., 3])
+    alpha = np.ascontiguousarray(pixels[..., 3:])
     if alpha.min(initial=255) < 255:
         packed = zlib.compress(alpha.tobytes(), 9)
         made.SMask = _image(pdf, packed, width, height, Name.DeviceGray, Name.FlateDecode)

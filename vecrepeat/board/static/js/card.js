@@ -2,6 +2,7 @@
 
 import * as link from './link.js';
 import { middleOf, rounded } from './plane.js';
+import { TAB } from './store.js';
 
 const FIELDS = { px: 'at', py: 'at', pturn: 'turn', pscale: 'scale' };
 
@@ -104,34 +105,29 @@ const LOOKS = { seeclearance: 'clearance', seevoids: 'voids', seealleys: 'alleys
 
 /** Looking for things: asked of the server again whenever the cloth has changed. */
 export function bindLooking(table, store, $) {
-  let busy = false;
-  let again = false;
+  let latest = 0;
 
   const asked = () => Object.keys(LOOKS).filter((id) => $(id).checked).map((id) => LOOKS[id]);
 
   async function look() {
-    again = true;
-    if (busy) return;
-    busy = true;
+    const mine = ++latest;
+    const what = asked();
+    if (!what.length) {
+      show(null);
+      return;
+    }
     try {
-      while (again) {
-        again = false;
-        const what = asked();
-        if (!what.length) {
-          show(null);
-          continue;
-        }
-        $('seen').textContent ||= 'Looking …';
-        await store.send();
-        const seen = await link.post('look', { what, clearance: Number($('clearance').value) || 0 });
-        // What was found on the cloth as it was a moment ago is not drawn on another.
-        if (seen.steps === store.kept) show(seen);
-      }
+      $('seen').textContent ||= 'Looking …';
+      await store.send();
+      // A newer look takes the place of this one, here as on the server.
+      if (mine !== latest) return;
+      const seen = await link.post('look', { what, clearance: Number($('clearance').value) || 0, by: TAB });
+      // What was found on the cloth as it was a moment ago is not drawn on another.
+      if (mine === latest && seen.steps === store.kept) show(seen);
     } catch (error) {
+      if (mine !== latest) return;
       show(null);
       store.notice(error.message, true);
-    } finally {
-      busy = false;
     }
   }
 
@@ -185,6 +181,7 @@ export function bindTossing(table, store, $) {
         seed,
         clearance: Number($('tossclearance').value),
         direction: $('direction').value,
+        by: TAB,
       });
       if (state !== store.now) throw new Error('The cloth was changed meanwhile; try again');
       if (done.rows.length) table.strew(done.rows, `${words} with seed ${seed}`, path === 'fill');

@@ -32,6 +32,7 @@ async function start() {
   // ---------------------------------------------------------------- what is told
 
   let telling = 0;
+  let unread = store.data.warnings;
   let entries = [];
   store.addEventListener('notice', ({ detail: { text, grave } }) => {
     $('told').textContent = text;
@@ -48,7 +49,10 @@ async function start() {
     $('standing').title = dirty ? 'The journal beside the recipe keeps every step until you save' : '';
     $('undo').disabled = !store.canUndo;
     $('redo').disabled = !store.canRedo;
-    const warnings = [];
+    const warnings = unread.map((text) => [
+      `${text[0].toUpperCase()}${text.slice(1)}.`,
+      [['Understood', () => { unread = unread.filter((one) => one !== text); showStanding(); }]],
+    ]);
     if (lost) warnings.push(['The program behind this page has stopped. All it had heard of is in the journal: start vecrepeat board again.', []]);
     if (foreign) {
       warnings.push([

@@ -3,7 +3,7 @@
 import { after, historyOf, stepTo } from './history.js';
 import * as link from './link.js';
 
-const TAB = Math.random().toString(36).slice(2, 10);
+export const TAB = Math.random().toString(36).slice(2, 10);
 
 /**
  * Events: `change` when what lies on the cloth has changed, `standing` when saved, kept or lost
