@@ -17,9 +17,9 @@ from unittest import mock
 import numpy as np
 
 import vecrepeat
-from vecrepeat.raster import paint
-from vecrepeat.raster.paint import Painter, Window
-from vecrepeat.repeat import Motif, Placement, Repeat
+from vecrepeat.draw import paint
+from vecrepeat.draw.paint import Painter, Window
+from vecrepeat.repeat.model import Motif, Placement, Repeat
 from vecrepeat.scene.nodes import Group
 from vecrepeat.scene.visit import repainted
 

@@ -9,9 +9,10 @@ import pytest
 from hypothesis import settings
 from support import SPRIG, svg, vecrepeat
 
-from vecrepeat.art import fonts, shaping
-from vecrepeat.lanes import cores
-from vecrepeat.raster.cairo_library import has_cairo
+from vecrepeat.art import shaping
+from vecrepeat.batch.lanes import cores
+from vecrepeat.draw.cairo_library import has_cairo
+from vecrepeat.util import fonts
 
 # Machines that run tests are shared: a slow example is no failure.
 settings.register_profile("vecrepeat", deadline=None)

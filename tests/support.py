@@ -23,7 +23,6 @@ from PIL import Image
 from shapely.geometry.base import BaseGeometry
 
 from vecrepeat.art.build import Builder
-from vecrepeat.art.fonts import installed_fonts
 from vecrepeat.art.normalform import elements_by_id
 from vecrepeat.art.page import read_page
 from vecrepeat.art.read import Art, read_art
@@ -31,11 +30,12 @@ from vecrepeat.art.structure import normalise
 from vecrepeat.art.style import resolve_current_color, resolve_styles
 from vecrepeat.art.xml import parse
 from vecrepeat.cli import main
-from vecrepeat.layout import Layout
-from vecrepeat.raster.cairo_library import has_cairo
-from vecrepeat.repeat import Motif, Placement, Repeat
+from vecrepeat.draw.cairo_library import has_cairo
+from vecrepeat.repeat.layout import Layout
+from vecrepeat.repeat.model import Motif, Placement, Repeat
 from vecrepeat.scene.nodes import Group, Node
 from vecrepeat.scene.write import Writer
+from vecrepeat.util.fonts import installed_fonts
 
 SVG = "http://www.w3.org/2000/svg"
 NAMESPACES = (

@@ -18,14 +18,15 @@ import pytest
 from PIL import Image
 from support import DEMO, svg, vecrepeat
 
-from vecrepeat import batch, lanes, running
-from vecrepeat.batch import JOURNAL, MANIFEST, run_batch
-from vecrepeat.errors import InputError
-from vecrepeat.jobs import Job, Limits, jobs_of, read_limits
-from vecrepeat.layout import Layout
-from vecrepeat.raster.cairo_workers import CairoFailure, CairoWorkers
-from vecrepeat.recipe import AS_DRAWN
-from vecrepeat.running import planned
+from vecrepeat.batch import lanes, running
+from vecrepeat.batch import work as batch
+from vecrepeat.batch.jobs import Job, Limits, jobs_of, read_limits
+from vecrepeat.batch.running import planned
+from vecrepeat.batch.work import JOURNAL, MANIFEST, run_batch
+from vecrepeat.core.errors import InputError
+from vecrepeat.draw.cairo_workers import CairoFailure, CairoWorkers
+from vecrepeat.recipe.model import AS_DRAWN
+from vecrepeat.repeat.layout import Layout
 
 BODY = """<rect width="100" height="100" fill="#f2e8d5"/>
 <g id="bloom"><circle cx="30" cy="30" r="9" fill="#cc3333"/></g>
@@ -207,7 +208,7 @@ def test_a_process_that_dies_is_replaced(tmp_path: Path) -> None:
             children = [
                 p for p in psutil.Process().children() if p.status() != psutil.STATUS_ZOMBIE
             ]
-            lanes = [p for p in children if "vecrepeat.lane_worker" in p.cmdline()]
+            lanes = [p for p in children if "vecrepeat.batch.lane_worker" in p.cmdline()]
             killed.append(lanes[0].pid)
             lanes[0].kill()
 
@@ -295,7 +296,7 @@ def test_an_engine_s_failure_names_design_motif_cause_and_a_way_out(
 
 def test_planning_reads_no_art_and_imports_nothing_heavy() -> None:
     program = (
-        "import sys, vecrepeat.batch\n"
+        "import sys, vecrepeat.batch.work\n"
         "print([n for n in ('numpy', 'shapely', 'lxml', 'PIL', 'cairosvg') if n in sys.modules])"
     )
     run = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True)

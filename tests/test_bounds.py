@@ -11,13 +11,13 @@ import pytest
 import shapely
 from support import motif, repeat_of, svg, vecrepeat
 
-from vecrepeat import allowance
 from vecrepeat.arrange import toss
 from vecrepeat.arrange.settings import TossSettings
-from vecrepeat.errors import InputError
-from vecrepeat.geometry import Rect
+from vecrepeat.core import allowance
+from vecrepeat.core.errors import InputError
+from vecrepeat.core.geometry import Rect
+from vecrepeat.repeat.wrap import copies
 from vecrepeat.scene.areas import filled_area
-from vecrepeat.wrap import copies
 
 ART = 'art = "art.svg"\n'
 LEAF = '<g id="leaf"><path d="M10 10h20v10z" fill="#264"/></g>'

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from vecrepeat.columns import aligned
+from vecrepeat.util.columns import aligned
 
 
 def test_columns_begin_below_each_other_and_figures_end_so() -> None:

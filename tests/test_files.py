@@ -15,9 +15,9 @@ from pathlib import Path
 
 import pytest
 
-from vecrepeat import files
-from vecrepeat.errors import InputError
-from vecrepeat.files import one_run, read_file, write_together, written_whole
+from vecrepeat.core.errors import InputError
+from vecrepeat.util import files
+from vecrepeat.util.files import one_run, read_file, write_together, written_whole
 
 
 def write(path: Path, data: bytes = b"new") -> None:
@@ -222,7 +222,7 @@ def test_a_disk_that_fills_up(small_disk: Path) -> None:
 KILLED = """
 import sys, time
 from pathlib import Path
-from vecrepeat.files import one_run, read_file, write_together, written_whole
+from vecrepeat.util.files import one_run, read_file, write_together, written_whole
 with written_whole(Path(sys.argv[1])) as out:
     out.write(bytes(1_000_000))
     out.flush()
@@ -396,12 +396,12 @@ def test_nothing_but_files_writes_files() -> None:
     """A writer that goes its own way would leave half a file, or write over a source."""
     package = Path(files.__file__).parent
     allowed = {
-        "files.py": "this is it",
+        "util/files.py": "this is it",
         "board/journal.py": "grows by a line a step",
         "board/hold.py": "is locked, and written through what holds the lock",
-        "batch.py": "its journal grows by a line a file",
+        "batch/work.py": "its journal grows by a line a file",
         "goods/selvedge.py": "a folder of its own, gone before it ends",
-        "bitmap.py": "opens the null device",
+        "sources/bitmap.py": "opens the null device",
     }
     for path in package.rglob("*.py"):
         own = path.relative_to(package).as_posix()

@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from vecrepeat.errors import InputError
-from vecrepeat.layout import MAX_STEPS, Layout, Vector
+from vecrepeat.core.errors import InputError
+from vecrepeat.repeat.layout import MAX_STEPS, Layout, Vector
 
 NAMES = [
     # (what it shows, text, kind, shift, straight block, the name written back)

@@ -16,11 +16,11 @@ import tifffile
 from PIL import Image, ImageCms, ImageDraw, TiffImagePlugin
 from support import markup_of, svg, write_svg
 
-from vecrepeat import bitmap
-from vecrepeat.errors import InputError
-from vecrepeat.geometry import Affine
-from vecrepeat.imagefiles import own_dpi
-from vecrepeat.loose import Loose, read_loose
+from vecrepeat.core.errors import InputError
+from vecrepeat.core.geometry import Affine
+from vecrepeat.sources import bitmap
+from vecrepeat.sources.loose import Loose, read_loose
+from vecrepeat.util.imagefiles import own_dpi
 
 MM = 25.4
 
@@ -201,7 +201,7 @@ def test_ink_at_the_border_is_not_outlined_beyond_it(tmp_path: Path) -> None:
 def test_large_pictures_are_outlined_on_fewer_points(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("vecrepeat.loose.TRACED_PIXELS", 700)
+    monkeypatch.setattr("vecrepeat.sources.loose.TRACED_PIXELS", 700)
     image = leaf(61, 41)
     outline = only(saved(tmp_path, image=image), dpi=Fraction(254)).motif.outline
     rows, columns = np.nonzero(np.asarray(image)[..., 3])

@@ -5,7 +5,7 @@ from __future__ import annotations
 import time
 from concurrent.futures import ThreadPoolExecutor
 
-from vecrepeat.once import once
+from vecrepeat.util.once import once
 
 
 class Slow:

@@ -8,9 +8,9 @@ from fractions import Fraction
 import pytest
 from support import box, motif
 
-from vecrepeat.geometry import IDENTITY, Affine
-from vecrepeat.pictures import coarse_pictures
-from vecrepeat.repeat import Motif, Placement, Repeat
+from vecrepeat.core.geometry import IDENTITY, Affine
+from vecrepeat.repeat.model import Motif, Placement, Repeat
+from vecrepeat.write.pictures import coarse_pictures
 
 
 def pixel_motif(name: str, dpi: float | None) -> Motif:

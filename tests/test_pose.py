@@ -13,8 +13,8 @@ from support import box, motif, repeat_of
 
 from vecrepeat.arrange.dice import Dice
 from vecrepeat.arrange.torus import Torus
-from vecrepeat.geometry import Affine
-from vecrepeat.pose import Pose, anchor, cos_sin, cos_sin_of
+from vecrepeat.core.geometry import Affine
+from vecrepeat.repeat.pose import Pose, anchor, cos_sin, cos_sin_of
 
 FLAG = shapely.Polygon([(10, 20), (16, 20), (16, 23), (11, 23), (11, 30), (10, 30)])
 

@@ -10,11 +10,11 @@ from typing import Any
 import pytest
 import tomlkit
 
-from vecrepeat.errors import InputError
-from vecrepeat.layout import Layout
-from vecrepeat.recipe import Placed, Recipe, parse_prints, parse_recipe
-from vecrepeat.recipe_keys import TABLES
-from vecrepeat.units import Size
+from vecrepeat.core.errors import InputError
+from vecrepeat.core.units import Size
+from vecrepeat.recipe.keys import TABLES
+from vecrepeat.recipe.model import Placed, Recipe, parse_prints, parse_recipe
+from vecrepeat.repeat.layout import Layout
 
 FILE = Path("design.toml")
 WHOLE = """\

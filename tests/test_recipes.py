@@ -9,18 +9,13 @@ from pathlib import Path
 import pytest
 from support import DEMO, svg, write_svg
 
-from vecrepeat.arranging import asked_over
-from vecrepeat.errors import InputError
-from vecrepeat.layout import Layout
-from vecrepeat.recipe import Placed, parse_recipe
-from vecrepeat.recipes import (
-    start_recipe,
-    with_layout,
-    with_placements,
-    with_rows,
-    with_settings,
-)
-from vecrepeat.sources import open_source
+from vecrepeat.arrange.arranging import asked_over
+from vecrepeat.core.errors import InputError
+from vecrepeat.recipe.edit import with_layout, with_placements, with_rows, with_settings
+from vecrepeat.recipe.model import Placed, parse_recipe
+from vecrepeat.repeat.layout import Layout
+from vecrepeat.sources.first import start_recipe
+from vecrepeat.sources.source import open_source
 
 TEXT = """\
 # my design

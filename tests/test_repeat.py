@@ -10,11 +10,11 @@ import shapely
 from shapely.affinity import scale, translate
 from support import motif
 
-from vecrepeat.geometry import Affine, Rect
-from vecrepeat.layout import Layout
-from vecrepeat.repeat import Ground, Placement, Repeat
+from vecrepeat.core.geometry import Affine, Rect
+from vecrepeat.repeat.layout import Layout
+from vecrepeat.repeat.model import Ground, Placement, Repeat
+from vecrepeat.repeat.wrap import Copy, copies, placed
 from vecrepeat.scene.nodes import Group
-from vecrepeat.wrap import Copy, copies, placed
 
 LEAF = shapely.Polygon([(10, 10), (30, 14), (12, 22)])
 PAGE = Repeat(

@@ -19,10 +19,11 @@ import pytest
 from PIL import Image
 from support import needs_a_font
 
-from vecrepeat import resvg, resvg_worker, worker
-from vecrepeat.art.fonts import generic_families
-from vecrepeat.resvg import ResvgError, rasterise
-from vecrepeat.worker import PATIENCE
+from vecrepeat.draw import resvg, resvg_worker
+from vecrepeat.draw.resvg import ResvgError, rasterise
+from vecrepeat.util import worker
+from vecrepeat.util.fonts import generic_families
+from vecrepeat.util.worker import PATIENCE
 
 FILTER_ALL = 'filter="url(#f)" width="199" height="199"'
 

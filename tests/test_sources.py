@@ -8,9 +8,9 @@ import pytest
 import shapely
 from support import write_svg
 
-from vecrepeat.errors import InputError
-from vecrepeat.layout import Layout
-from vecrepeat.sources import open_source
+from vecrepeat.core.errors import InputError
+from vecrepeat.repeat.layout import Layout
+from vecrepeat.sources.source import open_source
 
 BODY = """<rect width="100" height="100" fill="#102030"/>
 <g id="leaf"><path d="M10 10h20v10z"/></g><g id="bud"><circle cx="60" cy="70" r="5"/></g>"""

@@ -14,12 +14,12 @@ from hypothesis import strategies as st
 from shapely.affinity import translate
 from support import motif
 
-from vecrepeat.errors import InputError
-from vecrepeat.geometry import Rect
-from vecrepeat.layout import Layout
-from vecrepeat.repeat import Placement, Repeat
-from vecrepeat.symmetry import FORMS, GROUPS, HEXAGONAL, ROOT_3, SQUARE, Operation
-from vecrepeat.wrap import copies
+from vecrepeat.core.errors import InputError
+from vecrepeat.core.geometry import Rect
+from vecrepeat.repeat.layout import Layout
+from vecrepeat.repeat.model import Placement, Repeat
+from vecrepeat.repeat.symmetry import FORMS, GROUPS, HEXAGONAL, ROOT_3, SQUARE, Operation
+from vecrepeat.repeat.wrap import copies
 
 F = Fraction
 

@@ -18,10 +18,10 @@ from PIL import Image, ImageDraw
 from support import by_resvg, vecrepeat
 
 from vecrepeat.art.read import read_art
-from vecrepeat.errors import InputError
-from vecrepeat.loose import read_loose
-from vecrepeat.reduced_colours import reduced
-from vecrepeat.tracing import Traced, trace_picture
+from vecrepeat.core.errors import InputError
+from vecrepeat.sources.loose import read_loose
+from vecrepeat.sources.reduced_colours import reduced
+from vecrepeat.sources.tracing import Traced, trace_picture
 
 INK = ["#d8456b", "#2f7d4f", "#f2c14e", "#5a3a23"]
 PAPER = "#f7f1e3"

@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from vecrepeat.errors import InputError
-from vecrepeat.units import (
+from vecrepeat.core.errors import InputError
+from vecrepeat.core.units import (
     MM_PER_INCH,
     MM_PER_UNIT,
     Size,

@@ -14,10 +14,10 @@ from shapely import affinity
 from shapely.geometry.base import BaseGeometry
 from support import box, motif, read, repeat_of
 
-from vecrepeat.geometry import Affine, Rect
-from vecrepeat.layout import Layout
-from vecrepeat.repeat import Placement, Repeat
-from vecrepeat.wrap import CONTACT, Copy, copies
+from vecrepeat.core.geometry import Affine, Rect
+from vecrepeat.repeat.layout import Layout
+from vecrepeat.repeat.model import Placement, Repeat
+from vecrepeat.repeat.wrap import CONTACT, Copy, copies
 
 TILE = Rect(0.0, 0.0, 10.0, 10.0)
 

@@ -27,8 +27,8 @@ from shapely.geometry.base import BaseGeometry
 from support import demo, motif, write_svg
 
 from vecrepeat.art.read import read_art
-from vecrepeat.geometry import Affine
-from vecrepeat.repeat import Motif, Placement, Repeat
+from vecrepeat.core.geometry import Affine
+from vecrepeat.repeat.model import Motif, Placement, Repeat
 from vecrepeat.scene.nodes import Group
 
 LAYOUTS = ("block", "half-drop", "drop:1/3", "brick")

@@ -12,7 +12,7 @@ from support import write_svg
 
 from vecrepeat.art import motifs, stylesheet, uses
 from vecrepeat.art.read import read_art
-from vecrepeat.errors import InputError
+from vecrepeat.core.errors import InputError
 from vecrepeat.scene import segments
 
 INK = '<path d="M10 10h50v40z"/>'

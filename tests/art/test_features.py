@@ -10,13 +10,13 @@ import pytest
 from support import by_resvg, mean_difference, needs_cairo, read, scene_of
 
 from vecrepeat.colour.recolour import recoloured
-from vecrepeat.raster.paint import CairoEngine, Window
-from vecrepeat.raster.plan import plan_pixels
-from vecrepeat.raster.sheet import straight
+from vecrepeat.draw.paint import CairoEngine, Window
+from vecrepeat.draw.plan import plan_pixels
+from vecrepeat.draw.sheet import straight
 from vecrepeat.scene import kinds
 from vecrepeat.scene.features import features_of
 from vecrepeat.scene.kinds import SECOND_ENGINE, Feature, cairo_draws
-from vecrepeat.vector.sheet import tile_svg
+from vecrepeat.write.svg_sheet import tile_svg
 
 BOX = 'x="10" y="10" width="80" height="80"'
 GRADIENT = '<linearGradient id="d"{}><stop stop-color="red"/><stop offset="1"/></linearGradient>'

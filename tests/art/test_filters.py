@@ -14,7 +14,7 @@ from vecrepeat.art import allowance
 from vecrepeat.art.filters import bound_octaves, ink_of
 from vecrepeat.art.read import read_art
 from vecrepeat.art.xml import SVG
-from vecrepeat.resvg import rasterise
+from vecrepeat.draw.resvg import rasterise
 from vecrepeat.scene.nodes import Element, Group
 
 HARD = f'<feColorMatrix in="SourceAlpha" values="{"0 " * 18}127 0" result="h"/>'

@@ -15,12 +15,13 @@ from PIL import Image
 from support import SVG, root
 
 from vecrepeat.art import images
-from vecrepeat.art.images import effective_dpi, embed_images
+from vecrepeat.art.images import embed_images, pixels_of
 from vecrepeat.art.shapes import image_box
 from vecrepeat.art.xml import href
-from vecrepeat.errors import InputError
-from vecrepeat.geometry import IDENTITY, Affine, Rect
+from vecrepeat.core.errors import InputError
+from vecrepeat.core.geometry import IDENTITY, Affine, Rect
 from vecrepeat.scene.nodes import Image as Drawn
+from vecrepeat.scene.visit import effective_dpi
 
 
 def packed(kind: str = "PNG", width: int = 4, height: int = 2) -> bytes:
@@ -256,13 +257,14 @@ def test_effective_dpi(attributes: str, matrix: Affine, dpi: float) -> None:
     embed_images(tree, Path(), (), "art.svg")
     box = image_box(tree[0])
     assert box is not None
-    found = effective_dpi(Drawn(WIDE, box, tree[0].get("preserveAspectRatio", "")), matrix)
+    aspect = tree[0].get("preserveAspectRatio", "")
+    found = effective_dpi(Drawn(WIDE, box, pixels_of(WIDE), aspect), matrix)
     assert found == pytest.approx(dpi, rel=1e-4)
 
 
 def test_no_dpi_without_a_picture() -> None:
-    assert effective_dpi(Drawn("a.png", Rect(0, 0, 9, 9)), IDENTITY) is None
+    assert effective_dpi(Drawn("a.png", Rect(0, 0, 9, 9), pixels_of("a.png")), IDENTITY) is None
 
 
 def test_no_dpi_without_scale() -> None:
-    assert effective_dpi(Drawn(WIDE, Rect(0, 0, 9, 9)), Affine.scaling(0)) is None
+    assert effective_dpi(Drawn(WIDE, Rect(0, 0, 9, 9), (300, 150)), Affine.scaling(0)) is None

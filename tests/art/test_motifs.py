@@ -14,11 +14,11 @@ import shapely
 from support import ids_in, markup_of, needs_cairo, read, write_svg
 
 from vecrepeat.art.read import read_art
-from vecrepeat.errors import InputError
-from vecrepeat.raster.paint import CairoEngine, Window
-from vecrepeat.raster.plan import plan_pixels
-from vecrepeat.repeat import Ground
-from vecrepeat.vector.sheet import tile_svg
+from vecrepeat.core.errors import InputError
+from vecrepeat.draw.paint import CairoEngine, Window
+from vecrepeat.draw.plan import plan_pixels
+from vecrepeat.repeat.model import Ground
+from vecrepeat.write.svg_sheet import tile_svg
 
 A = '<g id="a"><rect x="5" y="5" width="20" height="20"/></g>'
 B = '<g id="b"><circle cx="60" cy="60" r="10"/><circle cx="65" cy="60" r="9"/></g>'

@@ -10,16 +10,16 @@ import pytest
 from lxml import etree
 from support import by_resvg, markup_of, mean_difference, on_white, read, root, svg, write_svg
 
-from vecrepeat import composing
 from vecrepeat.art import structure
 from vecrepeat.art.page import read_page
 from vecrepeat.art.read import read_art
 from vecrepeat.art.structure import normalise
 from vecrepeat.art.xml import HREF, local
-from vecrepeat.composing import compose
-from vecrepeat.errors import InputError
-from vecrepeat.units import Size
-from vecrepeat.vector.sheet import expanded_svg, pattern_svg, tile_svg
+from vecrepeat.core.errors import InputError
+from vecrepeat.core.units import Size
+from vecrepeat.write import composing
+from vecrepeat.write.composing import compose
+from vecrepeat.write.svg_sheet import expanded_svg, pattern_svg, tile_svg
 
 LEAF = '<path id="leaf" d="M0 0C10 0 20 10 20 20C10 20 0 10 0 0Z"/>'
 BOX = '<rect id="box" width="20" height="30"/>'

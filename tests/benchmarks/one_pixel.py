@@ -32,12 +32,12 @@ from PIL import Image
 from vecrepeat.check.findings import Finding
 from vecrepeat.check.pixels import Tile, levels
 from vecrepeat.check.rasterjoins import check_raster_joins
-from vecrepeat.geometry import Affine, Rect
-from vecrepeat.layout import Layout
-from vecrepeat.repeat import Placement, Repeat
-from vecrepeat.sources import open_source
-from vecrepeat.vector.document import Motifs, document, ground_rect
-from vecrepeat.wrap import copies, placed
+from vecrepeat.core.geometry import Affine, Rect
+from vecrepeat.repeat.layout import Layout
+from vecrepeat.repeat.model import Placement, Repeat
+from vecrepeat.repeat.wrap import copies, placed
+from vecrepeat.sources.source import open_source
+from vecrepeat.write.svg import Motifs, document, ground_rect
 
 SIDE = 3000
 DEMOS = Path(__file__).parent.parent.parent / "demo-svg"

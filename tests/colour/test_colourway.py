@@ -18,8 +18,9 @@ from vecrepeat.colour.colourway import (
     in_colourway,
     neighbours,
 )
+from vecrepeat.colour.colourways import in_recipe_colourway, keep_colourways, recipe_colourways
 from vecrepeat.colour.palette import Palette
-from vecrepeat.colour.spaces import oklab_of, oklch_of, rgb_of
+from vecrepeat.colour.paletting import palette_of
 from vecrepeat.colour.suggest import (
     dark_ground,
     drawn_to,
@@ -29,11 +30,10 @@ from vecrepeat.colour.suggest import (
     suggestions,
     tonal,
 )
-from vecrepeat.colourways import in_recipe_colourway, keep_colourways, recipe_colourways
-from vecrepeat.errors import InputError
-from vecrepeat.paletting import palette_of
-from vecrepeat.repeat import Ground, Repeat
-from vecrepeat.sources import Source, open_source
+from vecrepeat.core.colours import oklab_of, oklch_of, rgb_of
+from vecrepeat.core.errors import InputError
+from vecrepeat.repeat.model import Ground, Repeat
+from vecrepeat.sources.source import Source, open_source
 
 WHITE, RED, BLUE = "#ffffff", "#ff0000", "#0000ff"
 

@@ -8,7 +8,7 @@ import pytest
 import shapely
 
 from vecrepeat.colour.gradients import banded, by_stops, colour_at, in_steps, is_stepped
-from vecrepeat.geometry import IDENTITY, Affine
+from vecrepeat.core.geometry import IDENTITY, Affine
 from vecrepeat.scene.nodes import Gradient, Stop
 
 RED, BLUE, GREEN = "#ff0000", "#0000ff", "#00ff00"

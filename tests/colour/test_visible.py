@@ -16,7 +16,7 @@ from vecrepeat.colour.gradients import by_stops
 from vecrepeat.colour.painted import BEYOND_SHAPES, Layer, Veil, painted_layers
 from vecrepeat.colour.palette import colour_areas
 from vecrepeat.colour.visible import visible
-from vecrepeat.geometry import Rect
+from vecrepeat.core.geometry import Rect
 
 RED, BLUE, WHITE = "#ff0000", "#0000ff", "#ffffff"
 GROUND = f'<rect width="100" height="100" fill="{WHITE}"/>'

@@ -20,14 +20,14 @@ from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 from support import Pixels, svg
 
-from vecrepeat.exporting import Exporter
-from vecrepeat.geometry import Affine
-from vecrepeat.loose import read_loose
-from vecrepeat.raster.cairo_worker import Drawing
-from vecrepeat.raster.paint import Window
-from vecrepeat.raster.resample import Picture, Square
-from vecrepeat.repeat import Placement, Repeat
-from vecrepeat.resvg import rasterise
+from vecrepeat.core.geometry import Affine
+from vecrepeat.draw.cairo_worker import Drawing
+from vecrepeat.draw.paint import Window
+from vecrepeat.draw.resample import Picture, Square
+from vecrepeat.draw.resvg import rasterise
+from vecrepeat.repeat.model import Placement, Repeat
+from vecrepeat.sources.loose import read_loose
+from vecrepeat.write.exporting import Exporter
 
 SIDE = 384
 ROOM = 16

@@ -10,7 +10,7 @@ import pytest
 from cairocffi import LinearGradient, Matrix, RadialGradient
 from support import Pixels
 
-from vecrepeat.raster.cairo_pen import Pen
+from vecrepeat.draw.cairo_pen import Pen
 
 WIDTH, HEIGHT = 220, 160
 STOPS = [(0.0, (0.9, 0.3, 0.1)), (0.6, (0.2, 0.8, 0.3)), (1.0, (0.1, 0.4, 0.8))]

@@ -16,13 +16,13 @@ import numpy as np
 import pytest
 from support import read
 
-from vecrepeat.errors import InputError
-from vecrepeat.exporting import Exporter
-from vecrepeat.raster import cairo_worker, cairo_workers
-from vecrepeat.raster.cairo_worker import Drawing
-from vecrepeat.raster.cairo_workers import CairoFailure, CairoWorkers
-from vecrepeat.raster.paint import Window
-from vecrepeat.worker import Worker
+from vecrepeat.core.errors import InputError
+from vecrepeat.draw import cairo_worker, cairo_workers
+from vecrepeat.draw.cairo_worker import Drawing
+from vecrepeat.draw.cairo_workers import CairoFailure, CairoWorkers
+from vecrepeat.draw.paint import Window
+from vecrepeat.util.worker import Worker
+from vecrepeat.write.exporting import Exporter
 
 NS = 'xmlns="http://www.w3.org/2000/svg"'
 DOCUMENT = (

@@ -23,10 +23,10 @@ import pytest
 from PIL import Image
 from support import Pixels, demo
 
-from vecrepeat.exporting import Exporter
-from vecrepeat.raster.sheet import opaque, straight
-from vecrepeat.repeat import Repeat
-from vecrepeat.units import Size, parse_size
+from vecrepeat.core.units import Size, parse_size
+from vecrepeat.draw.sheet import opaque, straight
+from vecrepeat.repeat.model import Repeat
+from vecrepeat.write.exporting import Exporter
 
 
 class Case(NamedTuple):

@@ -24,18 +24,18 @@ from real_art import emoji_sheet
 from support import DEMO, Pixels, by_resvg, demo
 
 from vecrepeat.art.read import read_art
-from vecrepeat.exporting import Exporter
-from vecrepeat.raster import paint
-from vecrepeat.raster.cairo_path import quick_paths
-from vecrepeat.raster.cairo_pen import Pen
-from vecrepeat.raster.paint import Window
-from vecrepeat.raster.plan import PixelPlan
-from vecrepeat.raster.sheet import Sheet, opaque
-from vecrepeat.repeat import Repeat
-from vecrepeat.units import MM_PER_INCH, Size, parse_length
-from vecrepeat.vector import sheet as vector_sheet
-from vecrepeat.vector.sheet import expanded_svg
-from vecrepeat.wrap import copies
+from vecrepeat.core.units import MM_PER_INCH, Size, parse_length
+from vecrepeat.draw import paint
+from vecrepeat.draw.cairo_path import quick_paths
+from vecrepeat.draw.cairo_pen import Pen
+from vecrepeat.draw.paint import Window
+from vecrepeat.draw.plan import PixelPlan
+from vecrepeat.draw.sheet import Sheet, opaque
+from vecrepeat.repeat.model import Repeat
+from vecrepeat.repeat.wrap import copies
+from vecrepeat.write import svg_sheet as vector_sheet
+from vecrepeat.write.exporting import Exporter
+from vecrepeat.write.svg_sheet import expanded_svg
 
 LAYOUTS = ["block", "half-drop", "drop:1/3", "brick:1/2"]
 # dpi and print width of one tile; the last two make the tile a fraction of a pixel.
@@ -290,7 +290,7 @@ def test_resvg_is_as_near_to_our_tile_as_to_the_plane_drawn_out(
 
 
 def test_moving_a_motif_by_a_lattice_vector_changes_no_pixel(drawings: dict[str, Repeat]) -> None:
-    from vecrepeat.geometry import Affine
+    from vecrepeat.core.geometry import Affine
 
     repeat = drawings["hard"].with_layout("half-drop")
     plan = Exporter(repeat).plan(Fraction(127, 5) * 2)

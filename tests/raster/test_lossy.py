@@ -11,12 +11,12 @@ import pytest
 from PIL import Image, ImageCms
 from support import demo, read, vecrepeat
 
-from vecrepeat.bitmap import read_bitmap
-from vecrepeat.errors import InputError
-from vecrepeat.exporting import Exporter
-from vecrepeat.formats import Cut, Settings
-from vecrepeat.raster import lossy
-from vecrepeat.units import MM_PER_INCH, Size
+from vecrepeat.core.errors import InputError
+from vecrepeat.core.units import MM_PER_INCH, Size
+from vecrepeat.sources.bitmap import read_bitmap
+from vecrepeat.write import lossy
+from vecrepeat.write.exporting import Exporter
+from vecrepeat.write.formats import Cut, Settings
 
 
 @pytest.fixture(scope="module")

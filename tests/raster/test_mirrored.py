@@ -10,14 +10,14 @@ import pytest
 from support import Pixels, box, needs_cairo, read, repeat_of
 
 from vecrepeat.art.read import Art
-from vecrepeat.exporting import Exporter
-from vecrepeat.mirrors import is_group, mirror_grain, upright_turns
-from vecrepeat.overlaps import turned_over_itself
-from vecrepeat.raster.mirrored import MirroredPainter, mirrored
-from vecrepeat.raster.paint import Window
-from vecrepeat.raster.sheet import Sheet
-from vecrepeat.repeat import Repeat
-from vecrepeat.symmetry import GROUPS
+from vecrepeat.draw.mirrored import MirroredPainter, mirrored
+from vecrepeat.draw.paint import Window
+from vecrepeat.draw.sheet import Sheet
+from vecrepeat.repeat.mirrors import is_group, mirror_grain, upright_turns
+from vecrepeat.repeat.model import Repeat
+from vecrepeat.repeat.overlaps import turned_over_itself
+from vecrepeat.repeat.symmetry import GROUPS
+from vecrepeat.write.exporting import Exporter
 
 # Everything lies in the upper left of the page, so that no group lays it on itself: curves,
 # strokes and a gradient over the page's left and upper edge.

@@ -23,9 +23,9 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 from PIL import Image
 
-from vecrepeat.raster import deflate, png, png_rows
-from vecrepeat.raster.adler import Adler
-from vecrepeat.raster.png import PngHeader, write_periodic
+from vecrepeat.write import deflate, png, png_rows
+from vecrepeat.write.adler import Adler
+from vecrepeat.write.png import PngHeader, write_periodic
 
 Pixels = NDArray[np.uint8]
 

@@ -22,12 +22,12 @@ import tifffile
 from PIL import Image, ImageCms
 from support import Pixels, demo, read, vecrepeat
 
-from vecrepeat.colour.icc import open_conversion
-from vecrepeat.errors import InputError
-from vecrepeat.exporting import Exporter
-from vecrepeat.formats import Settings
-from vecrepeat.raster.png import PngHeader
-from vecrepeat.units import Size
+from vecrepeat.core.errors import InputError
+from vecrepeat.core.units import Size
+from vecrepeat.write.exporting import Exporter
+from vecrepeat.write.formats import Settings
+from vecrepeat.write.icc import open_conversion
+from vecrepeat.write.png import PngHeader
 
 ICC = Path("/usr/share/color/icc/ghostscript")
 # (profile, what it is, colour type with and without alpha: PNG §11.2.1)

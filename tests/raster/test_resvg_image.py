@@ -14,9 +14,9 @@ from PIL import Image
 from support import markup_of, scene_of, write_svg
 
 from vecrepeat.art.read import read_art
-from vecrepeat.exporting import Exporter
-from vecrepeat.raster.paint import Window
-from vecrepeat.raster.resvg_image import fitted
+from vecrepeat.draw.paint import Window
+from vecrepeat.draw.resvg_image import fitted
+from vecrepeat.write.exporting import Exporter
 
 
 def image(side: int, drawn: float, more: str = "") -> str:

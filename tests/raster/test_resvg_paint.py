@@ -18,18 +18,18 @@ import pytest
 import shapely
 from support import NAMESPACES, Pixels, scene_of
 
-from vecrepeat.art.fonts import generic_families
-from vecrepeat.errors import InputError
-from vecrepeat.geometry import Affine, Rect
-from vecrepeat.layout import Layout
-from vecrepeat.raster import resvg_paint
-from vecrepeat.raster.paint import Window
-from vecrepeat.raster.plan import PixelPlan, plan_pixels
-from vecrepeat.raster.resvg_paint import ResvgEngine
-from vecrepeat.repeat import Ground, Motif, Placement, Repeat
-from vecrepeat.resvg import rasterise
-from vecrepeat.units import Size
-from vecrepeat.vector.sheet import expanded_svg
+from vecrepeat.core.errors import InputError
+from vecrepeat.core.geometry import Affine, Rect
+from vecrepeat.core.units import Size
+from vecrepeat.draw import resvg_paint
+from vecrepeat.draw.paint import Window
+from vecrepeat.draw.plan import PixelPlan, plan_pixels
+from vecrepeat.draw.resvg import rasterise
+from vecrepeat.draw.resvg_paint import ResvgEngine
+from vecrepeat.repeat.layout import Layout
+from vecrepeat.repeat.model import Ground, Motif, Placement, Repeat
+from vecrepeat.util.fonts import generic_families
+from vecrepeat.write.svg_sheet import expanded_svg
 
 REGION = 'filterUnits="userSpaceOnUse" x="-13.71" y="-13.64" width="27.43" height="27.31"'
 RESOURCES = {

@@ -22,12 +22,12 @@ from hypothesis import strategies as st
 from PIL import Image, ImageCms
 from support import Pixels, demo, read, vecrepeat
 
-from vecrepeat.colour.icc import open_conversion
-from vecrepeat.errors import InputError
-from vecrepeat.exporting import Exporter
-from vecrepeat.formats import Settings
-from vecrepeat.raster import tiff
-from vecrepeat.units import Size
+from vecrepeat.core.errors import InputError
+from vecrepeat.core.units import Size
+from vecrepeat.write import tiff
+from vecrepeat.write.exporting import Exporter
+from vecrepeat.write.formats import Settings
+from vecrepeat.write.icc import open_conversion
 
 CMYK = Path("/usr/share/color/icc/ghostscript/default_cmyk.icc")
 """Of Debian's libgs-common."""

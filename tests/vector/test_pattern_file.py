@@ -15,13 +15,13 @@ from lxml import etree
 from support import SVG, by_resvg, ids_in, mean_difference, read, references_in, write_svg
 
 from vecrepeat.art.read import read_art
-from vecrepeat.composing import compose
-from vecrepeat.errors import InputError
-from vecrepeat.geometry import Rect
-from vecrepeat.repeat import Repeat
-from vecrepeat.units import Size
-from vecrepeat.vector.sheet import expanded_svg, pattern_svg, preview_svg, tile_svg
-from vecrepeat.wrap import copies
+from vecrepeat.core.errors import InputError
+from vecrepeat.core.geometry import Rect
+from vecrepeat.core.units import Size
+from vecrepeat.repeat.model import Repeat
+from vecrepeat.repeat.wrap import copies
+from vecrepeat.write.composing import compose
+from vecrepeat.write.svg_sheet import expanded_svg, pattern_svg, preview_svg, tile_svg
 
 # A ground, a flower over a corner, a leaf over the right bound, a stem wider than the page.
 BODY = (

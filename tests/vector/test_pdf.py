@@ -25,13 +25,13 @@ from PIL import Image
 from support import demo, needs_a_font, read, svg, vecrepeat, write_svg
 
 from vecrepeat.art.read import read_art
-from vecrepeat.colour.icc import open_conversion, srgb_profile
-from vecrepeat.errors import InputError
-from vecrepeat.exporting import Exported, Exporter
-from vecrepeat.formats import Settings
-from vecrepeat.repeat import Repeat
-from vecrepeat.units import MM_PER_INCH, Size
-from vecrepeat.vector.pdf import frame
+from vecrepeat.core.errors import InputError
+from vecrepeat.core.units import MM_PER_INCH, Size
+from vecrepeat.repeat.model import Repeat
+from vecrepeat.write.exporting import Exported, Exporter
+from vecrepeat.write.formats import Settings
+from vecrepeat.write.icc import open_conversion, srgb_profile
+from vecrepeat.write.pdf import frame
 
 CMYK = Path("/usr/share/color/icc/ghostscript/default_cmyk.icc")
 """Of Debian's libgs-common."""

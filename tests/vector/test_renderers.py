@@ -26,14 +26,14 @@ from lxml import etree
 from support import demo, ids_in, read, references_in, write_svg
 
 from vecrepeat.art.read import Art, read_art
-from vecrepeat.composing import compose
-from vecrepeat.errors import InputError
-from vecrepeat.exporting import Exporter
-from vecrepeat.raster.paint import Window
-from vecrepeat.raster.sheet import straight
-from vecrepeat.repeat import Repeat
-from vecrepeat.units import MM_PER_INCH, Size
-from vecrepeat.vector.sheet import expanded_svg
+from vecrepeat.core.errors import InputError
+from vecrepeat.core.units import MM_PER_INCH, Size
+from vecrepeat.draw.paint import Window
+from vecrepeat.draw.sheet import straight
+from vecrepeat.repeat.model import Repeat
+from vecrepeat.write.composing import compose
+from vecrepeat.write.exporting import Exporter
+from vecrepeat.write.svg_sheet import expanded_svg
 
 DEMO = Path(__file__).parents[2] / "demo-svg"
 LINK = "{http://www.w3.org/1999/xlink}href"

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from vecrepeat.arrange.crowd import Member
 from vecrepeat.arrange.shapes import Shapes
 from vecrepeat.arrange.torus import Torus
-from vecrepeat.pose import Pose, cos_sin
+from vecrepeat.repeat.pose import Pose, cos_sin
 
 Floats = NDArray[np.float64]
 Map = NDArray[np.float32]

@@ -16,6 +16,7 @@ from lxml import etree
 
 from vecrepeat.art.effects import Effects
 from vecrepeat.art.gradients import gradient_of, stop_alone
+from vecrepeat.art.images import pixels_of
 from vecrepeat.art.markers import Markers
 from vecrepeat.art.names import label_of
 from vecrepeat.art.normalform import (
@@ -30,7 +31,7 @@ from vecrepeat.art.patterns import LeftError, Patterns
 from vecrepeat.art.shapes import SHAPES, image_box, outline_of
 from vecrepeat.art.style import INHERITED, INITIAL, inherited_properties
 from vecrepeat.art.xml import DESCRIPTIVE, HREF, XML, attributes, href, local
-from vecrepeat.geometry import IDENTITY, Affine, Rect
+from vecrepeat.core.geometry import IDENTITY, Affine, Rect
 from vecrepeat.scene.nodes import (
     BLACK,
     Data,
@@ -314,6 +315,7 @@ class Builder:
         return Image(
             href(element),
             box,
+            pixels_of(href(element)),
             element.get("preserveAspectRatio", ""),
             "" if rendering == "auto" else rendering,
             label_of(element),

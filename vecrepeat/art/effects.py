@@ -19,7 +19,7 @@ from vecrepeat.art.normalform import drawn_children, url_id
 from vecrepeat.art.shapes import SHAPES, outline_of
 from vecrepeat.art.style import INHERITED, inherited_properties, property_of
 from vecrepeat.art.xml import attributes, local
-from vecrepeat.geometry import IDENTITY, Affine, Rect
+from vecrepeat.core.geometry import IDENTITY, Affine, Rect
 from vecrepeat.scene.nodes import (
     BLACK,
     Clip,

@@ -11,7 +11,7 @@ from lxml import etree
 
 from vecrepeat.art.names import label_of
 from vecrepeat.art.xml import local
-from vecrepeat.geometry import IDENTITY, Affine, Rect
+from vecrepeat.core.geometry import IDENTITY, Affine, Rect
 from vecrepeat.scene.nodes import BLACK, Gradient, Paint, Stop
 
 

@@ -21,12 +21,10 @@ from urllib.parse import unquote, unquote_to_bytes
 from lxml import etree
 
 from vecrepeat.art.xml import HREF, SVG, href, local, remove, take
-from vecrepeat.errors import InputError
-from vecrepeat.files import read_plain
-from vecrepeat.geometry import Affine, number
-from vecrepeat.imagefiles import data_url, png_damage
-from vecrepeat.scene.nodes import Image
-from vecrepeat.units import MM_PER_INCH
+from vecrepeat.core.errors import InputError
+from vecrepeat.core.geometry import number
+from vecrepeat.util.files import read_plain
+from vecrepeat.util.imagefiles import data_url, png_damage
 
 if TYPE_CHECKING:
     from PIL import ImageFile
@@ -125,32 +123,6 @@ def embed_images(
     return tuple(notes)
 
 
-def effective_dpi(image: Image, matrix_to_mm: Affine) -> float | None:
-    """Return how many of a picture's pixels print on an inch, in the direction with the fewest.
-
-    Args:
-        image: the picture.
-        matrix_to_mm: from the user units it stands in to mm of the print.
-
-    Returns:
-        The resolution in pixels per inch; None where the picture can't be read.
-    """
-    try:
-        picture = _from_data(image.link)
-    except _RefusedError:
-        return None
-    across, down = image.box.width / picture.width, image.box.height / picture.height
-    fit = image.aspect.split()
-    if fit[:1] == ["defer"]:
-        fit = fit[1:]
-    if fit[:1] != ["none"]:
-        across = down = (max if fit[1:2] == ["slice"] else min)(across, down)
-    a, b, c, d, _, _ = matrix_to_mm
-    sides = (across * (a * a + b * b) ** 0.5, down * (c * c + d * d) ** 0.5)
-    longest = max(sides)
-    return float(MM_PER_INCH) / longest if longest > 0 else None
-
-
 def _give_size(image: etree._Element, picture: _Picture) -> None:
     """Give an image the width and height that follow where they are not given (SVG 2 §12.3)."""
     width, height = image.get("width"), image.get("height")
@@ -163,6 +135,15 @@ def _give_size(image: etree._Element, picture: _Picture) -> None:
             image.set("height", number(picture.height * share))
     except ValueError:
         return
+
+
+def pixels_of(link: str) -> tuple[int, int]:
+    """Return the width and height in pixels of a picture that a ``data:`` URL holds, 0 of none."""
+    try:
+        picture = _from_data(link)
+    except _RefusedError:
+        return (0, 0)
+    return (picture.width, picture.height)
 
 
 def _picture(link: str, folder: Path, allowed: Sequence[Path], file: Path | str) -> _Picture:

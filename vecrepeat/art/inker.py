@@ -8,11 +8,10 @@ from pathlib import Path
 import shapely
 
 from vecrepeat.art.allowance import Allowance, SpentError
-from vecrepeat.art.fonts import generic_families
 from vecrepeat.art.motifs import Placed
 from vecrepeat.art.page import Page
-from vecrepeat.errors import InputError
-from vecrepeat.geometry import Affine, Rect
+from vecrepeat.core.errors import InputError
+from vecrepeat.core.geometry import Affine, Rect
 from vecrepeat.scene import kinds
 from vecrepeat.scene.areas import Parts, as_parts
 from vecrepeat.scene.features import features_of
@@ -21,6 +20,7 @@ from vecrepeat.scene.nodes import Group, Node
 from vecrepeat.scene.outline import Outliner
 from vecrepeat.scene.visit import title_of, walk
 from vecrepeat.scene.write import Writer
+from vecrepeat.util.fonts import generic_families
 
 _MEASURED = frozenset((kinds.TEXT, kinds.MASK, kinds.FILTER, kinds.NON_SCALING, kinds.IMAGE))
 """Kinds whose ink is not where the geometry is."""
@@ -65,7 +65,7 @@ class Inker:
                 return told
         # Few drawings need measuring; the rest do not wait for what it takes.
         from vecrepeat.art.ink import measure
-        from vecrepeat.resvg import ResvgError, ResvgTimeError
+        from vecrepeat.draw.resvg import ResvgError, ResvgTimeError
 
         page = Rect(0.0, 0.0, float(self.page.width), float(self.page.height))
         region = page.grown(max(page.width, page.height))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from lxml import etree
 
 from vecrepeat.art.page import Viewport, user_length
-from vecrepeat.geometry import Rect, number
+from vecrepeat.core.geometry import Rect, number
 
 _XYWH = {"x": "x", "y": "y", "width": "x", "height": "y"}
 _LENGTHS: dict[str, dict[str, str]] = {

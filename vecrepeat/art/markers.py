@@ -15,9 +15,10 @@ import numpy as np
 from lxml import etree
 
 from vecrepeat.art.normalform import url_id
-from vecrepeat.art.page import parse_view_box, view_box_transform
+from vecrepeat.art.page import parse_view_box
 from vecrepeat.art.xml import local
-from vecrepeat.geometry import IDENTITY, Affine
+from vecrepeat.core.geometry import IDENTITY, Affine
+from vecrepeat.scene.fit import view_box_transform
 from vecrepeat.scene.nodes import Box, Clip, Fill, Gradient, Group, Node, Paint, Path
 from vecrepeat.scene.polylines import tangents
 from vecrepeat.scene.segments import Segments, segments_of

@@ -8,12 +8,12 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 import shapely
 
-from vecrepeat.allowance import PLACEMENTS, REACH
 from vecrepeat.art.page import Page
-from vecrepeat.errors import InputError
-from vecrepeat.geometry import IDENTITY, Affine
-from vecrepeat.names import listed
-from vecrepeat.repeat import Ground
+from vecrepeat.core.allowance import PLACEMENTS, REACH
+from vecrepeat.core.errors import InputError
+from vecrepeat.core.geometry import IDENTITY, Affine
+from vecrepeat.core.names import listed
+from vecrepeat.repeat.model import Ground
 from vecrepeat.scene.areas import Parts
 from vecrepeat.scene.nodes import Clip, Group, Node, Path
 from vecrepeat.scene.outline import Outliner

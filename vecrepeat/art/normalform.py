@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from lxml import etree
 
 from vecrepeat.art.xml import DESCRIPTIVE, SVG, local
-from vecrepeat.geometry import Affine
+from vecrepeat.core.geometry import Affine
 
 PAINT_SERVERS = frozenset(("linearGradient", "radialGradient", "pattern"))
 DEFINITIONS = PAINT_SERVERS | {"defs", "clipPath", "mask", "filter", "marker", "symbol"}

@@ -22,7 +22,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from vecrepeat.art.patterntiles import Tile
-from vecrepeat.geometry import IDENTITY, Affine, Rect
+from vecrepeat.core.geometry import IDENTITY, Affine, Rect
 from vecrepeat.scene.areas import intersection, union
 from vecrepeat.scene.nodes import Group, Image, Node, Path, Text
 from vecrepeat.scene.outline import Outliner

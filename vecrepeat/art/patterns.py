@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from vecrepeat.art.patternpasses import Bar, Copies, Leaf, passes_of
 from vecrepeat.art.patterntiles import MAX_TILES, Tile, tile_of, tiles_in
 from vecrepeat.art.shapes import written
-from vecrepeat.geometry import Affine, Rect
+from vecrepeat.core.geometry import Affine, Rect
 from vecrepeat.scene.nodes import Box, Clip, Data, Fill, Group, Node, Path
 from vecrepeat.scene.outline import object_box
 from vecrepeat.scene.segments import Segments, segments_of

@@ -12,11 +12,10 @@ import shapely
 from lxml import etree
 from numpy.typing import NDArray
 
-from vecrepeat.allowance import REACH
 from vecrepeat.art.budget import check_dashes, check_effects, check_nodes
 from vecrepeat.art.build import Builder
 from vecrepeat.art.filters import bound_octaves
-from vecrepeat.art.images import effective_dpi, embed_images
+from vecrepeat.art.images import embed_images
 from vecrepeat.art.inker import Inker
 from vecrepeat.art.motifs import Finder, Placed, unique_names
 from vecrepeat.art.normalform import CHOSEN, elements_by_id
@@ -25,14 +24,15 @@ from vecrepeat.art.structure import normalise
 from vecrepeat.art.style import resolve_current_color, resolve_styles
 from vecrepeat.art.stylesheet import matching
 from vecrepeat.art.xml import DESCRIPTIVE, SVG, local, parse, read_bytes
-from vecrepeat.errors import InputError
-from vecrepeat.layout import Layout
-from vecrepeat.repeat import Ground, Motif, Placement, Repeat
+from vecrepeat.core.allowance import REACH
+from vecrepeat.core.errors import InputError
+from vecrepeat.repeat.layout import Layout
+from vecrepeat.repeat.model import Ground, Motif, Placement, Repeat
 from vecrepeat.scene.areas import Parts
 from vecrepeat.scene.nodes import Image
 from vecrepeat.scene.outline import DEFAULT_TOLERANCE, Outliner
-from vecrepeat.scene.visit import colours_of, walk
-from vecrepeat.xmltext import escaped
+from vecrepeat.scene.visit import colours_of, effective_dpi, walk
+from vecrepeat.util.xmltext import escaped
 
 
 @dataclass(frozen=True, eq=False)

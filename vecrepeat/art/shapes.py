@@ -10,7 +10,7 @@ import re
 from lxml import etree
 
 from vecrepeat.art.xml import local
-from vecrepeat.geometry import Rect, number
+from vecrepeat.core.geometry import Rect, number
 from vecrepeat.scene.nodes import Box, Data, Ellipse, Outline
 from vecrepeat.scene.pathdata import parse_path
 from vecrepeat.scene.segments import EMPTY, MAX_COORDINATE, Segments, segments_of

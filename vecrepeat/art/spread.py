@@ -14,7 +14,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from vecrepeat.art.filters import ink_of
-from vecrepeat.geometry import IDENTITY, Affine
+from vecrepeat.core.geometry import IDENTITY, Affine
 from vecrepeat.scene.areas import Parts, as_parts, intersection
 from vecrepeat.scene.nodes import Element, Group, Node
 from vecrepeat.scene.outline import Outliner

@@ -33,7 +33,6 @@ from vecrepeat.art.page import (
     Viewport,
     parse_view_box,
     user_length,
-    view_box_transform,
 )
 from vecrepeat.art.switches import keep_first_match
 from vecrepeat.art.transforms import one_matrix, transform_of
@@ -50,8 +49,9 @@ from vecrepeat.art.xml import (
     remove,
     take,
 )
-from vecrepeat.errors import InputError
-from vecrepeat.geometry import IDENTITY, Affine, number
+from vecrepeat.core.errors import InputError
+from vecrepeat.core.geometry import IDENTITY, Affine, number
+from vecrepeat.scene.fit import view_box_transform
 
 _HIDDEN_ANYWAY = frozenset(("clipPath", "mask", "filter", "marker"))
 """Definitions that ``display`` does not apply to, as it does not to paint servers."""

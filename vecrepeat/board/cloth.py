@@ -10,11 +10,11 @@ import shapely
 
 from vecrepeat.board.desk import Desk
 from vecrepeat.board.state import State
-from vecrepeat.layout import Layout
-from vecrepeat.recipes import ranks
-from vecrepeat.repeat import REGION_BLEED, Motif, Placement, Repeat
-from vecrepeat.sources import Source, placement
-from vecrepeat.vector.document import Motifs
+from vecrepeat.repeat.layout import Layout
+from vecrepeat.repeat.model import REGION_BLEED, Motif, Placement, Repeat
+from vecrepeat.sources.first import ranks
+from vecrepeat.sources.source import Source, placement
+from vecrepeat.write.svg import Motifs
 
 
 def cloth(desk: Desk) -> dict[str, Any]:

@@ -7,9 +7,9 @@ from typing import Any
 
 from vecrepeat.board.cloth import pictures
 from vecrepeat.colour.colourway import in_colourway
-from vecrepeat.colourways import recipe_colourway
-from vecrepeat.repeat import Placement
-from vecrepeat.sources import Source
+from vecrepeat.colour.colourways import recipe_colourway
+from vecrepeat.repeat.model import Placement
+from vecrepeat.sources.source import Source
 
 
 def dressed(source: Source, name: str) -> dict[str, Any]:

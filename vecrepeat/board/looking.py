@@ -16,8 +16,8 @@ from vecrepeat.check.collisions import meetings
 from vecrepeat.check.plane import Plane
 from vecrepeat.check.profile import load_profile
 from vecrepeat.check.voids import check_voids, typical_width, voids
-from vecrepeat.errors import InputError
-from vecrepeat.sources import Source
+from vecrepeat.core.errors import InputError
+from vecrepeat.sources.source import Source
 
 QUESTIONS = ("clearance", "voids", "alleys")
 MOST_SHOWN = 400

@@ -13,8 +13,8 @@ from vecrepeat.check.direction import direction
 from vecrepeat.check.findings import Answer, Finding
 from vecrepeat.check.plane import Floats, Plane
 from vecrepeat.check.profile import BalanceLimits
-from vecrepeat.colour.difference import ciede2000, lab_of
-from vecrepeat.geometry import Rect
+from vecrepeat.core.difference import ciede2000, lab_of
+from vecrepeat.core.geometry import Rect
 
 CELLS = 96
 """How many sample cells the tile's longer side is cut into for evenness."""

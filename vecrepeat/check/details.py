@@ -15,7 +15,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from vecrepeat.check.plane import Floats, Ints, Plane, Shapes
-from vecrepeat.repeat import Placement
+from vecrepeat.repeat.model import Placement
 from vecrepeat.scene.outline import DEFAULT_TOLERANCE
 
 LONG = 3.0

@@ -23,9 +23,9 @@ from vecrepeat.colour.booleans import union
 from vecrepeat.colour.flatten import Mix, faces_of, in_bands
 from vecrepeat.colour.gradients import in_steps
 from vecrepeat.colour.painted import beyond_shapes, painted_layers
-from vecrepeat.geometry import Affine
-from vecrepeat.repeat import Motif
-from vecrepeat.units import counted
+from vecrepeat.core.geometry import Affine
+from vecrepeat.core.units import counted
+from vecrepeat.repeat.model import Motif
 
 Floats = NDArray[np.float64]
 

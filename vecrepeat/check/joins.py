@@ -23,10 +23,10 @@ from vecrepeat.check.pieces import (
 )
 from vecrepeat.check.plane import Floats, Plane, moved
 from vecrepeat.check.profile import JoinLimits
-from vecrepeat.layout import Layout
-from vecrepeat.repeat import Placement, Repeat
+from vecrepeat.core.units import counted
+from vecrepeat.repeat.layout import Layout
+from vecrepeat.repeat.model import Placement, Repeat
 from vecrepeat.scene.outline import DEFAULT_TOLERANCE
-from vecrepeat.units import counted
 
 _NEAR = 1.0
 """Partners within so many mm of where they belong show that a page is a finished tile."""

@@ -14,8 +14,8 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from vecrepeat.check.plane import Floats, Ints, Plane, moved
+from vecrepeat.repeat.wrap import copies
 from vecrepeat.scene.outline import DEFAULT_TOLERANCE
-from vecrepeat.wrap import copies
 
 INSIDE = 1e-4
 """How far within the bounds in mm a section is taken: the drawing meets the bound there."""

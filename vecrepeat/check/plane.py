@@ -12,11 +12,11 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from vecrepeat.geometry import Rect
-from vecrepeat.layout import Layout
-from vecrepeat.once import once
-from vecrepeat.repeat import Placement, Repeat
-from vecrepeat.wrap import copies
+from vecrepeat.core.geometry import Rect
+from vecrepeat.repeat.layout import Layout
+from vecrepeat.repeat.model import Placement, Repeat
+from vecrepeat.repeat.wrap import copies
+from vecrepeat.util.once import once
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

@@ -9,16 +9,15 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from vecrepeat.art.images import effective_dpi
 from vecrepeat.check.details import Thin, too_fine
 from vecrepeat.check.findings import Answer, Finding
 from vecrepeat.check.plane import Plane
 from vecrepeat.check.profile import PrintLimits
-from vecrepeat.colour.difference import ciede2000, lab_of
-from vecrepeat.names import listed
+from vecrepeat.core.difference import ciede2000, lab_of
+from vecrepeat.core.names import listed
 from vecrepeat.scene.kinds import FILTER, GRADIENT, IMAGE, MASK, TEXT
 from vecrepeat.scene.nodes import Image
-from vecrepeat.scene.visit import is_translucent, walk
+from vecrepeat.scene.visit import effective_dpi, is_translucent, walk
 
 _ADVICE = {
     "line": ("line too thin", "a line is thinner than the process holds", "thicken it"),

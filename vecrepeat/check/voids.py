@@ -16,7 +16,7 @@ import shapely
 from vecrepeat.check.findings import Answer, Finding
 from vecrepeat.check.plane import Floats, Ints, Plane, Shapes
 from vecrepeat.check.profile import VoidLimits
-from vecrepeat.geometry import Rect
+from vecrepeat.core.geometry import Rect
 
 GRID = 120
 """How many places along the tile's longer side the search starts from."""

@@ -15,12 +15,12 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from vecrepeat.allowance import VEILS
 from vecrepeat.colour.booleans import difference, intersection, snapped, union
 from vecrepeat.colour.gradients import Banding, banded, in_steps
 from vecrepeat.colour.painted import Colour, Layer, Veil
-from vecrepeat.colour.spaces import Floats, hex_of, rgb_of
-from vecrepeat.errors import InputError
+from vecrepeat.core.allowance import VEILS
+from vecrepeat.core.colours import Floats, hex_of, rgb_of
+from vecrepeat.core.errors import InputError
 from vecrepeat.scene.areas import as_parts
 from vecrepeat.scene.nodes import Gradient
 
@@ -175,7 +175,7 @@ def under(face: Face, above: Sequence[Face], through: Collection[str] = frozense
     """Return what is seen of a face below others, in their order, the last on top.
 
     Raises:
-        InputError: that takes more than :data:`vecrepeat.allowance.VEILS` steps.
+        InputError: that takes more than :data:`vecrepeat.core.allowance.VEILS` steps.
     """
     # One colour on itself hides nothing, unless a veil lies between.
     veiled = not all(is_solid(other.mix) for other in above)

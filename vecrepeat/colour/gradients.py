@@ -12,7 +12,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from vecrepeat.colour.booleans import difference, intersection
-from vecrepeat.colour.spaces import hex_of, rgb_of
+from vecrepeat.core.colours import hex_of, rgb_of
 from vecrepeat.scene.nodes import Gradient, Stop
 
 MAX_CYCLES = 1000

@@ -12,8 +12,8 @@ from typing import NamedTuple
 
 from shapely.geometry.base import BaseGeometry
 
-from vecrepeat.geometry import IDENTITY, Affine
-from vecrepeat.repeat import Motif
+from vecrepeat.core.geometry import IDENTITY, Affine
+from vecrepeat.repeat.model import Motif
 from vecrepeat.scene import kinds
 from vecrepeat.scene.areas import intersection, union
 from vecrepeat.scene.kinds import Feature

@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import TypeVar
 
-from vecrepeat.repeat import Ground, Motif, Placement, Repeat
+from vecrepeat.repeat.model import Ground, Motif, Placement, Repeat
 from vecrepeat.scene.nodes import Gradient, Group, Paint
 from vecrepeat.scene.visit import repainted
 

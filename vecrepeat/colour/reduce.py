@@ -16,10 +16,10 @@ import numpy as np
 from vecrepeat.colour.flatten import CLOTH, seen_colour
 from vecrepeat.colour.gradients import Band, Banding, by_stops, colour_at, is_stepped
 from vecrepeat.colour.recolour import recoloured
-from vecrepeat.colour.spaces import differences
 from vecrepeat.colour.visible import Visible
-from vecrepeat.errors import InputError
-from vecrepeat.repeat import Motif, Repeat
+from vecrepeat.core.colours import differences
+from vecrepeat.core.errors import InputError
+from vecrepeat.repeat.model import Motif, Repeat
 from vecrepeat.scene.nodes import Gradient, Group, Paint, Stop
 from vecrepeat.scene.visit import repainted
 

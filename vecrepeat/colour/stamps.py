@@ -18,12 +18,12 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from vecrepeat.colour.booleans import difference, intersection, snapped, union
-from vecrepeat.colour.spaces import Floats
-from vecrepeat.geometry import IDENTITY, Affine, Rect
-from vecrepeat.repeat import Repeat
+from vecrepeat.core.colours import Floats
+from vecrepeat.core.geometry import IDENTITY, Affine, Rect
+from vecrepeat.repeat.model import Repeat
+from vecrepeat.repeat.wrap import copies
 from vecrepeat.scene.areas import as_parts
 from vecrepeat.scene.outline import DEFAULT_TOLERANCE
-from vecrepeat.wrap import copies
 
 Key = TypeVar("Key", bound=Hashable)
 

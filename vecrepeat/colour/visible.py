@@ -33,12 +33,12 @@ from vecrepeat.colour.flatten import (
 from vecrepeat.colour.gradients import Banding
 from vecrepeat.colour.painted import beyond_shapes, painted_layers
 from vecrepeat.colour.stamps import SLACK, Key, Stamp, laid, stamp
-from vecrepeat.errors import InputError
-from vecrepeat.geometry import IDENTITY, Rect
-from vecrepeat.repeat import Ground, Motif, Placement, Repeat
+from vecrepeat.core.errors import InputError
+from vecrepeat.core.geometry import IDENTITY, Rect
+from vecrepeat.repeat.model import Ground, Motif, Placement, Repeat
+from vecrepeat.repeat.wrap import Copy, copies
 from vecrepeat.scene.areas import as_parts
 from vecrepeat.scene.outline import DEFAULT_TOLERANCE
-from vecrepeat.wrap import Copy, copies
 
 
 @dataclass(frozen=True, eq=False)

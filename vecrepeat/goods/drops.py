@@ -12,13 +12,13 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
-from vecrepeat.errors import InputError
-from vecrepeat.exporting import Exported, Exporter, file_name
-from vecrepeat.formats import Progress, Settings, known
-from vecrepeat.geometry import Affine
-from vecrepeat.raster.plan import printed_size
-from vecrepeat.repeat import Repeat
-from vecrepeat.units import Size, format_mm
+from vecrepeat.core.errors import InputError
+from vecrepeat.core.geometry import Affine
+from vecrepeat.core.units import Size, format_mm
+from vecrepeat.draw.plan import printed_size
+from vecrepeat.repeat.model import Repeat
+from vecrepeat.write.exporting import Exported, Exporter, file_name
+from vecrepeat.write.formats import Progress, Settings, known
 
 MAX_PANELS = 500
 """The most panels of one wall."""

@@ -7,15 +7,15 @@ from fractions import Fraction
 import numpy as np
 from PIL import Image
 
-from vecrepeat.exporting import Exporter
-from vecrepeat.geometry import Rect
-from vecrepeat.imagefiles import data_url, png_of
+from vecrepeat.core.geometry import Rect
+from vecrepeat.core.units import MM_PER_INCH
+from vecrepeat.draw.sheet import Sheet, opaque
 from vecrepeat.proof.drawing import Box, n
-from vecrepeat.raster.sheet import Sheet, opaque
-from vecrepeat.repeat import Repeat
-from vecrepeat.units import MM_PER_INCH
-from vecrepeat.vector.document import Motifs
-from vecrepeat.wrap import copies
+from vecrepeat.repeat.model import Repeat
+from vecrepeat.repeat.wrap import copies
+from vecrepeat.util.imagefiles import data_url, png_of
+from vecrepeat.write.exporting import Exporter
+from vecrepeat.write.svg import Motifs
 
 PICTURE_DPI = 300
 """Pixels per inch of paper of what is shown as a picture."""

@@ -8,15 +8,15 @@ from importlib.resources import files
 from typing import Any
 
 from vecrepeat.colour.colourway import Colourway, full_map, worn
-from vecrepeat.colourways import recipe_colourways
-from vecrepeat.errors import InputError
-from vecrepeat.layout import Layout
+from vecrepeat.colour.colourways import recipe_colourways
+from vecrepeat.core.errors import InputError
 from vecrepeat.proof.sheet import Proof
-from vecrepeat.recipe import AS_DRAWN
-from vecrepeat.repeat import Repeat
-from vecrepeat.sources import Source
-from vecrepeat.vector.document import Motifs
-from vecrepeat.xmltext import escaped
+from vecrepeat.recipe.model import AS_DRAWN
+from vecrepeat.repeat.layout import Layout
+from vecrepeat.repeat.model import Repeat
+from vecrepeat.sources.source import Source
+from vecrepeat.util.xmltext import escaped
+from vecrepeat.write.svg import Motifs
 
 TRIED = ("block", "half-drop", "brick", "turnover-across")
 """Layouts that the page offers besides the design's own."""

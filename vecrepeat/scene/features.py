@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import shapely
 
-from vecrepeat.geometry import IDENTITY, Affine, Rect
+from vecrepeat.core.geometry import IDENTITY, Affine, Rect
 from vecrepeat.scene.areas import as_parts, enclosed, union
 from vecrepeat.scene.kinds import (
     BLEND,

@@ -14,7 +14,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TypeAlias
 
-from vecrepeat.geometry import IDENTITY, Affine, Rect
+from vecrepeat.core.geometry import IDENTITY, Affine, Rect
 
 BLACK = "#000000"
 
@@ -206,6 +206,7 @@ class Image:
     Attributes:
         link: a ``data:`` URL.
         box: the rectangle it is fitted to.
+        pixels: how many the picture has across and down.
         aspect: how it is fitted (SVG 2 §8.7, ``preserveAspectRatio``).
         rendering: SVG's ``image-rendering`` where it is not ``auto``.
         name: what the drawing calls it; no part of what it is.
@@ -213,6 +214,7 @@ class Image:
 
     link: str
     box: Rect
+    pixels: tuple[int, int]
     aspect: str = ""
     rendering: str = ""
     name: str = field(default="", compare=False)

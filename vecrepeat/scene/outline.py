@@ -15,7 +15,7 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from vecrepeat.geometry import IDENTITY, Affine, Rect
+from vecrepeat.core.geometry import IDENTITY, Affine, Rect
 from vecrepeat.scene.areas import MAX_SIDES, Parts, as_parts, enclosed, intersection, union
 from vecrepeat.scene.nodes import Clip, Group, Image, Node, Path
 from vecrepeat.scene.polylines import Polylines, Shape, mapped

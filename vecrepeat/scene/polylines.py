@@ -10,7 +10,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from vecrepeat.geometry import Affine
+from vecrepeat.core.geometry import Affine
 from vecrepeat.scene.nodes import Stroke
 from vecrepeat.scene.segments import Floats, Ints, Segments, flatten
 

@@ -14,9 +14,9 @@ import numpy as np
 from numpy.typing import NDArray
 from svgelements import Arc
 
-from vecrepeat.allowance import POINTS
-from vecrepeat.errors import InputError
-from vecrepeat.geometry import Rect
+from vecrepeat.core.allowance import POINTS
+from vecrepeat.core.errors import InputError
+from vecrepeat.core.geometry import Rect
 from vecrepeat.scene.nodes import Box, Data, Outline
 from vecrepeat.scene.pathdata import parse_path
 

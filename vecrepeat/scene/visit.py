@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 
-from vecrepeat.geometry import IDENTITY, Affine
+from vecrepeat.core.geometry import IDENTITY, Affine
+from vecrepeat.core.units import MM_PER_INCH
 from vecrepeat.scene.nodes import (
     Box,
     Data,
@@ -198,6 +199,29 @@ def repainted_element(element: Element, change: Callable[[Paint], Paint]) -> Ele
         for part in element.content
     )
     return Element(element.tag, tuple(attributes), content)
+
+
+def effective_dpi(image: Image, matrix_to_mm: Affine) -> float | None:
+    """Return how many of a picture's pixels print on an inch, in the direction with the fewest.
+
+    Args:
+        image: the picture.
+        matrix_to_mm: from the user units it stands in to mm of the print.
+
+    Returns:
+        The resolution in pixels per inch; None where the picture has no pixels or no scale.
+    """
+    if not min(image.pixels):
+        return None
+    across, down = image.box.width / image.pixels[0], image.box.height / image.pixels[1]
+    fit = image.aspect.split()
+    if fit[:1] == ["defer"]:
+        fit = fit[1:]
+    if fit[:1] != ["none"]:
+        across = down = (max if fit[1:2] == ["slice"] else min)(across, down)
+    a, b, c, d, _, _ = matrix_to_mm
+    longest = max(across * (a * a + b * b) ** 0.5, down * (c * c + d * d) ** 0.5)
+    return float(MM_PER_INCH) / longest if longest > 0 else None
 
 
 def title_of(node: Node | Mask) -> str:

@@ -9,8 +9,8 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
-from vecrepeat.geometry import IDENTITY, number
-from vecrepeat.names import slug
+from vecrepeat.core.geometry import IDENTITY, number
+from vecrepeat.core.names import slug
 from vecrepeat.scene.nodes import (
     Box,
     Clip,
@@ -28,7 +28,7 @@ from vecrepeat.scene.nodes import (
     Stroke,
     Text,
 )
-from vecrepeat.xmltext import escaped, quoted
+from vecrepeat.util.xmltext import escaped, quoted
 
 NAMESPACES = 'xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink"'
 """What the root of a document needs that holds written scenes."""
