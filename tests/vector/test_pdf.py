@@ -21,7 +21,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pdf_judges import READERS, Pixels, mupdf, pdfium
 from PIL import Image
-from support import DEMO, read, svg, vecrepeat, write_svg
+from support import DEMO, needs_cairo, read, svg, vecrepeat, write_svg
 
 from vecrepeat.art.read import read_art
 from vecrepeat.colour.icc import open_conversion, srgb_profile
@@ -144,6 +144,7 @@ def test_a_page_of_no_whole_points_is_not_out_by_a_pixel(
             assert apart(shown, wanted) <= 1, (reader, size)
 
 
+@needs_cairo
 @pytest.mark.parametrize("reader", READERS)
 def test_at_100_dpi_what_readers_do_to_hairlines_is_theirs(tmp_path: Path, reader: str) -> None:
     # The pattern is no further from ours than the reader's own plain tile is; and its picture of
