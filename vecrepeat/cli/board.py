@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import signal
 from pathlib import Path
 
 import click
@@ -46,5 +47,7 @@ def command(
     recipe, note = recipe_for(src, output, layout, allowed)
     if note:
         options.show_notes([note])
+    # From here on it waits, and the server answers Ctrl+C itself.
     rest()
+    signal.signal(signal.SIGINT, signal.default_int_handler)
     serve(recipe, port=port, allowed=allowed, look=not no_browser, told=click.echo)
