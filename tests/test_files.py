@@ -394,7 +394,7 @@ def test_several_files_are_written_all_or_none(tmp_path: Path) -> None:
 
 def test_nothing_but_files_writes_files() -> None:
     """A writer that goes its own way would leave half a file, or write over a source."""
-    package = Path(files.__file__).parent
+    package = Path(files.__file__).parents[1]
     allowed = {
         "util/files.py": "this is it",
         "board/journal.py": "grows by a line a step",

@@ -91,6 +91,13 @@ def test_what_draws_nothing_says_nothing_of_it(hidden: Path, line: str) -> None:
     assert NO_CAIRO not in run.err
 
 
+def test_an_error_after_drawing_stands_alone(hidden: Path) -> None:
+    (hidden / "file").write_text("no folder")
+    run = vecrepeat("spec", "art.svg", "-o", Path("file", "o.png"))
+    assert run.code == 2
+    assert NO_CAIRO not in run.err
+
+
 def test_cairo_asked_for_by_name_is_refused_in_one_line(hidden: Path) -> None:
     run = vecrepeat(*["export", "art.svg", "-o", "o.png", "--engine", "cairo"])
     assert run.code == 2

@@ -53,10 +53,10 @@ def packing(ranked: list[tuple[Motif, str]], side: int, coverage: float) -> Pack
 
 
 def test_what_is_packed_beyond_a_coverage_is_taken_out_again() -> None:
-    work = packing(leaves(), 120, 0.4)
+    work = packing(leaves(), 84, 0.4)
     members = work.packed([])
     # All but what the smallest leaf paints: it would have been taken out too.
-    smallest = math.pi * 8 * 4 / 120**2
+    smallest = math.pi * 8 * 4 / 84**2
     assert 0.4 <= work.painted(members) < 0.4 + smallest
     least = finished(work.torus, work.shapes, members, []).least_gap
     assert least is not None

@@ -61,7 +61,7 @@ def test_a_toss_gives_up_no_placements_unasked(here: Path) -> None:
 
 def test_filling_keeps_what_is_placed(here: Path) -> None:
     before = data()["placement"]
-    assert vecrepeat("fill", "d.toml", "--clearance", "2mm", "--scale", "0.8-1.5").code == 0
+    assert vecrepeat("fill", "d.toml", "--clearance", "2mm", "--scale", "3-5").code == 0
     after = data()["placement"]
     assert after[:3] == before  # type: ignore[index]
     assert {row["motif"] for row in after[3:]} == {"dot"}  # type: ignore[index]

@@ -65,7 +65,7 @@ def test_the_ruler_is_true_to_a_tenth_of_a_millimetre(proofs: Path) -> None:
     # Long ticks are 4 mm, others 2.6 mm at most: 3.3 mm below the cloth only long ones are left.
     bottom = 210 - 10 - 12 - 9  # margin, foot and ruler of the sheet
     row = grey[round((bottom + 3.3) * 20)]
-    dark = np.flatnonzero(row < 140)
+    dark = np.flatnonzero(row < 200)
     starts = dark[np.flatnonzero(np.diff(dark, prepend=-9) > 1)]
     ends = dark[np.flatnonzero(np.diff(dark, append=dark[-1] + 9) > 1)]
     ticks = (starts + ends + 1) / 2 / 20

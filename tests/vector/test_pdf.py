@@ -22,7 +22,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pdf_judges import READERS, Pixels, mupdf, pdfium
 from PIL import Image
-from support import demo, needs_a_font, read, svg, vecrepeat, write_svg
+from support import demo, needs_a_font, needs_cairo, read, svg, vecrepeat, write_svg
 
 from vecrepeat.art.read import read_art
 from vecrepeat.core.errors import InputError
@@ -165,6 +165,7 @@ def hairlines(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path, Pix
     return folder / "a.pdf", folder / "plain.pdf", ours(folder, exporter, done)
 
 
+@needs_cairo
 @pytest.mark.parametrize("reader", READERS)
 def test_at_100_dpi_what_readers_do_to_hairlines_is_theirs(
     hairlines: tuple[Path, Path, Pixels], reader: str

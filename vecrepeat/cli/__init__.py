@@ -81,9 +81,12 @@ class _Commands(click.Group):
 
 
 def _tell_of_engine() -> None:
-    """Say it where cairo was wanted and is not on this machine."""
+    """Say it where cairo was wanted and is not on this machine; an error stands alone."""
     library = sys.modules.get("vecrepeat.draw.cairo_library")
-    if library is not None and library.stood_in():
+    if library is None or not library.stood_in():
+        return
+    library.usual_engine.cache_clear()
+    if not isinstance(sys.exc_info()[1], Exception):
         from vecrepeat.cli.options import show_notes
 
         show_notes([library.NO_CAIRO])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import signal
 from pathlib import Path
 
 import click
@@ -50,7 +51,9 @@ def command(
     if usual_engine() == "resvg":
         # Now: what is said as the command ends comes too late.
         options.show_notes([NO_CAIRO])
+    # From here on it waits, and the server answers Ctrl+C itself.
     rest()
+    signal.signal(signal.SIGINT, signal.default_int_handler)
     serve(
         recipe,
         port=port,
