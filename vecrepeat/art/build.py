@@ -15,6 +15,7 @@ from typing import Any
 from lxml import etree
 
 from vecrepeat.art.effects import Effects
+from vecrepeat.art.elements import HEX_RE, Elements
 from vecrepeat.art.gradients import gradient_of, stop_alone
 from vecrepeat.art.images import pixels_of
 from vecrepeat.art.markers import Markers
@@ -30,12 +31,11 @@ from vecrepeat.art.normalform import (
 from vecrepeat.art.patterns import LeftError, Patterns
 from vecrepeat.art.shapes import SHAPES, image_box, outline_of
 from vecrepeat.art.style import INHERITED, INITIAL, inherited_properties
-from vecrepeat.art.xml import DESCRIPTIVE, HREF, XML, attributes, href, local
+from vecrepeat.art.xml import DESCRIPTIVE, attributes, href, local
 from vecrepeat.core.geometry import IDENTITY, Affine, Rect
 from vecrepeat.scene.nodes import (
     BLACK,
     Data,
-    Element,
     Fill,
     Group,
     Image,
@@ -50,13 +50,9 @@ from vecrepeat.scene.visit import holds_text
 
 Style = Mapping[str, str]
 
-_HEX_RE = re.compile("#[0-9a-fA-F]{6}")
-_URL_RE = re.compile(r"url\(\s*[\"']?#([^)\"']*)[\"']?\s*\)")
 _LAYER_RE = re.compile(
     r"(layer|artboard|calque|ebene|capa|livello)(\d*|[\s_:.-].*)", re.IGNORECASE | re.DOTALL
 )
-_BAKED = INHERITED - {"color", "cursor", "pointer-events"}
-_TEXTS = frozenset(("text", "tspan", "textPath"))
 
 
 @dataclass
@@ -71,6 +67,7 @@ class Builder:
         missing: a sentence for each effect that is referred to and not there.
         using: ids of the definitions that are being built, against those that go in circles.
         patterns: draws out its pattern fills.
+        elements: keeps elements as they are.
         context: what ``context-fill`` and ``context-stroke`` mean (SVG 2 §13.2).
     """
 
@@ -83,10 +80,12 @@ class Builder:
     _shapes: dict[int, tuple[Node, Path]] = field(default_factory=dict)
     _effects: Effects = field(init=False)
     patterns: Patterns = field(init=False)
+    elements: Elements = field(init=False)
 
     def __post_init__(self) -> None:
         self._effects = Effects(self)
         self.patterns = Patterns(self)
+        self.elements = Elements(self.definitions, self.using)
 
     def notes(self) -> Iterator[str]:
         """Yield what was left out or came out otherwise, a sentence each."""
@@ -121,7 +120,7 @@ class Builder:
         elif name == "image":
             node = self._image(element, style)
         elif name == "text":
-            node = Text(self.element(element, style), label_of(element))
+            node = Text(self.elements.element(element, style), label_of(element))
         else:
             return None
         if node is not None and name != "g":
@@ -165,7 +164,9 @@ class Builder:
         box = self.box_of(node) if links else None
         if box is None and links and holds_text(node) and self._goes_by_box(links):
             # Only an engine with fonts knows the box that its clips and masks go by.
-            return Text(self.element(element, inherited_properties(element)), label_of(element))
+            return Text(
+                self.elements.element(element, inherited_properties(element)), label_of(element)
+            )
         group = node if isinstance(node, Group) and name == "g" else Group((node,), name=node.name)
         if group is not node:
             bare = replace(node, name="")
@@ -252,10 +253,10 @@ class Builder:
                 found = self.patterns.filled(path, key, server, opacity, even_odd)
             except LeftError as why:
                 self.patterns.leave(path, why)
-                return Fill(self.referred(key, server), opacity, even_odd)
+                return Fill(self.elements.referred(key, server), opacity, even_odd)
             if not isinstance(found, str):
                 return found
-            match = _HEX_RE.search(value.partition(")")[2])
+            match = HEX_RE.search(value.partition(")")[2])
             return Fill(match[0].lower(), opacity, even_odd) if match else None
         paint = self._paint(value, path)
         return None if paint is None else Fill(paint, opacity, even_odd)
@@ -328,7 +329,7 @@ class Builder:
         if value.startswith("context-"):
             return self.context.get(value.split()[0])
         if "url(" not in value:
-            match = _HEX_RE.search(value)
+            match = HEX_RE.search(value)
             return match[0].lower() if match else None
         key = url_id(value)
         server = self.definitions.get(key)
@@ -343,63 +344,15 @@ class Builder:
             return self._gradients[key, box]
         if server is not None and kind == "pattern":
             with_cycle = key in self.using
-            return None if with_cycle else self.referred(key, server)
+            return None if with_cycle else self.elements.referred(key, server)
         # What refers to nothing falls back on the colour given with it.
-        match = _HEX_RE.search(value.partition(")")[2])
+        match = HEX_RE.search(value.partition(")")[2])
         return match[0].lower() if match else None
 
     def miss(self, name: str, key: str) -> None:
         """Note an effect that is not there: what refers to it is drawn without."""
         note = f"the {name} “{key[:60]}” is not in the drawing: it is left out"
         self.missing[note] = None
-
-    # ------------------------------------------------------------------- elements as they are
-
-    def referred(self, key: str, target: etree._Element) -> Element:
-        self.using.append(key)
-        try:
-            return self.element(target, inherited_properties(target))
-        finally:
-            self.using.pop()
-
-    def element(self, element: etree._Element, inherited: Style | None = None) -> Element:
-        """Return an element as it is, with all it inherits written on it."""
-        name = local(element)
-        baked = {k: v for k, v in (inherited or {}).items() if k in _BAKED}
-        written: list[tuple[str, str | Element]] = []
-        for key, value in {**baked, **attributes(element)}.items():
-            if key in ("id", LABEL, LAYER, CHOSEN, KIND, "data-name", "aria-label"):
-                continue
-            if key in ("href", HREF):
-                target = self.definitions.get(value[1:]) if value.startswith("#") else None
-                if target is not None and value[1:] not in self.using:
-                    written.append(("href", self.referred(value[1:], target)))
-                elif not value.startswith("#"):
-                    written.append(("href", value))
-            elif key.startswith(f"{{{XML}}}"):
-                written.append((f"xml:{key.partition('}')[2]}", value))
-            elif not key.startswith("{"):
-                written.append((key, self._value(value)))
-        content: list[str | Element] = []
-        keeps_text = name in _TEXTS
-        if keeps_text and element.text:
-            content.append(element.text)
-        for child in element:
-            if local(child) and local(child) not in DESCRIPTIVE:
-                content.append(self.element(child))
-            if keeps_text and child.tail:
-                content.append(child.tail)
-        return Element(name, tuple(written), tuple(content))
-
-    def _value(self, value: str) -> str | Element:
-        match = _URL_RE.fullmatch(value.strip()) or _URL_RE.match(value.strip())
-        if match is None:
-            return value
-        target = self.definitions.get(match[1])
-        if target is None or match[1] in self.using:
-            colour = _HEX_RE.search(value.partition(")")[2])
-            return colour[0] if colour else "none"
-        return self.referred(match[1], target)
 
 
 def _dashes(text: str) -> tuple[float, ...]:

@@ -105,7 +105,7 @@ class Effects:
             if name == "g":
                 node = Group(tuple(self._clip_children(element, style)))
             elif name == "text":
-                node = Text(self.builder.element(element, style), label_of(element))
+                node = Text(self.builder.elements.element(element, style), label_of(element))
             elif name in SHAPES and style.get("visibility", "visible") == "visible":
                 outline = outline_of(element)
                 if outline is None:
@@ -171,7 +171,7 @@ class Effects:
                 self.builder.miss("filter", key)
                 return None
             name = name or label_of(target)
-            steps.append(self.builder.referred(key, target))
+            steps.append(self.builder.elements.referred(key, target))
             if len(found) == 1:
                 region = _filter_region(target, box)
         return Filter(tuple(steps), region, name) if steps else None
