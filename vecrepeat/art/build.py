@@ -120,7 +120,7 @@ class Builder:
         elif name == "image":
             node = self._image(element, style)
         elif name == "text":
-            node = Text(self.elements.element(element, style), label_of(element))
+            node = Text(self.elements.kept(element, style), label_of(element))
         else:
             return None
         if node is not None and name != "g":
@@ -165,7 +165,7 @@ class Builder:
         if box is None and links and holds_text(node) and self._goes_by_box(links):
             # Only an engine with fonts knows the box that its clips and masks go by.
             return Text(
-                self.elements.element(element, inherited_properties(element)), label_of(element)
+                self.elements.kept(element, inherited_properties(element)), label_of(element)
             )
         group = node if isinstance(node, Group) and name == "g" else Group((node,), name=node.name)
         if group is not node:

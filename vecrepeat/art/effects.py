@@ -105,7 +105,7 @@ class Effects:
             if name == "g":
                 node = Group(tuple(self._clip_children(element, style)))
             elif name == "text":
-                node = Text(self.builder.elements.element(element, style), label_of(element))
+                node = Text(self.builder.elements.kept(element, style), label_of(element))
             elif name in SHAPES and style.get("visibility", "visible") == "visible":
                 outline = outline_of(element)
                 if outline is None:

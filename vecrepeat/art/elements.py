@@ -35,7 +35,7 @@ class Elements:
         """Return a definition that is referred to as it is; one in a circle is never asked for."""
         self.using.append(key)
         try:
-            return self.element(target, inherited_properties(target))
+            return self.kept(target, inherited_properties(target))
         finally:
             self.using.pop()
 
@@ -65,7 +65,7 @@ class Elements:
             content.append(element.text)
         for child in element:
             if local(child) and local(child) not in DESCRIPTIVE:
-                content.append(self.element(child))
+                content.append(self.kept(child))
             if keeps_text and child.tail:
                 content.append(child.tail)
         return Element(name, tuple(written), tuple(content))
