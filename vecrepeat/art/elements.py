@@ -39,9 +39,7 @@ class Elements:
         finally:
             self.using.pop()
 
-    def element(
-        self, element: etree._Element, inherited: Mapping[str, str] | None = None
-    ) -> Element:
+    def kept(self, element: etree._Element, inherited: Mapping[str, str] | None = None) -> Element:
         """Return an element as it is, with all it inherits written on it."""
         name = local(element)
         baked = {k: v for k, v in (inherited or {}).items() if k in _BAKED}
