@@ -80,7 +80,7 @@ class Packing:
         return best
 
     def _thinned(self, members: list[Member]) -> list[Member]:
-        """Return the members without what this rank paints beyond its coverage, evened out.
+        """Return the members, those of this rank thinned out evenly down to its coverage.
 
         Packed snugly up to the coverage and no further, motifs would leave all the bare cloth
         in one place; so the cloth is packed full, and thinned here and there.

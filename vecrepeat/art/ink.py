@@ -44,7 +44,7 @@ LONGEST = 8192
 """The longest side of a view in pixels."""
 
 FILTERED_GROWTH = 2
-"""And pixels by which it is where there are filters: their faint tails vary with the size drawn."""
+"""The same where there are filters: their faint tails vary with the size drawn."""
 
 _ROOM = 2
 """Pixels left around the ink when looking closer: it may start within the pixel beside."""

@@ -22,7 +22,7 @@ GRID = 120
 """How many places along the tile's longer side the search starts from."""
 
 NEAR = 4
-"""What share of the way to the farthest there can be paint is looked for at first: 1 / NEAR."""
+"""Paint is looked for within a NEARth of the greatest possible distance first."""
 
 EXACT = 1e-5
 """How closely in mm a circle's three distances to the outlines must agree."""

@@ -107,11 +107,6 @@ def _named(param: click.Parameter | None) -> str:
     return param.opts[0] if param is not None and param.opts else "value"
 
 
-def art_argument(function: _F) -> _F:
-    """Add the ART argument."""
-    return click.argument("art", type=click.Path(path_type=Path))(function)
-
-
 def source_options(function: _F) -> _F:
     """Add the SRC argument and its layout; :func:`reading_options` are to follow.
 

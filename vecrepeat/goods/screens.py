@@ -14,9 +14,6 @@ from typing import Any
 from vecrepeat.core.units import Size, counted, format_mm
 from vecrepeat.repeat.layout import Layout
 
-CIRCUMFERENCE = Fraction(640)
-"""Of a rotary screen in mm, where none is given (common practice, no source)."""
-
 
 @dataclass(frozen=True)
 class Screen:

@@ -40,8 +40,6 @@ DEFAULT_DPI = Fraction(300)
 """Taken where a file says nothing: what pictures for print are commonly drawn at (common
 practice, no source)."""
 
-SUFFIXES = (".png", ".webp", ".tif", ".tiff", ".jpg", ".jpeg")
-
 Pixels = NDArray[np.uint8]
 
 _FORMATS: dict[bytes, tuple[str, type[ImageFile.ImageFile]]] = {
