@@ -44,7 +44,7 @@ class Clearances:
         self.map: Map = np.full(self.size, 4 * torus.depth, dtype=np.float32)
 
     def position(self, i: Floats, j: Floats) -> tuple[Floats, Floats]:
-        """Return the raster's points in mm of the tile's plane, for indices, fractional ones too."""
+        """Return the raster's points in mm of the tile's plane, for indices with fractions too."""
         u, v = i / self.size[0], j / self.size[1]
         (ax, ay), (bx, by) = self.torus.a, self.torus.b
         return u * ax + v * bx, u * ay + v * by

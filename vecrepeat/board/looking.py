@@ -29,8 +29,8 @@ def looked(source: Source, state: State, asked: Mapping[str, Any]) -> dict[str, 
     Args:
         source: what was read.
         state: the moment.
-        asked: ``what``, some of ``clearance``, ``voids`` and ``alleys``, and ``clearance``, the least distance wanted
-            between painted outlines, in mm.
+        asked: ``what``, some of ``clearance``, ``voids`` and ``alleys``, and ``clearance``, the
+            least distance wanted between painted outlines, in mm.
 
     Raises:
         InputError: a clearance that is none.
