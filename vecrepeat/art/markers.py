@@ -26,7 +26,6 @@ from vecrepeat.scene.segments import Segments, segments_of
 if TYPE_CHECKING:
     from vecrepeat.art.build import Builder
 
-_MARKED = ("path", "line", "polyline", "polygon")
 _TURNS = {"deg": 360.0, "grad": 400.0, "rad": 2 * math.pi, "turn": 1.0}
 
 
@@ -56,8 +55,6 @@ class Markers:
 
     def drawn(self) -> Iterator[Node]:
         """Yield the markers, each where it stands."""
-        if local(self.element) not in _MARKED:
-            return
         found = {
             place: target
             for place in ("start", "mid", "end")
@@ -187,8 +184,10 @@ def _vertices(segments: Segments) -> list[_Vertex]:
         after: list[list[float] | None] = [*out, None]
         if segments.closed[subpath]:
             before[0], after[-1] = into[-1], out[0]
-        for (x, y), one, other in zip(places, before, after, strict=True):
-            found.append(_Vertex(x, y, _bisector(one, other)))
+        shown = [True, *segments.vertex[which].tolist()]
+        for (x, y), one, other, seen in zip(places, before, after, shown, strict=True):
+            if seen:
+                found.append(_Vertex(x, y, _bisector(one, other)))
     return found
 
 

@@ -182,6 +182,7 @@ def _joined(leaf: Leaf, moves: NDArray[np.float64]) -> Group:
         np.tile(segments.straight, len(moves)),
         np.concatenate([segments.subpath + n * count for n in range(len(moves))]),
         np.tile(segments.closed, len(moves)),
+        np.tile(segments.vertex, len(moves)),
     )
     fill = None if path.fill is None else replace(path.fill, even_odd=False)
     whole = replace(path, outline=Data(written(all_of_them)), fill=fill, name="")

@@ -39,15 +39,18 @@ class Segments:
         straight: which segments are straight lines, shape (n,).
         subpath: index of each segment's subpath, ascending, shape (n,).
         closed: whether each subpath is closed, shape (subpaths,).
+        vertex: which segments end at a vertex rather than within an arc, shape (n,).
     """
 
     points: Floats
     straight: NDArray[np.bool_]
     subpath: Ints
     closed: NDArray[np.bool_]
+    vertex: NDArray[np.bool_]
 
 
-EMPTY = Segments(np.empty((0, 4, 2)), np.empty(0, bool), np.empty(0, np.int64), np.empty(0, bool))
+_NONE = np.empty(0, bool)
+EMPTY = Segments(np.empty((0, 4, 2)), _NONE, np.empty(0, np.int64), _NONE, _NONE)
 
 
 @lru_cache(maxsize=16384)
@@ -72,7 +75,9 @@ def rect_segments(rect: Rect) -> Segments:
 
 def _one(points: Floats, straight: NDArray[np.bool_], closed: bool) -> Segments:
     """Return the segments of a shape with a single subpath."""
-    return Segments(points, straight, np.zeros(len(points), np.int64), np.array([closed]))
+    # Arcs are written a quarter at a time, in four pieces.
+    vertex = straight | (np.cumsum(~straight) % 4 == 0)
+    return Segments(points, straight, np.zeros(len(points), np.int64), np.array([closed]), vertex)
 
 
 def _arcs(angles: Floats) -> Floats:
@@ -127,6 +132,7 @@ def path_segments(d: str) -> Segments:
     straight: list[bool] = []
     subpath: list[int] = []
     closed: list[bool] = []
+    within: list[int] = []
     x = y = sx = sy = 0.0
     # Last control point and the kind of curve it belongs to, for smooth curves.
     cx = cy = 0.0
@@ -167,6 +173,7 @@ def path_segments(d: str) -> Segments:
             rows.extend(pieces)
             straight.extend([len(pieces) == 1 and pieces[0][:2] == pieces[0][2:4]] * len(pieces))
             subpath.extend([len(closed) - 1] * (len(pieces) - 1))
+            within.extend(range(len(straight) - len(pieces), len(straight) - 1))
             if not pieces:
                 subpath.pop()
             x, y = ex, ey
@@ -189,7 +196,7 @@ def path_segments(d: str) -> Segments:
             rows.append(_raised(x, y, cx, cy, ex, ey))
             curve = "q"
         x, y = ex, ey
-    return _assembled(rows, straight, subpath, closed)
+    return _assembled(rows, straight, subpath, closed, within)
 
 
 def _raised(x: float, y: float, cx: float, cy: float, ex: float, ey: float) -> tuple[float, ...]:
@@ -203,7 +210,11 @@ def _raised(x: float, y: float, cx: float, cy: float, ex: float, ey: float) -> t
 
 
 def _assembled(
-    rows: list[tuple[float, ...]], straight: list[bool], subpath: list[int], closed: list[bool]
+    rows: list[tuple[float, ...]],
+    straight: list[bool],
+    subpath: list[int],
+    closed: list[bool],
+    within: list[int],
 ) -> Segments:
     if not rows:
         return EMPTY
@@ -211,7 +222,9 @@ def _assembled(
     with np.errstate(invalid="ignore"):
         if not np.all(np.abs(points) <= MAX_COORDINATE):
             return EMPTY
-    return Segments(points, np.array(straight), np.array(subpath), np.array(closed))
+    vertex = np.ones(len(points), bool)
+    vertex[within] = False
+    return Segments(points, np.array(straight), np.array(subpath), np.array(closed), vertex)
 
 
 def _arc(x: float, y: float, n: tuple[float, ...], ex: float, ey: float) -> list[tuple[float, ...]]:
