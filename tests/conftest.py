@@ -19,7 +19,7 @@ settings.register_profile("vecrepeat", deadline=None)
 settings.load_profile("vecrepeat")
 
 OF_CAIRO = [
-    f"raster/test_{name}.py" for name in ("exactness", "cairo_image", "cairo_pen", "cairo_workers")
+    f"draw/test_{name}.py" for name in ("exactness", "cairo_image", "cairo_pen", "cairo_workers")
 ]
 """What is held against cairo itself, and can't even be imported where there is none."""
 
