@@ -14,7 +14,7 @@ from shapely.geometry.base import BaseGeometry
 
 from vecrepeat.geometry import Rect
 from vecrepeat.layout import Layout
-from vecrepeat.once import once
+from vecrepeat.once import each, once
 from vecrepeat.repeat import Placement, Repeat
 from vecrepeat.wrap import copies
 
@@ -94,7 +94,7 @@ class Plane:
         vars(other)["outlines"] = self.outlines[list(which)]
         return other
 
-    @property
+    @each
     def names(self) -> list[str]:
         """The placements' names."""
         return [p.motif.name for p in self.repeat.placements]
