@@ -147,21 +147,22 @@ def _inks(plane: Plane, limits: PrintLimits) -> Iterator[Finding]:
     if len(names) < 2:
         return
     lab = lab_of([[int(c[k : k + 2], 16) for k in (1, 3, 5)] for c in names])
-    apart = ciede2000(lab[:, None], lab[None])
-    for one, other in np.argwhere(np.triu(apart < limits.near_colours, 1)):
-        first, second = names[one], names[other]
-        users = tuple(dict.fromkeys([*colours[first], *colours[second]]))
-        yield Finding(
-            "print",
-            "near colours",
-            f"{first} and {second} are as good as one colour",
-            "make them one",
-            float(apart[one, other]),
-            limits.near_colours,
-            "ΔE00",
-            None,
-            users[:6],
-        )
+    for one, first in enumerate(names[:-1]):
+        apart = ciede2000(lab[one], lab[one + 1 :])
+        for k in np.flatnonzero(apart < limits.near_colours).tolist():
+            second = names[one + 1 + k]
+            users = tuple(dict.fromkeys([*colours[first], *colours[second]]))
+            yield Finding(
+                "print",
+                "near colours",
+                f"{first} and {second} are as good as one colour",
+                "make them one",
+                float(apart[k]),
+                limits.near_colours,
+                "ΔE00",
+                None,
+                users[:6],
+            )
 
 
 def screen_findings(height: Fraction, limits: PrintLimits) -> Iterator[Finding]:
