@@ -115,7 +115,7 @@ def test_no_distance_between_like_motifs_takes_longer_than_the_least_that_none_k
 
 def test_a_clearance_that_no_motif_keeps_from_its_own_copies_is_refused() -> None:
     dot = [(motif("dot", shapely.Point(5, 5).buffer(1)), "hero")]
-    with pytest.raises(InputError, match="every motif lies 40 mm from its own copies"):
+    with pytest.raises(InputError, match="every motif comes again after 40 mm"):
         toss(repeat_of([], 40, 40), dot, TossSettings(clearance=1e8))
 
 

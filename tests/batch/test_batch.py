@@ -356,7 +356,8 @@ def test_a_dry_run_tells_what_the_receiver_would_not_take(tmp_path: Path) -> Non
     pixels, vectors = planned(jobs, Limits(formats=("png",), max_side=10))
     assert "57 × 57 px is longer than the receiver's 10 px" in str(pixels.refused)
     assert "takes no .pdf" in str(vectors.refused)
-    assert "57 × 57 px, 20 mm × 20 mm, about" in pixels.line()
+    # The size that pixels have: 57 at 72 to the inch.
+    assert "57 × 57 px, 20.11 mm × 20.11 mm, about" in pixels.line()
     assert ": 2000 mm × 1000 mm, about" in vectors.line(), "a PDF has no pixels"
     assert not any(one.refused for one in planned(jobs))
     shop = tmp_path / "shop.toml"

@@ -294,7 +294,7 @@ def test_a_forked_child_has_a_worker_of_its_own() -> None:
 
 def test_the_worker_ends_with_the_program() -> None:
     program = (
-        "from vecrepeat import resvg\n"
+        "from vecrepeat.draw import resvg\n"
         'svg = \'<svg xmlns="http://www.w3.org/2000/svg" width="9" height="9"/>\'\n'
         "resvg.rasterise(svg, 9, 9)\n"
         "print(resvg._worker.pid, flush=True)\n"

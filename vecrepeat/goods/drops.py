@@ -72,8 +72,9 @@ def panels(wall: Size, width: Fraction, *, overlap: Fraction, trim: Fraction) ->
 
 def moved(repeat: Repeat, x: Fraction, y: Fraction) -> Repeat:
     """Return the endless cloth with another point of it, in mm of the drawing, at the corner."""
-    # By whole lattice steps it would be the same cloth: within one tile is far enough.
-    shift = Affine.translation(float(-x), float(-y))
+    # By whole straight blocks it would be the same cloth, and far from its tile nothing may lie.
+    across, down = repeat.block_size
+    shift = Affine.translation(float(-(x % across)), float(-(y % down)))
     placements = tuple(replace(p, transform=shift @ p.transform) for p in repeat.placements)
     # Its mirrors have moved too, so that nothing may be laid out of mirrored pixels.
     return replace(repeat, placements=placements, symmetry=None)
