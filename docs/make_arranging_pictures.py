@@ -28,12 +28,12 @@ from vecrepeat.arrange import (
     lay_trail,
     toss,
 )
-from vecrepeat.drawnpaths import motif_lines
-from vecrepeat.lineup import swatch
-from vecrepeat.recipes import default_tile, first_recipe
-from vecrepeat.repeat import Motif, Placement, Repeat
-from vecrepeat.sources import open_source, read_pool
-from vecrepeat.trials import try_seeds
+from vecrepeat.arrange.drawn_paths import motif_lines
+from vecrepeat.colour.lineup import swatch
+from vecrepeat.proof.trials import try_seeds
+from vecrepeat.repeat.model import Motif, Placement, Repeat
+from vecrepeat.sources.first import default_tile, first_recipe
+from vecrepeat.sources.source import open_source, read_pool
 
 DOCS = Path(__file__).parent
 DEMO = DOCS.parent / "demo-svg"

@@ -20,8 +20,8 @@ from typing import Any
 from PIL import Image
 from playwright.sync_api import Page, sync_playwright
 
-from vecrepeat.layout import Layout
-from vecrepeat.recipes import start_recipe
+from vecrepeat.repeat.layout import Layout
+from vecrepeat.sources.first import start_recipe
 
 DOCS = Path(__file__).parent
 DEMO = DOCS.parent / "demo-svg"

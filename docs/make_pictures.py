@@ -15,10 +15,10 @@ from pathlib import Path
 from PIL import Image, ImageChops, ImageDraw, ImageFont
 
 import vecrepeat
-from vecrepeat.geometry import Affine, Rect
-from vecrepeat.repeat import Placement, Repeat
-from vecrepeat.units import Size
-from vecrepeat.wrap import placed
+from vecrepeat.core.geometry import Affine, Rect
+from vecrepeat.core.units import Size
+from vecrepeat.repeat.model import Placement, Repeat
+from vecrepeat.repeat.wrap import placed
 
 DOCS = Path(__file__).parent
 DEMO = DOCS.parent / "demo-svg"
@@ -258,7 +258,7 @@ def kaleidoscopes(garden: vecrepeat.Art) -> Image.Image:
 def arrangements(garden: vecrepeat.Art) -> Image.Image:
     """Return four designs side by side: a toss, and the demo drawings made for other layouts."""
     from vecrepeat.arrange import RankSettings, TossSettings, toss
-    from vecrepeat.recipes import ranks
+    from vecrepeat.sources.first import ranks
 
     side, gap = 400, 12
     tossed = toss(

@@ -17,9 +17,9 @@ from pathlib import Path
 
 import click
 
-from vecrepeat import allowance
 from vecrepeat.cli import COMMANDS
-from vecrepeat.recipe_keys import REPEATED, TABLES
+from vecrepeat.core import allowance
+from vecrepeat.recipe.keys import REPEATED, TABLES
 
 DOCS = Path(__file__).parent
 HEADINGS = {

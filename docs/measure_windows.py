@@ -8,7 +8,6 @@ differ and by how many levels of 255. `docs/how-it-works.md` quotes the figures.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable
 from dataclasses import replace
 from fractions import Fraction
@@ -18,9 +17,11 @@ from unittest import mock
 import numpy as np
 
 import vecrepeat
-from vecrepeat.raster import paint
-from vecrepeat.raster.paint import Painter, Window
-from vecrepeat.repeat import Motif, Placement, Repeat
+from vecrepeat.draw import paint
+from vecrepeat.draw.paint import Painter, Window
+from vecrepeat.repeat.model import Motif, Placement, Repeat
+from vecrepeat.scene.nodes import Group
+from vecrepeat.scene.visit import repainted
 
 DEMO = Path(__file__).parent.parent / "demo-svg"
 SIDE = 1500
@@ -30,17 +31,14 @@ PIECE = 97
 
 def flat(repeat: Repeat) -> Repeat:
     """Return the repeat with every gradient replaced by a plain colour."""
-    placements = [
-        Placement(
-            Motif(
-                p.motif.name,
-                p.motif.parts,
-                re.sub(r'="url\(#[^"]*\)"', '="#808080"', p.motif.markup),
-            )
-        )
-        for p in repeat.placements
-    ]
-    return replace(repeat, placements=tuple(placements), resources={})
+
+    def plain(motif: Motif) -> Motif:
+        scene = repainted(motif.scene, lambda p: p if isinstance(p, str) else "#808080")
+        assert isinstance(scene, Group)
+        return Motif(motif.name, motif.parts, scene)
+
+    placements = tuple(Placement(plain(p.motif)) for p in repeat.placements)
+    return replace(repeat, placements=placements)
 
 
 def joined(painter: Painter, width: int, height: int, across: bool) -> np.ndarray:

@@ -9,16 +9,17 @@ import pytest
 from hypothesis import settings
 from support import SPRIG, svg, vecrepeat
 
-from vecrepeat.art import fonts, shaping
-from vecrepeat.lanes import cores
-from vecrepeat.raster.cairo_library import has_cairo
+from vecrepeat.art import shaping
+from vecrepeat.batch.lanes import cores
+from vecrepeat.draw.cairo_library import has_cairo
+from vecrepeat.util import fonts
 
 # Machines that run tests are shared: a slow example is no failure.
 settings.register_profile("vecrepeat", deadline=None)
 settings.load_profile("vecrepeat")
 
 OF_CAIRO = [
-    f"raster/test_{name}.py" for name in ("exactness", "cairo_image", "cairo_pen", "cairo_workers")
+    f"draw/test_{name}.py" for name in ("exactness", "cairo_image", "cairo_pen", "cairo_workers")
 ]
 """What is held against cairo itself, and can't even be imported where there is none."""
 

@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 from support import Pixels
 
-from vecrepeat.colour.spaces import rgb_of
-from vecrepeat.plates.scan import strips
-from vecrepeat.plates.separation import Separation
+from vecrepeat.colour.plates.scan import strips
+from vecrepeat.colour.plates.separation import Separation
+from vecrepeat.core.colours import rgb_of
 
 WHITE = "#ffffff"
 

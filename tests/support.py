@@ -22,12 +22,20 @@ from numpy.typing import NDArray
 from PIL import Image
 from shapely.geometry.base import BaseGeometry
 
-from vecrepeat.art.fonts import installed_fonts
+from vecrepeat.art.build import Builder
+from vecrepeat.art.normalform import elements_by_id
+from vecrepeat.art.page import read_page
 from vecrepeat.art.read import Art, read_art
+from vecrepeat.art.structure import normalise
+from vecrepeat.art.style import resolve_current_color, resolve_styles
+from vecrepeat.art.xml import parse
 from vecrepeat.cli import main
-from vecrepeat.layout import Layout
-from vecrepeat.raster.cairo_library import has_cairo
-from vecrepeat.repeat import Motif, Placement, Repeat
+from vecrepeat.draw.cairo_library import has_cairo
+from vecrepeat.repeat.layout import Layout
+from vecrepeat.repeat.model import Motif, Placement, Repeat
+from vecrepeat.scene.nodes import Group, Node
+from vecrepeat.scene.write import Writer
+from vecrepeat.util.fonts import installed_fonts
 
 SVG = "http://www.w3.org/2000/svg"
 NAMESPACES = (
@@ -89,7 +97,30 @@ def read(folder: Path, body: str, *, motifs: str | None = None, attributes: str 
 def motif(name: str, *outlines: BaseGeometry) -> Motif:
     """A motif that is known by its painted area alone, the union of its outlines."""
     parts = shapely.get_parts(np.array(outlines, dtype=object))
-    return Motif(name, parts, "")
+    return Motif(name, parts, Group(()))
+
+
+def built(text: str) -> tuple[Builder, Group]:
+    """A drawing as a scene in its root's user units, and what built it."""
+    tree = parse(text.encode(), "art.svg")
+    page = read_page(tree, "art.svg")
+    resolve_styles(tree)
+    normalise(tree, page, "art.svg")
+    resolve_current_color(tree)
+    builder = Builder(elements_by_id(tree))
+    return builder, builder.root(tree)
+
+
+def scene_of(body: str) -> Group:
+    """What is drawn on a 100 × 100 page, as a scene in mm."""
+    return built(svg(body))[1]
+
+
+def markup_of(node: Node) -> str:
+    """A scene as SVG, with the definitions it needs."""
+    writer = Writer("t")
+    markup = writer.fragment(node, named=False).markup
+    return f"<defs>{writer.defined()}</defs>{markup}" if writer.definitions else markup
 
 
 def repeat_of(

@@ -11,13 +11,15 @@ import pytest
 import shapely
 from support import motif, repeat_of, svg, vecrepeat
 
-from vecrepeat import allowance
 from vecrepeat.arrange import toss
 from vecrepeat.arrange.settings import TossSettings
-from vecrepeat.art.areas import filled_area
-from vecrepeat.errors import InputError
-from vecrepeat.geometry import Rect
-from vecrepeat.wrap import copies
+from vecrepeat.check.balance import _nearest_neighbours
+from vecrepeat.check.plane import Plane
+from vecrepeat.core import allowance
+from vecrepeat.core.errors import InputError
+from vecrepeat.core.geometry import Rect
+from vecrepeat.repeat.wrap import copies
+from vecrepeat.scene.areas import filled_area
 
 ART = 'art = "art.svg"\n'
 LEAF = '<g id="leaf"><path d="M10 10h20v10z" fill="#264"/></g>'
@@ -113,7 +115,7 @@ def test_no_distance_between_like_motifs_takes_longer_than_the_least_that_none_k
 
 def test_a_clearance_that_no_motif_keeps_from_its_own_copies_is_refused() -> None:
     dot = [(motif("dot", shapely.Point(5, 5).buffer(1)), "hero")]
-    with pytest.raises(InputError, match="every motif lies 40 mm from its own copies"):
+    with pytest.raises(InputError, match="every motif comes again after 40 mm"):
         toss(repeat_of([], 40, 40), dot, TossSettings(clearance=1e8))
 
 
@@ -134,3 +136,17 @@ def test_the_allowance_is_told_in_the_reference() -> None:
     reference = (Path(__file__).parent.parent / "docs" / "reference.md").read_text("utf-8")
     for value in (allowance.PLACEMENTS, allowance.COPIES, allowance.NODES, allowance.PIXELS):
         assert f"{value:,}" in reference
+
+
+def test_five_thousand_motifs_are_as_far_from_their_neighbours_as_they_lie() -> None:
+    """A grid of points 1 mm apart: each has one as far away, over the bounds too."""
+    dot = shapely.box(0, 0, 0.5, 0.5)
+    moved = shapely.transform(
+        np.repeat(dot, 5_000),
+        lambda xy: xy + np.repeat(np.indices((100, 50)).reshape(2, -1).T, 5, axis=0),
+    )
+    begun = time.process_time()
+    distances = _nearest_neighbours(Plane(repeat_of(list(moved), 100, 50)))
+    # All pairs of them at once took gigabytes.
+    assert time.process_time() - begun < QUICK
+    assert distances == pytest.approx(np.ones(5_000))

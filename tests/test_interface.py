@@ -12,7 +12,7 @@ import pytest
 from support import read
 
 import vecrepeat
-from vecrepeat.geometry import Rect
+from vecrepeat.core.geometry import Rect
 
 BODY = '<g id="disc"><circle cx="2" cy="50" r="9" fill="#c33"/></g>'
 

@@ -19,9 +19,9 @@ from PIL import Image
 from support import needs_cairo, vecrepeat
 
 from vecrepeat.art.read import read_art
-from vecrepeat.exporting import Exporter
-from vecrepeat.raster.cairo_library import NO_CAIRO, has_cairo, usual_engine
-from vecrepeat.raster.paint import Window
+from vecrepeat.draw.cairo_library import NO_CAIRO, has_cairo, usual_engine
+from vecrepeat.draw.paint import Window
+from vecrepeat.write.exporting import Exporter
 
 NO_LIBRARY = Path(__file__).parent / "without_cairo"
 
@@ -38,7 +38,7 @@ def hide(monkeypatch: pytest.MonkeyPatch) -> None:
     for name in list(sys.modules):
         if name.partition(".")[0] in ("cairocffi", "cairosvg"):
             monkeypatch.delitem(sys.modules, name)
-    monkeypatch.setattr("vecrepeat.raster.cairo_library._FILES", ())
+    monkeypatch.setattr("vecrepeat.draw.cairo_library._FILES", ())
     monkeypatch.syspath_prepend(NO_LIBRARY)
     for answer in (has_cairo, usual_engine):
         answer.cache_clear()

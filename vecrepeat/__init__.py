@@ -16,41 +16,41 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from vecrepeat.art.read import Art as Art
     from vecrepeat.art.read import read_art as read_art
-    from vecrepeat.composing import Composed as Composed
-    from vecrepeat.composing import compose as compose
-    from vecrepeat.errors import InputError as InputError
-    from vecrepeat.exporting import Exported as Exported
-    from vecrepeat.exporting import Exporter as Exporter
-    from vecrepeat.exporting import export as export
-    from vecrepeat.layout import Lattice as Lattice
-    from vecrepeat.layout import Layout as Layout
-    from vecrepeat.repeat import Ground as Ground
-    from vecrepeat.repeat import Motif as Motif
-    from vecrepeat.repeat import Placement as Placement
-    from vecrepeat.repeat import Repeat as Repeat
-    from vecrepeat.units import Size as Size
-    from vecrepeat.wrap import Copy as Copy
-    from vecrepeat.wrap import copies as copies
+    from vecrepeat.core.errors import InputError as InputError
+    from vecrepeat.core.units import Size as Size
+    from vecrepeat.repeat.layout import Lattice as Lattice
+    from vecrepeat.repeat.layout import Layout as Layout
+    from vecrepeat.repeat.model import Ground as Ground
+    from vecrepeat.repeat.model import Motif as Motif
+    from vecrepeat.repeat.model import Placement as Placement
+    from vecrepeat.repeat.model import Repeat as Repeat
+    from vecrepeat.repeat.wrap import Copy as Copy
+    from vecrepeat.repeat.wrap import copies as copies
+    from vecrepeat.write.composing import Composed as Composed
+    from vecrepeat.write.composing import compose as compose
+    from vecrepeat.write.exporting import Exported as Exported
+    from vecrepeat.write.exporting import Exporter as Exporter
+    from vecrepeat.write.exporting import export as export
 
 # Loaded when first asked for, so that `import vecrepeat` and `vecrepeat --help` stay quick.
 _HOMES = {
     "Art": "art.read",
     "read_art": "art.read",
-    "Composed": "composing",
-    "compose": "composing",
-    "InputError": "errors",
-    "Exported": "exporting",
-    "Exporter": "exporting",
-    "export": "exporting",
-    "Lattice": "layout",
-    "Layout": "layout",
-    "Ground": "repeat",
-    "Motif": "repeat",
-    "Placement": "repeat",
-    "Repeat": "repeat",
-    "Size": "units",
-    "Copy": "wrap",
-    "copies": "wrap",
+    "Composed": "write.composing",
+    "compose": "write.composing",
+    "InputError": "core.errors",
+    "Exported": "write.exporting",
+    "Exporter": "write.exporting",
+    "export": "write.exporting",
+    "Lattice": "repeat.layout",
+    "Layout": "repeat.layout",
+    "Ground": "repeat.model",
+    "Motif": "repeat.model",
+    "Placement": "repeat.model",
+    "Repeat": "repeat.model",
+    "Size": "core.units",
+    "Copy": "repeat.wrap",
+    "copies": "repeat.wrap",
 }
 
 __all__ = list(_HOMES)

@@ -27,8 +27,9 @@ from shapely.geometry.base import BaseGeometry
 from support import demo, motif, write_svg
 
 from vecrepeat.art.read import read_art
-from vecrepeat.geometry import Affine
-from vecrepeat.repeat import Motif, Placement, Repeat
+from vecrepeat.core.geometry import Affine
+from vecrepeat.repeat.model import Motif, Placement, Repeat
+from vecrepeat.scene.nodes import Group
 
 LAYOUTS = ("block", "half-drop", "drop:1/3", "brick")
 HEROES = ("Luna moth", "Emperor moth", "Evening primrose, tall spray", "Fern frond")
@@ -69,7 +70,7 @@ def emoji(folder: Path, count: int = 9) -> list[tuple[Motif, str]]:
         )
         parts = np.concatenate([m.parts for m in read_art(path).motifs])
         rank = ("hero", "secondary", "filler")[n % 3]
-        found.append((Motif(f"emoji-{n}", parts, ""), rank))
+        found.append((Motif(f"emoji-{n}", parts, Group(())), rank))
     return found
 
 

@@ -6,7 +6,7 @@ import pytest
 from strewing import as_tile, least_gap, leaves, odd
 
 from vecrepeat.arrange import DitsySettings, lay_ditsy
-from vecrepeat.errors import InputError
+from vecrepeat.core.errors import InputError
 
 
 @pytest.mark.parametrize("layout", ["half-drop", "pm"])

@@ -12,8 +12,8 @@ from strewing import LAYOUTS, as_tile, discs, distances, gaps, leaves, odd, outl
 from support import box, motif, repeat_of
 
 from vecrepeat.arrange import Filled, FillSettings, anchor, fill
-from vecrepeat.geometry import Affine
-from vecrepeat.repeat import Motif, Placement, Repeat
+from vecrepeat.core.geometry import Affine
+from vecrepeat.repeat.model import Motif, Placement, Repeat
 
 FILLERS = [(m, "filler") for m, _ in [*leaves()[2:], *discs()[2:], odd()[3]]]
 

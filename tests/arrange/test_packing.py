@@ -15,8 +15,8 @@ from vecrepeat.arrange.settings import RankSettings, TossSettings
 from vecrepeat.arrange.settling import fitted
 from vecrepeat.arrange.shapes import Shape, Shapes
 from vecrepeat.arrange.torus import Torus
-from vecrepeat.pose import Pose
-from vecrepeat.repeat import Motif
+from vecrepeat.repeat.model import Motif
+from vecrepeat.repeat.pose import Pose
 
 
 def two_discs() -> Shapes:

@@ -10,7 +10,7 @@ from strewing import LAYOUTS, as_tile, discs, least_gap, odd, steps
 from support import motif
 
 from vecrepeat.arrange import SetSettings, lay_set
-from vecrepeat.errors import InputError
+from vecrepeat.core.errors import InputError
 
 
 @pytest.mark.parametrize("layout", LAYOUTS)

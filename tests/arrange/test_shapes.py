@@ -8,7 +8,7 @@ import shapely
 from strewing import garden, leaves, odd
 
 from vecrepeat.arrange.shapes import Shape, Shapes
-from vecrepeat.repeat import Motif
+from vecrepeat.repeat.model import Motif
 
 MOTIFS = [m for m, _ in [*garden()[::4], *odd(), *leaves()[:1]]]
 

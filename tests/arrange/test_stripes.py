@@ -11,7 +11,7 @@ from support import motif
 
 from vecrepeat.arrange import StripeSettings, lay_stripes
 from vecrepeat.arrange.spaced import strung
-from vecrepeat.errors import InputError
+from vecrepeat.core.errors import InputError
 
 
 @pytest.mark.parametrize("layout", LAYOUTS)

@@ -32,8 +32,8 @@ from strewing import (
 from support import box, motif
 
 from vecrepeat.arrange import Arrangement, RankSettings, TossSettings, anchor, toss
-from vecrepeat.errors import InputError
-from vecrepeat.repeat import Motif
+from vecrepeat.core.errors import InputError
+from vecrepeat.repeat.model import Motif
 
 SMALL = TossSettings(
     clearance=2.5,

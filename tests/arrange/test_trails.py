@@ -13,8 +13,8 @@ from strewing import LAYOUTS, as_tile, discs, least_gap, leaves
 from support import motif, read
 
 from vecrepeat.arrange import TrailSettings, lay_trail
-from vecrepeat.drawnpaths import motif_lines
-from vecrepeat.errors import InputError
+from vecrepeat.arrange.drawn_paths import motif_lines
+from vecrepeat.core.errors import InputError
 
 LEAF = motif("leaf", shapely.Polygon([(0, 0), (3, -6), (0, -14), (-3, -6)]))
 

@@ -15,8 +15,8 @@ from support import box, motif
 
 from vecrepeat.arrange import Arrangement, Filled, FillSettings, RankSettings, anchor, fill, toss
 from vecrepeat.arrange.settings import TossSettings
-from vecrepeat.errors import InputError
-from vecrepeat.repeat import Motif, Placement, Repeat
+from vecrepeat.core.errors import InputError
+from vecrepeat.repeat.model import Motif, Placement, Repeat
 
 ASKED = TossSettings(
     clearance=2.0,

@@ -11,8 +11,8 @@ import pytest
 
 from vecrepeat.art import allowance, ink
 from vecrepeat.art.allowance import MOTIFS, SECONDS, SECONDS_EACH, Allowance, SpentError
-from vecrepeat.geometry import Rect
-from vecrepeat.resvg import ResvgTimeError
+from vecrepeat.core.geometry import Rect
+from vecrepeat.draw.resvg import ResvgTimeError
 
 
 @dataclass

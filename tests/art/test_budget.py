@@ -10,9 +10,10 @@ import pytest
 import shapely
 from support import write_svg
 
-from vecrepeat.art import motifs, paths, stylesheet, uses
+from vecrepeat.art import motifs, stylesheet, uses
 from vecrepeat.art.read import read_art
-from vecrepeat.errors import InputError
+from vecrepeat.core.errors import InputError
+from vecrepeat.scene import segments
 
 INK = '<path d="M10 10h50v40z"/>'
 PICTURE = "data:image/png;base64," + "A" * 4_000_000
@@ -115,7 +116,7 @@ def test_is_read_and_covers_what_it_paints(tmp_path: Path, body: str, area: floa
 BOUNDS: list[tuple[str, Callable[[pytest.MonkeyPatch], None], str, str]] = [
     # (what is bounded, the bound set low, a drawing past it, what the error says)
     ("motifs", lambda m: m.setattr(motifs, "PLACEMENTS", 5), INK * 6, "more than 5 motifs"),
-    ("points", lambda m: m.setattr(paths, "POINTS", 9), INK * 9, "more than 9 points"),
+    ("points", lambda m: m.setattr(segments, "POINTS", 9), INK * 9, "more than 9 points"),
     ("copies", lambda m: m.setattr(uses, "MAX_CHARACTERS", 1 << 20), COPIES, "1 MiB"),
     (
         "steps of selectors",

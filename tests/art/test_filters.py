@@ -8,13 +8,14 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from support import root, write_svg
+from support import root, scene_of, write_svg
 
 from vecrepeat.art import allowance
 from vecrepeat.art.filters import bound_octaves, ink_of
 from vecrepeat.art.read import read_art
 from vecrepeat.art.xml import SVG
-from vecrepeat.resvg import rasterise
+from vecrepeat.draw.resvg import rasterise
+from vecrepeat.scene.nodes import Element, Group
 
 HARD = f'<feColorMatrix in="SourceAlpha" values="{"0 " * 18}127 0" result="h"/>'
 CUT = '<feComposite in2="h" operator="arithmetic" k2="-1" k3="1"/>'
@@ -47,7 +48,12 @@ FILTERS = [
     ("primitives", "reach", "whole"), [pytest.param(*r[1:], id=r[0]) for r in FILTERS]
 )
 def test_where_a_filter_has_ink(primitives: str, reach: float, whole: bool) -> None:
-    definition = root(f"<filter>{primitives}</filter>")[0]
+    scene = scene_of(f'<filter id="f">{primitives}</filter><path d="M0 0h9" filter="url(#f)"/>')
+    (group,) = scene.children
+    assert isinstance(group, Group)
+    assert group.filter is not None
+    (definition,) = group.filter.steps
+    assert isinstance(definition, Element)
     found = ink_of(definition)
     assert found.reach == pytest.approx(reach)
     assert found.whole == whole

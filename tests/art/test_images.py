@@ -15,10 +15,13 @@ from PIL import Image
 from support import SVG, root
 
 from vecrepeat.art import images
-from vecrepeat.art.images import effective_dpi, embed_images
+from vecrepeat.art.images import embed_images, pixels_of
+from vecrepeat.art.shapes import image_box
 from vecrepeat.art.xml import href
-from vecrepeat.errors import InputError
-from vecrepeat.geometry import IDENTITY, Affine
+from vecrepeat.core.errors import InputError
+from vecrepeat.core.geometry import IDENTITY, Affine, Rect
+from vecrepeat.scene.nodes import Image as Drawn
+from vecrepeat.scene.visit import effective_dpi
 
 
 def packed(kind: str = "PNG", width: int = 4, height: int = 2) -> bytes:
@@ -243,18 +246,25 @@ DPI = [
     ("its own size", "", Affine.scaling(0.0847), 299.88),
     ("the height follows", 'width="25.4"', IDENTITY, 300),
     ("the width follows", 'height="12.7"', IDENTITY, 300),
-    ("no size", 'width="0" height="9"', IDENTITY, None),
-    ("no scale", 'width="9" height="9"', Affine.scaling(0), None),
 ]
 
 
 @pytest.mark.parametrize(
     ("attributes", "matrix", "dpi"), [pytest.param(*row[1:], id=row[0]) for row in DPI]
 )
-def test_effective_dpi(attributes: str, matrix: Affine, dpi: float | None) -> None:
-    element = root(image(WIDE, attributes))[0]
-    assert effective_dpi(element, matrix) == (None if dpi is None else pytest.approx(dpi, rel=1e-4))
+def test_effective_dpi(attributes: str, matrix: Affine, dpi: float) -> None:
+    tree = root(image(WIDE, attributes))
+    embed_images(tree, Path(), (), "art.svg")
+    box = image_box(tree[0])
+    assert box is not None
+    aspect = tree[0].get("preserveAspectRatio", "")
+    found = effective_dpi(Drawn(WIDE, box, pixels_of(WIDE), aspect), matrix)
+    assert found == pytest.approx(dpi, rel=1e-4)
 
 
 def test_no_dpi_without_a_picture() -> None:
-    assert effective_dpi(root(image("a.png"))[0], IDENTITY) is None
+    assert effective_dpi(Drawn("a.png", Rect(0, 0, 9, 9), pixels_of("a.png")), IDENTITY) is None
+
+
+def test_no_dpi_without_scale() -> None:
+    assert effective_dpi(Drawn(WIDE, Rect(0, 0, 9, 9), (300, 150)), Affine.scaling(0)) is None

@@ -12,10 +12,10 @@ from numpy.typing import NDArray
 from PIL import Image
 from support import NAMESPACES
 
-from vecrepeat.art.fonts import generic_families
 from vecrepeat.art.ink import measure
-from vecrepeat.geometry import Rect
-from vecrepeat.resvg import ResvgError
+from vecrepeat.core.geometry import Rect
+from vecrepeat.draw.resvg import ResvgError
+from vecrepeat.util.fonts import generic_families
 
 REGION = Rect(-100.0, -100.0, 200.0, 200.0)
 FRAME = Rect(-20.0, -20.0, 140.0, 140.0)

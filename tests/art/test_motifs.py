@@ -11,12 +11,14 @@ from pathlib import Path
 
 import pytest
 import shapely
-from support import needs_cairo, read
+from support import ids_in, markup_of, needs_cairo, read, write_svg
 
-from vecrepeat.errors import InputError
-from vecrepeat.raster.paint import CairoEngine, Window
-from vecrepeat.raster.plan import plan_pixels
-from vecrepeat.repeat import Ground
+from vecrepeat.art.read import read_art
+from vecrepeat.core.errors import InputError
+from vecrepeat.draw.paint import CairoEngine, Window
+from vecrepeat.draw.plan import plan_pixels
+from vecrepeat.repeat.model import Ground
+from vecrepeat.write.svg_sheet import tile_svg
 
 A = '<g id="a"><rect x="5" y="5" width="20" height="20"/></g>'
 B = '<g id="b"><circle cx="60" cy="60" r="10"/><circle cx="65" cy="60" r="9"/></g>'
@@ -24,7 +26,7 @@ C = '<g id="c"><rect x="70" y="10" width="15" height="15"/></g>'
 R = '<rect width="9" height="9"/>'
 PAGE = 'width="100" height="100"'
 GROUND = f'<rect {PAGE} fill="#fed"/>'
-GRADIENT = '<linearGradient id="g"><stop/></linearGradient>'
+GRADIENT = '<linearGradient id="g"><stop/><stop offset="1" stop-color="#fff"/></linearGradient>'
 FADED = f'{GRADIENT}<rect {PAGE} fill="url(#g)"/>'
 EDGE_CLIP = f'<clipPath id="k"><rect {PAGE}/></clipPath>'
 GROUND_FED = Ground("#ffeedd")
@@ -158,11 +160,11 @@ def test_a_selector_decides(tmp_path: Path, body: str, selector: str, names: lis
 def test_a_selected_motif_keeps_the_opacity_it_stood_in(tmp_path: Path) -> None:
     """Taken out of a half-clear group, it must not become opaque."""
     art = read(tmp_path, layer(A + B, 'opacity=".5"'), motifs="#b")
-    assert 'opacity=".5"' in art.motifs[0].markup
+    assert 'opacity="0.5"' in markup_of(art.motifs[0].scene)
 
 
 def test_what_the_selector_picked_is_not_marked_in_the_art(tmp_path: Path) -> None:
-    assert "chosen" not in read(tmp_path, A + B, motifs="#b").motifs[0].markup
+    assert "chosen" not in markup_of(read(tmp_path, A + B, motifs="#b").motifs[0].scene)
 
 
 def test_a_selected_motif_keeps_the_clip_it_stood_in(tmp_path: Path) -> None:
@@ -362,7 +364,7 @@ def test_motifs_cross_a_clip_at_the_pages_edge(tmp_path: Path) -> None:
     crossing = '<rect id="x" x="95" y="50" width="10" height="5"/>'
     art = read(tmp_path, f'{EDGE_CLIP}<g clip-path="url(#k)">{A}{crossing}</g>')
     assert art.motifs[1].outline.bounds == pytest.approx((95, 50, 105, 55), abs=1e-9)
-    assert "clip-path" not in art.motifs[1].markup
+    assert "clip-path" not in markup_of(art.motifs[1].scene)
 
 
 @pytest.mark.parametrize(
@@ -400,16 +402,17 @@ def test_outlines_are_in_mm_of_the_page(tmp_path: Path) -> None:
     assert art.motifs[1].outline.bounds == pytest.approx((85, 85, 95, 95), abs=1e-9)
 
 
-def test_motifs_do_not_share_ids_with_another_drawing(tmp_path: Path) -> None:
-    """Two drawings with the same ids can stand in one file."""
-    (tmp_path / "one").mkdir()
-    (tmp_path / "two").mkdir()
-    gradient = '<linearGradient id="g"><stop/></linearGradient>'
-    one = read(tmp_path / "one", gradient + '<circle id="c" r="9" fill="url(#g)"/>')
-    two = read(tmp_path / "two", gradient + '<circle id="c" r="8" fill="url(#g)"/>')
-    assert one.motifs[0].resources
-    assert not set(one.resources) & set(two.resources)
-    assert set(one.motifs[0].resources) == set(one.resources)
+def test_files_of_other_names_share_no_ids(tmp_path: Path) -> None:
+    """Two drawings with the same ids, once composed, can stand in one page."""
+    gradient = '<linearGradient id="g"><stop/><stop offset="1" stop-color="#fff"/></linearGradient>'
+    found = []
+    for name in ("one", "two"):
+        (tmp_path / name).mkdir()
+        body = gradient + '<circle id="c" r="9" fill="url(#g)"/>'
+        write_svg(tmp_path / name, body, name=f"{name}.svg")
+        found.append(set(ids_in(tile_svg(read_art(tmp_path / name / f"{name}.svg").repeat()))))
+    assert all(found)
+    assert not found[0] & found[1]
 
 
 def test_no_motif_is_lost_between_outline_and_index(tmp_path: Path) -> None:
@@ -428,7 +431,7 @@ def test_a_selector_that_can_not_be_used_is_refused(tmp_path: Path, selector: st
 
 def test_the_drawings_own_opacity_is_each_motifs(tmp_path: Path) -> None:
     art = read(tmp_path, '<circle cx="30" cy="30" r="9"/>', attributes='opacity=".5"')
-    assert 'opacity=".5"' in art.motifs[0].markup
+    assert 'opacity="0.5"' in markup_of(art.motifs[0].scene)
 
 
 def test_a_motif_out_of_all_proportion_is_refused_by_name(tmp_path: Path) -> None:

@@ -24,13 +24,13 @@ from PIL import Image
 from shapely.geometry.base import BaseGeometry
 from support import by_resvg, read, svg, write_svg
 
-from vecrepeat.art.areas import filled_area
-from vecrepeat.art.fonts import installed_fonts
-from vecrepeat.art.outline import DEFAULT_TOLERANCE
-from vecrepeat.art.paths import flatten, path_segments
 from vecrepeat.art.read import read_art
-from vecrepeat.art.strokes import ARC_TOLERANCE
-from vecrepeat.errors import InputError
+from vecrepeat.core.errors import InputError
+from vecrepeat.scene.areas import filled_area
+from vecrepeat.scene.outline import DEFAULT_TOLERANCE
+from vecrepeat.scene.segments import flatten, path_segments
+from vecrepeat.scene.strokes import ARC_TOLERANCE
+from vecrepeat.util.fonts import installed_fonts
 
 PI = math.pi
 NO_FILL = 'fill="none" stroke="#000"'

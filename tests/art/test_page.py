@@ -22,9 +22,9 @@ from vecrepeat.art.page import (
     parse_view_box,
     read_page,
     user_length,
-    view_box_transform,
 )
-from vecrepeat.errors import InputError
+from vecrepeat.core.errors import InputError
+from vecrepeat.scene.fit import view_box_transform
 
 INCH = F(254, 10)
 PX = 25.4 / 96

@@ -2,20 +2,24 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import numpy as np
 import pytest
-from lxml import etree
-from support import Pixels, by_resvg, ids_in, mean_difference, on_white, references_in, svg
+from support import (
+    Pixels,
+    built,
+    by_resvg,
+    ids_in,
+    markup_of,
+    mean_difference,
+    on_white,
+    references_in,
+    svg,
+)
 
 from vecrepeat.art import patterns
-from vecrepeat.art.page import read_page
-from vecrepeat.art.patterns import expand_patterns
-from vecrepeat.art.structure import normalise
-from vecrepeat.art.style import resolve_current_color, resolve_styles
-from vecrepeat.art.xml import local, parse
-from vecrepeat.errors import InputError
+from vecrepeat.scene.nodes import Element, Fill, Group, Node
+from vecrepeat.scene.nodes import Path as ScenePath
+from vecrepeat.scene.visit import walk
 
 DOT = '<circle cx="5" cy="5" r="3" fill="#c00"/>'
 SHADES = '<stop offset="0" stop-color="#f00"/><stop offset="1" stop-color="#00f"/>'
@@ -35,25 +39,26 @@ def drawn(server: str, shape: str = BIG) -> str:
     return f"<defs>{server}</defs>{shape}"
 
 
-def expanded(text: str) -> tuple[etree._Element, tuple[str, ...]]:
-    """A drawing in normal form, its patterns expanded."""
-    tree = parse(text.encode(), "art.svg")
-    page = read_page(tree, "art.svg")
-    resolve_styles(tree)
-    normalise(tree, page, "art.svg")
-    resolve_current_color(tree)
-    return tree, expand_patterns(tree, "art.svg")
+def expanded(text: str) -> tuple[Group, tuple[str, ...]]:
+    """A drawing as a scene, its patterns drawn out, and what is noted of them."""
+    builder, scene = built(text)
+    return scene, tuple(builder.patterns.notes)
 
 
-def written(tree: etree._Element) -> str:
-    return str(etree.tostring(tree, encoding="unicode"))
+def written(scene: Group) -> str:
+    return svg(markup_of(scene))
 
 
-def pictures(body: str, pixels: int = 400, attributes: str = "") -> tuple[Pixels, Pixels]:
+def pictures(body: str, pixels: int = 400) -> tuple[Pixels, Pixels]:
     """A drawing as resvg paints it, and what we make of it."""
-    text = svg(body, attributes=attributes)
-    tree, _ = expanded(text)
-    return by_resvg(text, pixels), by_resvg(written(tree), pixels)
+    text = svg(body)
+    return by_resvg(text, pixels), by_resvg(written(expanded(text)[0]), pixels)
+
+
+def paths_in(scene: Node) -> list[ScenePath]:
+    """All paths that are painted, in order."""
+    found = [node for node, _ in walk(scene) if isinstance(node, ScenePath)]
+    return [path for path in found if path.fill or path.stroke]
 
 
 JUDGED = [
@@ -607,62 +612,48 @@ def test_joins_show_at_no_scale(server: str, by_hand: str) -> None:
     assert (apart.max(axis=2) > 64).mean() <= 2e-4
 
 
+def clips_in(scene: Group) -> int:
+    return len({node.clip for node, _ in walk(scene) if isinstance(node, Group) and node.clip})
+
+
 def test_what_is_cut_at_the_tile_is_cut_there() -> None:
-    tree, _ = expanded(svg(drawn(pattern('<circle cx="9" cy="5" r="4"/>', size=10))))
-    clips = [e for e in tree.iter("*") if local(e) == "clipPath"]
-    assert len(clips) == 2  # the shape's and the tile's
-    whole, _ = expanded(svg(drawn(pattern())))
-    assert len(list(whole.iter("{*}clipPath"))) == 1
+    scene, _ = expanded(svg(drawn(pattern('<circle cx="9" cy="5" r="4"/>', size=10))))
+    assert clips_in(scene) == 2  # the shape's and the tile's
+    assert clips_in(expanded(svg(drawn(pattern())))[0]) == 1
 
 
-def only_group(body: str) -> etree._Element:
-    tree, _ = expanded(svg(body))
-    groups = [c for c in tree if local(c) == "g"]
-    assert len(groups) == 1
-    return groups[0]
+def only_group(body: str) -> Group:
+    scene, _ = expanded(svg(body))
+    while len(scene.children) == 1 and isinstance(scene.children[0], Group) and not scene.role:
+        scene = scene.children[0]
+    return scene
 
 
 def test_the_group_takes_the_shape_s_place_and_names() -> None:
     shape = (
         '<rect id="leaf" x="10" y="10" width="80" height="60" transform="rotate(5)" '
-        'tool:label="Leaf" aria-label="a leaf" style="mix-blend-mode:multiply" '
-        'fill="url(#p)" stroke="#000"><title>The leaf</title></rect>'
+        'tool:label="Leaf" style="mix-blend-mode:multiply" fill="url(#p)" stroke="#000"/>'
     )
     group = only_group(drawn(pattern(), shape))
-    assert group.get("id") == "leaf"
-    assert group.get("data-label") == "Leaf"
-    assert group.get("aria-label") == "a leaf"
-    assert group.get("data-kind") == "rect"
-    assert group.get("style") == "mix-blend-mode:multiply"
-    assert str(group.get("transform")).startswith("matrix(")
-    title, painted, outline = group
-    assert (local(title), title.text) == ("title", "The leaf")
-    assert str(painted.get("clip-path")).startswith("url(#")
-    assert (local(outline), outline.get("fill"), outline.get("stroke")) == (
-        "rect",
-        "none",
-        "#000000",
-    )
-    assert outline.get("id") is None
-
-
-def test_a_shape_without_a_stroke_leaves_only_copies() -> None:
-    assert len(only_group(drawn(pattern()))) == 1
+    assert (group.name, group.role, group.blend) == ("Leaf", "rect", "multiply")
+    assert group.transform.b == pytest.approx(np.sin(np.radians(5)))
+    (inner,) = group.children
+    assert isinstance(inner, Group)
+    painted, outline = inner.children
+    assert isinstance(painted, Group)
+    assert painted.clip is not None
+    assert isinstance(outline, ScenePath)
+    assert outline.fill is None
+    assert outline.stroke is not None
+    assert (outline.stroke.paint, outline.name) == ("#000000", "")
 
 
 def test_only_tiles_that_meet_the_shape_are_drawn() -> None:
     shape = '<rect x="10" y="10" width="20" height="30" fill="url(#p)"/>'
-    assert len(list(only_group(drawn(pattern(), shape)).iter("{*}circle"))) == 2 * 3
+    assert len(paths_in(only_group(drawn(pattern(), shape)))) == 2 * 3
     # A slanted lattice: by the tile's shape, not by its box.
     turned = pattern(DOT, 'patternTransform="rotate(45)"')
-    count = len(list(only_group(drawn(turned, shape)).iter("{*}circle")))
-    assert count < 20
-
-
-def test_ids_that_are_taken_are_not_given_again() -> None:
-    shape = BIG.replace("<rect", '<rect id="pattern-area-1"')
-    tree, _ = expanded(svg(drawn(pattern(), shape)))
-    assert sorted(ids_in(written(tree))) == ["p", "pattern-area-1", "pattern-area-2"]
+    assert len(paths_in(only_group(drawn(turned, shape)))) < 20
 
 
 NOTED = [
@@ -689,16 +680,16 @@ def test_what_paints_nothing_is_noted(server: str, note: str) -> None:
 def test_a_pattern_without_size_gives_way_to_the_colour_after_it() -> None:
     # SVG 2 §13.2; pservers-pattern-09-f of the SVG 1.1 suite.
     shape = BIG.replace("url(#p)", "url(#p) #00f")
-    tree, _ = expanded(svg(drawn(pattern().replace('height="10"', 'height="0"'), shape)))
-    assert [e.get("fill") for e in tree.iter("{*}rect") if e.get("fill")] == ["#0000ff"]
+    scene, _ = expanded(svg(drawn(pattern().replace('height="10"', 'height="0"'), shape)))
+    assert [path.fill for path in paths_in(scene)] == [Fill("#0000ff")]
 
 
 def test_a_circle_of_patterns_ends() -> None:
     fill = BIG.replace("url(#p)", "url(#{})")
     servers = pattern(fill.format("q")) + pattern(DOT + fill.format("p"), key="q")
-    tree, notes = expanded(svg(drawn(servers)))
+    scene, notes = expanded(svg(drawn(servers)))
     assert notes == ("the pattern “p” inside itself is left out",)
-    assert len(list(tree[-2].iter("{*}circle"))) > 0
+    assert paths_in(scene)
 
 
 def nest(depth: int) -> str:
@@ -708,12 +699,10 @@ def nest(depth: int) -> str:
     return drawn(servers + pattern(key=f"p{depth}"), BIG.replace("#p", "#p0"))
 
 
-def test_patterns_may_nest_but_not_without_end() -> None:
-    tree, notes = expanded(svg(nest(10)))
+def test_patterns_may_nest() -> None:
+    scene, notes = expanded(svg(nest(10)))
     assert notes == ()
-    assert len(list(tree.iter("{*}circle"))) > 0
-    with pytest.raises(InputError, match="patterns nest more than 16 deep"):
-        expanded(svg(nest(17)))
+    assert paths_in(scene)
 
 
 @pytest.mark.parametrize(
@@ -727,16 +716,18 @@ def test_patterns_may_nest_but_not_without_end() -> None:
 )
 def test_too_many_copies_are_left_to_the_renderer(server: str, shown: str) -> None:
     shape = BIG.replace("<rect", '<rect id="leaf"')
-    tree, notes = expanded(svg(drawn(server, shape)))
+    scene, notes = expanded(svg(drawn(server, shape)))
     note = "the pattern fill of “leaf” is left to the renderer: it would take"
     assert notes == (f"{note} {shown} copies",)
-    assert [e.get("fill") for e in tree if local(e) == "rect"] == ["url(#p)"]
+    (path,) = paths_in(scene)
+    assert path.fill is not None
+    assert isinstance(path.fill.paint, Element)
 
 
 def test_the_elements_added_are_bounded(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(patterns, "MAX_ADDED", 250)
-    tree, notes = expanded(svg(drawn(pattern(), BIG * 3)))
-    assert [local(c) for c in tree if local(c) != "defs"] == ["g", "g", "rect"]
+    scene, notes = expanded(svg(drawn(pattern(), BIG * 3)))
+    assert [isinstance(child, Group) for child in scene.children] == [True, True, False]
     assert len(notes) == 1
     assert "it would take 48 copies" in notes[0]
 
@@ -750,19 +741,9 @@ LEFT = [
 
 @pytest.mark.parametrize("shape", [c[1] for c in LEFT], ids=[c[0] for c in LEFT])
 def test_strokes_and_text_are_left(shape: str) -> None:
-    tree, notes = expanded(svg(drawn(pattern(), shape)))
+    scene, notes = expanded(svg(drawn(pattern(), shape)))
     assert notes == ()
-    assert "url(#p)" in written(tree)
-    assert "pattern-area" not in written(tree)
-
-
-def test_boxes_that_can_not_be_measured_are_noted() -> None:
-    mask = '<mask id="m"><rect width="90" height="90" fill="#fff"/></mask>'
-    body = drawn(mask + pattern(), f'<g mask="url(#m)"><text y="9">leaf</text>{BIG}</g>')
-    tree, notes = expanded(svg(body))
-    assert len(notes) == 1
-    assert "that can't be measured" in notes[0]
-    assert "url(#p)" in written(tree)
+    assert "<pattern" in written(scene)
 
 
 def test_markers_that_borrow_the_fill_are_left() -> None:
@@ -772,17 +753,3 @@ def test_markers_that_borrow_the_fill_are_left() -> None:
     )
     _, notes = expanded(svg(body))
     assert notes == ("the pattern fill of “path” is left to the renderer: its markers borrow it",)
-
-
-def test_a_drawing_without_patterns_is_left_alone() -> None:
-    text = svg(BIG.replace("url(#p)", "#c00"))
-    tree, notes = expanded(text)
-    assert notes == ()
-    assert len(tree) == 1
-
-
-def test_expanding_again_changes_nothing() -> None:
-    tree, _ = expanded(svg(drawn(pattern())))
-    once = written(tree)
-    assert expand_patterns(tree, Path("art.svg")) == ()
-    assert written(tree) == once

@@ -8,18 +8,18 @@ from pathlib import Path
 import numpy as np
 import pytest
 from lxml import etree
-from support import by_resvg, mean_difference, on_white, read, root, svg, write_svg
+from support import by_resvg, markup_of, mean_difference, on_white, read, root, svg, write_svg
 
-from vecrepeat import composing
 from vecrepeat.art import structure
 from vecrepeat.art.page import read_page
 from vecrepeat.art.read import read_art
 from vecrepeat.art.structure import normalise
 from vecrepeat.art.xml import HREF, local
-from vecrepeat.composing import compose
-from vecrepeat.errors import InputError
-from vecrepeat.units import Size
-from vecrepeat.vector.sheet import expanded_svg, pattern_svg, tile_svg
+from vecrepeat.core.errors import InputError
+from vecrepeat.core.units import Size
+from vecrepeat.write import composing
+from vecrepeat.write.composing import compose
+from vecrepeat.write.svg_sheet import expanded_svg, pattern_svg, tile_svg
 
 LEAF = '<path id="leaf" d="M0 0C10 0 20 10 20 20C10 20 0 10 0 0Z"/>'
 BOX = '<rect id="box" width="20" height="30"/>'
@@ -607,7 +607,7 @@ EQUAL = [
 SIDE = 200
 
 
-def markup_of(folder: Path, body: str) -> str:
+def tile_markup(folder: Path, body: str) -> str:
     return tile_svg(read(folder, body).repeat())
 
 
@@ -618,13 +618,13 @@ def test_the_motifs_look_as_the_drawing_does(tmp_path: Path, body: str) -> None:
     assert (on_white(drawn) < 250).any(axis=2).mean() > 0.02, "the fixture hardly paints"
     # A pattern at an angle is resampled by the judge; taken apart it is drawn sharp.
     limit = 0.5 if "patternTransform" in body else 0.05
-    assert mean_difference(drawn, by_resvg(markup_of(tmp_path, body), SIDE)) <= limit
+    assert mean_difference(drawn, by_resvg(tile_markup(tmp_path, body), SIDE)) <= limit
 
 
 @pytest.mark.parametrize(("body", "plain"), [e[1:] for e in EQUAL], ids=[e[0] for e in EQUAL])
 def test_the_motifs_look_as_the_standard_says(tmp_path: Path, body: str, plain: str) -> None:
     drawn = by_resvg(svg(plain), SIDE)
-    assert mean_difference(drawn, by_resvg(markup_of(tmp_path, body), SIDE)) <= 0.05
+    assert mean_difference(drawn, by_resvg(tile_markup(tmp_path, body), SIDE)) <= 0.05
 
 
 @pytest.mark.parametrize("body", [j[1] for j in JUDGED[::7]], ids=[j[0] for j in JUDGED[::7]])
@@ -664,7 +664,7 @@ def test_motifs_that_use_what_another_draws_are_whole(tmp_path: Path) -> None:
     """What a use referred to is in the motif itself: no motif needs another."""
     art = read(tmp_path, BOX + '<use href="#box" x="40" y="40" id="u"/>')
     assert [m.name for m in art.motifs] == ["box", "u"]
-    assert "<use" not in art.motifs[1].markup
+    assert "<use" not in markup_of(art.motifs[1].scene)
     assert art.motifs[1].outline.bounds == pytest.approx((40, 40, 60, 70), abs=1e-9)
 
 
@@ -808,8 +808,8 @@ def test_default_lengths_are_of_the_drawings_own_viewport(
     )
     file = write_svg(tmp_path, body, view_box="0 0 500 500")
     art = read_art(file)
-    (resource,) = art.resources.values()
-    assert all(f'{name}="{value}"' in resource for name, value in written.items())
+    markup = markup_of(art.motifs[0].scene)
+    assert all(f'{name}="{value}"' in markup for name, value in written.items())
     assert (
         mean_difference(by_resvg(file.read_text(), SIDE), by_resvg(tile_svg(art.repeat()), SIDE))
         <= 0.05

@@ -28,7 +28,7 @@ from vecrepeat.art.style import (
     resolve_current_color,
     resolve_styles,
 )
-from vecrepeat.errors import InputError
+from vecrepeat.core.errors import InputError
 
 SVG = "http://www.w3.org/2000/svg"
 HEAD = f'<svg xmlns="{SVG}" xmlns:xlink="http://www.w3.org/1999/xlink" width="40" height="40">'

@@ -16,13 +16,13 @@ from PIL import Image
 from plain_font import plain_font
 from support import Pixels, mean_difference, on_white, svg
 
-from vecrepeat.art.fonts import find_font, installed_fonts, stand_in
 from vecrepeat.art.page import read_page
 from vecrepeat.art.structure import normalise
 from vecrepeat.art.style import resolve_current_color, resolve_styles
 from vecrepeat.art.text import set_text
 from vecrepeat.art.xml import parse
-from vecrepeat.errors import InputError
+from vecrepeat.core.errors import InputError
+from vecrepeat.util.fonts import find_font, installed_fonts, stand_in
 
 SIDE = 300
 NAME = "{http://www.w3.org/2000/svg}"

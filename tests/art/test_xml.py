@@ -16,7 +16,7 @@ from support import SVG, svg
 
 from vecrepeat.art import xml
 from vecrepeat.art.xml import href, local, parse, read_bytes
-from vecrepeat.errors import InputError
+from vecrepeat.core.errors import InputError
 
 PLAIN = svg("<g><rect/></g>")
 ACCENT = svg('<g id="é"/>')
@@ -244,7 +244,7 @@ ENDLESS = """
 import resource, sys
 from pathlib import Path
 from vecrepeat.art import xml
-from vecrepeat.errors import InputError
+from vecrepeat.core.errors import InputError
 resource.setrlimit(resource.RLIMIT_AS, (1 << 30, 1 << 30))
 xml.MAX_BYTES = 1 << 20
 try:

@@ -33,9 +33,9 @@ from pathlib import Path
 import psutil
 
 from vecrepeat.art.read import read_art
-from vecrepeat.batch import JOURNAL, MANIFEST, run_batch
-from vecrepeat.exporting import Exporter
-from vecrepeat.jobs import jobs_of
+from vecrepeat.batch.jobs import jobs_of
+from vecrepeat.batch.work import JOURNAL, MANIFEST, run_batch
+from vecrepeat.write.exporting import Exporter
 
 DEMO = Path(__file__).parents[2] / "demo-svg"
 DRAWINGS = ("ogee", "pomegranate", "ticking-garden")

@@ -20,10 +20,10 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
-from vecrepeat import checking
+from vecrepeat.check import checking
 from vecrepeat.check.findings import Finding
-from vecrepeat.layout import Layout
-from vecrepeat.sources import open_source
+from vecrepeat.repeat.layout import Layout
+from vecrepeat.sources.source import open_source
 
 Rng = np.random.Generator
 Pixels = NDArray[np.uint8]

@@ -19,10 +19,10 @@ from drawings import GARDEN, big_garden, silently
 from PIL import Image
 from vector_bank import Page, Put
 
-from vecrepeat import checking
-from vecrepeat.layout import Layout
-from vecrepeat.raster.cairo_workers import start_ahead
-from vecrepeat.sources import open_source
+from vecrepeat.check import checking
+from vecrepeat.draw.cairo_workers import start_ahead
+from vecrepeat.repeat.layout import Layout
+from vecrepeat.sources.source import open_source
 
 ROUNDS = 3
 

@@ -11,9 +11,9 @@ from fractions import Fraction
 from pathlib import Path
 
 from vecrepeat.art.read import read_art
-from vecrepeat.estimating import estimate
-from vecrepeat.exporting import Exporter
-from vecrepeat.units import Size
+from vecrepeat.core.units import Size
+from vecrepeat.write.estimating import estimate
+from vecrepeat.write.exporting import Exporter
 
 DEMO = Path(__file__).parents[2] / "demo-svg"
 LAYOUTS = ("block", "half-drop", "brick")

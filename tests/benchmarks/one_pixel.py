@@ -32,12 +32,12 @@ from PIL import Image
 from vecrepeat.check.findings import Finding
 from vecrepeat.check.pixels import Tile, levels
 from vecrepeat.check.rasterjoins import check_raster_joins
-from vecrepeat.geometry import Affine, Rect
-from vecrepeat.layout import Layout
-from vecrepeat.repeat import Placement, Repeat
-from vecrepeat.sources import open_source
-from vecrepeat.vector.document import Ids, document, ground_rect, motif_definitions, resources
-from vecrepeat.wrap import copies, placed
+from vecrepeat.core.geometry import Affine, Rect
+from vecrepeat.repeat.layout import Layout
+from vecrepeat.repeat.model import Placement, Repeat
+from vecrepeat.repeat.wrap import copies, placed
+from vecrepeat.sources.source import open_source
+from vecrepeat.write.svg import Motifs, document, ground_rect
 
 SIDE = 3000
 DEMOS = Path(__file__).parent.parent.parent / "demo-svg"
@@ -107,15 +107,15 @@ def block_of(name: str, rng: np.random.Generator) -> Repeat:
 
 def drawn(repeat: Repeat, nudged: int | None = None, by: tuple[float, float] = (0, 0)) -> Pixels:
     """Draw one tile by resvg, one of its copies moved by so many mm."""
-    ids = Ids(repeat)
+    motifs = Motifs(repeat)
     lines = []
     for k, copy in enumerate(copies(repeat, repeat.tile_rect)):
         matrix = placed(repeat, copy).transform
         if k == nudged:
             matrix = Affine.translation(*by) @ matrix
         motif = repeat.placements[copy.placement].motif
-        lines.append(f'<use xlink:href="#{ids.motif[motif]}" transform="{matrix.svg()}"/>')
-    body = f"<defs>{resources(repeat)}{motif_definitions(ids)}</defs>"
+        lines.append(f'<use xlink:href="#{motifs.ids[motif]}" transform="{matrix.svg()}"/>')
+    body = f"<defs>{motifs.definitions()}</defs>"
     body += ground_rect(repeat.ground, repeat.width, repeat.height) + "".join(lines)
     # Stretched to whole pixels, as an export does: a tile that loses half a row shows it.
     height = round(SIDE * repeat.height / repeat.width)

@@ -37,8 +37,8 @@ sys.path.append(str(TESTS / "vector"))
 from pdf_judges import READERS, Pixels  # noqa: E402
 
 from vecrepeat.art.read import read_art  # noqa: E402
-from vecrepeat.exporting import Exporter  # noqa: E402
-from vecrepeat.units import Size  # noqa: E402
+from vecrepeat.core.units import Size  # noqa: E402
+from vecrepeat.write.exporting import Exporter  # noqa: E402
 
 DPI, FINER = 100, 8
 # Print widths that make tiles of whole pixels at DPI.

@@ -24,8 +24,8 @@ sys.path.insert(0, str(Path(__file__).parent.parent))
 from support import Pixels, write_svg
 
 from vecrepeat.art.read import read_art
-from vecrepeat.exporting import Exporter
-from vecrepeat.raster.paint import Window
+from vecrepeat.draw.paint import Window
+from vecrepeat.write.exporting import Exporter
 
 SIDE = 516
 ROOM = 20

@@ -29,11 +29,11 @@ from plate_judges import are_valid  # noqa: E402
 from real_art import emoji_sheet  # noqa: E402
 
 from vecrepeat.colour.gradients import by_stops  # noqa: E402
+from vecrepeat.colour.plates.separation import APART, Separation, separate  # noqa: E402
 from vecrepeat.colour.reduce import flat_areas, into_flats, reduction  # noqa: E402
 from vecrepeat.colour.visible import visible  # noqa: E402
-from vecrepeat.geometry import Rect  # noqa: E402
-from vecrepeat.plates.separation import APART, Separation, separate  # noqa: E402
-from vecrepeat.sources import open_source  # noqa: E402
+from vecrepeat.core.geometry import Rect  # noqa: E402
+from vecrepeat.sources.source import open_source  # noqa: E402
 
 RUNS = 3
 TRAP = 0.2

@@ -41,7 +41,7 @@ from strewing import (  # noqa: E402
 )
 
 from vecrepeat.arrange import FillSettings, RankSettings, TossSettings, fill, toss  # noqa: E402
-from vecrepeat.repeat import Motif  # noqa: E402
+from vecrepeat.repeat.model import Motif  # noqa: E402
 
 Ranked = list[tuple[Motif, str]]
 

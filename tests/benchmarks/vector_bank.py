@@ -12,7 +12,7 @@ import shapely
 from check_bank import LAYOUTS, PALETTE, Case, Rng, blot
 from numpy.typing import NDArray
 
-from vecrepeat.layout import Layout
+from vecrepeat.repeat.layout import Layout
 
 Points = NDArray[np.float64]
 

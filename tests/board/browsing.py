@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 from PIL import Image
 from support import svg
 
-from vecrepeat.art.fonts import installed_fonts
+from vecrepeat.util.fonts import installed_fonts
 
 Pixels = NDArray[np.uint8]
 

@@ -21,9 +21,10 @@ from browsing import Board, board_of, browser, looked_at
 from support import DEMO
 
 from vecrepeat.board.desk import Desk
-from vecrepeat.layout import Layout
-from vecrepeat.recipe import Placed
-from vecrepeat.recipes import start_recipe, with_placements
+from vecrepeat.recipe.edit import with_placements
+from vecrepeat.recipe.model import Placed
+from vecrepeat.repeat.layout import Layout
+from vecrepeat.sources.first import start_recipe
 
 MOTIFS, FRAMES = 200, 360
 FREE = ("--disable-frame-rate-limit", "--disable-gpu-vsync")

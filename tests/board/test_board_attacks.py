@@ -19,7 +19,7 @@ from browsing import NO_FILES, RECIPE, Board, board_of, write_art
 
 from vecrepeat.board.desk import Desk
 from vecrepeat.board.helper import Helper
-from vecrepeat.errors import InputError
+from vecrepeat.core.errors import InputError
 
 SOON = 2.0
 """Seconds in which Ctrl+C ends the board, whatever is at work."""

@@ -10,7 +10,7 @@ import pytest
 from browsing import board_of, write_art
 from support import vecrepeat
 
-from vecrepeat.sources import open_source
+from vecrepeat.sources.source import open_source
 
 
 def test_a_drawing_gets_a_recipe_beside_it_and_stays_as_it_is(tmp_path: Path) -> None:

@@ -8,9 +8,9 @@ import pytest
 from browsing import RECIPE, write_art
 
 from vecrepeat.board.desk import ConflictError, Desk
-from vecrepeat.errors import InputError
-from vecrepeat.recipe import Placed
-from vecrepeat.sources import open_source
+from vecrepeat.core.errors import InputError
+from vecrepeat.recipe.model import Placed
+from vecrepeat.sources.source import open_source
 
 MOVED = {"rows": {"2": {"motif": "square", "at": [60, 80]}}, "what": "square moved"}
 

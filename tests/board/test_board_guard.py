@@ -10,7 +10,7 @@ import pytest
 import shapely.affinity
 from browsing import RECIPE, Board, board_of, write_art
 
-from vecrepeat.sources import open_source
+from vecrepeat.sources.source import open_source
 
 STEP = {"after": 0, "step": {"order": []}}
 

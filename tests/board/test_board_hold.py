@@ -17,7 +17,7 @@ from support import vecrepeat
 
 from vecrepeat.board import hold as holding
 from vecrepeat.board.hold import HeldError, Hold, followed
-from vecrepeat.errors import InputError
+from vecrepeat.core.errors import InputError
 
 
 def test_a_second_board_says_where_the_first_is_and_opens_its_page(

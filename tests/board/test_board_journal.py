@@ -15,9 +15,9 @@ from killed_boards import killed
 
 from vecrepeat.board.desk import Desk
 from vecrepeat.board.journal import Journal, journal_path, read_journal
-from vecrepeat.errors import InputError
-from vecrepeat.recipe import Placed
-from vecrepeat.units import counted
+from vecrepeat.core.errors import InputError
+from vecrepeat.core.units import counted
+from vecrepeat.recipe.model import Placed
 
 STEPS = [{"what": f"step {n}"} for n in range(3)]
 

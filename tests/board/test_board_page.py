@@ -31,8 +31,8 @@ from browsing import GROUND as GROUND_ART
 from PIL import Image
 
 from vecrepeat.board.desk import Desk
-from vecrepeat.exporting import Exporter
-from vecrepeat.sources import open_source
+from vecrepeat.sources.source import open_source
+from vecrepeat.write.exporting import Exporter
 
 RED, BLUE, GROUND = "#c02020", "#2040c0", "#f4e8d0"
 

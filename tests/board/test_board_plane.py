@@ -1,4 +1,4 @@
-"""The page's mathematics is that of vecrepeat.wrap, vecrepeat.sources and vecrepeat.symmetry."""
+"""The page's mathematics is that of ``repeat.wrap``, ``repeat.symmetry`` and ``sources``."""
 
 from __future__ import annotations
 
@@ -15,12 +15,12 @@ from browsing import board_of, browser, looked_at, write_art
 from support import motif
 
 from vecrepeat.board.cloth import lie
-from vecrepeat.geometry import Rect
-from vecrepeat.layout import Layout
-from vecrepeat.recipe import Placed
-from vecrepeat.repeat import Motif, Repeat
-from vecrepeat.sources import Pool, placement
-from vecrepeat.wrap import copies
+from vecrepeat.core.geometry import Rect
+from vecrepeat.recipe.model import Placed
+from vecrepeat.repeat.layout import Layout
+from vecrepeat.repeat.model import Motif, Repeat
+from vecrepeat.repeat.wrap import copies
+from vecrepeat.sources.source import Pool, placement
 
 LAYOUTS = """block
 half-drop
@@ -76,7 +76,7 @@ def case(dice: random.Random, layout: str, shape: Any) -> tuple[dict[str, Any], 
         )
         for _ in range(6)
     ]
-    pool = Pool(motifs, (), {}, None, None, "", ())
+    pool = Pool(motifs, (), None, None, "", ())
     page = Repeat(
         "r", width, height, tuple(placement(one, None, pool, n) for n, one in enumerate(placed))
     )

@@ -7,8 +7,8 @@ from typing import Any
 import pytest
 
 from vecrepeat.board.state import History, first_state
-from vecrepeat.errors import InputError
-from vecrepeat.recipe import Placed
+from vecrepeat.core.errors import InputError
+from vecrepeat.recipe.model import Placed
 
 KNOWN = {"disc": None, "leaf": None}
 START = History((first_state([Placed("disc"), Placed("leaf", (3.0, 4.0))], "block"),))

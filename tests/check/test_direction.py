@@ -16,9 +16,9 @@ from support import demo, motif, read, repeat_of, vecrepeat, write_svg
 
 from vecrepeat.check.direction import Direction, direction
 from vecrepeat.check.plane import Plane
-from vecrepeat.pose import Pose
-from vecrepeat.repeat import Placement, Repeat
-from vecrepeat.sources import open_source
+from vecrepeat.repeat.model import Placement, Repeat
+from vecrepeat.repeat.pose import Pose
+from vecrepeat.sources.source import open_source
 
 BOOT = shapely.Polygon([(0, 0), (2, 0), (2, 5), (6, 5), (6, 7), (0, 7)])
 LEANING = affinity.rotate(BOOT, 40, origin=(3, 3))

@@ -7,10 +7,10 @@ from pathlib import Path
 import pytest
 from support import DEMO, svg, vecrepeat
 
+from vecrepeat.check.checking import Report, check_drawing
 from vecrepeat.check.findings import Finding
-from vecrepeat.checking import Report, check_drawing
-from vecrepeat.layout import Layout
-from vecrepeat.sources import open_source
+from vecrepeat.repeat.layout import Layout
+from vecrepeat.sources.source import open_source
 
 LEAF = "M0-12C9-8 9 8 0 12C-5 6-6-6 0-12Z"
 STAR = "M0-9L3-2 10 0 3 3 0 10-3 2-9 0-3-3Z"

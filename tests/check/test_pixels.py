@@ -10,13 +10,13 @@ import pytest
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
+from vecrepeat.check.checking import check_picture
 from vecrepeat.check.follow import follow
 from vecrepeat.check.period import best_layout, period_of
 from vecrepeat.check.pixels import Tile, levels, read_tile
 from vecrepeat.check.rasterjoins import check_raster_joins
-from vecrepeat.checking import check_picture
-from vecrepeat.errors import InputError
-from vecrepeat.layout import Layout
+from vecrepeat.core.errors import InputError
+from vecrepeat.repeat.layout import Layout
 
 SIDE = 480
 

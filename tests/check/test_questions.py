@@ -28,10 +28,10 @@ from vecrepeat.check.profile import (
     built_in,
     load_profile,
 )
-from vecrepeat.errors import InputError
-from vecrepeat.geometry import Affine
-from vecrepeat.layout import Layout
-from vecrepeat.repeat import Placement, Repeat
+from vecrepeat.core.errors import InputError
+from vecrepeat.core.geometry import Affine
+from vecrepeat.repeat.layout import Layout
+from vecrepeat.repeat.model import Placement, Repeat
 
 # --- collisions
 

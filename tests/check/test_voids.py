@@ -15,7 +15,7 @@ from vecrepeat.check.findings import Answer
 from vecrepeat.check.plane import Plane
 from vecrepeat.check.profile import AlleyLimits, VoidLimits
 from vecrepeat.check.voids import check_voids, typical_width, voids
-from vecrepeat.geometry import Rect
+from vecrepeat.core.geometry import Rect
 
 LAYOUTS = ("block", "half-drop", "drop:1/3", "brick", "brick:2/5")
 

@@ -14,8 +14,8 @@ import psutil
 import pytest
 from support import DEMO, svg
 
-from vecrepeat.allowance import MEMORY
 from vecrepeat.cli.progress import _Work
+from vecrepeat.core.allowance import MEMORY
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="sends signals")
 

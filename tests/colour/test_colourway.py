@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from coloraide import Color
-from support import demo, read, write_svg
+from support import demo, markup_of, read, write_svg
 
 from vecrepeat.colour.colourway import (
     Colourway,
@@ -18,8 +18,9 @@ from vecrepeat.colour.colourway import (
     in_colourway,
     neighbours,
 )
+from vecrepeat.colour.colourways import in_recipe_colourway, keep_colourways, recipe_colourways
 from vecrepeat.colour.palette import Palette
-from vecrepeat.colour.spaces import oklab_of, oklch_of, rgb_of
+from vecrepeat.colour.paletting import palette_of
 from vecrepeat.colour.suggest import (
     dark_ground,
     drawn_to,
@@ -29,11 +30,10 @@ from vecrepeat.colour.suggest import (
     suggestions,
     tonal,
 )
-from vecrepeat.colourways import in_recipe_colourway, keep_colourways, recipe_colourways
-from vecrepeat.errors import InputError
-from vecrepeat.paletting import palette_of
-from vecrepeat.repeat import Ground, Repeat
-from vecrepeat.sources import Source, open_source
+from vecrepeat.core.colours import oklab_of, oklch_of, rgb_of
+from vecrepeat.core.errors import InputError
+from vecrepeat.repeat.model import Ground, Repeat
+from vecrepeat.sources.source import Source, open_source
 
 WHITE, RED, BLUE = "#ffffff", "#ff0000", "#0000ff"
 
@@ -178,7 +178,7 @@ def test_a_ground_of_its_own_leaves_the_same_colour_in_the_art(tmp_path: Path) -
     palette = palette_of(repeat)[1]
     new = in_colourway(repeat, palette, Colourway("x", {RED: RED}, WHITE))
     assert new.ground == Ground(WHITE)
-    assert RED in new.placements[0].motif.markup
+    assert RED in markup_of(new.placements[0].motif.scene)
 
 
 def recipe(folder: Path, rows: str) -> Source:
@@ -200,7 +200,7 @@ def test_colourways_of_a_recipe_are_read_by_palette_names(tmp_path: Path) -> Non
     assert (way.name, way.colours, way.ground) == ("dawn", {RED: "#008080"}, "#ffe0d0")
     taken = open_source(source.file, colourway="dawn").repeat
     assert taken.ground == Ground("#ffe0d0")
-    assert "#008080" in taken.placements[0].motif.markup
+    assert "#008080" in markup_of(taken.placements[0].motif.scene)
 
 
 def test_a_colourway_may_have_no_ground(tmp_path: Path) -> None:
@@ -212,7 +212,7 @@ def test_names_of_the_recipe_s_palette_will_do(tmp_path: Path) -> None:
     way = '[[colourway]]\nname = "a"\ncolours = { berry = "#123456" }\n'
     rows = f'[palette]\nberry = "{RED}"\n{way}'
     source = recipe(tmp_path, rows)
-    assert "#123456" in in_recipe_colourway(source, "a").placements[0].motif.markup
+    assert "#123456" in markup_of(in_recipe_colourway(source, "a").placements[0].motif.scene)
 
 
 def test_colourways_are_kept_once_and_read_back(tmp_path: Path) -> None:

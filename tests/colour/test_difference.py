@@ -11,8 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from PIL import Image, ImageCms
 
-from vecrepeat.colour.difference import ciede2000, lab_of, profile_lab_of
-from vecrepeat.colour.icc import _lab
+from vecrepeat.core.difference import ciede2000, lab_of, profile_lab_of
+from vecrepeat.write.icc import _lab
 
 # Sharma, Wu, Dalal 2005, table 1 (supplementary test data): L* a* b*, L* a* b*, difference.
 # Typed from memory, each row confirmed by two independent libraries to four decimals.

@@ -9,8 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from support import box
 
-from vecrepeat.art.painted import Layer, Veil
 from vecrepeat.colour.flatten import Face, faces_of, flattened, over, plain, seen_colour, under
+from vecrepeat.colour.painted import Layer, Veil
 
 RED, BLUE, WHITE = "#ff0000", "#0000ff", "#ffffff"
 

@@ -7,9 +7,9 @@ import math
 import pytest
 import shapely
 
-from vecrepeat.art.painted import Gradient, Stop
 from vecrepeat.colour.gradients import banded, by_stops, colour_at, in_steps, is_stepped
-from vecrepeat.geometry import IDENTITY, Affine
+from vecrepeat.core.geometry import IDENTITY, Affine
+from vecrepeat.scene.nodes import Gradient, Stop
 
 RED, BLUE, GREEN = "#ff0000", "#0000ff", "#00ff00"
 TWO = (Stop(0, RED), Stop(1, BLUE))
@@ -22,7 +22,7 @@ def _linear(
     matrix: Affine = IDENTITY,
     spread: str = "pad",
 ) -> Gradient:
-    return Gradient("g", False, line, matrix, spread, stops)
+    return Gradient(False, line, matrix, spread, stops)
 
 
 def _areas(gradient: Gradient, area: shapely.Geometry = SQUARE) -> dict[str, float]:
@@ -69,13 +69,13 @@ def test_reflect_turns_back() -> None:
 
 
 def test_a_radial_gradient_is_a_disc_and_what_is_round_it() -> None:
-    gradient = Gradient("g", True, (5, 5, 0, 5, 5, 4), IDENTITY, "pad", TWO)
+    gradient = Gradient(True, (5, 5, 0, 5, 5, 4), IDENTITY, "pad", TWO)
     disc = math.pi * 2**2
     assert _areas(gradient) == pytest.approx({RED: disc, BLUE: 100 - disc}, abs=0.03)
 
 
 def test_an_off_centre_focus_moves_the_disc_with_the_offset() -> None:
-    gradient = Gradient("g", True, (6, 5, 0, 5, 5, 4), IDENTITY, "pad", TWO)
+    gradient = Gradient(True, (6, 5, 0, 5, 5, 4), IDENTITY, "pad", TWO)
     (red, colour, _), *_ = banded(SQUARE, gradient, by_stops)
     assert colour == RED
     # SVG 2 §14.2.3: half way between focus and circle, radius and centre are half way too.
@@ -86,7 +86,7 @@ def test_bands_neither_overlap_nor_leave_a_gap() -> None:
     star = shapely.Point(5, 5).buffer(5, quad_segs=3).union(shapely.box(0, 4, 12, 5))
     for gradient in (
         _linear(line=(1, 2, 7, 9)),
-        Gradient("g", True, (4, 5, 0, 5, 5, 6), IDENTITY, "pad", TWO),
+        Gradient(True, (4, 5, 0, 5, 5, 6), IDENTITY, "pad", TWO),
     ):
         parts = [part for part, _, _ in banded(star, gradient, in_steps(7))]
         assert sum(p.area for p in parts) == pytest.approx(star.area, rel=1e-6)

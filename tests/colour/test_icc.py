@@ -10,9 +10,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from vecrepeat.colour.difference import ciede2000, lab_of
-from vecrepeat.colour.icc import MOVED, open_conversion, srgb_profile
-from vecrepeat.errors import InputError
+from vecrepeat.core.difference import ciede2000, lab_of
+from vecrepeat.core.errors import InputError
+from vecrepeat.write.icc import MOVED, open_conversion, srgb_profile
 
 ICC = Path("/usr/share/color/icc/ghostscript")
 CMYK = ICC / "default_cmyk.icc"

@@ -10,9 +10,9 @@ from support import needs_a_font, read, write_svg
 
 from vecrepeat.art.read import read_art
 from vecrepeat.colour.palette import Palette, css_name, grouped_within
-from vecrepeat.colour.spaces import differences
-from vecrepeat.errors import InputError
-from vecrepeat.paletting import css, palette_of, parse_colour, table_csv, toml_block
+from vecrepeat.colour.paletting import css, palette_of, parse_colour, table_csv, toml_block
+from vecrepeat.core.colours import differences
+from vecrepeat.core.errors import InputError
 
 
 def _palette(folder: Path, body: str, **options: object) -> Palette:

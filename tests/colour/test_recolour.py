@@ -9,8 +9,8 @@ import pytest
 from support import by_resvg, demo, read
 
 from vecrepeat.colour.recolour import recoloured
-from vecrepeat.repeat import Ground
-from vecrepeat.vector.sheet import tile_svg
+from vecrepeat.repeat.model import Ground
+from vecrepeat.write.svg_sheet import tile_svg
 
 SWAP = {"#ff0000": "#00ff00", "#0000ff": "#ffff00"}
 
@@ -102,6 +102,5 @@ def test_swapping_two_colours_and_back_is_the_same_art() -> None:
     turn = {"#b4623c": "#3b6f78", "#3b6f78": "#b4623c"}
     there = recoloured(repeat, turn)
     back = recoloured(there, turn)
-    assert [p.motif.markup for p in back.placements] == [p.motif.markup for p in repeat.placements]
-    assert back.resources == repeat.resources
+    assert [p.motif.scene for p in back.placements] == [p.motif.scene for p in repeat.placements]
     assert tile_svg(there) != tile_svg(repeat)

@@ -9,16 +9,16 @@ import numpy as np
 import pytest
 from support import by_resvg, read
 
-from vecrepeat.art.painted import Stop
 from vecrepeat.colour.gradients import by_stops
 from vecrepeat.colour.palette import palette
 from vecrepeat.colour.reduce import flat_areas, into_flats, reduced, reduction
-from vecrepeat.colour.spaces import differences, hex_of
 from vecrepeat.colour.visible import visible
-from vecrepeat.errors import InputError
-from vecrepeat.exporting import Exporter
-from vecrepeat.raster.paint import Window
-from vecrepeat.vector.sheet import tile_svg
+from vecrepeat.core.colours import differences, hex_of
+from vecrepeat.core.errors import InputError
+from vecrepeat.draw.paint import Window
+from vecrepeat.scene.nodes import Stop
+from vecrepeat.write.exporting import Exporter
+from vecrepeat.write.svg_sheet import tile_svg
 
 BODY = (
     '<defs><linearGradient id="g"><stop stop-color="#ff0000"/><stop offset="1" '

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from coloraide import Color
 
-from vecrepeat.colour.spaces import (
+from vecrepeat.core.colours import (
     differences,
     hex_from_oklab,
     hex_from_oklch,

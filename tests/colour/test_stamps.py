@@ -12,11 +12,11 @@ from support import demo, read
 
 from vecrepeat.colour import visible as module
 from vecrepeat.colour.gradients import by_stops
+from vecrepeat.colour.plates.separation import APART, Separation, separate
 from vecrepeat.colour.reduce import flat_areas, into_flats, reduction
 from vecrepeat.colour.visible import lonely, visible
-from vecrepeat.geometry import Affine, Rect
-from vecrepeat.plates.separation import APART, Separation, separate
-from vecrepeat.repeat import Placement, Repeat
+from vecrepeat.core.geometry import Affine, Rect
+from vecrepeat.repeat.model import Placement, Repeat
 
 NAVY, CREAM, RED = "#101840", "#f0e8d0", "#c04030"
 EYE = (

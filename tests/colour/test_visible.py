@@ -10,13 +10,13 @@ import shapely
 from real_art import emoji_sheet
 from support import demo, read
 
-from vecrepeat.art.painted import BEYOND_SHAPES, Layer, Veil, painted_layers
 from vecrepeat.art.read import read_art
 from vecrepeat.colour.flatten import over, plain, seen_colour
 from vecrepeat.colour.gradients import by_stops
+from vecrepeat.colour.painted import BEYOND_SHAPES, Layer, Veil, painted_layers
 from vecrepeat.colour.palette import colour_areas
 from vecrepeat.colour.visible import visible
-from vecrepeat.geometry import Rect
+from vecrepeat.core.geometry import Rect
 
 RED, BLUE, WHITE = "#ff0000", "#0000ff", "#ffffff"
 GROUND = f'<rect width="100" height="100" fill="{WHITE}"/>'
@@ -154,7 +154,7 @@ def test_painted_layers_make_up_the_outline() -> None:
     for motif in art.motifs[:6]:
         assert not {feature.kind for feature in motif.features} & BEYOND_SHAPES
         areas = []
-        todo: list[Layer | Veil] = list(painted_layers(motif, art.resources))
+        todo: list[Layer | Veil] = list(painted_layers(motif))
         while todo:
             layer = todo.pop()
             if isinstance(layer, Veil):

@@ -25,8 +25,8 @@ from real_art import emoji_files
 
 from corpus.checks import LIMIT, SPOT, Ink, composed, drawn, ink, share
 from vecrepeat.art.read import read_art
-from vecrepeat.errors import InputError
-from vecrepeat.resvg import ResvgError
+from vecrepeat.core.errors import InputError
+from vecrepeat.draw.resvg import ResvgError
 
 FIXTURES = Path("/usr/libexec/installed-tests/RSVG/fixtures")
 SHOWN = 60

@@ -17,17 +17,17 @@ from lxml import etree
 from numpy.typing import NDArray
 from PIL import Image
 
-from vecrepeat.art.fonts import generic_families
-from vecrepeat.art.outline import DEFAULT_TOLERANCE
 from vecrepeat.art.page import Page, read_page
 from vecrepeat.art.read import Art, read_art
 from vecrepeat.art.xml import HREF, SVG, href, local, parse, read_bytes
-from vecrepeat.composing import compose
-from vecrepeat.errors import InputError
-from vecrepeat.exporting import Exporter
-from vecrepeat.raster.paint import Window
-from vecrepeat.repeat import Repeat
-from vecrepeat.resvg import ResvgError, rasterise
+from vecrepeat.core.errors import InputError
+from vecrepeat.draw.paint import Window
+from vecrepeat.draw.resvg import ResvgError, rasterise
+from vecrepeat.repeat.model import Repeat
+from vecrepeat.scene.outline import DEFAULT_TOLERANCE
+from vecrepeat.util.fonts import generic_families
+from vecrepeat.write.composing import compose
+from vecrepeat.write.exporting import Exporter
 
 Pixels = NDArray[np.uint8]
 

@@ -75,7 +75,8 @@ def _set_back(pid: int) -> None:
 
 def _processor_time() -> float:
     """Seconds of processor time of this process and the workers that draw for it."""
-    from vecrepeat import resvg, worker
+    from vecrepeat.draw import resvg
+    from vecrepeat.util import worker
 
     drawing = sum(w.processor_time for w in worker._all if w is not resvg._worker)
     return time.process_time() + resvg.processor_time() + drawing
@@ -86,10 +87,10 @@ def work(path: Path, out: Path) -> str:
     from lxml import etree
 
     from vecrepeat.art.read import read_art
-    from vecrepeat.errors import InputError
-    from vecrepeat.exporting import Exporter
-    from vecrepeat.inventory import motif_rows
-    from vecrepeat.vector.sheet import pattern_svg, tile_svg
+    from vecrepeat.core.errors import InputError
+    from vecrepeat.proof.inventory import motif_rows
+    from vecrepeat.write.exporting import Exporter
+    from vecrepeat.write.svg_sheet import pattern_svg, tile_svg
 
     way = zlib.crc32(path.read_bytes())
     selector = "svg > *" if way % 5 == 0 else None
@@ -113,7 +114,7 @@ def work(path: Path, out: Path) -> str:
 def answer(path: Path, out: Path) -> dict[str, Any]:
     """Everything that is to be known of one drawing."""
     global _watching
-    from vecrepeat import resvg
+    from vecrepeat.draw import resvg
 
     _opened.clear()
     _allowed[:] = [*_roots(), str(path.parent.resolve()), str(out.resolve())]
@@ -193,7 +194,7 @@ class _Inside:
         """Draw a request into ``out``."""
         import numpy as np
 
-        from vecrepeat.raster import cairo_worker, cairo_workers
+        from vecrepeat.draw import cairo_worker, cairo_workers
 
         drawing = None
         try:
@@ -216,7 +217,7 @@ def main() -> None:
     # Only the soft limit: resvg's own process sets one of its own.
     resource.setrlimit(resource.RLIMIT_AS, (MEMORY, hard))
     if "--inside" in sys.argv:
-        from vecrepeat.raster import paint
+        from vecrepeat.draw import paint
 
         vars(paint)["CairoWorkers"] = _Inside
     sys.addaudithook(_audit)

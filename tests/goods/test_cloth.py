@@ -13,18 +13,18 @@ from PIL import Image
 from support import needs_a_font, read
 
 from vecrepeat.art.read import read_art
-from vecrepeat.errors import InputError
-from vecrepeat.exporting import Exported, Exporter
-from vecrepeat.formats import Settings
-from vecrepeat.geometry import Affine
+from vecrepeat.core.errors import InputError
+from vecrepeat.core.geometry import Affine
+from vecrepeat.core.units import Size
 from vecrepeat.goods.cloth import ClothPlan, Shrinkage, plan_cloth
 from vecrepeat.goods.lengths import write_cloth
 from vecrepeat.goods.screens import on_screen
 from vecrepeat.goods.selvedge import strip_svg
 from vecrepeat.goods.tables import BOLTS, CUTS, Cut, read_tables
-from vecrepeat.layout import Layout
-from vecrepeat.repeat import Placement, Repeat
-from vecrepeat.units import Size
+from vecrepeat.repeat.layout import Layout
+from vecrepeat.repeat.model import Placement, Repeat
+from vecrepeat.write.exporting import Exported, Exporter
+from vecrepeat.write.formats import Settings
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "vector"))
 from pdf_judges import READERS, Pixels, ghostscript

@@ -16,11 +16,11 @@ from hypothesis import strategies as st
 from PIL import Image
 from support import read
 
-from vecrepeat.errors import InputError
-from vecrepeat.exporting import Exporter
-from vecrepeat.formats import Settings
+from vecrepeat.core.errors import InputError
+from vecrepeat.core.units import Size
 from vecrepeat.goods.drops import panels, write_panels
-from vecrepeat.units import Size
+from vecrepeat.write.exporting import Exporter
+from vecrepeat.write.formats import Settings
 
 BODY = (
     '<rect width="100" height="100" fill="#f2ede0"/>'

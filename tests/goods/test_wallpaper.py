@@ -16,7 +16,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from vecrepeat.errors import InputError
+from vecrepeat.core.errors import InputError
+from vecrepeat.core.units import Size
 from vecrepeat.goods.wallpaper import (
     EN_233,
     FREE,
@@ -27,8 +28,7 @@ from vecrepeat.goods.wallpaper import (
     match_of,
     whole_repeats,
 )
-from vecrepeat.layout import Layout
-from vecrepeat.units import Size
+from vecrepeat.repeat.layout import Layout
 
 
 def size(width: float | F, height: float | F) -> Size:

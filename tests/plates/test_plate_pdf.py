@@ -16,8 +16,8 @@ from numpy.typing import NDArray
 from PIL import Image
 from support import read
 
-from vecrepeat.errors import InputError
-from vecrepeat.separating import Separated, Wanted, write_plates
+from vecrepeat.colour.plates.separating import Separated, Wanted, write_plates
+from vecrepeat.core.errors import InputError
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "vector"))
 from pdf_judges import READERS

@@ -13,8 +13,8 @@ from PIL import Image
 from support import SVG, needs_a_font, read, write_svg
 
 from vecrepeat.art.read import read_art
-from vecrepeat.errors import InputError
-from vecrepeat.separating import Wanted, write_plates
+from vecrepeat.colour.plates.separating import Wanted, write_plates
+from vecrepeat.core.errors import InputError
 
 RED, BLUE, WHITE = "#ff0000", "#0000ff", "#ffffff"
 GROUND = f'<rect width="100" height="100" fill="{WHITE}"/>'

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from plate_judges import scanned
 
-from vecrepeat.plates import scan
+from vecrepeat.colour.plates import scan
 
 RING = shapely.Point(10, 10).buffer(8).difference(shapely.Point(11, 10).buffer(3))
 

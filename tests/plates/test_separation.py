@@ -16,20 +16,20 @@ from real_art import emoji_sheet
 from shapely.geometry.base import BaseGeometry
 from support import by_resvg, demo, read
 
-from vecrepeat.art.painted import Layer, painted_layers
 from vecrepeat.art.read import read_art
 from vecrepeat.colour.gradients import banded, by_stops
+from vecrepeat.colour.painted import Layer, painted_layers
+from vecrepeat.colour.plates.files import Shown, path_data, plate_svg
+from vecrepeat.colour.plates.separation import Separation, printing_order, separate
 from vecrepeat.colour.reduce import Reduction, flat_areas, into_flats, reduced, reduction
-from vecrepeat.colour.spaces import rgb_of
 from vecrepeat.colour.visible import Visible, visible
-from vecrepeat.exporting import Exporter
-from vecrepeat.geometry import Rect
-from vecrepeat.plates.files import Shown, path_data, plate_svg
-from vecrepeat.plates.separation import Separation, printing_order, separate
-from vecrepeat.raster.paint import Window
-from vecrepeat.raster.sheet import opaque
-from vecrepeat.repeat import Repeat
-from vecrepeat.wrap import copies
+from vecrepeat.core.colours import rgb_of
+from vecrepeat.core.geometry import Rect
+from vecrepeat.draw.paint import Window
+from vecrepeat.draw.sheet import opaque
+from vecrepeat.repeat.model import Repeat
+from vecrepeat.repeat.wrap import copies
+from vecrepeat.write.exporting import Exporter
 
 RED, BLUE, WHITE, DARK = "#ff0000", "#0000ff", "#ffffff", "#202020"
 GROUND = f'<rect width="100" height="100" fill="{WHITE}"/>'
@@ -110,7 +110,7 @@ def _edges(repeat: Repeat, scale: float, side: int) -> NDArray[np.bool_]:
     for copy in copies(repeat, Rect(0, 0, side / scale, side / scale).grown(1)):
         motif = repeat.placements[copy.placement].motif
         offset = repeat.lattice.at(copy.i, copy.j)
-        todo = list(painted_layers(motif, repeat.resources, tolerance=0.01))
+        todo = list(painted_layers(motif, tolerance=0.01))
         while todo:
             layer = todo.pop()
             assert isinstance(layer, Layer)

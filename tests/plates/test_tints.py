@@ -10,10 +10,10 @@ import pytest
 from plate_judges import recombined
 from support import read
 
-from vecrepeat.exporting import Exporter
-from vecrepeat.plates.tints import halftone, tint_plates, weights
-from vecrepeat.raster.paint import Window
-from vecrepeat.raster.sheet import opaque
+from vecrepeat.colour.plates.tints import halftone, tint_plates, weights
+from vecrepeat.draw.paint import Window
+from vecrepeat.draw.sheet import opaque
+from vecrepeat.write.exporting import Exporter
 
 INKS = ["#ffff00", "#ff0000", "#0000ff"]
 BODY = (

@@ -14,12 +14,12 @@ import pytest
 from lxml import etree
 from support import ids_in, references_in, svg, vecrepeat
 
-from vecrepeat.art.fonts import installed_fonts
 from vecrepeat.proof.drawing import Box, wrapped
 from vecrepeat.proof.papers import PAPERS
+from vecrepeat.proof.proving import match_of
 from vecrepeat.proof.scenes import SCENES, Scene
-from vecrepeat.proving import match_of
-from vecrepeat.sources import open_source
+from vecrepeat.sources.source import open_source
+from vecrepeat.util.fonts import installed_fonts
 
 BODY = """<rect width="100" height="100" fill="#f2e8d5"/>
 <g id="bloom"><circle cx="30" cy="30" r="9" fill="#c33"/></g>
@@ -129,7 +129,7 @@ def test_the_page_carries_the_same_lattices_as_the_cloth(proofs: Path) -> None:
     ],
 )
 def test_the_match_is_said_in_the_trade_s_words(proofs: Path, layout: str, words: str) -> None:
-    from vecrepeat.layout import Layout
+    from vecrepeat.repeat.layout import Layout
 
     source = open_source(proofs / "art.svg", layout=Layout.parse(layout))
     assert match_of(source.repeat) == words

@@ -15,10 +15,10 @@ import pytest
 from PIL import Image
 from support import DEMO, vecrepeat
 
-from vecrepeat.art.fonts import installed_fonts
-from vecrepeat.geometry import Rect
-from vecrepeat.sources import open_source
-from vecrepeat.wrap import copies
+from vecrepeat.core.geometry import Rect
+from vecrepeat.repeat.wrap import copies
+from vecrepeat.sources.source import open_source
+from vecrepeat.util.fonts import installed_fonts
 
 CHROMIUM = shutil.which("chromium")
 if CHROMIUM is None and os.environ.get("VECREPEAT_JUDGES") != "required":

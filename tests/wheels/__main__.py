@@ -121,9 +121,9 @@ def main() -> None:
         print("oldest:", " ".join(pins))
         tests = [
             "tests/cli",
-            "tests/raster/test_exactness.py",
+            "tests/draw/test_exactness.py",
             "tests/vector",
-            "tests/test_wrap.py",
+            "tests/repeat/test_wrap.py",
         ]
         told = ran(
             oldest / "python", "-m", "pytest", "-q", "-p", "no:cacheprovider", *tests, cwd=ROOT

@@ -14,8 +14,8 @@ from vecrepeat.arrange.stripes import StripeSettings, lay_stripes
 from vecrepeat.arrange.tossing import toss
 from vecrepeat.arrange.trails import TrailSettings, lay_trail
 from vecrepeat.arrange.voids import EmptyCircle, largest_empty_circle
-from vecrepeat.pose import Pose, anchor
-from vecrepeat.ranks import Rank
+from vecrepeat.repeat.pose import Pose, anchor
+from vecrepeat.repeat.ranks import Rank
 
 __all__ = [
     "Arrangement",

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from vecrepeat.arrange.crowd import Member
 from vecrepeat.arrange.shapes import Shapes
 from vecrepeat.arrange.torus import Torus
-from vecrepeat.pose import Pose, cos_sin
+from vecrepeat.repeat.pose import Pose, cos_sin
 
 Floats = NDArray[np.float64]
 Map = NDArray[np.float32]
@@ -44,13 +44,13 @@ class Clearances:
         self.map: Map = np.full(self.size, 4 * torus.depth, dtype=np.float32)
 
     def position(self, i: Floats, j: Floats) -> tuple[Floats, Floats]:
-        """Return the raster's points in mm of the tile's plane, for (even broken) indices."""
+        """Return the raster's points in mm of the tile's plane, for indices with fractions too."""
         u, v = i / self.size[0], j / self.size[1]
         (ax, ay), (bx, by) = self.torus.a, self.torus.b
         return u * ax + v * bx, u * ay + v * by
 
     def indices(self, x: Floats, y: Floats) -> tuple[Floats, Floats]:
-        """Return the broken indices of points."""
+        """Return the raster indices of points, fractions included."""
         a, b = self.torus.along_a, self.torus.along_b
         return (a[0] * x + a[1] * y) * self.size[0], (b[0] * x + b[1] * y) * self.size[1]
 

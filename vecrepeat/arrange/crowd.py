@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from vecrepeat.arrange.shapes import Shapes
 from vecrepeat.arrange.torus import Torus
-from vecrepeat.pose import PLACE_DECIMALS, TURN_DECIMALS, Pose, cos_sin_of
+from vecrepeat.repeat.pose import PLACE_DECIMALS, TURN_DECIMALS, Pose, cos_sin_of
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

@@ -6,7 +6,6 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from vecrepeat.allowance import PLACEMENTS
 from vecrepeat.arrange.results import Arrangement
 from vecrepeat.arrange.settings import (
     ArrangeSettings,
@@ -17,9 +16,10 @@ from vecrepeat.arrange.settings import (
 )
 from vecrepeat.arrange.torus import Torus
 from vecrepeat.arrange.tossing import toss
-from vecrepeat.errors import InputError
-from vecrepeat.ranks import Rank
-from vecrepeat.repeat import Motif, Repeat
+from vecrepeat.core.allowance import PLACEMENTS
+from vecrepeat.core.errors import InputError
+from vecrepeat.repeat.model import Motif, Repeat
+from vecrepeat.repeat.ranks import Rank
 
 _APART = 1.15
 """How far the same motif keeps from itself, in mean distances between motifs."""

@@ -20,10 +20,10 @@ from vecrepeat.arrange.settling import fitted, settle
 from vecrepeat.arrange.shapes import Shape, Shapes
 from vecrepeat.arrange.torus import Torus, check_turns
 from vecrepeat.arrange.voids import EmptyCircle, largest_empty_circle
-from vecrepeat.geometry import Affine
-from vecrepeat.pose import Pose, cos_sin
-from vecrepeat.ranks import RANKS, Rank
-from vecrepeat.repeat import Motif, Placement, Repeat
+from vecrepeat.core.geometry import Affine
+from vecrepeat.repeat.model import Motif, Placement, Repeat
+from vecrepeat.repeat.pose import Pose, cos_sin
+from vecrepeat.repeat.ranks import RANKS, Rank
 
 _FILLER = RANKS.index(Rank.FILLER)
 

@@ -7,7 +7,6 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from vecrepeat.allowance import PLACEMENTS
 from vecrepeat.arrange.crowd import Crowd, Member
 from vecrepeat.arrange.dice import Dice
 from vecrepeat.arrange.evening import even_out
@@ -16,7 +15,8 @@ from vecrepeat.arrange.settings import RankSettings, TossSettings
 from vecrepeat.arrange.settling import fitted, settle
 from vecrepeat.arrange.shapes import Shapes
 from vecrepeat.arrange.torus import Torus
-from vecrepeat.ranks import RANKS
+from vecrepeat.core.allowance import PLACEMENTS
+from vecrepeat.repeat.ranks import RANKS
 
 TRIES = 4
 """How often what found no room is tried again after evening out."""
@@ -80,7 +80,7 @@ class Packing:
         return best
 
     def _thinned(self, members: list[Member]) -> list[Member]:
-        """Return the members without what this rank paints beyond its coverage, evened out.
+        """Return the members, those of this rank thinned out evenly down to its coverage.
 
         Packed snugly up to the coverage and no further, motifs would leave all the bare cloth
         in one place; so the cloth is packed full, and thinned here and there.

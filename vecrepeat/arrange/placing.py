@@ -17,8 +17,8 @@ from vecrepeat.arrange.settings import ArrangeSettings
 from vecrepeat.arrange.settling import ROUNDING
 from vecrepeat.arrange.shapes import Shapes
 from vecrepeat.arrange.torus import Torus
-from vecrepeat.pose import PLACE_DECIMALS, TURN_DECIMALS, Pose, cos_sin
-from vecrepeat.ranks import DIRECTIONS
+from vecrepeat.repeat.pose import PLACE_DECIMALS, TURN_DECIMALS, Pose, cos_sin
+from vecrepeat.repeat.ranks import DIRECTIONS
 
 _FREE_TURNS, _SNUG_TURNS = 6, 12
 """Turns that are tried where turning is free; and where room must not be wasted."""

@@ -9,10 +9,10 @@ from typing import Any, NamedTuple
 from vecrepeat.arrange.crowd import Crowd, Member
 from vecrepeat.arrange.measures import Evenness
 from vecrepeat.arrange.voids import EmptyCircle
-from vecrepeat.pose import Pose
-from vecrepeat.ranks import RANKS
-from vecrepeat.repeat import Placement, Repeat
-from vecrepeat.units import counted
+from vecrepeat.core.units import counted
+from vecrepeat.repeat.model import Placement, Repeat
+from vecrepeat.repeat.pose import Pose
+from vecrepeat.repeat.ranks import RANKS
 
 
 class Row(NamedTuple):

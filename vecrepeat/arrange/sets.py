@@ -13,9 +13,9 @@ from vecrepeat.arrange.finishing import finished
 from vecrepeat.arrange.results import Arrangement, grouped
 from vecrepeat.arrange.settings import checked
 from vecrepeat.arrange.spaced import Bench, SpacedSettings, plain
-from vecrepeat.errors import InputError
-from vecrepeat.ranks import Rank
-from vecrepeat.repeat import Motif, Repeat
+from vecrepeat.core.errors import InputError
+from vecrepeat.repeat.model import Motif, Repeat
+from vecrepeat.repeat.ranks import Rank
 
 _ALIKE = 0.75
 """How much of a difference in size is taken away; 1 would be all of it."""

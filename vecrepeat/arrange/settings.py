@@ -7,10 +7,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-from vecrepeat.allowance import PLACEMENTS
-from vecrepeat.errors import InputError
-from vecrepeat.ranks import DIRECTIONS, Rank
-from vecrepeat.repeat import Motif
+from vecrepeat.core.allowance import PLACEMENTS
+from vecrepeat.core.errors import InputError
+from vecrepeat.repeat.model import Motif
+from vecrepeat.repeat.ranks import DIRECTIONS, Rank
 
 
 class Ranked(NamedTuple):

@@ -19,8 +19,8 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from vecrepeat.pose import anchor
-from vecrepeat.repeat import Motif
+from vecrepeat.repeat.model import Motif
+from vecrepeat.repeat.pose import anchor
 
 Floats = NDArray[np.float64]
 

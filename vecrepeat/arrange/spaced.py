@@ -16,10 +16,10 @@ from vecrepeat.arrange.settings import Ranked, check_direction, check_length
 from vecrepeat.arrange.settling import too_near
 from vecrepeat.arrange.shapes import Shape, Shapes
 from vecrepeat.arrange.torus import Torus
-from vecrepeat.errors import InputError
-from vecrepeat.pose import Pose
-from vecrepeat.ranks import DIRECTIONS, RANKS, Rank
-from vecrepeat.repeat import Repeat
+from vecrepeat.core.errors import InputError
+from vecrepeat.repeat.model import Repeat
+from vecrepeat.repeat.pose import Pose
+from vecrepeat.repeat.ranks import DIRECTIONS, RANKS, Rank
 
 _STEPS = 1000
 """Scales are tried in so many steps of the largest."""

@@ -11,9 +11,9 @@ from vecrepeat.arrange.finishing import finished
 from vecrepeat.arrange.results import Arrangement
 from vecrepeat.arrange.settings import checked
 from vecrepeat.arrange.spaced import SPARE, Bench, SpacedSettings, plain, strung
-from vecrepeat.errors import InputError
-from vecrepeat.ranks import Rank
-from vecrepeat.repeat import Motif, Repeat
+from vecrepeat.core.errors import InputError
+from vecrepeat.repeat.model import Motif, Repeat
+from vecrepeat.repeat.ranks import Rank
 
 WAYS = ("down", "across")
 _MOST = 200

@@ -10,13 +10,13 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from vecrepeat.allowance import COPIES
-from vecrepeat.errors import InputError
-from vecrepeat.geometry import IDENTITY, Affine
-from vecrepeat.pose import Pose
-from vecrepeat.ranks import DIRECTIONS
-from vecrepeat.repeat import Repeat
-from vecrepeat.units import format_mm
+from vecrepeat.core.allowance import COPIES
+from vecrepeat.core.errors import InputError
+from vecrepeat.core.geometry import IDENTITY, Affine
+from vecrepeat.core.units import format_mm
+from vecrepeat.repeat.model import Repeat
+from vecrepeat.repeat.pose import Pose
+from vecrepeat.repeat.ranks import DIRECTIONS
 
 Floats = NDArray[np.float64]
 
@@ -121,7 +121,7 @@ class Torus:
         """Return all lattice vectors of length up to ``reach``, the zero vector first.
 
         Raises:
-            InputError: there are more than :data:`vecrepeat.allowance.COPIES`.
+            InputError: there are more than :data:`vecrepeat.core.allowance.COPIES`.
         """
         if math.pi * reach**2 > COPIES * self.area:
             raise InputError(

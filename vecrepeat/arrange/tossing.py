@@ -6,7 +6,6 @@ import math
 from collections.abc import Sequence
 from dataclasses import replace
 
-from vecrepeat.allowance import PLACEMENTS
 from vecrepeat.arrange.crowd import Member
 from vecrepeat.arrange.finishing import finished
 from vecrepeat.arrange.packing import TRIES, Packing
@@ -15,10 +14,11 @@ from vecrepeat.arrange.results import Arrangement, grouped
 from vecrepeat.arrange.settings import TossSettings, checked
 from vecrepeat.arrange.shapes import Shape, Shapes
 from vecrepeat.arrange.torus import Torus, check_turns
-from vecrepeat.errors import InputError
-from vecrepeat.ranks import RANKS, Rank
-from vecrepeat.repeat import Motif, Repeat
-from vecrepeat.units import counted
+from vecrepeat.core.allowance import PLACEMENTS
+from vecrepeat.core.errors import InputError
+from vecrepeat.core.units import counted
+from vecrepeat.repeat.model import Motif, Repeat
+from vecrepeat.repeat.ranks import RANKS, Rank
 
 _PRESS = 0.3
 """How far into others a motif may be put, in its radii, when evening out follows."""

@@ -18,11 +18,11 @@ from vecrepeat.arrange.results import Arrangement, grouped
 from vecrepeat.arrange.settings import check_length, checked
 from vecrepeat.arrange.settling import too_near
 from vecrepeat.arrange.spaced import Bench, SpacedSettings, plain, strung
-from vecrepeat.errors import InputError
-from vecrepeat.pose import Pose
-from vecrepeat.ranks import Rank
-from vecrepeat.repeat import Motif, Repeat
-from vecrepeat.units import counted
+from vecrepeat.core.errors import InputError
+from vecrepeat.core.units import counted
+from vecrepeat.repeat.model import Motif, Repeat
+from vecrepeat.repeat.pose import Pose
+from vecrepeat.repeat.ranks import Rank
 
 SIDES = ("both", "left", "right", "on")
 """Where motifs sit: on both sides in turn, on one as the path is drawn, or on the path."""

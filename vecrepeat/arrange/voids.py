@@ -9,9 +9,9 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from vecrepeat.geometry import Rect
-from vecrepeat.repeat import Repeat
-from vecrepeat.wrap import copies
+from vecrepeat.core.geometry import Rect
+from vecrepeat.repeat.model import Repeat
+from vecrepeat.repeat.wrap import copies
 
 Floats = NDArray[np.float64]
 

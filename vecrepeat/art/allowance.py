@@ -61,6 +61,6 @@ class Allowance:
 def _clock() -> float:
     """Seconds of processor time that this thread, and resvg for it, have taken."""
     # Few drawings need measuring; the rest do not wait for what drawing takes to import.
-    from vecrepeat.resvg import processor_time
+    from vecrepeat.draw.resvg import processor_time
 
     return time.thread_time() + processor_time()

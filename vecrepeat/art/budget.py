@@ -14,14 +14,13 @@ from pathlib import Path
 import numpy as np
 from lxml import etree
 
-from vecrepeat.allowance import NODES
-from vecrepeat.art.normalform import DEFINITIONS
-from vecrepeat.art.outline import url_id
-from vecrepeat.art.pathdata import parse_path
-from vecrepeat.art.paths import SHAPES, shape_segments
+from vecrepeat.art.normalform import DEFINITIONS, url_id
+from vecrepeat.art.shapes import SHAPES, shape_segments
 from vecrepeat.art.totals import Edge, Total, total
 from vecrepeat.art.xml import DESCRIPTIVE, SVG, href, local
-from vecrepeat.errors import InputError
+from vecrepeat.core.allowance import NODES
+from vecrepeat.core.errors import InputError
+from vecrepeat.scene.pathdata import parse_path
 
 MAX_FOLLOWED = 200_000
 """The most elements that effects may come to, each counted as often as something uses it."""
@@ -78,7 +77,7 @@ def check_nodes(root: etree._Element, file: Path | str) -> None:
         file: its name, for the error.
 
     Raises:
-        InputError: there are more than :data:`vecrepeat.allowance.NODES`.
+        InputError: there are more than :data:`vecrepeat.core.allowance.NODES`.
     """
     shapes = root.iter(*(f"{{{SVG}}}{name}" for name in ("path", "polygon", "polyline")))
     numbers = 0

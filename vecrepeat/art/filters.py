@@ -10,7 +10,8 @@ from typing import NamedTuple
 
 from lxml import etree
 
-from vecrepeat.art.xml import DESCRIPTIVE, SVG, local
+from vecrepeat.art.xml import SVG
+from vecrepeat.scene.nodes import Element
 
 OCTAVES = 10
 """Octaves of noise that are drawn.
@@ -26,8 +27,11 @@ BLUR_REACH = 3.0
 def bound_octaves(root: etree._Element) -> None:
     """Leave out octaves of noise that nobody sees and that take for ever, in place."""
     for noise in root.iter(f"{{{SVG}}}feTurbulence"):
-        octaves = _numbers(noise, "numOctaves", "1")
-        if octaves and octaves[0] > OCTAVES:
+        try:
+            octaves = float(noise.get("numOctaves", "1"))
+        except ValueError:
+            continue
+        if octaves > OCTAVES:
             noise.set("numOctaves", str(OCTAVES))
 
 
@@ -47,33 +51,35 @@ class Ink(NamedTuple):
 _SOURCE, _NOTHING, _ANYWHERE = Ink(0.0, True), Ink(0.0, False), Ink(math.inf, False)
 
 
-def ink_of(definition: etree._Element) -> Ink:
+def ink_of(definition: Element) -> Ink:
     """Return where the result of a ``filter`` in normal form has ink."""
     if definition.get("primitiveUnits") == "objectBoundingBox":
         return _ANYWHERE
     known = {"SourceGraphic": _SOURCE, "SourceAlpha": _SOURCE}
     last = _SOURCE
-    for primitive in definition:
-        name = local(primitive)
-        if name in DESCRIPTIVE or not name:
+    for primitive in definition.content:
+        if isinstance(primitive, str):
             continue
+        name = primitive.tag
         one, two = (
-            known.get(key, _ANYWHERE) if (key := primitive.get(k)) else last for k in ("in", "in2")
+            known.get(key, _ANYWHERE) if (key := _text(primitive, k)) else last
+            for k in ("in", "in2")
         )
         if name == "feMerge":
-            layers = [known.get(e.get("in", ""), _ANYWHERE) for e in primitive if local(e)]
+            nodes = [node for node in primitive.content if isinstance(node, Element)]
+            layers = [known.get(_text(node, "in"), _ANYWHERE) for node in nodes]
             last = _together(*layers) if layers else _NOTHING
         else:
             last = _result(name, primitive, one, two)
         if any(primitive.get(side) is not None for side in ("x", "y", "width", "height")):
             # A region of its own may cut anything.
             last = last._replace(whole=False)
-        if key := primitive.get("result"):
+        if key := _text(primitive, "result"):
             known[key] = last
     return last
 
 
-def _result(name: str, primitive: etree._Element, one: Ink, two: Ink) -> Ink:
+def _result(name: str, primitive: Element, one: Ink, two: Ink) -> Ink:
     """Return where the result of any primitive but a merge has ink."""
     if name == "feFlood":
         return _NOTHING if _numbers(primitive, "flood-opacity", "1") == [0.0] else _ANYWHERE
@@ -93,13 +99,13 @@ def _result(name: str, primitive: etree._Element, one: Ink, two: Ink) -> Ink:
     return _ANYWHERE
 
 
-def _moved(primitive: etree._Element, ink: Ink, default: str) -> Ink:
+def _moved(primitive: Element, ink: Ink, default: str) -> Ink:
     step = [*_numbers(primitive, "dx", default)[:1], *_numbers(primitive, "dy", default)[:1]]
     far = math.hypot(*step) if len(step) == 2 else math.inf
     return Ink(ink.reach + far, ink.whole and far == 0)
 
 
-def _blurred(primitive: etree._Element, default: str) -> float:
+def _blurred(primitive: Element, default: str) -> float:
     """Return how far a blur carries ink."""
     deviations = _numbers(primitive, "stdDeviation", default)
     return BLUR_REACH * max(map(abs, deviations)) if deviations else math.inf
@@ -109,8 +115,8 @@ def _together(*layers: Ink) -> Ink:
     return Ink(max(i.reach for i in layers), any(i.whole for i in layers))
 
 
-def _tinted(primitive: etree._Element, ink: Ink) -> Ink:
-    kind = primitive.get("type", "matrix")
+def _tinted(primitive: Element, ink: Ink) -> Ink:
+    kind = _text(primitive, "type", "matrix")
     if kind in ("saturate", "hueRotate"):
         return ink
     values = _numbers(primitive, "values", "")
@@ -121,8 +127,8 @@ def _tinted(primitive: etree._Element, ink: Ink) -> Ink:
     return Ink(ink.reach if constant <= 0 else math.inf, whole)
 
 
-def _composed(primitive: etree._Element, one: Ink, two: Ink) -> Ink:
-    operator = primitive.get("operator", "over")
+def _composed(primitive: Element, one: Ink, two: Ink) -> Ink:
+    operator = _text(primitive, "operator", "over")
     if operator == "over":
         return _together(one, two)
     if operator == "in":
@@ -141,10 +147,15 @@ def _composed(primitive: etree._Element, one: Ink, two: Ink) -> Ink:
     return Ink(max((r for k, r in zip(factors, reaches, strict=False) if k > 0), default=0), False)
 
 
-def _numbers(primitive: etree._Element, name: str, default: str) -> list[float]:
+def _numbers(primitive: Element, name: str, default: str) -> list[float]:
     """Return an attribute's numbers, none where it holds anything else."""
     try:
-        numbers = [float(v) for v in primitive.get(name, default).replace(",", " ").split()]
+        numbers = [float(v) for v in _text(primitive, name, default).replace(",", " ").split()]
     except ValueError:
         return []
     return numbers if all(map(math.isfinite, numbers)) else []
+
+
+def _text(element: Element, name: str, default: str = "") -> str:
+    value = element.get(name)
+    return value if isinstance(value, str) else default

@@ -21,11 +21,10 @@ from urllib.parse import unquote, unquote_to_bytes
 from lxml import etree
 
 from vecrepeat.art.xml import HREF, SVG, href, local, remove, take
-from vecrepeat.errors import InputError
-from vecrepeat.files import read_plain
-from vecrepeat.geometry import Affine
-from vecrepeat.imagefiles import data_url, png_damage
-from vecrepeat.units import MM_PER_INCH
+from vecrepeat.core.errors import InputError
+from vecrepeat.core.geometry import number
+from vecrepeat.util.files import read_plain
+from vecrepeat.util.imagefiles import data_url, png_damage
 
 if TYPE_CHECKING:
     from PIL import ImageFile
@@ -112,6 +111,8 @@ def embed_images(
             total += len(found.data)
             if total <= MAX_TOTAL:
                 _set_link(element, _kept(link, found))
+                if local(element) == "image":
+                    _give_size(element, found)
                 continue
             found = (
                 f"the drawing's images come to more than {MAX_TOTAL >> 20} MiB: "
@@ -122,54 +123,27 @@ def embed_images(
     return tuple(notes)
 
 
-def effective_dpi(image: etree._Element, matrix_to_mm: Affine) -> float | None:
-    """Return how many of a picture's pixels print on an inch, in the direction with the fewest.
-
-    Args:
-        image: an ``image`` in normal form whose link is a ``data:`` URL.
-        matrix_to_mm: from the image's own user units, its transform included, to mm of the
-            print.
-
-    Returns:
-        The resolution in pixels per inch; None where the picture can't be read or has no size.
-    """
+def _give_size(image: etree._Element, picture: _Picture) -> None:
+    """Give an image the width and height that follow where they are not given (SVG 2 §12.3)."""
+    width, height = image.get("width"), image.get("height")
     try:
-        picture = _from_data(href(image))
-    except _RefusedError:
-        return None
-    placed = _placed(image, picture)
-    if placed is None:
-        return None
-    width, height = placed
-    across, down = width / picture.width, height / picture.height
-    fit = image.get("preserveAspectRatio", "").split()
-    if fit[:1] == ["defer"]:
-        fit = fit[1:]
-    if fit[:1] != ["none"]:
-        across = down = (max if fit[1:2] == ["slice"] else min)(across, down)
-    a, b, c, d, _, _ = matrix_to_mm
-    sides = (across * (a * a + b * b) ** 0.5, down * (c * c + d * d) ** 0.5)
-    longest = max(sides)
-    return float(MM_PER_INCH) / longest if longest > 0 else None
-
-
-def _placed(image: etree._Element, picture: _Picture) -> tuple[float, float] | None:
-    """Return an image's width and height in user units; what is not given follows (SVG 2 §12.3)."""
-    try:
-        width, height = (
-            None if (text := image.get(name)) is None else float(text)
-            for name in ("width", "height")
-        )
+        if width is None:
+            share = 1.0 if height is None else float(height) / picture.height
+            image.set("width", number(picture.width * share))
+        if height is None:
+            share = 1.0 if width is None else float(width) / picture.width
+            image.set("height", number(picture.height * share))
     except ValueError:
-        return None
-    if width is None and height is None:
-        width, height = float(picture.width), float(picture.height)
-    elif width is None:
-        assert height is not None
-        width = height * picture.width / picture.height
-    elif height is None:
-        height = width * picture.height / picture.width
-    return (width, height) if width > 0 and height > 0 else None
+        return
+
+
+def pixels_of(link: str) -> tuple[int, int]:
+    """Return the width and height in pixels of a picture that a ``data:`` URL holds, 0 of none."""
+    try:
+        picture = _from_data(link)
+    except _RefusedError:
+        return (0, 0)
+    return (picture.width, picture.height)
 
 
 def _picture(link: str, folder: Path, allowed: Sequence[Path], file: Path | str) -> _Picture:

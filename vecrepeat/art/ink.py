@@ -17,10 +17,10 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from vecrepeat.art.allowance import Allowance
-from vecrepeat.art.areas import Parts, as_parts
 from vecrepeat.art.pixelmasks import GROWTH, Mask, grown_by, trace
-from vecrepeat.geometry import Rect, number
-from vecrepeat.resvg import SHRINKS, ResvgError, ResvgPanicError, rasterise
+from vecrepeat.core.geometry import Rect, number
+from vecrepeat.draw.resvg import SHRINKS, ResvgError, ResvgPanicError, rasterise
+from vecrepeat.scene.areas import Parts, as_parts
 
 PIXELS = 640
 """A view has about this many pixels squared."""
@@ -44,7 +44,7 @@ LONGEST = 8192
 """The longest side of a view in pixels."""
 
 FILTERED_GROWTH = 2
-"""And pixels by which it is where there are filters: their faint tails vary with the size drawn."""
+"""The same where there are filters: their faint tails vary with the size drawn."""
 
 _ROOM = 2
 """Pixels left around the ink when looking closer: it may start within the pixel beside."""
@@ -210,7 +210,8 @@ def measure(
         fragment: SVG markup that draws in mm.
         resources: markup of the definitions it refers to, by id or alone.
         region: where ink is looked for, in mm; ink outside it is not measured.
-        fonts: draw text, and the generic families in these; see :func:`vecrepeat.resvg.rasterise`.
+        fonts: draw text, and the generic families in these; see
+            :func:`vecrepeat.draw.resvg.rasterise`.
         near: where the geometry lies that makes the ink, in mm, if known: small ink is found
             there even if the region is large, and filters see all they work on.
         within: where all the ink lies and all that filters work on, in mm, if known: then one

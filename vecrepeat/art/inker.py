@@ -2,38 +2,31 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
 import shapely
-from lxml import etree
-from shapely.geometry.base import BaseGeometry
 
-from vecrepeat.art import kinds
 from vecrepeat.art.allowance import Allowance, SpentError
-from vecrepeat.art.areas import Parts, as_parts
-from vecrepeat.art.features import features_of
-from vecrepeat.art.fonts import generic_families
-from vecrepeat.art.fragments import closure, motif_markup, resource_markup
-from vecrepeat.art.motifs import Node, label_of, placed_elements
-from vecrepeat.art.outline import Outliner, box_region, url_id
+from vecrepeat.art.motifs import Placed
 from vecrepeat.art.page import Page
-from vecrepeat.art.xml import local
-from vecrepeat.errors import InputError
-from vecrepeat.geometry import Affine, Rect
-from vecrepeat.repeat import Feature
+from vecrepeat.core.errors import InputError
+from vecrepeat.core.geometry import Affine, Rect
+from vecrepeat.scene import kinds
+from vecrepeat.scene.areas import Parts, as_parts
+from vecrepeat.scene.features import features_of
+from vecrepeat.scene.kinds import Feature
+from vecrepeat.scene.nodes import Group, Node
+from vecrepeat.scene.outline import Outliner
+from vecrepeat.scene.visit import title_of, walk
+from vecrepeat.scene.write import Writer
+from vecrepeat.util.fonts import generic_families
 
-_MEASURED = frozenset(
-    (kinds.TEXT, kinds.MASK, kinds.FILTER, kinds.MARKER, kinds.NON_SCALING, kinds.IMAGE)
-)
+_MEASURED = frozenset((kinds.TEXT, kinds.MASK, kinds.FILTER, kinds.NON_SCALING, kinds.IMAGE))
 """Kinds whose ink is not where the geometry is."""
 
-_SPREADING = frozenset((kinds.TEXT, kinds.MARKER, kinds.NON_SCALING))
+_SPREADING = frozenset((kinds.TEXT, kinds.NON_SCALING))
 """Kinds whose ink may lie outside all boxes known beforehand."""
-
-_SCOPE = "ink"
-_REGION = ("x", "y", "width", "height")
 
 
 @dataclass
@@ -42,40 +35,37 @@ class Inker:
 
     Args:
         page: the page.
-        outliner: outlines elements in mm.
-        definitions: elements by id.
+        outliner: outlines nodes in mm.
         file: the drawing's name, for errors.
     """
 
     page: Page
     outliner: Outliner
-    definitions: Mapping[str, etree._Element]
     file: Path | str
     notes: list[str] = field(default_factory=list)
     _allowance: Allowance = field(default_factory=Allowance)
-    _features: dict[etree._Element, tuple[Feature, ...]] = field(default_factory=dict)
+    _features: dict[int, tuple[Node, tuple[Feature, ...]]] = field(default_factory=dict)
 
     def features(self, node: Node) -> tuple[Feature, ...]:
         """Return what a node makes use of beyond plain fills and strokes."""
-        if node.element not in self._features:
-            found = features_of(node.element, node.inherited, self.definitions)
-            self._features[node.element] = found
-        return self._features[node.element]
+        if id(node) not in self._features:
+            self._features[id(node)] = (node, features_of(node))
+        return self._features[id(node)][1]
 
-    def refine(self, node: Node, parts: Parts) -> Parts:
+    def refine(self, placed: Placed, parts: Parts) -> Parts:
         """Return a node's painted area in mm, measured where geometry can't tell."""
-        used = {feature.kind for feature in self.features(node)}
+        used = {feature.kind for feature in self.features(placed.node)}
         if not used & _MEASURED:
             return parts
         if kinds.FILTER in used and not used & (_MEASURED - {kinds.FILTER}):
             from vecrepeat.art.spread import filtered_area
 
-            told = filtered_area(node, self.outliner, self.definitions, self._filter_area)
+            told = filtered_area(placed.scene, self.outliner)
             if told is not None:
                 return told
         # Few drawings need measuring; the rest do not wait for what it takes.
         from vecrepeat.art.ink import measure
-        from vecrepeat.resvg import ResvgError, ResvgTimeError
+        from vecrepeat.draw.resvg import ResvgError, ResvgTimeError
 
         page = Rect(0.0, 0.0, float(self.page.width), float(self.page.height))
         region = page.grown(max(page.width, page.height))
@@ -83,20 +73,18 @@ class Inker:
         if len(parts):
             near = Rect.of(shapely.total_bounds(parts))
             region = Rect.enclosing([region, near])
-        resources = [
-            resource_markup(self.definitions[key], _SCOPE)
-            for key in closure(node.element, node.inherited, self.definitions)
-        ]
-        name = label_of(node.element) or local(node.element)
+        writer = Writer("ink")
+        fragment = writer.fragment(placed.scene)
+        name = title_of(placed.node)
         try:
             with self._allowance.motif():
                 measured, _ = measure(
-                    motif_markup(node, _SCOPE),
-                    resources,
+                    fragment.markup,
+                    writer.definitions,
                     region,
                     fonts=generic_families() if kinds.TEXT in used else (),
                     near=near,
-                    within=None if used & _SPREADING else self._bounds(node, parts),
+                    within=None if used & _SPREADING else self._bounds(placed, parts),
                     allowance=self._allowance,
                 )
         except (ResvgTimeError, SpentError) as error:
@@ -117,42 +105,25 @@ class Inker:
             hint="simplify or rasterise them",
         )
 
-    def _bounds(self, node: Node, parts: Parts) -> Rect | None:
+    def _bounds(self, placed: Placed, parts: Parts) -> Rect | None:
         """Return where all that a node paints and filters lies, in mm; None where unknown."""
         boxes = [Rect.of(shapely.total_bounds(parts))] if len(parts) else []
-        for element, matrix in placed_elements(node):
-            if element.get("filter", "none") != "none":
-                region = self._filter_region(element, matrix)
-                if region is None:
+        for node, matrix in walk(placed.node, placed.matrix):
+            if isinstance(node, Group) and node.filter is not None:
+                if node.filter.region is None:
                     return None
-                boxes.append(region)
+                boxes.append(bounds_of(node.filter.region, matrix))
         return Rect.enclosing(boxes) if boxes else None
 
-    def regions(self, node: Node) -> tuple[Rect, ...]:
+    def regions(self, placed: Placed) -> tuple[Rect, ...]:
         """Return the bounds of what each filter of a node works on, in mm, where that is known."""
-        if not any(feature.kind == kinds.FILTER for feature in self.features(node)):
-            return ()
-        regions = [self._filter_region(*placed) for placed in placed_elements(node)]
-        return tuple(region for region in regions if region is not None)
+        return tuple(
+            bounds_of(node.filter.region, matrix)
+            for node, matrix in walk(placed.node, placed.matrix)
+            if isinstance(node, Group) and node.filter is not None and node.filter.region
+        )
 
-    def _filter_region(self, element: etree._Element, matrix: Affine) -> Rect | None:
-        """Return the bounds of an element's filter region in mm."""
-        area = self._filter_area(element, matrix)
-        return None if area is None else Rect.of(area.bounds)
 
-    def _filter_area(self, element: etree._Element, matrix: Affine) -> BaseGeometry | None:
-        """Return an element's filter region in mm (Filter Effects 1 §9.2)."""
-        link = element.get("filter")
-        definition = self.definitions.get(url_id(link)) if link else None
-        if definition is None:
-            return None
-        by_box = definition.get("filterUnits") != "userSpaceOnUse"
-        box = self.outliner.object_box(element) if by_box else None
-        if box is not None:
-            region = box_region(definition, box)
-        elif by_box or any(definition.get(name) is None for name in _REGION):
-            return None
-        else:
-            region = {name: float(definition.get(name, 0)) for name in _REGION}
-        x, y, w, h = (region[name] for name in _REGION)
-        return shapely.transform(shapely.box(x, y, x + w, y + h), matrix.apply)
+def bounds_of(rect: Rect, matrix: Affine) -> Rect:
+    """Return the bounds of where a map takes a rectangle."""
+    return Rect.of(shapely.transform(shapely.box(*rect), matrix.apply).bounds)

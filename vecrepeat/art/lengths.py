@@ -5,7 +5,7 @@ from __future__ import annotations
 from lxml import etree
 
 from vecrepeat.art.page import Viewport, user_length
-from vecrepeat.geometry import number
+from vecrepeat.core.geometry import Rect, number
 
 _XYWH = {"x": "x", "y": "y", "width": "x", "height": "y"}
 _LENGTHS: dict[str, dict[str, str]] = {
@@ -116,3 +116,25 @@ def _set(element: etree._Element, name: str, value: float | None) -> None:
         del element.attrib[name]
     else:
         element.set(name, number(value))
+
+
+_UNIT_BOX = Viewport(1.0, 1.0)
+
+
+def box_region(effect: etree._Element, box: Rect) -> dict[str, float]:
+    """Return x, y, width and height of a mask's or filter's region, given in shares of a box.
+
+    Source: SVG 1.1 §14.4 and §15.5.
+    """
+    shares = [
+        user_length(effect.get(name, default), _XYWH[name], _UNIT_BOX)
+        for name, default in _REGION.items()
+    ]
+    defaults = (-0.1, -0.1, 1.2, 1.2)
+    x, y, width, height = (d if s is None else s for s, d in zip(shares, defaults, strict=True))
+    return {
+        "x": box.x0 + x * box.width,
+        "y": box.y0 + y * box.height,
+        "width": width * box.width,
+        "height": height * box.height,
+    }

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from lxml import etree
 
 from vecrepeat.art.xml import DESCRIPTIVE, SVG, local
+from vecrepeat.core.geometry import Affine
 
 PAINT_SERVERS = frozenset(("linearGradient", "radialGradient", "pattern"))
 DEFINITIONS = PAINT_SERVERS | {"defs", "clipPath", "mask", "filter", "marker", "symbol"}
@@ -39,3 +40,17 @@ def drawn_children(element: etree._Element) -> Iterator[etree._Element]:
         name = local(child)
         if name and name not in DEFINITIONS and name not in DESCRIPTIVE and name != "style":
             yield child
+
+
+def url_id(text: str) -> str:
+    """Return the id in ``url(#id)``, or "" where there is none."""
+    start = text.find("url(")
+    if start < 0:
+        return ""
+    inner = text[start + 4 :].partition(")")[0].strip().strip("\"'")
+    return inner[1:] if inner.startswith("#") else ""
+
+
+def matrix_of(element: etree._Element) -> Affine:
+    """Return the transform of an element in normal form."""
+    return Affine.from_svg(element.get("transform"))

@@ -13,14 +13,14 @@ from pathlib import Path
 
 from lxml import etree
 
-from vecrepeat.allowance import TILE
-from vecrepeat.errors import InputError
-from vecrepeat.geometry import Affine
-from vecrepeat.units import MM_PER_UNIT, NOT_IN_SVG
+from vecrepeat.core.allowance import TILE
+from vecrepeat.core.errors import InputError
+from vecrepeat.core.geometry import Affine
+from vecrepeat.core.units import MM_PER_UNIT, NOT_IN_SVG
+from vecrepeat.scene.fit import view_box_transform
 
 _NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,2})?"
 _LENGTH_RE = re.compile(rf"({_NUMBER})\s*(%|[a-zA-Z]*)")
-_ALIGN_RE = re.compile(r"(?:defer\s+)?(none|x(Min|Mid|Max)Y(Min|Mid|Max))(?:\s+(meet|slice))?")
 
 MM_PER_PX = MM_PER_UNIT["px"]
 
@@ -98,28 +98,6 @@ def parse_view_box(text: str | None) -> tuple[Fraction, Fraction, Fraction, Frac
         return None
     x, y, w, h = (Fraction(p) for p in parts)
     return (x, y, w, h)
-
-
-def view_box_transform(
-    view_box: tuple[Fraction, Fraction, Fraction, Fraction],
-    width: Fraction,
-    height: Fraction,
-    aspect: str | None,
-) -> Affine:
-    """Return the map from viewBox units into a viewport of ``width`` × ``height``.
-
-    Source: SVG 2 §8.2, *Computing the equivalent transform of an SVG viewport*.
-    """
-    x, y, w, h = view_box
-    match = _ALIGN_RE.fullmatch((aspect or "").strip()) or _ALIGN_RE.fullmatch("xMidYMid")
-    assert match is not None
-    sx, sy = width / w, height / h
-    if match.group(1) != "none":
-        sx = sy = max(sx, sy) if match.group(4) == "slice" else min(sx, sy)
-    share = {None: Fraction(0), "Min": Fraction(0), "Mid": Fraction(1, 2), "Max": Fraction(1)}
-    tx = -x * sx + (width - w * sx) * share[match.group(2)]
-    ty = -y * sy + (height - h * sy) * share[match.group(3)]
-    return Affine(float(sx), 0.0, 0.0, float(sy), float(tx), float(ty))
 
 
 def _side(root: etree._Element, name: str, file: Path | str) -> Fraction | None:

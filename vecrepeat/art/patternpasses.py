@@ -14,51 +14,47 @@ Only what else crosses the tile's edge is cut to the tile, copy by copy.
 from __future__ import annotations
 
 import math
-import re
-from collections.abc import Mapping
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from lxml import etree
 from shapely.geometry.base import BaseGeometry
 
-from vecrepeat.art.areas import intersection, union
-from vecrepeat.art.normalform import drawn_children
-from vecrepeat.art.outline import Outliner, matrix_of
-from vecrepeat.art.paths import SHAPES, shape_segments
 from vecrepeat.art.patterntiles import Tile
-from vecrepeat.art.style import inherited_properties, property_of
-from vecrepeat.art.xml import DESCRIPTIVE, SVG, local
-from vecrepeat.geometry import Affine, Rect
+from vecrepeat.core.geometry import IDENTITY, Affine, Rect
+from vecrepeat.scene.areas import intersection, union
+from vecrepeat.scene.nodes import Group, Image, Node, Path, Text
+from vecrepeat.scene.outline import Outliner
+from vecrepeat.scene.segments import segments_of
+from vecrepeat.scene.visit import walk
 
 _CLOSE = 1e-4
 """How far a continuation may be off and still be one, as a share of the tile's smaller side."""
 
-MARKERS = ("marker-start", "marker-mid", "marker-end")
-"""The properties that put markers on a path."""
 
-_EFFECTS = ("opacity", "clip-path", "mask", "filter", "style")
-_FLAT_RE = re.compile("#[0-9a-fA-F]{6}")
-
-
-@dataclass(frozen=True)
-class _Leaf:
-    """A drawn element of a pattern that is taken as a whole.
+@dataclass(frozen=True, eq=False)
+class Leaf:
+    """A drawn node of a pattern that is taken as a whole.
 
     Attributes:
-        element: the original, in its pattern.
-        matrix: from its parent's units to the tile's coordinates.
+        node: what is drawn.
+        matrix: from what it stands in to the tile's coordinates.
         area: what it paints, in the tile's coordinates; None where that is not known.
         colour: the one flat colour it is painted in, or "".
         opacity: of that colour.
     """
 
-    element: etree._Element
+    node: Node
     matrix: Affine
     area: BaseGeometry | None
     colour: str
     opacity: float
+
+    @property
+    def in_tile(self) -> Node:
+        """The node in the tile's coordinates."""
+        return self.node if self.matrix == IDENTITY else Group((self.node,), self.matrix)
 
 
 @dataclass(frozen=True)
@@ -74,32 +70,28 @@ class Bar:
 
 @dataclass
 class Copies:
-    """Elements of one parent that are drawn at every tile.
+    """Leaves that are drawn at every tile.
 
     Attributes:
-        elements: the originals.
-        matrix: from their parent's units to the tile's coordinates.
+        leaves: the originals.
         clipped: whether each copy is cut to its tile.
         reach: what they paint where they run on across the joins, in the tile's coordinates.
-        joined: for each element, whether all its copies may be one path.
+        joined: for each leaf, whether all its copies may be one path.
     """
 
-    elements: list[etree._Element]
-    matrix: Affine
+    leaves: list[Leaf]
     clipped: bool
     reach: Rect | None = None
     joined: tuple[bool, ...] = ()
 
 
-def passes_of(
-    pattern: etree._Element, tile: Tile, definitions: Mapping[str, etree._Element]
-) -> list[Bar | Copies]:
-    """Return how the content is drawn, from the bottom to the top.
+def passes_of(content: Sequence[Node], tile: Tile) -> list[Bar | Copies]:
+    """Return how a pattern's content is drawn, from the bottom to the top.
 
     Each pass is drawn at every tile before the next one. That is the order within each
     tile, and what runs on across a join runs on in that same order.
     """
-    leaves = _leaves(pattern, tile, definitions)
+    leaves = _leaves(content, tile)
     planned: list[Bar | Copies] = []
     index = 0
     while index < len(leaves):
@@ -112,8 +104,6 @@ def passes_of(
         for leaf in leaves[index + 1 :]:
             if not (run[0].colour and run[0].colour == leaf.colour):
                 break
-            if leaf.element.getparent() is not run[0].element.getparent():
-                break
             if run[0].opacity < 1 or leaf.opacity < 1 or _as_bar(leaf, tile) is not None:
                 break
             run.append(leaf)
@@ -121,64 +111,49 @@ def passes_of(
         areas = [leaf.area for leaf in run if leaf.area is not None]
         known = len(areas) == len(run)
         clipped = not known or any(_crosses(area, tile) for area in areas)
-        one = Copies([leaf.element for leaf in run], run[0].matrix, clipped)
-        if (
-            clipped
-            and known
-            and run[0].colour
-            and run[0].opacity == 1
-            and _runs_on(union(areas), tile)
-        ):
+        one = Copies(run, clipped)
+        flat = run[0].colour and run[0].opacity == 1
+        if clipped and known and flat and _runs_on(union(areas), tile):
             run = _without_twins(run, tile)
             bounds = [leaf.area.bounds for leaf in run if leaf.area is not None]
             one = Copies(
-                [leaf.element for leaf in run],
-                run[0].matrix,
+                run,
                 clipped=False,
                 reach=Rect.enclosing([Rect.of(b) for b in bounds]),
                 joined=tuple(_may_be_joined(leaf) for leaf in run),
             )
         last = planned[-1] if planned else None
-        if (
-            isinstance(last, Copies)
-            and last.reach is None
-            and one.reach is None
-            and last.elements[0].getparent() is one.elements[0].getparent()
-        ):
-            last.elements += one.elements
+        if isinstance(last, Copies) and last.reach is None and one.reach is None:
+            last.leaves += one.leaves
             last.clipped = last.clipped or one.clipped
         else:
             planned.append(one)
     return planned
 
 
-def _leaves(
-    pattern: etree._Element, tile: Tile, definitions: Mapping[str, etree._Element]
-) -> list[_Leaf]:
+def _leaves(content: Sequence[Node], tile: Tile) -> list[Leaf]:
     """Return what the content is made of: what stands below groups without effects."""
-    found: list[tuple[etree._Element, Affine]] = []
-
-    def visit(parent: etree._Element, matrix: Affine) -> None:
-        for child in drawn_children(parent):
-            if local(child) == "g" and not any(child.get(k) for k in _EFFECTS):
-                visit(child, matrix @ matrix_of(child))
-            else:
-                found.append((child, matrix))
-
-    visit(pattern, tile.content)
-    outliner = Outliner(definitions, 0.2 * _CLOSE * min(tile.width, tile.height))
-    parts = outliner.parts([(e, m, inherited_properties(e)) for e, m in found])
+    found: list[tuple[Node, Affine]] = []
+    todo = [(node, tile.content) for node in reversed(content)]
+    while todo:
+        node, matrix = todo.pop()
+        if isinstance(node, Group) and node.is_plain:
+            matrix = matrix @ node.transform
+            todo += [(child, matrix) for child in reversed(node.children)]
+        else:
+            found.append((node, matrix))
+    parts = Outliner(0.2 * _CLOSE * min(tile.width, tile.height)).parts(found)
     leaves = []
-    for (element, matrix), painted in zip(found, parts, strict=True):
-        area = union(list(painted)) if _measurable(element) else None
+    for (node, matrix), painted in zip(found, parts, strict=True):
+        area = union(list(painted)) if _measurable(node) else None
         if area is not None and area.is_empty:
             continue
-        colour, opacity = ("", 1.0) if area is None else _flat(element)
-        leaves.append(_Leaf(element, matrix, area, colour, opacity))
+        colour, opacity = ("", 1.0) if area is None else _flat(node)
+        leaves.append(Leaf(node, matrix, area, colour, opacity))
     return leaves
 
 
-def _as_bar(leaf: _Leaf, tile: Tile) -> Bar | None:
+def _as_bar(leaf: Leaf, tile: Tile) -> Bar | None:
     """Return a leaf as a bar where, within its tile, it is a rectangle right across it."""
     if leaf.area is None or not leaf.colour:
         return None
@@ -233,9 +208,9 @@ def _runs_on(area: BaseGeometry, tile: Tile) -> bool:
     return True
 
 
-def _without_twins(run: list[_Leaf], tile: Tile) -> list[_Leaf]:
+def _without_twins(run: list[Leaf], tile: Tile) -> list[Leaf]:
     """Leave out each leaf that is another one a period away: copies of one draw both."""
-    kept: list[_Leaf] = []
+    kept: list[Leaf] = []
     period = np.array([tile.width, tile.height])
     close = _CLOSE * float(period.min())
     for leaf in run:
@@ -256,60 +231,48 @@ def _without_twins(run: list[_Leaf], tile: Tile) -> list[_Leaf]:
     return kept
 
 
-def _may_be_joined(leaf: _Leaf) -> bool:
+def _may_be_joined(leaf: Leaf) -> bool:
     """Whether a leaf's copies can be subpaths of one path, with one edge for all of them.
 
     Then where they meet or overlap there is neither a join nor an edge drawn twice.
     """
-    element, area = leaf.element, leaf.area
-    if local(element) not in SHAPES or element.get("clip-path") not in (None, "none"):
+    path, area = leaf.node, leaf.area
+    if not isinstance(path, Path):
         return False
-    filled = property_of(element, "fill") != "none" and _has_inside(element)
-    if property_of(element, "stroke") != "none":
-        return not filled
+    if path.stroke is not None:
+        return path.fill is None or not _has_inside(path)
     # Overlapping copies of what winds both ways would cut each other out.
-    single = len(shape_segments(element).closed) == 1
+    single = len(segments_of(path.outline).closed) == 1
     return single and area is not None and area.geom_type == "Polygon" and not area.interiors
 
 
-def _measurable(element: etree._Element) -> bool:
-    """Whether an element's outline shows all it paints."""
-    for part in element.iter(f"{{{SVG}}}*"):
-        if local(part) in ("text", "tspan", "textPath"):
-            return False
-        if part.get("filter") not in (None, "none") or part.get("style"):
-            return False
-        if local(part) in SHAPES and any(property_of(part, m) != "none" for m in MARKERS):
-            return False
-    return True
+def _measurable(node: Node) -> bool:
+    """Whether a node's outline shows all it paints."""
+    return not any(
+        isinstance(part, Text)
+        or (isinstance(part, Group) and (part.filter, part.blend) != (None, "normal"))
+        for part, _ in walk(node)
+    )
 
 
-def _flat(element: etree._Element) -> tuple[str, float]:
-    """Return the one flat colour an element paints, and its opacity; "" where it isn't so."""
+def _flat(node: Node) -> tuple[str, float]:
+    """Return the one flat colour a node paints, and its opacity; "" where it isn't so."""
     paints: set[tuple[str, float]] = set()
     both = False
-    for part in element.iter(f"{{{SVG}}}*"):
-        name = local(part)
-        if name in DESCRIPTIVE:
-            continue
-        if name not in SHAPES and name != "g":
-            return "", 1.0
-        if part.get("opacity") not in (None, "1") or part.get("mask") not in (None, "none"):
-            return "", 1.0
-        if name == "g" or property_of(part, "visibility") != "visible":
-            continue
-        mine = []
-        for kind in ("fill", "stroke"):
-            colour = property_of(part, kind)
-            if colour == "none" or (kind == "stroke" and property_of(part, "stroke-width") == "0"):
-                continue
-            if kind == "fill" and not _has_inside(part):
-                continue
-            if not _FLAT_RE.fullmatch(colour):
+    for part, _ in walk(node):
+        if isinstance(part, Group):
+            if part.opacity != 1 or part.mask is not None:
                 return "", 1.0
-            mine.append((colour, float(property_of(part, f"{kind}-opacity"))))
+            continue
+        if isinstance(part, Image | Text):
+            return "", 1.0
+        fill = part.fill if part.fill is not None and _has_inside(part) else None
+        mine = [one for one in (fill, part.stroke) if one is not None]
+        for one in mine:
+            if not isinstance(one.paint, str):
+                return "", 1.0
+            paints.add((one.paint, one.opacity))
         both = both or len(mine) > 1
-        paints.update(mine)
     if len(paints) != 1:
         return "", 1.0
     colour, opacity = paints.pop()
@@ -317,8 +280,8 @@ def _flat(element: etree._Element) -> tuple[str, float]:
     return ("", 1.0) if both and opacity < 1 else (colour, opacity)
 
 
-def _has_inside(shape: etree._Element) -> bool:
-    """Whether there is anything of a shape to fill: not of single straight lines."""
-    segments = shape_segments(shape)
+def _has_inside(path: Path) -> bool:
+    """Whether there is anything of a path to fill: not of single straight lines."""
+    segments = segments_of(path.outline)
     lines = segments.straight.all() and np.bincount(segments.subpath, minlength=1).max() < 2
     return not lines

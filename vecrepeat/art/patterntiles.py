@@ -16,9 +16,10 @@ import shapely
 from lxml import etree
 from shapely.geometry.base import BaseGeometry
 
-from vecrepeat.art.outline import matrix_of
-from vecrepeat.art.page import Viewport, parse_view_box, user_length, view_box_transform
-from vecrepeat.geometry import IDENTITY, Affine, Rect
+from vecrepeat.art.normalform import matrix_of
+from vecrepeat.art.page import Viewport, parse_view_box, user_length
+from vecrepeat.core.geometry import IDENTITY, Affine, Rect
+from vecrepeat.scene.fit import view_box_transform
 
 MAX_TILES = 4_000
 """A fill of more copies than this is left to the renderer."""

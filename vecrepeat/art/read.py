@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import hashlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
@@ -13,32 +12,27 @@ import shapely
 from lxml import etree
 from numpy.typing import NDArray
 
-from vecrepeat.allowance import REACH
-from vecrepeat.art.areas import Parts
 from vecrepeat.art.budget import check_dashes, check_effects, check_nodes
+from vecrepeat.art.build import Builder
 from vecrepeat.art.filters import bound_octaves
-from vecrepeat.art.fragments import closure, motif_markup, resource_markup
-from vecrepeat.art.images import effective_dpi, embed_images
+from vecrepeat.art.images import embed_images
 from vecrepeat.art.inker import Inker
-from vecrepeat.art.markup import to_markup
-from vecrepeat.art.motifs import (
-    Finder,
-    Node,
-    placed_elements,
-    unique_names,
-)
+from vecrepeat.art.motifs import Finder, Placed, unique_names
 from vecrepeat.art.normalform import CHOSEN, elements_by_id
-from vecrepeat.art.outline import DEFAULT_TOLERANCE, Outliner
 from vecrepeat.art.page import read_page
-from vecrepeat.art.paints import paint_colours
 from vecrepeat.art.structure import normalise
 from vecrepeat.art.style import resolve_current_color, resolve_styles
 from vecrepeat.art.stylesheet import matching
 from vecrepeat.art.xml import DESCRIPTIVE, SVG, local, parse, read_bytes
-from vecrepeat.errors import InputError
-from vecrepeat.layout import Layout
-from vecrepeat.names import id_start, slug
-from vecrepeat.repeat import Ground, Motif, Placement, Repeat
+from vecrepeat.core.allowance import REACH
+from vecrepeat.core.errors import InputError
+from vecrepeat.repeat.layout import Layout
+from vecrepeat.repeat.model import Ground, Motif, Placement, Repeat
+from vecrepeat.scene.areas import Parts
+from vecrepeat.scene.nodes import Image
+from vecrepeat.scene.outline import DEFAULT_TOLERANCE, Outliner
+from vecrepeat.scene.visit import colours_of, effective_dpi, walk
+from vecrepeat.util.xmltext import escaped
 
 
 @dataclass(frozen=True, eq=False)
@@ -51,7 +45,6 @@ class Art:
         height: the page's height in mm, exact.
         motifs: in stacking order, the first at the bottom.
         ground: the flat page-filling colour, if there is one.
-        resources: shared definitions by id, as markup.
         metadata: the drawing's own title, description and metadata, as markup.
         notes: what was left out or taken in a special way, a sentence each.
     """
@@ -61,7 +54,6 @@ class Art:
     height: Fraction
     motifs: tuple[Motif, ...]
     ground: Ground | None
-    resources: Mapping[str, str]
     metadata: str
     notes: tuple[str, ...]
 
@@ -82,7 +74,6 @@ class Art:
             height=self.height,
             placements=tuple(Placement(motif) for motif in self.motifs),
             ground=self.ground,
-            resources=self.resources,
             metadata=self.metadata,
         ).with_layout(layout, cut=cut)
 
@@ -138,33 +129,28 @@ def _read(
         from vecrepeat.art.text import set_text
 
         notes += set_text(root, file, live=live_text)
-    if next(root.iter(f"{{{SVG}}}pattern"), None) is not None:
-        from vecrepeat.art.patterns import expand_patterns
-
-        notes += expand_patterns(root, file)
     definitions = elements_by_id(root)
     bound_octaves(root)
     check_effects(root, definitions, file)
     check_dashes(root, file)
-    scope = f"{id_start(slug(file.stem)[:24].strip('-'))}-{hashlib.sha256(data).hexdigest()[:4]}"
-    outliner = Outliner(definitions, tolerance)
-    inker = Inker(page, outliner, definitions, file)
-    finder = Finder(page, outliner, inker.refine)
-    nodes = finder.find(root, chosen)
+    builder = Builder(definitions)
+    scene = builder.root(root)
+    outliner = Outliner(tolerance)
+    inker = Inker(page, outliner, file)
+    finder = Finder(page, outliner, inker.refine, builder.chosen if chosen else None)
+    nodes = finder.find(scene)
     areas = finder.parts(nodes)
-    notes += [*finder.notes, *inker.notes]
+    notes += [*builder.notes(), *finder.notes, *inker.notes]
     # By boxes: a bough that runs round outside a corner belongs to the drawing, while what
     # is parked beside the page does not.
     width, height = float(page.width), float(page.height)
     boxes = _boxes(areas)
     on_page = np.all(boxes[:, :2] <= (width, height), axis=1) & np.all(boxes[:, 2:] >= 0, axis=1)
     on_page |= beside
-    names = unique_names([node.element for node in nodes])
-    dpis = [_dpis(node) for node in nodes]
-    needed: set[str] = set()
+    names = unique_names([placed.node for placed in nodes])
     found: list[Motif] = []
-    rows = zip(nodes, areas, names, boxes.tolist(), on_page.tolist(), dpis, strict=True)
-    for node, parts, name, (x0, y0, x1, y1), seen, dpi in rows:
+    rows = zip(nodes, areas, names, boxes.tolist(), on_page.tolist(), strict=True)
+    for placed, parts, name, (x0, y0, x1, y1), seen in rows:
         if not seen:
             notes.append(f"beside the page: “{name}” is left out")
             continue
@@ -175,18 +161,15 @@ def _read(
                 element=name,
                 hint="make it smaller or the page larger",
             )
-        uses = closure(node.element, node.inherited, definitions)
-        needed |= set(uses)
         found.append(
             Motif(
                 name=name,
                 parts=parts,
-                markup=motif_markup(node, scope),
-                resources=tuple(f"{scope}-{key}" for key in uses),
-                features=inker.features(node),
-                colours=paint_colours(node.element, node.inherited, definitions),
-                regions=inker.regions(node),
-                dpi=min(dpi, default=None),
+                scene=placed.scene,
+                features=inker.features(placed.node),
+                colours=colours_of(placed.node),
+                regions=inker.regions(placed),
+                dpi=min(_dpis(placed), default=None),
             )
         )
     if not found:
@@ -202,9 +185,6 @@ def _read(
         height=page.height,
         motifs=tuple(found),
         ground=finder.ground,
-        resources={
-            f"{scope}-{key}": resource_markup(definitions[key], scope) for key in sorted(needed)
-        },
         metadata="".join(_described(child) for child in root if local(child) in DESCRIPTIVE),
         notes=tuple(dict.fromkeys(notes)),
     )
@@ -221,20 +201,21 @@ def _boxes(areas: Sequence[Parts]) -> NDArray[np.float64]:
     return np.concatenate([low, np.fmax.reduceat(bounds[:, 2:], first)], axis=1)
 
 
-def _dpis(node: Node) -> list[float]:
+def _dpis(placed: Placed) -> list[float]:
     """Return the pixels per inch of each picture of a motif, as it is drawn."""
     return [
         dpi
-        for element, matrix in placed_elements(node)
-        if local(element) == "image" and (dpi := effective_dpi(element, matrix)) is not None
+        for node, matrix in walk(placed.node, placed.matrix)
+        if isinstance(node, Image) and (dpi := effective_dpi(node, matrix)) is not None
     ]
 
 
 def _described(element: etree._Element) -> str:
-    """Return a title, description or metadata element as text; foreign content is kept."""
-    if local(element) == "metadata":
+    """Return a title, description or metadata element as text; foreign metadata is kept."""
+    name = local(element)
+    if name == "metadata":
         return str(etree.tostring(element, encoding="unicode", with_tail=False))
-    return to_markup(element, lambda key: key)
+    return f"<{name}>{escaped(''.join(map(str, element.itertext())))}</{name}>"
 
 
 def _mark(root: etree._Element, selector: str, file: Path) -> bool:

@@ -15,8 +15,8 @@ from typing import Any, NamedTuple
 import uharfbuzz as hb
 from uharfbuzz import OTMetricsTag as Metric
 
-from vecrepeat.art.fonts import FontFile, fallbacks, installed_fonts
-from vecrepeat.geometry import Affine
+from vecrepeat.core.geometry import Affine
+from vecrepeat.util.fonts import FontFile, fallbacks, installed_fonts
 
 __all__ = ["Face", "Shaped", "fallback", "in_colour", "open_face", "script_of"]
 

@@ -6,21 +6,19 @@ are. Then nothing need be drawn to find them, which takes a hundred times as lon
 
 from __future__ import annotations
 
-import copy
 import math
-from collections.abc import Callable, Mapping
+from dataclasses import replace
 
 import numpy as np
 import shapely
-from lxml import etree
 from shapely.geometry.base import BaseGeometry
 
-from vecrepeat.art.areas import Parts, as_parts, intersection
 from vecrepeat.art.filters import ink_of
-from vecrepeat.art.motifs import Node
-from vecrepeat.art.outline import Outliner, matrix_of, url_id
-from vecrepeat.art.style import inherited_properties
-from vecrepeat.geometry import Affine
+from vecrepeat.core.geometry import IDENTITY, Affine
+from vecrepeat.scene.areas import Parts, as_parts, intersection
+from vecrepeat.scene.nodes import Element, Group, Node
+from vecrepeat.scene.outline import Outliner
+from vecrepeat.scene.visit import is_filtered
 
 SPARE_SHARE = 0.005
 """The share of a motif's size by which its outline's bounds may be larger than its ink …"""
@@ -28,54 +26,46 @@ SPARE_SHARE = 0.005
 SPARE_MM = 0.05
 """… and the length in mm, whichever is the greater."""
 
-Region = Callable[[etree._Element, Affine], BaseGeometry | None]
-"""Given an element and the map from its units to mm, returns its filter's region in mm."""
 
-
-def filtered_area(
-    node: Node, outliner: Outliner, definitions: Mapping[str, etree._Element], region: Region
-) -> Parts | None:
-    """Return the area a node with filters paints, in mm, or None where geometry can't tell.
+def filtered_area(scene: Node, outliner: Outliner) -> Parts | None:
+    """Return the area a scene with filters paints, in mm, or None where geometry can't tell.
 
     Args:
-        node: its ink is where its shapes are, but for filters.
+        scene: in mm; its ink is where its shapes are, but for filters.
         outliner: outlines shapes.
-        definitions: elements by id.
-        region: tells filter regions.
     """
-    rest = copy.deepcopy(node.element)
-    asked = [(rest, node.matrix, node.inherited)]
-    regions: list[tuple[float, BaseGeometry]] = []
-    todo = [(node.element, rest, node.matrix)]
-    while todo:
-        element, twin, matrix = todo.pop()
-        inner = matrix @ matrix_of(element)
-        link = element.get("filter", "none")
-        if link == "none":
-            todo += [(e, t, inner) for e, t in zip(element, twin, strict=True)]
-            continue
-        definition = definitions.get(url_id(link))
-        bounds = region(element, inner)
+    asked: list[tuple[Node, Affine]] = []
+    found: list[tuple[float, BaseGeometry]] = []
+
+    def without(node: Node, matrix: Affine) -> Node | None:
+        """Return a node without what filters draw elsewhere; None where geometry can't tell."""
+        if not isinstance(node, Group):
+            return node
+        inner = matrix @ node.transform
+        effect = node.filter
+        if effect is None:
+            children = [without(child, inner) for child in node.children]
+            known = tuple(child for child in children if child is not None)
+            return replace(node, children=known) if len(known) == len(children) else None
+        bare = replace(node, filter=None)
         # Clips and masks come after the filter, and filters within it before.
-        if (
-            definition is None
-            or bounds is None
-            or any(element.get(name, "none") != "none" for name in ("clip-path", "mask"))
-            or any(part.get("filter", "none") != "none" for part in element.iterdescendants())
-        ):
+        if effect.region is None or node.clip or node.mask or is_filtered(bare):
             return None
-        reach, whole = ink_of(definition)
-        above = twin.getparent()
-        if not whole:
-            if above is None:
-                return None
-            above.remove(twin)
-        inherited = {**node.inherited, **inherited_properties(element)}
-        asked.append((element, matrix, inherited))
-        regions.append((reach * inner.stretch, bounds))
-    certain, *sources = outliner.parts(asked)
+        (step,) = effect.steps if len(effect.steps) == 1 else ("",)
+        if not isinstance(step, Element):
+            return None
+        reach, whole = ink_of(step)
+        bounds = shapely.transform(shapely.box(*effect.region), inner.apply)
+        asked.append((bare, matrix))
+        found.append((reach * inner.stretch, bounds))
+        return bare if whole else replace(node, filter=None, children=())
+
+    rest = without(scene, IDENTITY)
+    if rest is None:
+        return None
+    certain, *sources = outliner.parts([(rest, IDENTITY), *asked])
     spread: list[BaseGeometry] = []
-    for parts, (reach, bounds) in zip(sources, regions, strict=True):
+    for parts, (reach, bounds) in zip(sources, found, strict=True):
         if math.isinf(reach):
             spread.append(bounds)
             continue

@@ -18,7 +18,6 @@ from pathlib import Path
 
 from lxml import etree
 
-from vecrepeat.art.definitions import drop_missing_effects
 from vecrepeat.art.lengths import plain_lengths
 from vecrepeat.art.normalform import (
     CHOSEN,
@@ -34,7 +33,6 @@ from vecrepeat.art.page import (
     Viewport,
     parse_view_box,
     user_length,
-    view_box_transform,
 )
 from vecrepeat.art.switches import keep_first_match
 from vecrepeat.art.transforms import one_matrix, transform_of
@@ -51,8 +49,9 @@ from vecrepeat.art.xml import (
     remove,
     take,
 )
-from vecrepeat.errors import InputError
-from vecrepeat.geometry import IDENTITY, Affine, number
+from vecrepeat.core.errors import InputError
+from vecrepeat.core.geometry import IDENTITY, Affine, number
+from vecrepeat.scene.fit import view_box_transform
 
 _HIDDEN_ANYWAY = frozenset(("clipPath", "mask", "filter", "marker"))
 """Definitions that ``display`` does not apply to, as it does not to paint servers."""
@@ -396,4 +395,4 @@ def normalise(root: etree._Element, page: Page, file: Path | str) -> tuple[str, 
     one_matrix(root, viewport)
     size = float(root.get("font-size") or 16.0)
     worker.children(root, _Context(viewport, size, 1))
-    return (*worker.notes, *drop_missing_effects(root))
+    return tuple(worker.notes)

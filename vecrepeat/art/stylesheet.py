@@ -20,8 +20,8 @@ from vecrepeat.art.css_values import LONG, expand
 from vecrepeat.art.custom_properties import Notes, short
 from vecrepeat.art.properties import PROPERTIES, SHORTHANDS
 from vecrepeat.art.xml import SVG
-from vecrepeat.errors import InputError
-from vecrepeat.xmltext import in_xml
+from vecrepeat.core.errors import InputError
+from vecrepeat.util.xmltext import in_xml
 
 MAX_SHEET_CHARACTERS = 5_000_000
 MAX_SELECTORS = 20_000

@@ -24,14 +24,14 @@ from vecrepeat.art.characters import (
     shown_text,
     within,
 )
-from vecrepeat.art.motifs import label_of
+from vecrepeat.art.names import label_of
 from vecrepeat.art.normalform import KIND, elements_by_id
 from vecrepeat.art.style import INHERITED, property_of
 from vecrepeat.art.textbox import BoxUnits
 from vecrepeat.art.textlayout import Cluster, Typesetter, cell_box
 from vecrepeat.art.xml import DESCRIPTIVE, SVG, XML, attributes, local
-from vecrepeat.errors import InputError
-from vecrepeat.geometry import Affine, number
+from vecrepeat.core.errors import InputError
+from vecrepeat.core.geometry import Affine, number
 
 __all__ = ["set_text"]
 

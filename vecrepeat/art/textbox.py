@@ -12,10 +12,11 @@ from dataclasses import dataclass
 from lxml import etree
 
 from vecrepeat.art.characters import LeftError, real
-from vecrepeat.art.outline import box_region, url_id
+from vecrepeat.art.lengths import box_region
+from vecrepeat.art.normalform import url_id
 from vecrepeat.art.style import property_of
 from vecrepeat.art.xml import attributes, local, take
-from vecrepeat.geometry import Affine, Rect, number
+from vecrepeat.core.geometry import Affine, Rect, number
 
 _GRADIENT_DEFAULTS = {
     "linearGradient": {"x1": 0.0, "y1": 0.0, "x2": 1.0, "y2": 0.0},

@@ -27,12 +27,12 @@ from vecrepeat.art.characters import (
     shown_text,
     within,
 )
-from vecrepeat.art.fonts import find_font, is_generic, stand_in
 from vecrepeat.art.page import user_length
 from vecrepeat.art.shaping import Face, fallback, in_colour, open_face, script_of
 from vecrepeat.art.style import property_of
 from vecrepeat.art.xml import SVG, local
-from vecrepeat.geometry import Affine, Rect
+from vecrepeat.core.geometry import Affine, Rect
+from vecrepeat.util.fonts import find_font, is_generic, stand_in
 
 _SILENT = frozenset(
     "\u00ad\u200b\u200c\u200d\u200e\u200f\u061c\u2060\ufeff\ufe0e\ufe0f\u2028\u2029"

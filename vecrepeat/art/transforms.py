@@ -9,7 +9,7 @@ from svgelements import Matrix
 
 from vecrepeat.art.page import Viewport, user_length
 from vecrepeat.art.xml import take
-from vecrepeat.geometry import IDENTITY, Affine
+from vecrepeat.core.geometry import IDENTITY, Affine
 
 
 @lru_cache(maxsize=4096)

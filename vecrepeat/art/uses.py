@@ -9,7 +9,7 @@ from lxml import etree
 
 from vecrepeat.art.totals import Edge, Total, total
 from vecrepeat.art.xml import MAX_ELEMENTS, SVG, attributes, href, local
-from vecrepeat.errors import InputError
+from vecrepeat.core.errors import InputError
 
 MAX_CHARACTERS = 64 << 20
 """The most characters of attributes that they may add: copies take memory."""

@@ -10,10 +10,11 @@ import shapely
 
 from vecrepeat.board.desk import Desk
 from vecrepeat.board.state import State
-from vecrepeat.layout import Layout
-from vecrepeat.recipes import ranks
-from vecrepeat.repeat import REGION_BLEED, Motif, Repeat
-from vecrepeat.sources import Source, placement
+from vecrepeat.repeat.layout import Layout
+from vecrepeat.repeat.model import REGION_BLEED, Motif, Placement, Repeat
+from vecrepeat.sources.first import ranks
+from vecrepeat.sources.source import Source, placement
+from vecrepeat.write.svg import Motifs
 
 
 def cloth(desk: Desk) -> dict[str, Any]:
@@ -30,7 +31,7 @@ def cloth(desk: Desk) -> dict[str, Any]:
         "ground": None if ground is None else ground.colour,
         "groundOpacity": 1.0 if ground is None else ground.opacity,
         "motifs": [_motif(motif, rank[motif.name]) for motif in found],
-        "resources": dict(page.resources),
+        "pictures": pictures(replace(page, placements=tuple(Placement(m) for m in found))),
         "base": desk.history.states[0].as_dict(),
         "steps": desk.steps,
         "takenUp": desk.taken_up,
@@ -61,8 +62,18 @@ def _motif(motif: Motif, rank: str) -> dict[str, Any]:
         # What a renderer works on, with room for antialiasing.
         "extent": list(motif.extent),
         "hull": np.round(shapely.get_coordinates(hull), 6).tolist()[:-1],
-        "markup": motif.markup,
-        "resources": list(motif.resources),
+    }
+
+
+def pictures(repeat: Repeat) -> dict[str, Any]:
+    """Return a repeat's motifs as SVG by name, and the definitions that they need by id."""
+    motifs = Motifs(repeat)
+    return {
+        "motifs": {
+            motif.name: {"markup": written.markup, "needs": list(written.needs)}
+            for motif, written in motifs.fragments.items()
+        },
+        "resources": dict(motifs.resources),
     }
 
 

@@ -13,13 +13,13 @@ from vecrepeat.board.hold import followed
 from vecrepeat.board.journal import Found, Journal, journal_path, read_journal
 from vecrepeat.board.state import History, State, first_state
 from vecrepeat.board.takingup import take_up
-from vecrepeat.errors import InputError
-from vecrepeat.files import MOST_TEXT, read_plain, write_whole
-from vecrepeat.layout import Layout
-from vecrepeat.recipe import Placed, parse_recipe
-from vecrepeat.recipefiles import beside
-from vecrepeat.recipes import with_layout, with_placements
-from vecrepeat.sources import Source, open_source
+from vecrepeat.core.errors import InputError
+from vecrepeat.recipe.edit import with_layout, with_placements
+from vecrepeat.recipe.files import beside
+from vecrepeat.recipe.model import Placed, parse_recipe
+from vecrepeat.repeat.layout import Layout
+from vecrepeat.sources.source import Source, open_source
+from vecrepeat.util.files import MOST_TEXT, read_plain, write_whole
 
 
 class ConflictError(Exception):

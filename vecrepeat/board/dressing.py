@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
+from vecrepeat.board.cloth import pictures
 from vecrepeat.colour.colourway import in_colourway
-from vecrepeat.colourways import recipe_colourway
-from vecrepeat.repeat import Placement
-from vecrepeat.sources import Source
+from vecrepeat.colour.colourways import recipe_colourway
+from vecrepeat.repeat.model import Placement
+from vecrepeat.sources.source import Source
 
 
 def dressed(source: Source, name: str) -> dict[str, Any]:
@@ -30,6 +31,5 @@ def dressed(source: Source, name: str) -> dict[str, Any]:
     return {
         "ground": None if ground is None else ground.colour,
         "groundOpacity": 1.0 if ground is None else ground.opacity,
-        "motifs": {p.motif.name: p.motif.markup for p in repeat.placements},
-        "resources": dict(repeat.resources),
+        "pictures": pictures(repeat),
     }

@@ -11,9 +11,9 @@ import pickle
 from typing import Any
 
 from vecrepeat.board.desk import ConflictError, Desk
-from vecrepeat.errors import InputError
-from vecrepeat.sources import Source
-from vecrepeat.worker import ANSWER, MESSAGE, Worker
+from vecrepeat.core.errors import InputError
+from vecrepeat.sources.source import Source
+from vecrepeat.util.worker import ANSWER, MESSAGE, Worker
 
 GRACE = 1.0
 """Seconds that an older request of the same tab has left to end by itself."""

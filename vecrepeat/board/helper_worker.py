@@ -1,8 +1,8 @@
 """The process beside the board's that looks, tosses and fills; started by its helper.
 
-Every message is :data:`~vecrepeat.worker.MESSAGE` (bytes that follow) and a pickle: a source, or
-what is to be done on it, the moment and what was asked. The answer is
-:data:`~vecrepeat.worker.ANSWER` and the result or the error, pickled.
+Every message is :data:`~vecrepeat.util.worker.MESSAGE` (bytes that follow) and a pickle: a
+source, or what is to be done on it, the moment and what was asked. The answer is
+:data:`~vecrepeat.util.worker.ANSWER` and the result or the error, pickled.
 """
 
 from __future__ import annotations
@@ -13,12 +13,12 @@ import sys
 import traceback
 from typing import Any
 
+from vecrepeat.batch.lane_worker import Inbox
 from vecrepeat.board.looking import looked
 from vecrepeat.board.tossing import filled, tossed
-from vecrepeat.errors import InputError
-from vecrepeat.lane_worker import Inbox
-from vecrepeat.sources import Source
-from vecrepeat.worker import ANSWER
+from vecrepeat.core.errors import InputError
+from vecrepeat.sources.source import Source
+from vecrepeat.util.worker import ANSWER
 
 WORK = {"look": looked, "toss": tossed, "fill": filled}
 

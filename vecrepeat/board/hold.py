@@ -20,8 +20,8 @@ from contextlib import closing, suppress
 from pathlib import Path
 from typing import Self
 
-from vecrepeat.errors import InputError
-from vecrepeat.files import write_error
+from vecrepeat.core.errors import InputError
+from vecrepeat.util.files import write_error
 
 _HELD = (errno.EAGAIN, errno.EACCES, errno.EDEADLK)
 """What locking fails with where another process has the lock; anything else: there are no locks."""

@@ -17,8 +17,8 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
-from vecrepeat.errors import InputError
-from vecrepeat.files import read_plain, write_error, write_whole
+from vecrepeat.core.errors import InputError
+from vecrepeat.util.files import read_plain, write_error, write_whole
 
 VERSION = 2
 

@@ -16,10 +16,9 @@ from vecrepeat.check.collisions import meetings
 from vecrepeat.check.plane import Plane
 from vecrepeat.check.profile import load_profile
 from vecrepeat.check.voids import check_voids, typical_width, voids
-from vecrepeat.errors import InputError
-from vecrepeat.sources import Source
+from vecrepeat.core.errors import InputError
+from vecrepeat.sources.source import Source
 
-QUESTIONS = ("clearance", "voids", "alleys")
 MOST_SHOWN = 400
 """The most places of clearance that are drawn: more than that is a cloth in layers."""
 
@@ -30,8 +29,8 @@ def looked(source: Source, state: State, asked: Mapping[str, Any]) -> dict[str, 
     Args:
         source: what was read.
         state: the moment.
-        asked: ``what``, some of :data:`QUESTIONS`, and ``clearance``, the least distance wanted
-            between painted outlines, in mm.
+        asked: ``what``, some of ``clearance``, ``voids`` and ``alleys``, and ``clearance``, the
+            least distance wanted between painted outlines, in mm.
 
     Raises:
         InputError: a clearance that is none.

@@ -15,10 +15,10 @@ from vecrepeat.board.desk import Desk
 from vecrepeat.board.guard import Guard
 from vecrepeat.board.hold import HeldError, Hold
 from vecrepeat.board.server import Board, Server
-from vecrepeat.errors import InputError
-from vecrepeat.layout import Layout
-from vecrepeat.recipefiles import beside, is_recipe, read_recipe
-from vecrepeat.recipes import start_recipe
+from vecrepeat.core.errors import InputError
+from vecrepeat.recipe.files import beside, is_recipe, read_recipe
+from vecrepeat.repeat.layout import Layout
+from vecrepeat.sources.first import start_recipe
 
 LOOPBACK = "127.0.0.1"
 

@@ -25,7 +25,7 @@ from starlette.staticfiles import StaticFiles
 from vecrepeat.board.cloth import cloth, lie
 from vecrepeat.board.desk import ConflictError, Desk
 from vecrepeat.board.helper import Helper
-from vecrepeat.errors import InputError
+from vecrepeat.core.errors import InputError
 
 STATIC = Path(__file__).parent / "static"
 LOOK_EVERY = 0.5

@@ -10,12 +10,12 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from vecrepeat.allowance import PLACEMENTS
-from vecrepeat.errors import InputError
-from vecrepeat.layout import Layout
-from vecrepeat.recipe import Placed
-from vecrepeat.recipe_keys import TABLES
-from vecrepeat.recipes import placement_row
+from vecrepeat.core.allowance import PLACEMENTS
+from vecrepeat.core.errors import InputError
+from vecrepeat.recipe.edit import placement_row
+from vecrepeat.recipe.keys import TABLES
+from vecrepeat.recipe.model import Placed
+from vecrepeat.repeat.layout import Layout
 
 _KEYS = {"cursor": int, "rows": dict, "order": list, "layout": str, "what": str, "by": str}
 """What a step may have."""

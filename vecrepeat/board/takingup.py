@@ -14,8 +14,8 @@ from typing import Any
 
 from vecrepeat.board.journal import Found, Trail
 from vecrepeat.board.state import History, State, read_state
-from vecrepeat.errors import InputError
-from vecrepeat.units import counted
+from vecrepeat.core.errors import InputError
+from vecrepeat.core.units import counted
 
 LOST = {"what": "a step that is lost"}
 """Stands for a step that is lost: it changes nothing."""

@@ -6,14 +6,14 @@ from collections.abc import Mapping
 from typing import Any
 
 from vecrepeat.arrange import Row, fill, toss
-from vecrepeat.arranging import asked_over, fill_settings, ranked_motifs, toss_settings
+from vecrepeat.arrange.arranging import asked_over, fill_settings, ranked_motifs, toss_settings
 from vecrepeat.board.cloth import repeat_of
 from vecrepeat.board.state import State
-from vecrepeat.errors import InputError
-from vecrepeat.recipe import Placed
-from vecrepeat.recipe_keys import TABLES
-from vecrepeat.recipes import placement_row
-from vecrepeat.sources import Source
+from vecrepeat.core.errors import InputError
+from vecrepeat.recipe.edit import placement_row
+from vecrepeat.recipe.keys import TABLES
+from vecrepeat.recipe.model import Placed
+from vecrepeat.sources.source import Source
 
 
 def tossed(source: Source, state: State, asked: Mapping[str, Any]) -> dict[str, Any]:

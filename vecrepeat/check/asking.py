@@ -23,7 +23,7 @@ from vecrepeat.check.plane import THREADS, Plane
 from vecrepeat.check.printing import check_printing
 from vecrepeat.check.profile import Profile
 from vecrepeat.check.voids import Void, check_voids, typical_width, voids
-from vecrepeat.once import once
+from vecrepeat.util.once import once
 
 Look = tuple[NDArray[np.uint8], tuple[float, float]]
 """A small RGB picture of one straight block, and its pixel's size in mm."""

@@ -13,8 +13,11 @@ from vecrepeat.check.direction import direction
 from vecrepeat.check.findings import Answer, Finding
 from vecrepeat.check.plane import Floats, Plane
 from vecrepeat.check.profile import BalanceLimits
-from vecrepeat.colour.difference import ciede2000, lab_of
-from vecrepeat.geometry import Rect
+from vecrepeat.core.difference import ciede2000, lab_of
+from vecrepeat.core.geometry import Rect
+
+_AT_ONCE = 2_000_000
+"""Pairs of colours that are compared at once."""
 
 CELLS = 96
 """How many sample cells the tile's longer side is cut into for evenness."""
@@ -147,8 +150,12 @@ def colour_shares(plane: Plane, rgb: NDArray[np.uint8]) -> dict[str, float]:
     coarse = (rgb.reshape(-1, 3) >> 3).astype(np.int64) @ np.array([1024, 32, 1])
     found, count = np.unique(coarse, return_counts=True)
     seen = lab_of(np.stack([found >> 10, found >> 5 & 31, found & 31], axis=1) * 8 + 4)
-    apart = np.linalg.norm(seen[:, None] - palette[None], axis=2)
-    shares = np.bincount(apart.argmin(axis=1), count, len(names)) / count.sum()
+    rows = max(1, _AT_ONCE // len(palette))
+    nearest = [
+        np.linalg.norm(seen[k : k + rows, None] - palette[None], axis=2).argmin(axis=1)
+        for k in range(0, len(seen), rows)
+    ]
+    shares = np.bincount(np.concatenate(nearest), count, len(names)) / count.sum()
     return {name: float(share) for name, share in zip(names, shares, strict=True)}
 
 
@@ -160,12 +167,12 @@ def _rare_colour(
     if len(names) < 4:
         return
     lab = lab_of([[int(c[k : k + 2], 16) for k in (1, 3, 5)] for c in names])
-    apart = ciede2000(lab[:, None], lab[None]) + np.diag(np.full(len(names), np.inf))
     for k, name in enumerate(names):
         users = [p for p in plane.repeat.placements if name in p.motif.colours]
         if len(users) != 1 or len(plane.repeat.placements) < 6:
             continue
-        if shares[name] < limits.rare_share and apart[k].min() > limits.rare_difference:
+        apart = float(np.delete(ciede2000(lab[k], lab), k).min())
+        if shares[name] < limits.rare_share and apart > limits.rare_difference:
             which = plane.repeat.placements.index(users[0])
             yield Finding(
                 "balance",
@@ -173,7 +180,7 @@ def _rare_colour(
                 f"{name} shows only in “{users[0].motif.name}” and is like no other colour: "
                 "the eye counts repeats by it",
                 "use it in another motif too, or bring it nearer to the others",
-                float(apart[k].min()),
+                apart,
                 limits.rare_difference,
                 "ΔE00",
                 plane.outlines[which],
@@ -184,15 +191,17 @@ def _rare_colour(
 def _nearest_neighbours(plane: Plane) -> Floats:
     """Return the distance in mm from each motif's centre to that of the nearest other copy."""
     centres = shapely.get_coordinates(shapely.centroid(plane.outlines))
-    count = len(centres)
-    if not count:
+    if not len(centres):
         return np.empty(0)
-    steps = np.stack(np.meshgrid((-1, 0, 1), (-1, 0, 1)), axis=-1).reshape(-1, 2)
     cell = plane.reduced
-    share = (centres[:, None] - centres[None]) @ np.linalg.inv(cell)
-    share -= np.round(share)
-    moves = (share[:, :, None] + steps) @ cell
-    distance = np.hypot(moves[..., 0], moves[..., 1])
-    distance[np.arange(count), np.arange(count), 4] = np.inf
-    nearest: Floats = distance.min(axis=(1, 2))
-    return nearest
+    share = centres @ np.linalg.inv(cell)
+    # To the picometre, so that those which lie on one another are told from all others.
+    home = np.round((share - np.floor(share)) @ cell, 9)
+    # Two in one cell of a reduced lattice are at most two steps from where they are nearest.
+    steps = np.stack(np.meshgrid(*[np.arange(-2, 3)] * 2), axis=-1).reshape(-1, 2)
+    tree = shapely.STRtree(shapely.points((home[:, None] + steps @ cell).reshape(-1, 2)))
+    spots = shapely.points(home)
+    _, nearest = tree.query_nearest(spots, exclusive=True, return_distance=True, all_matches=False)
+    _, which, times = np.unique(home, axis=0, return_inverse=True, return_counts=True)
+    found: Floats = np.where(times[which.ravel()] > 1, 0.0, nearest)
+    return found

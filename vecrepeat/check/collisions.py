@@ -11,8 +11,8 @@ from shapely.geometry.base import BaseGeometry
 from vecrepeat.check.findings import Answer, Finding
 from vecrepeat.check.plane import Plane
 from vecrepeat.check.profile import CollisionLimits
-from vecrepeat.geometry import Rect
-from vecrepeat.units import counted
+from vecrepeat.core.geometry import Rect
+from vecrepeat.core.units import counted
 
 
 class Meeting(NamedTuple):

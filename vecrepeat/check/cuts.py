@@ -8,9 +8,9 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from vecrepeat.art.outline import DEFAULT_TOLERANCE
 from vecrepeat.check.pieces import Link, Section, sections, shift_of
 from vecrepeat.check.plane import Floats, Plane
+from vecrepeat.scene.outline import DEFAULT_TOLERANCE
 
 
 def cut_links(plane: Plane, search: float) -> Iterator[tuple[Link | None, Section, str]]:

@@ -14,9 +14,9 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from vecrepeat.art.outline import DEFAULT_TOLERANCE
 from vecrepeat.check.plane import Floats, Ints, Plane, Shapes
-from vecrepeat.repeat import Placement
+from vecrepeat.repeat.model import Placement
+from vecrepeat.scene.outline import DEFAULT_TOLERANCE
 
 LONG = 3.0
 """What is at least so many limits long is a line or a gap, and no mere corner or detail."""

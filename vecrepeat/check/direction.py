@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
@@ -18,14 +18,14 @@ from numpy.typing import NDArray
 from shapely import affinity
 from shapely.geometry.base import BaseGeometry
 
-from vecrepeat.art.painted import beyond_shapes, painted_layers
 from vecrepeat.check.plane import Plane
 from vecrepeat.colour.booleans import union
 from vecrepeat.colour.flatten import Mix, faces_of, in_bands
 from vecrepeat.colour.gradients import in_steps
-from vecrepeat.geometry import Affine
-from vecrepeat.repeat import Motif
-from vecrepeat.units import counted
+from vecrepeat.colour.painted import beyond_shapes, painted_layers
+from vecrepeat.core.geometry import Affine
+from vecrepeat.core.units import counted
+from vecrepeat.repeat.model import Motif
 
 Floats = NDArray[np.float64]
 
@@ -150,7 +150,7 @@ def direction(plane: Plane) -> Direction:
     drawings: list[_Drawing] = []
     areas = shapely.area(plane.outlines)
     for motif, numbers in placed.items():
-        shape = _shape(motif, repeat.resources)
+        shape = _shape(motif)
         if shape is None:
             continue
         drawing, turn = _met(shape, drawings)
@@ -264,7 +264,7 @@ def _along(line: BaseGeometry) -> NDArray[np.complex128]:
     return points
 
 
-def _shape(motif: Motif, resources: Mapping[str, str]) -> _Shape | None:
+def _shape(motif: Motif) -> _Shape | None:
     """Return what is known of a motif's shape; None where it paints nothing.
 
     With z the outline's points about their mean as complex numbers, of size 1, the mean of zⁿ
@@ -298,7 +298,7 @@ def _shape(motif: Motif, resources: Mapping[str, str]) -> _Shape | None:
         if not _turns_onto(pose, part):
             continue
         if inside is None:
-            inside = [about(area) for area in _inside(motif, resources)]
+            inside = [about(area) for area in _inside(motif)]
         if all(_turns_onto(area, part) for area in inside):
             fold = part
             break
@@ -320,7 +320,7 @@ def _turns_onto(area: BaseGeometry, part: int) -> bool:
     )
 
 
-def _inside(motif: Motif, resources: Mapping[str, str]) -> Iterable[BaseGeometry]:
+def _inside(motif: Motif) -> Iterable[BaseGeometry]:
     """Return the areas that a motif's colours take up, in its own mm.
 
     Where ink is not what shapes say, an area that no turn but a full one carries onto itself.
@@ -331,7 +331,7 @@ def _inside(motif: Motif, resources: Mapping[str, str]) -> Iterable[BaseGeometry
     if len(motif.colours) < 2:
         return []
     found: dict[Mix, list[BaseGeometry]] = defaultdict(list)
-    for face in faces_of(painted_layers(motif, resources)):
+    for face in faces_of(painted_layers(motif)):
         for area, mix in in_bands(face, in_steps(4)):
             found[mix].append(area)
     return [union(areas) for areas in found.values()]

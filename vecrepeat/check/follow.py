@@ -12,9 +12,6 @@ from vecrepeat.check.pixels import Levels
 REACH = 6
 """Largest offset of a part in pixels that is looked for, each way."""
 
-DEPTH = 2
-"""Pixels on either side of a join that edges are followed over: longer, and they bend."""
-
 WINDOWS = (12, 20, 32, 52)
 """Pixels of the join looked at at once: short ones hold one edge, long ones slanting ones."""
 

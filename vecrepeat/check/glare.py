@@ -17,7 +17,7 @@ from PIL import Image
 
 from vecrepeat.check.findings import Answer, Finding
 from vecrepeat.check.profile import GlareLimits
-from vecrepeat.layout import Layout
+from vecrepeat.repeat.layout import Layout
 
 SECTOR = 15.0
 """Stripes within so many degrees of each other run the same way."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from vecrepeat.layout import Layout
+from vecrepeat.repeat.layout import Layout
 
 _SHIFTS = ((1, 2), (1, 3), (2, 3), (1, 4), (3, 4), (1, 5), (2, 5), (3, 5), (4, 5))
 

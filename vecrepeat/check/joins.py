@@ -9,7 +9,6 @@ from typing import NamedTuple
 import numpy as np
 import shapely
 
-from vecrepeat.art.outline import DEFAULT_TOLERANCE
 from vecrepeat.check.cuts import cut_links
 from vecrepeat.check.findings import Answer, Finding
 from vecrepeat.check.guesses import GUESSED
@@ -24,9 +23,10 @@ from vecrepeat.check.pieces import (
 )
 from vecrepeat.check.plane import Floats, Plane, moved
 from vecrepeat.check.profile import JoinLimits
-from vecrepeat.layout import Layout
-from vecrepeat.repeat import Placement, Repeat
-from vecrepeat.units import counted
+from vecrepeat.core.units import counted
+from vecrepeat.repeat.layout import Layout
+from vecrepeat.repeat.model import Placement, Repeat
+from vecrepeat.scene.outline import DEFAULT_TOLERANCE
 
 _NEAR = 1.0
 """Partners within so many mm of where they belong show that a page is a finished tile."""

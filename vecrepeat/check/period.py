@@ -6,7 +6,7 @@ import numpy as np
 
 from vecrepeat.check.guesses import GUESSED
 from vecrepeat.check.pixels import Levels, shift_px
-from vecrepeat.layout import Layout
+from vecrepeat.repeat.layout import Layout
 
 _BETTER = 0.6
 """A guess must fit this much better than a block to be taken for it."""

@@ -14,7 +14,7 @@ from PIL import Image
 from shapely.geometry.base import BaseGeometry
 
 from vecrepeat.check.findings import Finding
-from vecrepeat.imagefiles import data_url, png_of
+from vecrepeat.util.imagefiles import data_url, png_of
 
 PLANE = 1100.0
 """The longer side of the plane in the picture's units."""

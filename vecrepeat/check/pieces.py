@@ -13,9 +13,9 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from vecrepeat.art.outline import DEFAULT_TOLERANCE
 from vecrepeat.check.plane import Floats, Ints, Plane, moved
-from vecrepeat.wrap import copies
+from vecrepeat.repeat.wrap import copies
+from vecrepeat.scene.outline import DEFAULT_TOLERANCE
 
 INSIDE = 1e-4
 """How far within the bounds in mm a section is taken: the drawing meets the bound there."""

@@ -11,10 +11,10 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, UnidentifiedImageError
 
-from vecrepeat.errors import InputError
-from vecrepeat.files import read_head
-from vecrepeat.imagefiles import own_dpi, png_damage
-from vecrepeat.layout import Layout
+from vecrepeat.core.errors import InputError
+from vecrepeat.repeat.layout import Layout
+from vecrepeat.util.files import read_head
+from vecrepeat.util.imagefiles import own_dpi, png_damage
 
 Levels = NDArray[np.float32]
 """Lightness-like levels, 0 to 255, shape (height, width)."""

@@ -12,11 +12,11 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from vecrepeat.geometry import Rect
-from vecrepeat.layout import Layout
-from vecrepeat.once import once
-from vecrepeat.repeat import Placement, Repeat
-from vecrepeat.wrap import copies
+from vecrepeat.core.geometry import Rect
+from vecrepeat.repeat.layout import Layout
+from vecrepeat.repeat.model import Placement, Repeat
+from vecrepeat.repeat.wrap import copies
+from vecrepeat.util.once import each, once
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -94,7 +94,7 @@ class Plane:
         vars(other)["outlines"] = self.outlines[list(which)]
         return other
 
-    @property
+    @each
     def names(self) -> list[str]:
         """The placements' names."""
         return [p.motif.name for p in self.repeat.placements]

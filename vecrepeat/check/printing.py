@@ -7,23 +7,18 @@ from fractions import Fraction
 
 import numpy as np
 import shapely
-from lxml import etree
 from shapely.geometry.base import BaseGeometry
 
-from vecrepeat.art.images import effective_dpi
-from vecrepeat.art.kinds import FILTER, GRADIENT, IMAGE, MASK, TEXT
-from vecrepeat.art.motifs import Node, placed_elements
-from vecrepeat.art.xml import SVG, local
 from vecrepeat.check.details import Thin, too_fine
 from vecrepeat.check.findings import Answer, Finding
 from vecrepeat.check.plane import Plane
 from vecrepeat.check.profile import PrintLimits
-from vecrepeat.colour.difference import ciede2000, lab_of
-from vecrepeat.names import listed
-from vecrepeat.repeat import Placement
+from vecrepeat.core.difference import ciede2000, lab_of
+from vecrepeat.core.names import listed
+from vecrepeat.scene.kinds import FILTER, GRADIENT, IMAGE, MASK, TEXT
+from vecrepeat.scene.nodes import Image
+from vecrepeat.scene.visit import effective_dpi, is_translucent, walk
 
-_XLINK = "http://www.w3.org/1999/xlink"
-_OPACITIES = ("opacity", "fill-opacity", "stroke-opacity", "stop-opacity")
 _ADVICE = {
     "line": ("line too thin", "a line is thinner than the process holds", "thicken it"),
     "gap": ("gap too narrow", "a gap will fill in", "open it or close it"),
@@ -68,15 +63,8 @@ def _fine(plane: Plane, limits: PrintLimits) -> Iterator[Finding]:
         )
 
 
-def _markup(placement: Placement) -> etree._Element:
-    """Return a motif's markup as elements."""
-    text = f'<svg xmlns="{SVG}" xmlns:xlink="{_XLINK}">{placement.motif.markup}</svg>'
-    return etree.fromstring(text.encode(), etree.XMLParser(huge_tree=True, resolve_entities=False))
-
-
 def _contents(plane: Plane, limits: PrintLimits) -> Iterator[Finding]:
     """Yield what pictures, text and transparency within motifs give rise to."""
-    paints = plane.repeat.resources
     toned: dict[str, BaseGeometry] = {}
     for k, placement in enumerate(plane.repeat.placements):
         motif = placement.motif
@@ -96,10 +84,9 @@ def _contents(plane: Plane, limits: PrintLimits) -> Iterator[Finding]:
             )
         if IMAGE not in kinds and not limits.spot:
             continue
-        root = _markup(placement)
         if IMAGE in kinds:
-            for element, matrix in placed_elements(Node(root, placement.transform, {})):
-                dpi = effective_dpi(element, matrix) if local(element) == "image" else None
+            for node, matrix in walk(motif.scene, placement.transform):
+                dpi = effective_dpi(node, matrix) if isinstance(node, Image) else None
                 if dpi is not None and dpi < limits.image_dpi:
                     yield Finding(
                         "print",
@@ -114,8 +101,7 @@ def _contents(plane: Plane, limits: PrintLimits) -> Iterator[Finding]:
                     )
         if limits.spot:
             tones = kinds & {GRADIENT, MASK, FILTER, IMAGE}
-            pieces = [motif.markup, *(paints[key] for key in motif.resources if key in paints)]
-            if tones or _least_opacity(pieces) < 1:
+            if tones or is_translucent(motif.scene):
                 toned[motif.name] = where
     if toned:
         names = list(toned)
@@ -132,21 +118,6 @@ def _contents(plane: Plane, limits: PrintLimits) -> Iterator[Finding]:
             shapely.MultiPolygon([shapely.box(*shape.bounds) for shape in toned.values()]),
             tuple(names),
         )
-
-
-def _least_opacity(pieces: list[str]) -> float:
-    least = 1.0
-    for piece in pieces:
-        root = etree.fromstring(
-            f'<svg xmlns="{SVG}" xmlns:xlink="{_XLINK}">{piece}</svg>'.encode(),
-            etree.XMLParser(huge_tree=True, resolve_entities=False),
-        )
-        for element in root.iter("*"):
-            for name in _OPACITIES:
-                value = element.get(name)
-                if value is not None and float(value) > 0:
-                    least = min(least, float(value))
-    return least
 
 
 def _colours(plane: Plane) -> dict[str, list[str]]:
@@ -176,21 +147,22 @@ def _inks(plane: Plane, limits: PrintLimits) -> Iterator[Finding]:
     if len(names) < 2:
         return
     lab = lab_of([[int(c[k : k + 2], 16) for k in (1, 3, 5)] for c in names])
-    apart = ciede2000(lab[:, None], lab[None])
-    for one, other in np.argwhere(np.triu(apart < limits.near_colours, 1)):
-        first, second = names[one], names[other]
-        users = tuple(dict.fromkeys([*colours[first], *colours[second]]))
-        yield Finding(
-            "print",
-            "near colours",
-            f"{first} and {second} are as good as one colour",
-            "make them one",
-            float(apart[one, other]),
-            limits.near_colours,
-            "ΔE00",
-            None,
-            users[:6],
-        )
+    for one, first in enumerate(names[:-1]):
+        apart = ciede2000(lab[one], lab[one + 1 :])
+        for k in np.flatnonzero(apart < limits.near_colours).tolist():
+            second = names[one + 1 + k]
+            users = tuple(dict.fromkeys([*colours[first], *colours[second]]))
+            yield Finding(
+                "print",
+                "near colours",
+                f"{first} and {second} are as good as one colour",
+                "make them one",
+                float(apart[k]),
+                limits.near_colours,
+                "ΔE00",
+                None,
+                users[:6],
+            )
 
 
 def screen_findings(height: Fraction, limits: PrintLimits) -> Iterator[Finding]:

@@ -8,8 +8,8 @@ from importlib import resources
 from pathlib import Path
 from typing import Any, TypeVar, get_type_hints
 
-from vecrepeat.errors import InputError
-from vecrepeat.files import parse_toml, read_toml
+from vecrepeat.core.errors import InputError
+from vecrepeat.util.files import parse_toml, read_toml
 
 DEFAULT = "cloth-digital"
 

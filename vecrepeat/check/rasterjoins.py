@@ -17,7 +17,7 @@ from vecrepeat.check.nudges import nudges
 from vecrepeat.check.period import best_layout, period_of, shift_that_fits
 from vecrepeat.check.pixels import Levels, Tile, levels, shift_px, sides
 from vecrepeat.check.runs import Nudge
-from vecrepeat.layout import Layout
+from vecrepeat.repeat.layout import Layout
 
 DEPTH = 24
 """How many pixels either side of a join are looked at."""

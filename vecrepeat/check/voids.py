@@ -16,13 +16,13 @@ import shapely
 from vecrepeat.check.findings import Answer, Finding
 from vecrepeat.check.plane import Floats, Ints, Plane, Shapes
 from vecrepeat.check.profile import VoidLimits
-from vecrepeat.geometry import Rect
+from vecrepeat.core.geometry import Rect
 
 GRID = 120
 """How many places along the tile's longer side the search starts from."""
 
 NEAR = 4
-"""What share of the way to the farthest there can be paint is looked for at first: 1 / NEAR."""
+"""Paint is looked for within a NEARth of the greatest possible distance first."""
 
 EXACT = 1e-5
 """How closely in mm a circle's three distances to the outlines must agree."""

@@ -9,9 +9,9 @@ from pathlib import Path
 
 import click
 
-from vecrepeat.allowance import MEMORY, out_of_memory
-from vecrepeat.errors import InputError
-from vecrepeat.stopping import hold_if_stopping
+from vecrepeat.core.allowance import MEMORY, out_of_memory
+from vecrepeat.core.errors import InputError
+from vecrepeat.util.stopping import hold_if_stopping
 
 SECTIONS = {
     "A drawn page to a repeat": {
@@ -68,7 +68,7 @@ class _Commands(click.Group):
         return command
 
     def invoke(self, ctx: click.Context) -> object:
-        from vecrepeat.files import one_run
+        from vecrepeat.util.files import one_run
 
         with one_run():
             return super().invoke(ctx)
@@ -82,7 +82,7 @@ class _Commands(click.Group):
 
 def _tell_of_engine() -> None:
     """Say it where cairo was wanted and is not on this machine; an error stands alone."""
-    library = sys.modules.get("vecrepeat.raster.cairo_library")
+    library = sys.modules.get("vecrepeat.draw.cairo_library")
     if library is None or not library.stood_in():
         return
     library.usual_engine.cache_clear()

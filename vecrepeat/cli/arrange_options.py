@@ -10,12 +10,12 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from vecrepeat.cli import options
-from vecrepeat.errors import InputError
-from vecrepeat.ranks import DIRECTIONS
+from vecrepeat.core.errors import InputError
+from vecrepeat.repeat.ranks import DIRECTIONS
 
 if TYPE_CHECKING:
-    from vecrepeat.arranging import Arranged
-    from vecrepeat.sources import Source
+    from vecrepeat.arrange.arranging import Arranged
+    from vecrepeat.sources.source import Source
 
 _F = TypeVar("_F", bound=Callable[..., Any])
 
@@ -185,8 +185,8 @@ def lay(
     Raises:
         InputError: it has placements, and nothing says that they may go; or as the way does.
     """
-    from vecrepeat.arranging import arrange_recipe
-    from vecrepeat.sources import open_source
+    from vecrepeat.arrange.arranging import arrange_recipe
+    from vecrepeat.sources.source import open_source
 
     source = open_source(recipe, placed=False)
     same = output is None or output.resolve() == recipe.resolve()

@@ -7,10 +7,10 @@ import socket
 import sys
 import threading
 
-from vecrepeat.allowance import hold_memory
 from vecrepeat.cli import main
 from vecrepeat.cli.progress import telling
-from vecrepeat.stopping import hold_if_stopping, stop
+from vecrepeat.core.allowance import hold_memory
+from vecrepeat.util.stopping import hold_if_stopping, stop
 
 
 def attended() -> None:

@@ -8,7 +8,7 @@ import click
 
 from vecrepeat.cli import options
 from vecrepeat.cli.progress import progress
-from vecrepeat.layout import Layout
+from vecrepeat.repeat.layout import Layout
 
 
 @click.command()
@@ -69,18 +69,18 @@ def command(
     What is there already, unchanged, is not written again: a batch that was stopped goes on
     where it was.
     """
-    from vecrepeat.batch import run_batch
-    from vecrepeat.jobs import jobs_of, read_limits
-    from vecrepeat.lanes import cores, start_ahead
-    from vecrepeat.raster.cairo_library import NO_CAIRO
-    from vecrepeat.units import counted, format_bytes
+    from vecrepeat.batch.jobs import jobs_of, read_limits
+    from vecrepeat.batch.lanes import cores, start_ahead
+    from vecrepeat.batch.work import run_batch
+    from vecrepeat.core.units import counted, format_bytes
+    from vecrepeat.draw.cairo_library import NO_CAIRO
 
     limits = None if limits_file is None else read_limits(limits_file)
     if not (dry_run or scheduler):
         start_ahead(processes or cores())
     jobs = jobs_of(sources, output, only=ways, prints=prints, layout=layout)
     if dry_run:
-        from vecrepeat.running import planned
+        from vecrepeat.batch.running import planned
 
         listed = list(planned(jobs, limits))
         refused = [one.refused for one in listed if one.refused is not None]

@@ -9,7 +9,7 @@ import click
 
 from vecrepeat.cli import options
 from vecrepeat.cli.progress import rest
-from vecrepeat.layout import Layout
+from vecrepeat.repeat.layout import Layout
 
 
 @click.command()
@@ -43,7 +43,7 @@ def command(
     The page is this machine's alone, and ends with this command (Ctrl+C).
     """
     from vecrepeat.board.run import recipe_for, serve
-    from vecrepeat.raster.cairo_library import NO_CAIRO, usual_engine
+    from vecrepeat.draw.cairo_library import NO_CAIRO, usual_engine
 
     recipe, note = recipe_for(src, output, layout, allowed)
     if note:

@@ -10,7 +10,7 @@ import click
 
 from vecrepeat.cli import options
 from vecrepeat.cli.progress import progress
-from vecrepeat.layout import Layout
+from vecrepeat.repeat.layout import Layout
 
 
 @click.command()
@@ -56,8 +56,8 @@ def command(
     SRC is a drawing whose motifs wrap, or a finished tile: SVG, PNG, TIFF or JPEG. Exits with
     0 where nothing is found, 1 where something is, 2 for bad input.
     """
-    from vecrepeat import checking
-    from vecrepeat.raster.cairo_workers import start_ahead
+    from vecrepeat.check import checking
+    from vecrepeat.draw.cairo_workers import start_ahead
 
     questions = checking.asked(only)
     limits = checking.limits(profile, dpi)

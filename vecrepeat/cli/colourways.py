@@ -9,7 +9,7 @@ import click
 
 from vecrepeat.cli import options
 from vecrepeat.cli.progress import progress
-from vecrepeat.layout import Layout
+from vecrepeat.repeat.layout import Layout
 
 
 @click.command()
@@ -84,7 +84,7 @@ def command(
 
     A recipe's own [[colourway]] tables come first.
     """
-    from vecrepeat import colourways, paletting
+    from vecrepeat.colour import colourways, paletting
 
     source = options.opened(src, layout, selector, allowed, live_text)
     seen, palette = paletting.palette_of(source.repeat, names=paletting.recipe_names(source))

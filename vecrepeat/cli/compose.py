@@ -8,8 +8,8 @@ from pathlib import Path
 import click
 
 from vecrepeat.cli import options
-from vecrepeat.layout import Layout
-from vecrepeat.units import Size
+from vecrepeat.core.units import Size
+from vecrepeat.repeat.layout import Layout
 
 
 @click.command()
@@ -53,7 +53,7 @@ def command(
 
     Motifs that cross the page's edges or corners come in again on the other side.
     """
-    from vecrepeat.composing import compose
+    from vecrepeat.write.composing import compose
 
     source = options.opened(src, layout, selector, allowed, live_text)
     composed = compose(

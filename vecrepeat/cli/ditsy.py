@@ -7,7 +7,6 @@ from typing import Any
 
 import click
 
-from vecrepeat.allowance import PLACEMENTS
 from vecrepeat.cli import options
 from vecrepeat.cli.arrange_options import (
     again_option,
@@ -16,6 +15,7 @@ from vecrepeat.cli.arrange_options import (
     recipe_options,
     seed_option,
 )
+from vecrepeat.core.allowance import PLACEMENTS
 
 
 @click.command()

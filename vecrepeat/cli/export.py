@@ -12,12 +12,12 @@ import click
 from vecrepeat.cli import options
 from vecrepeat.cli.print_options import print_options
 from vecrepeat.cli.progress import progress
-from vecrepeat.errors import InputError
-from vecrepeat.layout import Layout
-from vecrepeat.units import Size
+from vecrepeat.core.errors import InputError
+from vecrepeat.core.units import Size
+from vecrepeat.repeat.layout import Layout
 
 if TYPE_CHECKING:
-    from vecrepeat.formats import Settings
+    from vecrepeat.write.formats import Settings
 
 Length = tuple[str, Fraction]
 
@@ -96,10 +96,10 @@ def command(
     format: PNG and TIFF are lossless, JPEG and WebP are pictures for shops, PDF is vector.
     Pictures' sizes that are not whole pixels are snapped and the difference is told.
     """
-    from vecrepeat.exporting import DPI, Exporter, file_name
-    from vecrepeat.formats import known
-    from vecrepeat.raster.cairo_workers import start_ahead
-    from vecrepeat.units import format_mm
+    from vecrepeat.core.units import format_mm
+    from vecrepeat.draw.cairo_workers import start_ahead
+    from vecrepeat.write.exporting import DPI, Exporter, file_name
+    from vecrepeat.write.formats import known
 
     if sheet is not None and block:
         raise InputError("--sheet and --block exclude each other", hint="give one of them")

@@ -32,8 +32,8 @@ from vecrepeat.cli.arrange_options import (
 @click.option("--scale", type=RangeType(), metavar="RANGE", help="Fillers' scale, as 0.6-1.")
 def command(recipe: Path, output: Path | None, as_json: bool, **asked: Any) -> None:
     """Put RECIPE's fillers into the largest voids; what is placed stays where it is."""
-    from vecrepeat.arranging import fill_recipe
-    from vecrepeat.sources import open_source
+    from vecrepeat.arrange.arranging import fill_recipe
+    from vecrepeat.sources.source import open_source
 
     source = open_source(recipe)
     done = fill_recipe(source, output or recipe, asked_keys(asked))

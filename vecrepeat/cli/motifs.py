@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from vecrepeat.cli import options
-from vecrepeat.layout import Layout
+from vecrepeat.repeat.layout import Layout
 
 
 @click.command()
@@ -30,16 +30,16 @@ def command(
     as_json: bool,
 ) -> None:
     """List the motifs of SRC: name, size in mm, colours, features and the bounds they cross."""
-    from vecrepeat.inventory import motif_rows, table
-    from vecrepeat.pictures import coarse_pictures
-    from vecrepeat.units import counted, format_mm
+    from vecrepeat.core.units import counted, format_mm
+    from vecrepeat.proof.inventory import motif_rows, table
+    from vecrepeat.write.pictures import coarse_pictures
 
     source = options.opened(src, layout, selector, allowed, live_text, placed=False)
     page, motifs = source.page, list(source.pool.motifs.values())
     rows = motif_rows(motifs, page, source.ranks)
     notes = [*source.notes, *coarse_pictures(page, 1)]
     if pictures is not None:
-        from vecrepeat.thumbnails import write_thumbnails
+        from vecrepeat.proof.thumbnails import write_thumbnails
 
         written = write_thumbnails(motifs, page, pictures)
     if as_json:

@@ -11,12 +11,12 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from vecrepeat.errors import InputError
-from vecrepeat.layout import Layout
-from vecrepeat.units import Size, parse_length, parse_size
+from vecrepeat.core.errors import InputError
+from vecrepeat.core.units import Size, parse_length, parse_size
+from vecrepeat.repeat.layout import Layout
 
 if TYPE_CHECKING:
-    from vecrepeat.sources import Source
+    from vecrepeat.sources.source import Source
 
 CLOTH_DPI = Fraction(150)
 """Of cloth and wallpaper where none is given (common practice, no source)."""
@@ -107,11 +107,6 @@ def _named(param: click.Parameter | None) -> str:
     return param.opts[0] if param is not None and param.opts else "value"
 
 
-def art_argument(function: _F) -> _F:
-    """Add the ART argument."""
-    return click.argument("art", type=click.Path(path_type=Path))(function)
-
-
 def source_options(function: _F) -> _F:
     """Add the SRC argument and its layout; :func:`reading_options` are to follow.
 
@@ -147,7 +142,7 @@ def opened(
     Raises:
         InputError: it can't be read or used, or nothing is placed where something must be.
     """
-    from vecrepeat.sources import open_source
+    from vecrepeat.sources.source import open_source
 
     click.get_current_context().ensure_object(list).append(src)
     return open_source(

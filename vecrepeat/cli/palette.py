@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from vecrepeat.cli import options
-from vecrepeat.layout import Layout
+from vecrepeat.repeat.layout import Layout
 
 
 @click.command()
@@ -50,7 +50,7 @@ def command(
     as_json: bool,
 ) -> None:
     """List the colours of SRC by the area that is seen of them after all overlaps."""
-    from vecrepeat import paletting
+    from vecrepeat.colour import paletting
 
     asked = paletting.parse_names(named)
     source = options.opened(src, layout, selector, allowed, live_text)

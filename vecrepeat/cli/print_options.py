@@ -12,7 +12,7 @@ from typing import Any
 import click
 
 from vecrepeat.cli import options
-from vecrepeat.errors import InputError
+from vecrepeat.core.errors import InputError
 
 _BYTES_RE = re.compile(r"(\d+(?:\.\d+)?)\s*(b|kb|mb|gb|kib|mib|gib)?", re.IGNORECASE)
 _BYTES = {"b": 1, "kb": 10**3, "mb": 10**6, "gb": 10**9, "kib": 1 << 10, "mib": 1 << 20}
@@ -98,11 +98,11 @@ def print_options(function: Callable[..., Any]) -> Callable[..., Any]:
         marks: bool,
         **others: Any,
     ) -> Any:
-        from vecrepeat.formats import Settings
+        from vecrepeat.write.formats import Settings
 
         colour = None
         if profile is not None:
-            from vecrepeat.colour.icc import open_conversion
+            from vecrepeat.write.icc import open_conversion
 
             colour = open_conversion(profile, intent=intent, black_point=not no_black_point)
         settings = Settings(

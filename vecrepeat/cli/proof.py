@@ -9,8 +9,8 @@ import click
 
 from vecrepeat.cli import options
 from vecrepeat.cli.progress import progress
-from vecrepeat.layout import Layout
 from vecrepeat.proof.papers import PAPERS
+from vecrepeat.repeat.layout import Layout
 
 
 @click.command()
@@ -51,7 +51,7 @@ def command(
     browser: pan, zoom, other layouts, colourways.
     """
     from vecrepeat.check.findings import QUESTIONS
-    from vecrepeat.proving import prove
+    from vecrepeat.proof.proving import prove
 
     source = options.opened(src, layout, selector, allowed, live_text)
     with progress(str(output), len(QUESTIONS)) as step:

@@ -7,8 +7,8 @@ from pathlib import Path
 import click
 
 from vecrepeat.cli import options
-from vecrepeat.layout import Layout
-from vecrepeat.units import Size
+from vecrepeat.core.units import Size
+from vecrepeat.repeat.layout import Layout
 
 
 @click.command()
@@ -48,8 +48,8 @@ def command(
 
     Every command takes a recipe wherever it takes a drawing. Open it in any text editor.
     """
-    from vecrepeat.recipes import start_recipe
-    from vecrepeat.units import counted
+    from vecrepeat.core.units import counted
+    from vecrepeat.sources.first import start_recipe
 
     started = start_recipe(
         art,

@@ -8,8 +8,8 @@ from pathlib import Path
 import click
 
 from vecrepeat.cli import options
-from vecrepeat.errors import InputError
-from vecrepeat.layout import Layout
+from vecrepeat.core.errors import InputError
+from vecrepeat.repeat.layout import Layout
 
 
 @click.command()
@@ -61,8 +61,8 @@ def command(
     Colours are merged where it shows least: visible area times CIEDE2000. Gradients become
     steps of the colours left.
     """
-    from vecrepeat.paletting import parse_colour
-    from vecrepeat.reducing import write_reduced
+    from vecrepeat.colour.paletting import parse_colour
+    from vecrepeat.colour.reducing import write_reduced
 
     source = options.opened(src, layout, selector, allowed, live_text)
     if output.resolve() == src.resolve():

@@ -10,12 +10,12 @@ import click
 
 from vecrepeat.cli import options
 from vecrepeat.cli.print_options import print_options
-from vecrepeat.errors import InputError
-from vecrepeat.layout import Layout
-from vecrepeat.units import MM_PER_INCH, Size
+from vecrepeat.core.errors import InputError
+from vecrepeat.core.units import MM_PER_INCH, Size
+from vecrepeat.repeat.layout import Layout
 
 if TYPE_CHECKING:
-    from vecrepeat.formats import Settings
+    from vecrepeat.write.formats import Settings
 
 
 @click.command()

@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from vecrepeat.cli import options
-from vecrepeat.layout import Layout
+from vecrepeat.repeat.layout import Layout
 
 
 @click.command()
@@ -46,8 +46,8 @@ def command(
     as_json: bool,
 ) -> None:
     """Tell whether SRC's repeat goes round a rotary screen, and the next size that does."""
+    from vecrepeat.draw.plan import printed_size
     from vecrepeat.goods.screens import on_screen
-    from vecrepeat.raster.plan import printed_size
 
     source = options.opened(src, layout, selector, allowed, live_text)
     repeat = source.repeat

@@ -9,7 +9,7 @@ import click
 
 from vecrepeat.cli import options
 from vecrepeat.cli.progress import progress
-from vecrepeat.layout import Layout
+from vecrepeat.repeat.layout import Layout
 
 
 @click.command()
@@ -113,8 +113,8 @@ def command(
     as_json: bool,
 ) -> None:
     """Write a plate for each colour of SRC, light to dark, over one straight block."""
-    from vecrepeat.paletting import parse_colour, parse_names
-    from vecrepeat.separating import Wanted, summary, write_plates
+    from vecrepeat.colour.paletting import parse_colour, parse_names
+    from vecrepeat.colour.plates.separating import Wanted, summary, write_plates
 
     wanted = Wanted(
         colours=colours,

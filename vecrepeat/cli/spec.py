@@ -9,7 +9,7 @@ import click
 
 from vecrepeat.cli import options
 from vecrepeat.cli.progress import progress
-from vecrepeat.layout import Layout
+from vecrepeat.repeat.layout import Layout
 
 
 @click.command()
@@ -38,7 +38,7 @@ def command(
 ) -> None:
     """Write the facts of SRC on one page: repeat, layout, match, direction, colours, cautions."""
     from vecrepeat.check.findings import QUESTIONS
-    from vecrepeat.proving import specify
+    from vecrepeat.proof.proving import specify
 
     source = options.opened(src, layout, selector, allowed, live_text)
     with progress(str(output), len(QUESTIONS)) as step:

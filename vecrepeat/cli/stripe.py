@@ -8,7 +8,7 @@ from typing import Any
 import click
 
 from vecrepeat.cli.arrange_options import lay, recipe_options, spaced_options
-from vecrepeat.ranks import RANKS
+from vecrepeat.repeat.ranks import RANKS
 
 
 @click.command()

@@ -63,7 +63,7 @@ def command(
     The palette is reduced first, to colours that the picture has; a flat ground is dropped. The
     size stays. It prints how far the edges are from the pixels', in mm.
     """
-    from vecrepeat.tracing import outputs, trace_picture
+    from vecrepeat.sources.tracing import outputs, trace_picture
 
     results = []
     for picture, file in outputs(pictures, output):

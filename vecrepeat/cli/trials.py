@@ -43,8 +43,8 @@ def command(src: Path, count: int, folder: Path, as_json: bool, **asked: Any) ->
     The settings are those of toss and of the recipe; SRC itself stays as it is. Each picture
     is 2 × 2 tiles, so that all joins show, and says its seed. Take one with toss --seed.
     """
-    from vecrepeat.sources import open_source
-    from vecrepeat.trials import try_seeds
+    from vecrepeat.proof.trials import try_seeds
+    from vecrepeat.sources.source import open_source
 
     source = open_source(src, placed=False)
     with progress("trials", count) as step:

@@ -15,7 +15,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from vecrepeat.art.areas import as_parts
+from vecrepeat.scene.areas import as_parts
 
 GRID = 2.0**-20
 """The grid in mm: about a nanometre."""

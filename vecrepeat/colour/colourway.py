@@ -13,10 +13,10 @@ from vecrepeat.colour.contacts import contacts, lengths
 from vecrepeat.colour.flatten import Mix
 from vecrepeat.colour.palette import Palette
 from vecrepeat.colour.recolour import recoloured
-from vecrepeat.colour.spaces import Floats, differences, hex_from_oklab, oklab_of, rgb_of
 from vecrepeat.colour.visible import Visible
-from vecrepeat.geometry import Rect
-from vecrepeat.repeat import Repeat
+from vecrepeat.core.colours import Floats, differences, hex_from_oklab, oklab_of, rgb_of
+from vecrepeat.core.geometry import Rect
+from vecrepeat.repeat.model import Repeat
 
 MERGED = 1.5
 """Two colours nearer than this ΔE2000 have merged (common practice, no source)."""

@@ -15,13 +15,14 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from vecrepeat.allowance import VEILS
-from vecrepeat.art.areas import as_parts
-from vecrepeat.art.painted import Gradient, Layer, Paint, Veil
 from vecrepeat.colour.booleans import difference, intersection, snapped, union
 from vecrepeat.colour.gradients import Banding, banded, in_steps
-from vecrepeat.colour.spaces import Floats, hex_of, rgb_of
-from vecrepeat.errors import InputError
+from vecrepeat.colour.painted import Colour, Layer, Veil
+from vecrepeat.core.allowance import VEILS
+from vecrepeat.core.colours import Floats, hex_of, rgb_of
+from vecrepeat.core.errors import InputError
+from vecrepeat.scene.areas import as_parts
+from vecrepeat.scene.nodes import Gradient
 
 Mix = tuple[tuple[str | Gradient, float], ...]
 """(colour, share), the shares adding up to how opaque it is; a gradient may stand for a colour
@@ -43,7 +44,7 @@ class Face(NamedTuple):
     mix: Mix
 
 
-def plain(colour: Paint, opacity: float = 1.0) -> Mix:
+def plain(colour: Colour, opacity: float = 1.0) -> Mix:
     """Return the mixture of one colour alone."""
     return ((colour, opacity),) if opacity > 0 else ()
 
@@ -65,7 +66,7 @@ def faded(mix: Mix, opacity: float) -> Mix:
 
 def over(top: Mix, below: Mix) -> Mix:
     """Return what is seen of one mixture lying on another."""
-    shares: dict[Paint, float] = defaultdict(float)
+    shares: dict[Colour, float] = defaultdict(float)
     for colour, share in (*top, *faded(below, 1 - opacity_of(top))):
         shares[colour] += share
     return tuple((c, round(s, 12)) for c, s in shares.items() if s > 1e-12)
@@ -174,7 +175,7 @@ def under(face: Face, above: Sequence[Face], through: Collection[str] = frozense
     """Return what is seen of a face below others, in their order, the last on top.
 
     Raises:
-        InputError: that takes more than :data:`vecrepeat.allowance.VEILS` steps.
+        InputError: that takes more than :data:`vecrepeat.core.allowance.VEILS` steps.
     """
     # One colour on itself hides nothing, unless a veil lies between.
     veiled = not all(is_solid(other.mix) for other in above)

@@ -11,9 +11,9 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from vecrepeat.art.painted import Gradient, Stop
 from vecrepeat.colour.booleans import difference, intersection
-from vecrepeat.colour.spaces import hex_of, rgb_of
+from vecrepeat.core.colours import hex_of, rgb_of
+from vecrepeat.scene.nodes import Gradient, Stop
 
 MAX_CYCLES = 1000
 """A gradient that repeats more often within one shape counts as its last stop."""

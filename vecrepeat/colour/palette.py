@@ -10,12 +10,12 @@ from typing import Any
 import numpy as np
 from PIL import ImageColor
 
-from vecrepeat.colour.difference import ciede2000, lab_of
 from vecrepeat.colour.flatten import CLOTH, Mix
-from vecrepeat.colour.spaces import differences, rgb_of
 from vecrepeat.colour.visible import Visible
-from vecrepeat.errors import InputError
-from vecrepeat.names import slug
+from vecrepeat.core.colours import differences, rgb_of
+from vecrepeat.core.difference import ciede2000, lab_of
+from vecrepeat.core.errors import InputError
+from vecrepeat.core.names import slug
 
 MERGE = 2.0
 """Colours closer than this ΔE2000 count as one: hard to tell apart side by side (common

@@ -6,30 +6,25 @@ times ΔE2000. Gradients become steps of the colours that are left.
 
 from __future__ import annotations
 
-import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from typing import Any
 
 import numpy as np
-from lxml import etree
 
-from vecrepeat.art.painted import Stop, stops_of
-from vecrepeat.art.xml import SVG, local
 from vecrepeat.colour.flatten import CLOTH, seen_colour
 from vecrepeat.colour.gradients import Band, Banding, by_stops, colour_at, is_stepped
 from vecrepeat.colour.recolour import recoloured
-from vecrepeat.colour.spaces import differences
 from vecrepeat.colour.visible import Visible
-from vecrepeat.errors import InputError
-from vecrepeat.geometry import number
-from vecrepeat.repeat import Repeat
+from vecrepeat.core.colours import differences
+from vecrepeat.core.errors import InputError
+from vecrepeat.repeat.model import Motif, Repeat
+from vecrepeat.scene.nodes import Gradient, Group, Paint, Stop
+from vecrepeat.scene.visit import repainted
 
 SAMPLES = 48
 """Places along a gradient at which the nearest flat colour is looked up."""
-
-_GRADIENT_RE = re.compile(r"<(linear|radial)Gradient\b")
 
 
 @dataclass(frozen=True)
@@ -178,30 +173,30 @@ def reduced(repeat: Repeat, choice: Reduction, *, steps: int | None = None) -> R
         steps: at most how many bands a gradient has.
     """
     banding = into_flats(choice, steps)
-    resources = {
-        key: stepped(markup, banding) if _GRADIENT_RE.match(markup) else markup
-        for key, markup in repeat.resources.items()
-    }
+
+    def flattened(paint: Paint) -> Paint:
+        return stepped(paint, banding) if isinstance(paint, Gradient) else paint
+
+    motifs = {p.motif: _in_steps(p.motif, flattened) for p in repeat.placements}
+    placements = tuple(replace(p, motif=motifs[p.motif]) for p in repeat.placements)
     colours = {c for p in repeat.placements for c in p.motif.colours}
     if repeat.ground is not None:
         colours.add(repeat.ground.colour)
     moved = {colour: choice.nearest(colour) for colour in sorted(colours)}
-    return recoloured(replace(repeat, resources=resources), moved)
+    return recoloured(replace(repeat, placements=placements), moved)
 
 
-def stepped(markup: str, banding: Banding) -> str:
-    """Return a gradient's markup with its bands as hard steps."""
-    root = etree.fromstring(f'<svg xmlns="{SVG}" xmlns:xlink="urn:x">{markup}</svg>')
-    gradient = root[0]
-    stops = stops_of(gradient)
-    if len(stops) < 2:
-        return markup
-    written = []
-    for band in banding(stops):
-        opacity = "" if band.opacity == 1 else f' stop-opacity="{number(band.opacity)}"'
-        written += [
-            f'<stop offset="{number(at)}" stop-color="{band.colour}"{opacity}/>'
-            for at in (band.start, band.end)
-        ]
-    head = markup[: markup.index(">")].rstrip("/")
-    return f"{head}>{''.join(written)}</{local(gradient)}>"
+def _in_steps(motif: Motif, flattened: Callable[[Paint], Paint]) -> Motif:
+    scene = repainted(motif.scene, flattened)
+    assert isinstance(scene, Group)
+    return replace(motif, scene=scene)
+
+
+def stepped(gradient: Gradient, banding: Banding) -> Gradient:
+    """Return a gradient with its bands as hard steps."""
+    stops = (
+        Stop(at, band.colour, band.opacity)
+        for band in banding(gradient.stops)
+        for at in (band.start, band.end)
+    )
+    return replace(gradient, stops=tuple(stops))

@@ -17,13 +17,13 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from vecrepeat.art.areas import as_parts
-from vecrepeat.art.outline import DEFAULT_TOLERANCE
 from vecrepeat.colour.booleans import difference, intersection, snapped, union
-from vecrepeat.colour.spaces import Floats
-from vecrepeat.geometry import IDENTITY, Affine, Rect
-from vecrepeat.repeat import Repeat
-from vecrepeat.wrap import copies
+from vecrepeat.core.colours import Floats
+from vecrepeat.core.geometry import IDENTITY, Affine, Rect
+from vecrepeat.repeat.model import Repeat
+from vecrepeat.repeat.wrap import copies
+from vecrepeat.scene.areas import as_parts
+from vecrepeat.scene.outline import DEFAULT_TOLERANCE
 
 Key = TypeVar("Key", bound=Hashable)
 

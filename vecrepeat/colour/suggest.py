@@ -12,7 +12,7 @@ import numpy as np
 
 from vecrepeat.colour.colourway import Colourway
 from vecrepeat.colour.palette import Palette
-from vecrepeat.colour.spaces import Floats, hex_from_oklch, oklch_of, rgb_of
+from vecrepeat.core.colours import Floats, hex_from_oklch, oklch_of, rgb_of
 
 Rule = Callable[[Palette, Sequence[str]], Colourway]
 """From a palette and all colours of the art to a colourway."""

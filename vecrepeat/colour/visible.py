@@ -17,9 +17,6 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from vecrepeat.art.areas import as_parts
-from vecrepeat.art.outline import DEFAULT_TOLERANCE
-from vecrepeat.art.painted import beyond_shapes, painted_layers
 from vecrepeat.colour.booleans import difference, intersection, moved, snapped, union
 from vecrepeat.colour.flatten import (
     CLOTH,
@@ -34,11 +31,14 @@ from vecrepeat.colour.flatten import (
     under,
 )
 from vecrepeat.colour.gradients import Banding
+from vecrepeat.colour.painted import beyond_shapes, painted_layers
 from vecrepeat.colour.stamps import SLACK, Key, Stamp, laid, stamp
-from vecrepeat.errors import InputError
-from vecrepeat.geometry import IDENTITY, Rect
-from vecrepeat.repeat import Ground, Motif, Placement, Repeat
-from vecrepeat.wrap import Copy, copies
+from vecrepeat.core.errors import InputError
+from vecrepeat.core.geometry import IDENTITY, Rect
+from vecrepeat.repeat.model import Ground, Motif, Placement, Repeat
+from vecrepeat.repeat.wrap import Copy, copies
+from vecrepeat.scene.areas import as_parts
+from vecrepeat.scene.outline import DEFAULT_TOLERANCE
 
 
 @dataclass(frozen=True, eq=False)
@@ -219,7 +219,7 @@ def visible(
     for placement in repeat.placements:
         motif = placement.motif
         if motif not in motifs:
-            layers = painted_layers(motif, repeat.resources, tolerance=tolerance)
+            layers = painted_layers(motif, tolerance=tolerance)
             try:
                 motifs[motif] = tuple(faces_of(layers, over_print))
             except InputError as error:

@@ -11,11 +11,11 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
-from vecrepeat.errors import InputError
+from vecrepeat.core.errors import InputError
+from vecrepeat.core.units import Size, format_mm
+from vecrepeat.draw.plan import printed_size
 from vecrepeat.goods.tables import Cut
-from vecrepeat.raster.plan import printed_size
-from vecrepeat.repeat import Repeat
-from vecrepeat.units import Size, format_mm
+from vecrepeat.repeat.model import Repeat
 
 
 @dataclass(frozen=True)

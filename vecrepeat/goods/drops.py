@@ -12,13 +12,13 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
-from vecrepeat.errors import InputError
-from vecrepeat.exporting import Exported, Exporter, file_name
-from vecrepeat.formats import Progress, Settings, known
-from vecrepeat.geometry import Affine
-from vecrepeat.raster.plan import printed_size
-from vecrepeat.repeat import Repeat
-from vecrepeat.units import Size, format_mm
+from vecrepeat.core.errors import InputError
+from vecrepeat.core.geometry import Affine
+from vecrepeat.core.units import Size, format_mm
+from vecrepeat.draw.plan import printed_size
+from vecrepeat.repeat.model import Repeat
+from vecrepeat.write.exporting import Exported, Exporter, file_name
+from vecrepeat.write.formats import Progress, Settings, known
 
 MAX_PANELS = 500
 """The most panels of one wall."""
@@ -72,8 +72,9 @@ def panels(wall: Size, width: Fraction, *, overlap: Fraction, trim: Fraction) ->
 
 def moved(repeat: Repeat, x: Fraction, y: Fraction) -> Repeat:
     """Return the endless cloth with another point of it, in mm of the drawing, at the corner."""
-    # By whole lattice steps it would be the same cloth: within one tile is far enough.
-    shift = Affine.translation(float(-x), float(-y))
+    # By whole straight blocks it would be the same cloth, and far from its tile nothing may lie.
+    across, down = repeat.block_size
+    shift = Affine.translation(float(-(x % across)), float(-(y % down)))
     placements = tuple(replace(p, transform=shift @ p.transform) for p in repeat.placements)
     # Its mirrors have moved too, so that nothing may be laid out of mirrored pixels.
     return replace(repeat, placements=placements, symmetry=None)

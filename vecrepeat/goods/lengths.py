@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import replace
 from fractions import Fraction
 
-from vecrepeat.exporting import Exported, Exporter
-from vecrepeat.formats import Part, Progress, Settings
+from vecrepeat.draw.plan import PixelPlan
 from vecrepeat.goods.cloth import ClothPlan
 from vecrepeat.goods.selvedge import with_selvedges
-from vecrepeat.raster.plan import PixelPlan
-from vecrepeat.repeat import Repeat
+from vecrepeat.repeat.model import Repeat
+from vecrepeat.write.exporting import Exported, Exporter
+from vecrepeat.write.formats import Part, Progress, Settings
 
 
 def write_cloth(

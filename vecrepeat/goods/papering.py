@@ -8,12 +8,12 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
-from vecrepeat.errors import InputError
+from vecrepeat.core.errors import InputError
+from vecrepeat.core.units import Size, counted, format_mm
+from vecrepeat.draw.plan import printed_size
 from vecrepeat.goods.drops import Panel, panels
 from vecrepeat.goods.wallpaper import FREE, Estimate, Match, Wall, estimate, match_of, whole_repeats
-from vecrepeat.raster.plan import printed_size
-from vecrepeat.repeat import Repeat
-from vecrepeat.units import Size, counted, format_mm
+from vecrepeat.repeat.model import Repeat
 
 CAUTIONS = (
     "measure on the site itself, and buy all rolls of one batch with one to spare",

@@ -11,11 +11,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
-from vecrepeat.layout import Layout
-from vecrepeat.units import Size, counted, format_mm
-
-CIRCUMFERENCE = Fraction(640)
-"""Of a rotary screen in mm, where none is given (common practice, no source)."""
+from vecrepeat.core.units import Size, counted, format_mm
+from vecrepeat.repeat.layout import Layout
 
 
 @dataclass(frozen=True)

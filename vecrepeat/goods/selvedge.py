@@ -17,15 +17,15 @@ from functools import lru_cache
 import numpy as np
 
 from vecrepeat.art.read import Art, read_art
-from vecrepeat.errors import InputError
-from vecrepeat.files import scratch_folder
-from vecrepeat.formats import Part
-from vecrepeat.geometry import Affine, Rect
-from vecrepeat.layout import Layout
-from vecrepeat.repeat import Placement, Repeat
-from vecrepeat.units import Size
-from vecrepeat.wrap import copies
-from vecrepeat.xmltext import escaped
+from vecrepeat.core.errors import InputError
+from vecrepeat.core.geometry import Affine, Rect
+from vecrepeat.core.units import Size
+from vecrepeat.repeat.layout import Layout
+from vecrepeat.repeat.model import Placement, Repeat
+from vecrepeat.repeat.wrap import copies
+from vecrepeat.util.files import scratch_folder
+from vecrepeat.util.xmltext import escaped
+from vecrepeat.write.formats import Part
 
 MAX_DOTS = 24
 """The most colours that get a dot; pictures have more than anybody checks by eye."""
@@ -173,13 +173,11 @@ def with_selvedges(
         placements=(*placements.values(), *edges),
         layout=Layout(),
         symmetry=None,
-        resources={**repeat.resources, **strip.resources},
     )
     edge = replace(
         laid,
         width=selvedge,
         placements=tuple(Placement(motif, Affine.translation(0.0, 0.0)) for motif in strip.motifs),
-        resources=strip.resources,
         ground=None,
     )
     parts = (

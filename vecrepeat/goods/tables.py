@@ -11,9 +11,9 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
-from vecrepeat.errors import InputError
-from vecrepeat.files import read_toml
-from vecrepeat.units import MM_PER_INCH, parse_length, parse_size
+from vecrepeat.core.errors import InputError
+from vecrepeat.core.units import MM_PER_INCH, parse_length, parse_size
+from vecrepeat.util.files import read_toml
 
 
 @dataclass(frozen=True)

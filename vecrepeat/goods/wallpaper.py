@@ -14,9 +14,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from vecrepeat.errors import InputError
-from vecrepeat.layout import Layout
-from vecrepeat.units import Size, counted, format_mm
+from vecrepeat.core.errors import InputError
+from vecrepeat.core.units import Size, counted, format_mm
+from vecrepeat.repeat.layout import Layout
 
 EN_233 = Size(Fraction(530), Fraction(10_050))
 """The roll of EN 233, width and length in mm (from memory)."""

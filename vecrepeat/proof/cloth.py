@@ -7,15 +7,15 @@ from fractions import Fraction
 import numpy as np
 from PIL import Image
 
-from vecrepeat.exporting import Exporter
-from vecrepeat.geometry import Rect
-from vecrepeat.imagefiles import data_url, png_of
+from vecrepeat.core.geometry import Rect
+from vecrepeat.core.units import MM_PER_INCH
+from vecrepeat.draw.sheet import Sheet, opaque
 from vecrepeat.proof.drawing import Box, n
-from vecrepeat.raster.sheet import Sheet, opaque
-from vecrepeat.repeat import Repeat
-from vecrepeat.units import MM_PER_INCH
-from vecrepeat.vector.document import Ids, motif_definitions, resources, used_copies
-from vecrepeat.wrap import copies
+from vecrepeat.repeat.model import Repeat
+from vecrepeat.repeat.wrap import copies
+from vecrepeat.util.imagefiles import data_url, png_of
+from vecrepeat.write.exporting import Exporter
+from vecrepeat.write.svg import Motifs
 
 PICTURE_DPI = 300
 """Pixels per inch of paper of what is shown as a picture."""
@@ -31,16 +31,13 @@ class Cloth:
     def __init__(self, repeat: Repeat) -> None:
         self._repeat = repeat
         self._exporter = Exporter(repeat)
-        self._ids = Ids(repeat)
-        self._clips = 0
+        self._motifs = Motifs(repeat)
         self.is_vector = not self._exporter.beyond_cairo
 
     @property
     def definitions(self) -> str:
         """What the document's ``defs`` must hold."""
-        if not self.is_vector:
-            return ""
-        return resources(self._repeat) + motif_definitions(self._ids)
+        return self._motifs.definitions() if self.is_vector else ""
 
     def true_scale(self, box: Box) -> str:
         """Return the cloth in a box at true scale, the tile's corner in the box's.
@@ -49,8 +46,7 @@ class Cloth:
         """
         if not self.is_vector:
             return self.picture(box, 1.0)
-        self._clips += 1
-        key = self._ids.fresh(f"{self._ids.prefix}-cut-{self._clips}")
+        key = self._motifs.fresh("cut")
         ground = self._repeat.ground
         colour = "#ffffff" if ground is None else ground.colour
         found = copies(self._repeat, Rect(0.0, 0.0, box.width, box.height))
@@ -58,7 +54,7 @@ class Cloth:
             f'<clipPath id="{key}"><rect width="{n(box.width)}" height="{n(box.height)}"/>'
             f'</clipPath><g transform="translate({n(box.x)} {n(box.y)})">'
             f'<g clip-path="url(#{key})"><rect width="{n(box.width)}" height="{n(box.height)}" '
-            f'fill="{colour}"/>\n{used_copies(self._repeat, found, self._ids)}</g></g>'
+            f'fill="{colour}"/>\n{self._motifs.used(self._repeat, found)}</g></g>'
         )
 
     def pixels(self, width: int, height: int, scale: float, dpi: float) -> Image.Image:

@@ -6,9 +6,9 @@ from collections.abc import Iterable
 from fractions import Fraction
 from typing import NamedTuple
 
-from vecrepeat.geometry import number
-from vecrepeat.units import MM_PER_INCH
-from vecrepeat.xmltext import escaped
+from vecrepeat.core.geometry import number
+from vecrepeat.core.units import MM_PER_INCH
+from vecrepeat.util.xmltext import escaped
 
 INK = "#26282c"
 SOFT = "#5f646d"

@@ -8,15 +8,15 @@ from importlib.resources import files
 from typing import Any
 
 from vecrepeat.colour.colourway import Colourway, full_map, worn
-from vecrepeat.colourways import recipe_colourways
-from vecrepeat.errors import InputError
-from vecrepeat.layout import Layout
+from vecrepeat.colour.colourways import recipe_colourways
+from vecrepeat.core.errors import InputError
 from vecrepeat.proof.sheet import Proof
-from vecrepeat.recipe import AS_DRAWN
-from vecrepeat.repeat import Repeat
-from vecrepeat.sources import Source
-from vecrepeat.vector.document import Ids, motif_definitions, resources
-from vecrepeat.xmltext import escaped
+from vecrepeat.recipe.model import AS_DRAWN
+from vecrepeat.repeat.layout import Layout
+from vecrepeat.repeat.model import Repeat
+from vecrepeat.sources.source import Source
+from vecrepeat.util.xmltext import escaped
+from vecrepeat.write.svg import Motifs
 
 TRIED = ("block", "half-drop", "brick", "turnover-across")
 """Layouts that the page offers besides the design's own."""
@@ -29,10 +29,10 @@ def page_html(proof: Proof, source: Source) -> str:
         proof: what it is to tell; its repeat is at print size.
         source: where the art on its page is, to try other layouts with.
     """
-    ids = Ids(proof.repeat)
-    motifs = list(ids.motif)
+    ids = Motifs(proof.repeat).ids
+    motifs = list(ids)
     data = {
-        "motifs": [ids.motif[motif] for motif in motifs],
+        "motifs": [ids[motif] for motif in motifs],
         "layouts": list(_layouts(proof, source, motifs)),
         "colourways": list(_colourways(proof, source)),
         "palette": [
@@ -109,7 +109,7 @@ def _coloured(name: str, repeat: Repeat, targets: Mapping[str, str]) -> dict[str
     ground = repeat.ground
     return {
         "name": name,
-        "definitions": resources(repeat) + motif_definitions(Ids(repeat)),
+        "definitions": Motifs(repeat).definitions(),
         "ground": None if ground is None else ground.colour,
         "colours": targets,
     }

@@ -26,7 +26,7 @@ from vecrepeat.proof.drawing import (
 )
 from vecrepeat.proof.papers import PAPERS
 from vecrepeat.proof.scenes import SCENES, scene_svg
-from vecrepeat.repeat import Repeat
+from vecrepeat.repeat.model import Repeat
 
 MARGIN = 10.0
 RULER = 9.0

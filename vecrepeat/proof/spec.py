@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from vecrepeat.colour.difference import profile_lab_of
+from vecrepeat.core.difference import profile_lab_of
 from vecrepeat.proof.cloth import Cloth
 from vecrepeat.proof.drawing import HAIR, INK, SOFT, Box, line, paragraph, rect, text, wrapped
 from vecrepeat.proof.sheet import Proof, document

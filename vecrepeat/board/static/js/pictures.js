@@ -4,8 +4,9 @@
 const SPACES = 'xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink"';
 
 export class Pictures {
+  /** @param data the cloth's data; its `pictures` are the motifs as SVG and what they refer to. */
   constructor(data) {
-    this.resources = data.resources;
+    this.art = data.pictures;
     this.ids = new Map(data.motifs.map((motif, k) => [motif.name, `motif-${k}`]));
     this.sprites = new Map();
   }
@@ -22,10 +23,10 @@ export class Pictures {
     const canvas = new OffscreenCanvas(Math.max(1, w), Math.max(1, h));
     if (!copies.length && !ground) return canvas;
     const motifs = new Set(copies.map((copy) => copy.motif));
-    const resources = new Set([...motifs].flatMap((motif) => motif.resources));
-    const parts = [];
-    for (const key of resources) parts.push(this.resources[key] ?? '');
-    for (const motif of motifs) parts.push(`<g id="${this.ids.get(motif.name)}">${motif.markup}</g>`);
+    const drawn = [...motifs].map((motif) => [motif.name, this.art.motifs[motif.name]]);
+    const needs = new Set(drawn.flatMap(([, art]) => art.needs));
+    const parts = [...needs].map((key) => this.art.resources[key]);
+    for (const [name, art] of drawn) parts.push(`<g id="${this.ids.get(name)}">${art.markup}</g>`);
     if (region) {
       const corners = region.map((point) => point.join(' ')).join('L');
       parts.push(`<clipPath id="board-region"><path d="M${corners}Z"/></clipPath>`);

@@ -220,11 +220,10 @@ export class Table extends Sight {
   }
 
   /** Draw everything in other colours. */
-  async dress({ ground, groundOpacity, motifs, resources }) {
-    for (const motif of this.store.data.motifs) motif.markup = motifs[motif.name];
+  async dress({ ground, groundOpacity, pictures }) {
     Object.assign(this.store.data, { ground, groundOpacity });
     Object.assign(this.cloth, { ground, opacity: groundOpacity });
-    this.pictures.resources = resources;
+    this.pictures.art = pictures;
     this.pictures.sprites.clear();
     await this.cloth.refresh();
   }

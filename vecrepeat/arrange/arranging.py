@@ -1,0 +1,269 @@
+"""The workflows of the arranging commands: motifs laid by the tool, written into a recipe."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from vecrepeat.arrange import (
+    Arrangement,
+    DitsySettings,
+    FillSettings,
+    RankSettings,
+    Row,
+    SetSettings,
+    StripeSettings,
+    TossSettings,
+    TrailSettings,
+    fill,
+    lay_ditsy,
+    lay_set,
+    lay_stripes,
+    lay_trail,
+    toss,
+)
+from vecrepeat.core.errors import InputError
+from vecrepeat.recipe.edit import (
+    recipe_text,
+    require_recipe_name,
+    with_placements,
+    with_settings,
+    write_recipe,
+)
+from vecrepeat.recipe.model import Placed, Recipe
+from vecrepeat.repeat.model import Motif, Repeat
+from vecrepeat.sources.first import ranks
+from vecrepeat.sources.source import Source
+from vecrepeat.util.files import final_place
+
+_AS_DRAWN = "a drawing's motifs stand as drawn"
+
+
+@dataclass(frozen=True)
+class Arranged:
+    """What was arranged and written.
+
+    Attributes:
+        file: the recipe.
+        line: the facts as one line.
+        facts: the same as plain data.
+        notes: what could not be placed and why, a sentence each.
+    """
+
+    file: Path
+    line: str
+    facts: Mapping[str, Any]
+    notes: tuple[str, ...]
+
+
+_PLURALS = {"hero": "heroes", "secondary": "secondaries", "filler": "fillers"}
+
+
+def asked_over(keys: Mapping[str, Any], asked: Mapping[str, Any]) -> dict[str, Any]:
+    """Return a recipe's keys with those that were asked for.
+
+    A rank's count and its coverage exclude each other: the one asked for displaces the other.
+    """
+    found = {**keys, **asked}
+    for rank, plural in _PLURALS.items():
+        for one, other in ((plural, f"{rank}-coverage"), (f"{rank}-coverage", plural)):
+            if one in asked and other not in asked:
+                found.pop(other, None)
+    return found
+
+
+def toss_settings(keys: Mapping[str, Any]) -> TossSettings:
+    """Return settings from a recipe's ``[toss]`` keys."""
+    ranked: dict[str, Any] = {
+        rank: RankSettings(
+            count=keys.get(plural),
+            coverage=keys.get(f"{rank}-coverage"),
+            scale=keys.get(f"{rank}-scale", (1.0, 1.0)),
+        )
+        for rank, plural in _PLURALS.items()
+    }
+    return TossSettings(**ranked, **_common(keys))
+
+
+def fill_settings(keys: Mapping[str, Any]) -> FillSettings:
+    """Return settings from a recipe's ``[fill]`` keys."""
+    return FillSettings(
+        count=keys.get("count"),
+        smallest=keys.get("smallest", 0.0),
+        scale=keys.get("scale", (1.0, 1.0)),
+        **_common(keys),
+    )
+
+
+def _common(keys: Mapping[str, Any]) -> dict[str, Any]:
+    names = {"apart": "same_apart"}
+    common = ("seed", "clearance", "direction", "sway", "flip", "apart", "even")
+    return {names.get(key, key): keys[key] for key in common if key in keys}
+
+
+Ranked = list[tuple[Motif, str]]
+Lay = Callable[[Source, Repeat, Ranked, Mapping[str, Any]], Arrangement]
+
+
+def _toss(_: Source, page: Repeat, ranked: Ranked, keys: Mapping[str, Any]) -> Arrangement:
+    return toss(page, ranked, toss_settings(keys))
+
+
+def _set(_: Source, page: Repeat, ranked: Ranked, keys: Mapping[str, Any]) -> Arrangement:
+    return lay_set(page, ranked, SetSettings(**keys))
+
+
+def _stripe(_: Source, page: Repeat, ranked: Ranked, keys: Mapping[str, Any]) -> Arrangement:
+    return lay_stripes(page, ranked, StripeSettings(**keys))
+
+
+def _trail(source: Source, page: Repeat, ranked: Ranked, keys: Mapping[str, Any]) -> Arrangement:
+    from vecrepeat.arrange.drawn_paths import paths_of
+
+    along = keys.get("along")
+    if along is None:
+        raise InputError(
+            "nothing says what path to go along",
+            file=source.file,
+            hint="give --along with a motif's name or an SVG file",
+        )
+    settings = TrailSettings(**{key: value for key, value in keys.items() if key != "along"})
+    stem = source.pool.motifs.get(along)
+    laid = [one for one in ranked if one[0] is not stem]
+    return lay_trail(page, laid, paths_of(source, along), settings)
+
+
+def _ditsy(_: Source, page: Repeat, ranked: Ranked, keys: Mapping[str, Any]) -> Arrangement:
+    own: dict[str, Any] = {key: keys[key] for key in ("count", "spacing") if key in keys}
+    if "size" in keys:
+        own["size"] = float(keys["size"])
+    return lay_ditsy(page, ranked, DitsySettings(**own, **_common(keys)))
+
+
+WAYS: dict[str, Lay] = {
+    "toss": _toss,
+    "set": _set,
+    "stripe": _stripe,
+    "trail": _trail,
+    "ditsy": _ditsy,
+}
+"""How motifs are laid anew, by command and by the recipe's table."""
+
+
+def arrange_recipe(way: str, source: Source, output: Path, asked: Mapping[str, Any]) -> Arranged:
+    """Arrange a recipe's motifs and write their placements.
+
+    Args:
+        way: one of :data:`WAYS`.
+        source: a recipe that has been read; its placements are given up.
+        output: the recipe to write; may be the source itself.
+        asked: keys of the way's table that go before the recipe's own; they are written too.
+
+    Raises:
+        InputError: settings that make no sense, or a recipe that can't be written.
+    """
+    recipe, text = _changed(source, output)
+    keys = asked_over(recipe.arranged[way], asked)
+    done = WAYS[way](source, arranged_page(source), ranked_motifs(source), keys)
+    placed = [_placed(row) for row in done.rows]
+    if way == "trail" and keys["along"] in source.pool.motifs:
+        # The stem itself, as drawn, below what grows on it.
+        placed = [Placed(keys["along"]), *placed]
+    gone = recipe.arranged[way].keys() - keys.keys()
+    _write(output, text, way, asked, placed, source, gone)
+    return Arranged(output, f"{output}: {done.line()}", done.as_dict(), done.notes)
+
+
+def fill_recipe(source: Source, output: Path, asked: Mapping[str, Any]) -> Arranged:
+    """Fill a recipe's voids with its fillers and write their placements after the others.
+
+    Args:
+        source: a recipe that has been read, with something placed.
+        output: the recipe to write; may be the source itself.
+        asked: ``[fill]`` keys that go before the recipe's own; they are written too.
+
+    Raises:
+        InputError: there is no filler; or as :func:`arrange_recipe`.
+    """
+    recipe, text = _changed(source, output)
+    fillers = [(m, rank) for m, rank in ranked_motifs(source) if rank == "filler"]
+    if not fillers:
+        raise InputError(
+            "no motif has the rank filler", file=source.file, hint='add rank = "filler" to some'
+        )
+    settings = fill_settings({**recipe.fill, **asked})
+    filled = fill(arranged_page(source), fillers, settings)
+    before = recipe.placements or tuple(Placed(name) for name in source.pool.drawn)
+    placed = [*before, *(_placed(row) for row in filled.rows)]
+    _write(output, text, "fill", asked, placed, source)
+    return Arranged(output, f"{output}: {filled.line()}", filled.as_dict(), filled.notes)
+
+
+def ranked_motifs(source: Source) -> Ranked:
+    """Return a source's motifs with their ranks, guessed by size where nothing says them."""
+    motifs = list(source.pool.motifs.values())
+    known = source.ranks
+    guessed = ranks(motifs)
+    if known:
+        # What the recipe leaves out of a list of ranks is not to be used.
+        return [(m, known[m.name]) for m in motifs if m.name in known]
+    return list(zip(motifs, guessed, strict=True))
+
+
+def arranged_page(source: Source) -> Repeat:
+    """Return a source's art on its layout, to be arranged.
+
+    Raises:
+        InputError: motifs are to be cut where they are turned.
+    """
+    recipe = source.recipe
+    if recipe is not None and recipe.keys.get("cut-to-region"):
+        raise InputError(
+            "arranged motifs keep clear of their own images, and cut-to-region would cut them",
+            file=source.file,
+            hint="take cut-to-region out of the recipe",
+        )
+    return source.page.with_layout(source.layout)
+
+
+def _changed(source: Source, output: Path) -> tuple[Recipe, str]:
+    """Return the recipe to change and its text.
+
+    Raises:
+        InputError: it is a drawing, or can't be written to that place.
+    """
+    found = recipe_text(source, _AS_DRAWN)
+    require_recipe_name(output)
+    final_place(output, edits=source.file)
+    if output.resolve().parent != source.file.resolve().parent:
+        raise InputError(
+            "a recipe names its art by where it lies",
+            file=output,
+            hint="write it into the same folder",
+        )
+    return found
+
+
+def _placed(row: Row) -> Placed:
+    pose = row.pose
+    return Placed(row.motif, (pose.x, pose.y), pose.turn, pose.scale, pose.flip)
+
+
+def _write(
+    output: Path,
+    text: str,
+    table: str,
+    asked: Mapping[str, Any],
+    placed: Sequence[Placed],
+    source: Source,
+    gone: Collection[str] = (),
+) -> None:
+    changed = with_placements(text, placed)
+    if asked:
+        plain = {
+            key: list(value) if isinstance(value, tuple) else value for key, value in asked.items()
+        }
+        changed = with_settings(changed, table, plain, without=gone)
+    write_recipe(output, changed, edits=source.file)

@@ -1,0 +1,382 @@
+"""From normal form to the scene: the last that is seen of SVG's elements.
+
+Each shape gets the paint that is in force on it, each gradient, clip and mask the user space of
+what it acts on. What refers to nothing is as good as not written, as Filter Effects 1 §5, CSS
+Masking 1 §6 and SVG 2 §13.2 say.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from lxml import etree
+
+from vecrepeat.art.effects import Effects
+from vecrepeat.art.elements import HEX_RE, Elements
+from vecrepeat.art.gradients import gradient_of, stop_alone
+from vecrepeat.art.images import pixels_of
+from vecrepeat.art.markers import Markers
+from vecrepeat.art.names import label_of
+from vecrepeat.art.normalform import (
+    CHOSEN,
+    DEFINITIONS,
+    KIND,
+    LABEL,
+    LAYER,
+    url_id,
+)
+from vecrepeat.art.patterns import LeftError, Patterns
+from vecrepeat.art.shapes import SHAPES, image_box, outline_of
+from vecrepeat.art.style import INHERITED, INITIAL, inherited_properties
+from vecrepeat.art.xml import DESCRIPTIVE, attributes, href, local
+from vecrepeat.core.geometry import IDENTITY, Affine, Rect
+from vecrepeat.scene.nodes import (
+    BLACK,
+    Data,
+    Fill,
+    Group,
+    Image,
+    Node,
+    Paint,
+    Path,
+    Stroke,
+    Text,
+)
+from vecrepeat.scene.outline import object_box
+from vecrepeat.scene.visit import holds_text
+
+Style = Mapping[str, str]
+
+_LAYER_RE = re.compile(
+    r"(layer|artboard|calque|ebene|capa|livello)(\d*|[\s_:.-].*)", re.IGNORECASE | re.DOTALL
+)
+
+
+@dataclass
+class Builder:
+    """Builds the scene of a drawing.
+
+    Args:
+        definitions: elements by id, in normal form.
+
+    Attributes:
+        chosen: the nodes, by identity, of what the user's selector has marked.
+        missing: a sentence for each effect that is referred to and not there.
+        using: ids of the definitions that are being built, against those that go in circles.
+        patterns: draws out its pattern fills.
+        elements: keeps elements as they are.
+        context: what ``context-fill`` and ``context-stroke`` mean (SVG 2 §13.2).
+    """
+
+    definitions: Mapping[str, etree._Element]
+    chosen: dict[int, Node] = field(default_factory=dict)
+    missing: dict[str, None] = field(default_factory=dict)
+    using: list[str] = field(default_factory=list)
+    context: Mapping[str, Paint | None] = field(default_factory=dict)
+    _gradients: dict[Any, Paint | None] = field(default_factory=dict)
+    _shapes: dict[int, tuple[Node, Path]] = field(default_factory=dict)
+    _effects: Effects = field(init=False)
+    patterns: Patterns = field(init=False)
+    elements: Elements = field(init=False)
+
+    def __post_init__(self) -> None:
+        self._effects = Effects(self)
+        self.patterns = Patterns(self)
+        self.elements = Elements(self.definitions, self.using)
+
+    def notes(self) -> Iterator[str]:
+        """Yield what was left out or came out otherwise, a sentence each."""
+        yield from self.patterns.notes
+        yield from self.missing
+
+    def root(self, root: etree._Element) -> Group:
+        """Return a whole drawing as a group in the user units of its root."""
+        own = {k: v for k, v in attributes(root).items() if k in INHERITED}
+        node = self._acted_on(root, "g", Group(self._inside(root, own)))
+        return node if isinstance(node, Group) else Group((node,))
+
+    def node(self, element: etree._Element, inherited: Style) -> Node | None:
+        """Return what an element draws, or None where it draws nothing.
+
+        Args:
+            element: in normal form.
+            inherited: the inherited properties in force at its parent.
+        """
+        name = local(element)
+        if not name or name in DEFINITIONS or name in DESCRIPTIVE:
+            return None
+        if element.get("display") == "none":
+            return None
+        own = {k: v for k, v in attributes(element).items() if k in INHERITED}
+        style = {**inherited, **own} if own else inherited
+        node: Node | None
+        if name == "g":
+            node = self._group(element, style)
+        elif name in SHAPES:
+            node = self._shape(element, style)
+        elif name == "image":
+            node = self._image(element, style)
+        elif name == "text":
+            node = Text(self.elements.kept(element, style), label_of(element))
+        else:
+            return None
+        if node is not None and name != "g":
+            node = self._acted_on(element, name, node)
+        if element.get(CHOSEN) and node is not None:
+            self.chosen[id(node)] = node
+        return node
+
+    # ------------------------------------------------------------------------------- nodes
+
+    def _group(self, element: etree._Element, style: Style) -> Node:
+        children = self._inside(element, style)
+        group = Group(children, name=label_of(element), role=element.get(KIND, ""))
+        names = (element.get(LABEL), element.get("data-name"), element.get("id"))
+        if element.get(LAYER) or any(n and _LAYER_RE.fullmatch(n.strip()) for n in names):
+            group = replace(group, role="layer")
+        return self._acted_on(element, "g", group)
+
+    def _inside(self, element: etree._Element, style: Style) -> tuple[Node, ...]:
+        found = []
+        # Frames are counted: what nests as deep as a drawing may must not be too deep here.
+        for child in element:
+            node = self.node(child, style)
+            if node is not None:
+                found.append(node)
+        return tuple(found)
+
+    def _acted_on(self, element: etree._Element, name: str, node: Node) -> Node:
+        """Return a node with what acts on its element as a whole."""
+        matrix = Affine.from_svg(element.get("transform"))
+        opacity = min(max(float(element.get("opacity", 1)), 0.0), 1.0)
+        style = _declared(element.get("style", ""))
+        links = {
+            key: url_id(value)
+            for key in ("clip-path", "mask", "filter")
+            if (value := element.get(key, "none")) != "none"
+        }
+        acts = bool(links) or opacity != 1 or bool(style)
+        if not acts and matrix == IDENTITY:
+            return node
+        box = self.box_of(node) if links else None
+        if box is None and links and holds_text(node) and self._goes_by_box(links):
+            # Only an engine with fonts knows the box that its clips and masks go by.
+            return Text(
+                self.elements.kept(element, inherited_properties(element)), label_of(element)
+            )
+        group = node if isinstance(node, Group) and name == "g" else Group((node,), name=node.name)
+        if group is not node:
+            bare = replace(node, name="")
+            if id(node) in self._shapes:
+                self._shapes[id(bare)] = (bare, self._shapes[id(node)][1])
+            group = replace(group, children=(bare,), role=name)
+        clip = self._effects.clip(links.get("clip-path", ""), box)
+        mask = self._effects.mask(links.get("mask", ""), box)
+        return replace(
+            group,
+            transform=matrix,
+            opacity=opacity,
+            blend=style.get("mix-blend-mode", "normal"),
+            isolated=style.get("isolation") == "isolate",
+            clip=clip,
+            mask=mask,
+            filter=self._effects.filter(element, box) if "filter" in links else None,
+        )
+
+    def _goes_by_box(self, links: Mapping[str, str]) -> bool:
+        """Whether a clip or mask goes by the box of what it acts on."""
+        clip = self.definitions.get(links.get("clip-path", ""))
+        mask = self.definitions.get(links.get("mask", ""))
+        if clip is not None and clip.get("clipPathUnits") == "objectBoundingBox":
+            return True
+        return mask is not None and (
+            mask.get("maskUnits") != "userSpaceOnUse"
+            or mask.get("maskContentUnits") == "objectBoundingBox"
+        )
+
+    def _shape(self, element: etree._Element, style: Style) -> Node:
+        outline = outline_of(element)
+        path = Path(outline or Data(""), name=label_of(element))
+        if outline is None or style.get("visibility", "visible") != "visible":
+            # It counts still for the box of what it stands in, and where names are told.
+            return path
+        rendering = style.get("shape-rendering", "auto")
+        path = replace(path, rendering="" if rendering == "auto" else rendering)
+        fill = self._fill(element, style, path)
+        if isinstance(fill, Fill):
+            path = replace(path, fill=fill)
+        path = replace(path, stroke=self._stroke(element, style, path))
+        order = [w for w in style.get("paint-order", "normal").split() if w != "normal"]
+        order += [w for w in ("fill", "stroke", "markers") if w not in order]
+        marks = tuple(Markers(self, element, style, path).drawn())
+        if not marks and not isinstance(fill, Group):
+            first = path.fill and path.stroke and order.index("stroke") < order.index("fill")
+            return replace(path, stroke_first=True) if first else path
+        bare = replace(path, name="")
+        phases: dict[str, tuple[Node, ...]] = {
+            "fill": (replace(bare, stroke=None),) if path.fill else (),
+            "stroke": (replace(bare, fill=None),) if path.stroke else (),
+            "markers": marks,
+        }
+        if isinstance(fill, Group):
+            phases["fill"] = (fill,)
+        found = tuple(node for phase in order for node in phases.get(phase, ()))
+        group = Group(found, name=path.name, role=local(element))
+        self._shapes[id(group)] = (group, Path(outline))
+        return group
+
+    def box_of(self, node: Node) -> Rect | None:
+        """Return the box that a clip, mask or filter on a node goes by, in its user space."""
+        if isinstance(node, Group) and id(node) not in self._shapes:
+            node = replace(node, transform=IDENTITY)
+        return object_box(node, self._shapes)
+
+    def _fill(self, element: etree._Element, style: Style, path: Path) -> Fill | Group | None:
+        """Return how a path is filled: a pattern, wherever that can be, by its copies."""
+        value = style.get("fill", BLACK)
+        opacity = _share(style, "fill-opacity")
+        even_odd = style.get("fill-rule") == "evenodd"
+        if opacity == 0 or value == "none":
+            return None
+        key = url_id(value)
+        server = self.definitions.get(key)
+        if server is not None and local(server) == "pattern":
+            if key in self.using:
+                self.patterns.notes[f"the pattern “{key}” inside itself is left out"] = None
+                return None
+            try:
+                if self._borrows_fill(style):
+                    raise LeftError("its markers borrow it")
+                found = self.patterns.filled(path, key, server, opacity, even_odd)
+            except LeftError as why:
+                self.patterns.leave(path, why)
+                return Fill(self.elements.referred(key, server), opacity, even_odd)
+            if not isinstance(found, str):
+                return found
+            match = HEX_RE.search(value.partition(")")[2])
+            return Fill(match[0].lower(), opacity, even_odd) if match else None
+        paint = self._paint(value, path)
+        return None if paint is None else Fill(paint, opacity, even_odd)
+
+    def _borrows_fill(self, style: Style) -> bool:
+        """Whether a path's markers are painted with its own fill (``context-fill``)."""
+        links = (url_id(style.get(f"marker-{place}", "")) for place in ("start", "mid", "end"))
+        markers = (self.definitions.get(link) for link in links if link)
+        return any(
+            "context-fill" in value
+            for marker in markers
+            if marker is not None
+            for part in marker.iter()
+            for value in part.attrib.values()
+        )
+
+    def children(self, above: etree._Element, key: str) -> tuple[Node, ...]:
+        """Return what a definition holds, with all it inherits there.
+
+        Args:
+            above: the definition.
+            key: its id.
+        """
+        own = {k: v for k, v in attributes(above).items() if k in INHERITED}
+        style = {**inherited_properties(above), **own}
+        self.using.append(key)
+        try:
+            return self._inside(above, style)
+        finally:
+            self.using.pop()
+
+    def _stroke(self, element: etree._Element, style: Style, path: Path) -> Stroke | None:
+        value = style.get("stroke", "none")
+        if value == "none":
+            return None
+        width, opacity = _number(style, "stroke-width", 1.0), _share(style, "stroke-opacity")
+        paint = self._paint(value, path) if width > 0 and opacity > 0 else None
+        if paint is None:
+            return None
+        return Stroke(
+            paint,
+            width,
+            opacity,
+            style.get("stroke-linecap", "butt"),
+            style.get("stroke-linejoin", "miter"),
+            max(1.0, _number(style, "stroke-miterlimit", 4.0)),
+            _dashes(style.get("stroke-dasharray", "none")),
+            _number(style, "stroke-dashoffset", 0.0),
+            element.get("vector-effect", "none") != "non-scaling-stroke",
+        )
+
+    def _image(self, element: etree._Element, style: Style) -> Node | None:
+        box = image_box(element)
+        if box is None or style.get("visibility", "visible") != "visible":
+            return None
+        rendering = style.get("image-rendering", "auto")
+        return Image(
+            href(element),
+            box,
+            pixels_of(href(element)),
+            element.get("preserveAspectRatio", ""),
+            "" if rendering == "auto" else rendering,
+            label_of(element),
+        )
+
+    # ------------------------------------------------------------------------------- paint
+
+    def _paint(self, value: str, path: Path) -> Paint | None:
+        """Return a paint, or None where it leaves the shape bare (SVG 2 §13.2)."""
+        if value.startswith("context-"):
+            return self.context.get(value.split()[0])
+        if "url(" not in value:
+            match = HEX_RE.search(value)
+            return match[0].lower() if match else None
+        key = url_id(value)
+        server = self.definitions.get(key)
+        kind = "" if server is None else local(server)
+        if server is not None and kind in ("linearGradient", "radialGradient"):
+            by_box = server.get("gradientUnits") != "userSpaceOnUse"
+            box = object_box(path) if by_box else None
+            if by_box and (box is None or box.width <= 0 or box.height <= 0):
+                return stop_alone(server)
+            if (key, box) not in self._gradients:
+                self._gradients[key, box] = gradient_of(server, box)
+            return self._gradients[key, box]
+        if server is not None and kind == "pattern":
+            with_cycle = key in self.using
+            return None if with_cycle else self.elements.referred(key, server)
+        # What refers to nothing falls back on the colour given with it.
+        match = HEX_RE.search(value.partition(")")[2])
+        return match[0].lower() if match else None
+
+    def miss(self, name: str, key: str) -> None:
+        """Note an effect that is not there: what refers to it is drawn without."""
+        note = f"the {name} “{key[:60]}” is not in the drawing: it is left out"
+        self.missing[note] = None
+
+
+def _dashes(text: str) -> tuple[float, ...]:
+    """Return the dashes of a stroke, none where they come to nothing (SVG 2 §13.5.6)."""
+    try:
+        dashes = () if text == "none" else tuple(map(float, text.replace(",", " ").split()))
+    except ValueError:
+        return ()
+    return dashes if dashes and sum(dashes) > 0 and min(dashes) >= 0 else ()
+
+
+def _number(style: Style, name: str, default: float) -> float:
+    try:
+        return float(style.get(name, default))
+    except ValueError:
+        return default
+
+
+def _share(style: Style, name: str) -> float:
+    return min(max(_number(style, name, 1.0), 0.0), 1.0)
+
+
+def _declared(text: str) -> dict[str, str]:
+    """Return what a ``style`` attribute of normal form declares but for what goes by itself."""
+    items = (item.partition(":") for item in text.split(";"))
+    found = {name.strip(): value.strip() for name, _, value in items if value.strip()}
+    return {name: value for name, value in found.items() if value != INITIAL.get(name)}

@@ -1,0 +1,1 @@
+"""Hundreds of designs: what is to be written, planned without reading art, and written in lanes."""

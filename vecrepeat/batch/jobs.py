@@ -1,0 +1,278 @@
+"""What a batch is to write: every print of every design in every colourway, a job each.
+
+Planning reads recipes and no art, so that a batch gets going at once; the jobs are run by
+:mod:`vecrepeat.batch.running`.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from functools import lru_cache
+from importlib.metadata import version
+from pathlib import Path
+from typing import Any
+
+from vecrepeat.core.errors import InputError
+from vecrepeat.core.names import slug
+from vecrepeat.recipe.files import beside, is_recipe, read_prints, read_recipe
+from vecrepeat.recipe.model import AS_DRAWN, Recipe
+from vecrepeat.repeat.layout import Layout
+from vecrepeat.util.files import final_place, note_read, read_toml
+
+DEFAULT_PRINT: Mapping[str, Any] = {"dpi": Fraction(300)}
+READ_SUFFIXES = (".svg", ".svgz", ".png", ".webp", ".tif", ".tiff", ".jpg", ".jpeg", ".gif")
+
+
+@dataclass(frozen=True)
+class Job:
+    """One file to write, as plain data that can be sent to another machine.
+
+    Attributes:
+        source: path of the recipe or drawing.
+        colourway: its name, or :data:`AS_DRAWN`.
+        prints: path of the file whose prints it is one of: the recipe's, or one for all designs.
+        number: which of these prints; -1 where there is none.
+        file: path of the file.
+        content: hash of the source, its art and its layout.
+        key: hash of all that the file depends on.
+        layout: how tiles lie; by default as the recipe says, a block for a drawing.
+    """
+
+    source: str
+    colourway: str
+    prints: str
+    number: int
+    file: str
+    content: str
+    key: str
+    layout: str | None = None
+
+
+@dataclass(frozen=True)
+class Limits:
+    """What a receiver takes.
+
+    Attributes:
+        formats: endings such as ``png``; empty for any.
+        max_pixels: of the whole picture.
+        max_side: of either side in pixels.
+        max_bytes: of the file.
+    """
+
+    formats: tuple[str, ...] = ()
+    max_pixels: int | None = None
+    max_side: int | None = None
+    max_bytes: int | None = None
+
+    def hold(
+        self, file: Path, width: int | None, height: int | None, size: int | None = None
+    ) -> None:
+        """Hold a file to them.
+
+        Args:
+            file: where it is, or is going to be.
+            width: in pixels; None where it is not made of them.
+            height: likewise.
+            size: in bytes, where it is known.
+
+        Raises:
+            InputError: the receiver would not take it.
+        """
+        ending, smaller = file.suffix.lstrip(".").lower(), "lower the dpi or the size"
+        if self.formats and ending not in self.formats:
+            raise InputError(
+                f"the receiver takes no .{ending}", file=file, hint=f"use {', '.join(self.formats)}"
+            )
+        if width is not None and height is not None:
+            if self.max_side is not None and max(width, height) > self.max_side:
+                raise InputError(
+                    f"{width:,} × {height:,} px is longer than the receiver's {self.max_side:,} px",
+                    file=file,
+                    hint=smaller,
+                )
+            if self.max_pixels is not None and width * height > self.max_pixels:
+                raise InputError(
+                    f"{width * height:,} px are more than the receiver's {self.max_pixels:,}",
+                    file=file,
+                    hint=smaller,
+                )
+        if size is not None and self.max_bytes is not None and size > self.max_bytes:
+            raise InputError(
+                f"it has {size:,} bytes, the receiver takes {self.max_bytes:,}",
+                file=file,
+                hint=f"{smaller}, or choose another format",
+            )
+
+
+def jobs_of(
+    sources: Sequence[Path],
+    folder: Path,
+    *,
+    only: Sequence[str] = (),
+    prints: Path | None = None,
+    layout: Layout | None = None,
+) -> list[Job]:
+    """Return every file that is asked for: each design's prints in each of its colourways.
+
+    Args:
+        sources: recipes and drawings.
+        folder: where the files go: ``NAME/NAME-COLOURWAY-PRINT.FORMAT``.
+        only: names of the colourways to write; by default all, and as drawn.
+        prints: a file of prints for all designs, in place of the recipes' own.
+        layout: how tiles lie; by default as recipes say, and as blocks for drawings.
+
+    Raises:
+        InputError: a file can't be read, two files would have one name, or a colourway is
+            not known to any recipe.
+    """
+    found: dict[str, Job] = {}
+    known = {AS_DRAWN}
+    hashes: dict[Path, str] = {}
+    shared = None if prints is None else read_prints(prints)
+    lie = None if layout is None else str(layout)
+    for path in sources:
+        recipe = read_recipe(path) if is_recipe(path) else None
+        name = slug(path.stem if recipe is None else recipe.keys.get("name", path.stem)) or "design"
+        own = () if recipe is None else recipe.prints
+        rows = own if shared is None else shared
+        within = path if prints is None else prints
+        content = _hash(_content(path, recipe, hashes), _profiles(within, rows), lie)
+        ways = [AS_DRAWN, *(row["name"] for row in (recipe.colourways if recipe else ()))]
+        known |= set(ways)
+        for way in ways:
+            if only and way not in only:
+                continue
+            for number, row in enumerate(rows) if rows else [(-1, DEFAULT_PRINT)]:
+                file = folder / name / _file_name(name, way, row)
+                if str(file) in found:
+                    raise InputError(
+                        f"two jobs would both write {file.name}",
+                        file=path,
+                        hint='give each [[print]], and each recipe, a name = "…" of its own',
+                    )
+                key = _hash(content, way, number, _said(row), file.relative_to(folder))
+                found[str(file)] = Job(
+                    source=str(path),
+                    colourway=way,
+                    prints=str(within),
+                    number=number,
+                    file=str(file),
+                    content=content,
+                    key=key,
+                    layout=lie,
+                )
+    # The processes that draw know no others' art.
+    for name in found:
+        final_place(Path(name))
+    for way in only:
+        if way not in known:
+            raise InputError(
+                f"no recipe has the colourway “{way}”", hint=f"they have {', '.join(sorted(known))}"
+            )
+    return list(found.values())
+
+
+def _said(row: Mapping[str, Any]) -> str:
+    """Return a print as text, the same for the same."""
+    return json.dumps({key: str(value) for key, value in row.items()}, sort_keys=True)
+
+
+def _file_name(name: str, way: str, row: Mapping[str, Any]) -> str:
+    parts = [name]
+    if way != AS_DRAWN:
+        parts.append(slug(way) or "colourway")
+    if "name" in row:
+        parts.append(slug(row["name"]) or "print")
+    else:
+        for key in ("width", "height"):
+            if key in row:
+                parts.append(f"{float(row[key]):g}mm")
+        parts.append(f"{float(row.get('dpi', 300)):g}dpi")
+    return f"{'-'.join(parts)}.{row.get('format', 'png').lstrip('.').lower()}"
+
+
+def _content(path: Path, recipe: Recipe | None, hashes: dict[Path, str]) -> str:
+    """Return a hash of a source and of all files that its art may draw on.
+
+    Args:
+        path: the recipe's or drawing's.
+        recipe: what the recipe says.
+        hashes: of folders that were looked through before; more are added.
+    """
+    parts = []
+    art = [path]
+    if recipe is not None:
+        parts.append(sha256_of(path))
+        art = [p for key in ("art", "loose") for p in beside(path, recipe.keys.get(key))]
+    for drawing in art:
+        # Drawings may link pictures beside them.
+        folder = drawing if drawing.is_dir() else drawing.parent
+        for file in _drawn(folder) if drawing.is_dir() else [drawing]:
+            if file.is_file():
+                note_read(file)
+        if folder not in hashes:
+            hashes[folder] = _pictures(folder)
+        parts.append(hashes[folder])
+    return _hash(*parts)
+
+
+def _profiles(file: Path, rows: Sequence[Mapping[str, Any]]) -> str:
+    """Return a hash of the profiles that a file's prints name."""
+    named = [file.parent / row["profile"] for row in rows if "profile" in row]
+    return _hash(*(sha256_of(path) for path in named if path.is_file()))
+
+
+def _pictures(folder: Path) -> str:
+    """Return a hash of a folder's drawings and pictures."""
+    return _hash(*(part for file in _drawn(folder) for part in (file.name, sha256_of(file))))
+
+
+def _drawn(folder: Path) -> list[Path]:
+    files = sorted(folder.iterdir()) if folder.is_dir() else []
+    return [f for f in files if f.suffix.lower() in READ_SUFFIXES and f.is_file()]
+
+
+@lru_cache
+def program() -> str:
+    """Return this program's name and version; to ask for that takes milliseconds."""
+    return f"vecrepeat {version('vecrepeat')}"
+
+
+def _hash(*parts: object) -> str:
+    told = json.dumps([program(), *map(str, parts)])
+    return hashlib.sha256(told.encode()).hexdigest()
+
+
+def sha256_of(file: Path) -> str:
+    """Return a file's SHA-256 in hexadecimal."""
+    with file.open("rb") as stream:
+        return hashlib.file_digest(stream, "sha256").hexdigest()
+
+
+def read_limits(path: Path) -> Limits:
+    """Read a receiver's limits from a TOML file.
+
+    Keys: ``formats``, ``max-pixels``, ``max-side``, ``max-bytes``.
+
+    Raises:
+        InputError: it can't be read, or has another key or a value that does not suit.
+    """
+    data = read_toml(path, "file of limits")
+    limits = Limits()
+    for key, value in data.items():
+        name = key.replace("-", "_")
+        if key == "formats" and isinstance(value, list) and all(isinstance(v, str) for v in value):
+            limits = replace(limits, formats=tuple(v.lstrip(".").lower() for v in value))
+        elif key in ("max-pixels", "max-side", "max-bytes") and type(value) is int and value > 0:
+            limits = replace(limits, **{name: value})  # type: ignore[arg-type]
+        else:
+            raise InputError(
+                f"{key} = {value!r} is no limit",
+                file=path,
+                hint="known are formats, max-pixels, max-side and max-bytes",
+            )
+    return limits

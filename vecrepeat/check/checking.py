@@ -1,0 +1,352 @@
+"""The check workflow: a source and its limits to a report of findings."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from vecrepeat.check.findings import QUESTIONS, Answer, Finding
+from vecrepeat.check.picture import Ground
+from vecrepeat.check.plane import Plane
+from vecrepeat.check.profile import Profile, load_profile
+from vecrepeat.core.errors import InputError
+from vecrepeat.core.units import Size, counted, format_mm
+from vecrepeat.repeat.layout import Layout
+from vecrepeat.repeat.model import Repeat
+from vecrepeat.sources.source import Source
+
+PICTURES = frozenset((".png", ".tif", ".tiff", ".jpg", ".jpeg"))
+"""File name endings of finished tiles that are pixels."""
+
+OF_PIXELS = ("joins", "print", "glare")
+"""The questions that a picture of pixels can be asked."""
+
+LOOK = 480
+"""The longer side in pixels of the picture that shares of colours and glare are judged on."""
+
+Step = Callable[[int], None]
+
+
+@dataclass(frozen=True, eq=False)
+class Report:
+    """What a check came to.
+
+    Attributes:
+        file: what was checked.
+        kind: ``drawing`` (motifs wrap by themselves), ``finished tile`` or ``picture``.
+        layout: the layout it was checked under.
+        size: the tile's print size in mm.
+        profile: the limits' name.
+        answers: by question, in the order they were asked.
+        notes: what was taken in a special way, a sentence each.
+        drawn: the repeat, at print size, of a drawing or finished tile.
+        pixels: of a picture, RGB.
+    """
+
+    file: Path
+    kind: str
+    layout: Layout
+    size: Size
+    profile: str
+    answers: Mapping[str, Answer]
+    notes: tuple[str, ...]
+    drawn: Repeat | None = None
+    pixels: NDArray[np.uint8] | None = None
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """All findings, in the order of the questions."""
+        return tuple(f for answer in self.answers.values() for f in answer.findings)
+
+    def line(self) -> str:
+        """Return the outcome as one line."""
+        count = len(self.findings)
+        found = counted(count, "finding") if count else "nothing found"
+        return (
+            f"{self.file}: {found} in a {self.layout} {self.kind}, "
+            f"{format_mm(self.size.width)} × {format_mm(self.size.height)}, "
+            f"held to {self.profile} ({', '.join(self.answers)})"
+        )
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the report as plain data, lengths in mm."""
+        return {
+            "file": str(self.file),
+            "kind": self.kind,
+            "layout": str(self.layout),
+            "tile_mm": [float(side) for side in self.size],
+            "profile": self.profile,
+            "findings": [f.as_dict() for f in self.findings],
+            "facts": {name: dict(answer.facts) for name, answer in self.answers.items()},
+            "notes": list(self.notes),
+        }
+
+
+def asked(only: str | Sequence[str] | None) -> tuple[str, ...]:
+    """Return the questions named, in their order; all where none is.
+
+    Raises:
+        InputError: a question that is not known.
+    """
+    if only is None:
+        return QUESTIONS
+    names = only.split(",") if isinstance(only, str) else list(only)
+    names = [name.strip().lower() for name in names if name.strip()]
+    for name in names:
+        if name not in QUESTIONS:
+            raise InputError(f"“{name}” is no question", hint=f"ask {', '.join(QUESTIONS)}")
+    if not names:
+        raise InputError("no question is asked", hint=f"ask {', '.join(QUESTIONS)}")
+    return tuple(q for q in QUESTIONS if q in names)
+
+
+def check_drawing(
+    source: Source,
+    *,
+    profile: Profile | None = None,
+    only: Collection[str] = QUESTIONS,
+    finished: bool | None = None,
+    width: Fraction | None = None,
+    step: Step | None = None,
+) -> Report:
+    """Check a drawing, or a finished tile in SVG.
+
+    Args:
+        source: what was read.
+        profile: the limits.
+        only: the questions to ask.
+        finished: whether the page is a finished tile, whose own drawing must go on over every
+            bound; by default that is seen from whether any of it does.
+        width: print width of one tile in mm.
+        step: called with 1 after each question.
+    """
+    from vecrepeat.check.asking import LOOKING, Asked, answers
+    from vecrepeat.check.joins import check_joins
+
+    profile = profile or load_profile()
+    repeat = source.repeat
+    if width is not None:
+        repeat = repeat.scaled(width / repeat.width)
+    with ThreadPoolExecutor(1) as thread:
+        # Another process draws it, which may as well begin while joins are looked at.
+        look = thread.submit(look_of, repeat) if LOOKING & set(only) else None
+        joined = check_joins(repeat, profile.joins, profile.print.dpi, finished=finished)
+        plane = Plane(joined.repeat)
+        draw = partial(look_of, repeat) if look is None else look.result
+        asked_of = Asked(plane, profile, joined.answer, draw)
+        found: dict[str, Answer] = {}
+        notes = [*source.notes, *joined.answer.notes]
+        for question, answer in answers(asked_of, tuple(only)):
+            found[question] = answer
+            if question != "joins":
+                notes += answer.notes
+            if step is not None:
+                step(1)
+    kind = "finished tile" if joined.finished else "drawing"
+    size = Size(repeat.width, repeat.height)
+    return Report(source.file, kind, repeat.layout, size, profile.name, found, tuple(notes), repeat)
+
+
+def look_of(repeat: Repeat, longest: int = LOOK) -> tuple[NDArray[np.uint8], tuple[float, float]]:
+    """Return a small RGB picture of one straight block on white, and its pixel's size in mm."""
+    from vecrepeat.core.units import MM_PER_INCH
+    from vecrepeat.draw.sheet import opaque
+    from vecrepeat.write.exporting import Exporter
+
+    block = repeat.block_size
+    dpi = longest * MM_PER_INCH / max(block)
+    exporter = Exporter(repeat)
+    plan = exporter.plan(dpi)
+    sheet = exporter.sheet(plan, block=True)
+    strips = [opaque(strip) for strip in sheet.strips(exporter.painter(plan))]
+    across, down = plan.block
+    pixels = np.concatenate(strips)
+    return pixels, (float(block[0]) / across, float(block[1]) / down)
+
+
+def check_picture(
+    file: Path,
+    *,
+    layout: Layout | None = None,
+    profile: Profile | None = None,
+    only: Collection[str] = QUESTIONS,
+    width: Fraction | None = None,
+    step: Step | None = None,
+) -> Report:
+    """Check a finished tile of pixels: its joins, its resolution and height, and glare.
+
+    Args:
+        file: a PNG, TIFF or JPEG of one tile.
+        layout: how tiles tessellate; the one that fits best where it is not given.
+        profile: the limits.
+        only: the questions to ask; those that need motifs are passed over with a note.
+        width: print width of one tile in mm; by default what the file's resolution says, or
+            the profile's.
+        step: called with 1 after each question.
+
+    Raises:
+        InputError: the file can't be read, or none of the questions can be asked of pixels.
+    """
+    from vecrepeat.check.pixels import read_tile
+    from vecrepeat.check.rasterjoins import check_raster_joins
+    from vecrepeat.core.units import MM_PER_INCH
+
+    profile = profile or load_profile()
+    asked_for = [q for q in only if q in OF_PIXELS]
+    if not asked_for:
+        raise InputError(
+            "these questions are about motifs, and pixels have none",
+            file=file,
+            hint=f"ask {', '.join(OF_PIXELS)}, or give the drawing",
+        )
+    tile = read_tile(file)
+    dpi = Fraction(tile.dpi or profile.print.dpi).limit_denominator(1000)
+    printed = tile.width * MM_PER_INCH / dpi if width is None else width
+    pixel = printed / tile.width
+    pixel_mm = (float(pixel), float(pixel))
+    size = Size(printed, pixel * tile.height)
+    joins, judged = check_raster_joins(tile, layout, float(MM_PER_INCH / pixel), pixel_mm)
+    answers: dict[str, Answer] = {}
+    notes: list[str] = []
+    if len(asked_for) < len(only):
+        passed = [q for q in only if q not in OF_PIXELS]
+        notes.append(f"{', '.join(passed)} need motifs and are not asked of pixels")
+    for question in asked_for:
+        if question == "joins":
+            answers[question] = joins
+            notes += joins.notes
+        elif question == "print":
+            answers[question] = _printed_pixels(size, judged, float(MM_PER_INCH / pixel), profile)
+        else:
+            from vecrepeat.check.glare import check_glare, small_block
+
+            small, small_mm = small_block(tile.rgb, judged, float(pixel), LOOK)
+            answers[question] = check_glare(small, small_mm, profile.glare)
+        if step is not None:
+            step(1)
+    return Report(
+        file, "picture", judged, size, profile.name, answers, tuple(notes), None, tile.rgb
+    )
+
+
+def _printed_pixels(size: Size, layout: Layout, dpi: float, profile: Profile) -> Answer:
+    """Hold a picture's resolution and height at print size to the limits."""
+    from vecrepeat.check.printing import screen_findings
+
+    block = size.height * layout.straight_block[1]
+    findings = list(screen_findings(block, profile.print))
+    if dpi < profile.print.image_dpi:
+        findings.append(
+            Finding(
+                "print",
+                "coarse picture",
+                "the picture is coarse at this size",
+                "make it larger, or print the repeat smaller",
+                dpi,
+                profile.print.image_dpi,
+                "dpi",
+            )
+        )
+    return Answer(tuple(findings), {"dpi": dpi})
+
+
+def limits(name: str | None, dpi: Fraction | None) -> Profile:
+    """Return a profile by name or file, at another resolution where one is given.
+
+    Raises:
+        InputError: there is no such profile, or it can't be used.
+    """
+    from vecrepeat.check.profile import DEFAULT
+
+    profile = load_profile(name or DEFAULT)
+    if dpi is None:
+        return profile
+    return replace(profile, print=replace(profile.print, dpi=float(dpi)))
+
+
+def is_picture(file: Path) -> bool:
+    """Whether a source is a finished tile of pixels, by its name."""
+    return file.suffix.lower() in PICTURES
+
+
+def require_picture_name(file: Path | None) -> None:
+    """Hold the annotated picture's name to what can be written.
+
+    Raises:
+        InputError: it ends in neither .svg nor .png.
+    """
+    if file is not None and file.suffix.lower() not in (".svg", ".png"):
+        raise InputError(
+            "the picture is SVG or PNG", file=file, hint="end the name in .svg or .png"
+        )
+
+
+def write_picture(report: Report, file: Path) -> None:
+    """Write the annotated picture of a report: the plane, numbered marks and their legend.
+
+    Raises:
+        InputError: the file can't be written, or its name ends in neither .svg nor .png.
+    """
+    from vecrepeat.check.picture import picture_svg
+    from vecrepeat.util.files import write_whole
+
+    require_picture_name(file)
+    text = picture_svg(_shown(report), report.findings, report.line())
+    data = text.encode()
+    if file.suffix.lower() == ".png":
+        from PIL import Image
+
+        from vecrepeat.draw.resvg_paint import page_pixels
+        from vecrepeat.util.imagefiles import png_of
+
+        data = png_of(Image.fromarray(page_pixels(text, 1)))
+    write_whole(file, data)
+
+
+def _shown(report: Report) -> Ground:
+    """Return the plane a report's marks are laid on: a tile and half of the next ones."""
+    from PIL import Image
+
+    width, height = (float(side) for side in report.size)
+    lattice = report.layout.lattice(report.size.width, report.size.height)
+    if report.pixels is not None:
+        image = Image.fromarray(report.pixels)
+        image.thumbnail((900, 900))
+        tile = np.asarray(image)
+    else:
+        assert report.drawn is not None
+        tile = tile_of(report.drawn, 900)
+    down, across = tile.shape[:2]
+    size = (round(across * 1.5), round(down * 1.5))
+    plane = np.zeros((size[1], size[0], 3), np.uint8)
+    corners = []
+    for i in range(-1, 3):
+        for j in range(-3, 4):
+            x, y = (float(v) for v in lattice.at(i, j))
+            px, py = round(x / width * across), round(y / height * down)
+            left, top = max(px, 0), max(py, 0)
+            right, bottom = min(px + across, size[0]), min(py + down, size[1])
+            if left < right and top < bottom:
+                plane[top:bottom, left:right] = tile[top - py : bottom - py, left - px : right - px]
+                corners.append((x, y))
+    return Ground(plane, width * 1.5, height * 1.5, (width, height), tuple(corners))
+
+
+def tile_of(repeat: Repeat, longest: int) -> NDArray[np.uint8]:
+    """Return a picture of one tile, RGB on white."""
+    from vecrepeat.core.units import MM_PER_INCH
+    from vecrepeat.draw.sheet import opaque
+    from vecrepeat.write.exporting import Exporter
+
+    exporter = Exporter(repeat)
+    plan = exporter.plan(longest * MM_PER_INCH / max(repeat.width, repeat.height))
+    strips = exporter.sheet(plan).strips(exporter.painter(plan))
+    return np.concatenate([opaque(strip) for strip in strips])

@@ -1,0 +1,234 @@
+"""The palette workflow: a repeat's colours, and files that say them."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from collections.abc import Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from PIL import Image, ImageDraw, ImageFont
+
+from vecrepeat.colour.gradients import by_stops
+from vecrepeat.colour.lineup import PAPER
+from vecrepeat.colour.palette import MERGE, Palette, palette
+from vecrepeat.colour.visible import Visible, visible
+from vecrepeat.core.colours import lightness
+from vecrepeat.core.errors import InputError
+from vecrepeat.core.names import id_start, listed, slug
+from vecrepeat.recipe.edit import recipe_text, with_settings, write_recipe
+from vecrepeat.repeat.model import Repeat
+from vecrepeat.util.columns import aligned
+from vecrepeat.util.files import write_together
+from vecrepeat.util.imagefiles import png_of
+from vecrepeat.util.xmltext import escaped
+
+if TYPE_CHECKING:
+    from vecrepeat.sources.source import Source
+
+_ROW, _CHIP, _WIDTH = 64, 132, 760
+_INK, _QUIET = "#2b2926", "#8a857d"
+
+
+def palette_of(
+    repeat: Repeat, *, merge: float = MERGE, names: Mapping[str, str] | None = None
+) -> tuple[Visible, Palette]:
+    """Return what is seen of a repeat, gradients by their stops, and its palette.
+
+    Args:
+        repeat: the endless cloth.
+        merge: the greatest ΔE2000 of colours that count as one.
+        names: colour → name.
+    """
+    seen = visible(repeat).banded(by_stops)
+    return seen, palette(seen, merge=merge, names=names)
+
+
+def notes_on(found: Palette) -> list[str]:
+    """Return what a palette leaves out, a sentence each."""
+    if not found.unmeasured:
+        return []
+    shown = listed([f"“{name}”" for name in found.unmeasured])
+    return [
+        f"areas of text, pictures, masks and filters are not measured: {shown} "
+        "(text counts without --live-text)"
+    ]
+
+
+def table(found: Palette) -> list[str]:
+    """Return a palette as lines of text."""
+    rows = [("name", "colour", "seen", "of the tile", "with")]
+    rows += [
+        (
+            entry.name + (" (ground)" if entry.is_ground else ""),
+            entry.colour,
+            f"{entry.area / 100:.2f} cm²",
+            f"{entry.share * 100:.2f} %",
+            ", ".join(entry.members[1:]) or "–",
+        )
+        for entry in found.entries
+    ]
+    if found.cloth > 0:
+        rows.append(("bare cloth", "–", "", f"{found.cloth * 100:.2f} %", "–"))
+    return aligned(rows, right=(2, 3))
+
+
+def write_palette(found: Palette, folder: Path, design: str) -> list[Path]:
+    """Write a palette as CSS custom properties, JSON, CSV, a TOML block, and chip cards.
+
+    Raises:
+        InputError: a file can't be written.
+    """
+    facts = {"design": design, "colours": [entry.as_dict() for entry in found.entries]}
+    contents = {
+        "palette.css": css(found).encode(),
+        "palette.json": (json.dumps(facts, indent=2, ensure_ascii=False) + "\n").encode(),
+        "palette.csv": table_csv(found).encode(),
+        "palette.toml": toml_block(found).encode(),
+        "palette.svg": chip_card_svg(found, design).encode(),
+        "palette.png": png_of(chip_card(found, design)),
+    }
+    files = {folder / name: data for name, data in contents.items()}
+    write_together(files)
+    return list(files)
+
+
+def css(found: Palette) -> str:
+    """Return a palette as CSS custom properties (CSS Custom Properties 1)."""
+    lines = [f"  --{id_start(slug(e.name))}: {e.colour};" for e in found.entries]
+    return ":root {\n" + "\n".join(lines) + "\n}\n"
+
+
+def table_csv(found: Palette) -> str:
+    """Return a palette as comma-separated values (RFC 4180)."""
+    text = io.StringIO()
+    writer = csv.writer(text)
+    writer.writerow(["name", "colour", "area_cm2", "share", "ground", "members"])
+    for entry in found.entries:
+        area, share = f"{entry.area / 100:.4f}", f"{entry.share:.6f}"
+        ground = "yes" if entry.is_ground else "no"
+        writer.writerow([entry.name, entry.colour, area, share, ground, " ".join(entry.members)])
+    return text.getvalue()
+
+
+def toml_block(found: Palette) -> str:
+    """Return a palette as a TOML table, name = colour."""
+    lines = [f"{_key(name)} = {json.dumps(colour)}" for name, colour in found.block().items()]
+    return "[palette]\n" + "\n".join(lines) + "\n"
+
+
+def _key(name: str) -> str:
+    """Return a TOML key, bare where it can be (TOML 1.0, *Keys*)."""
+    bare = name.replace("-", "").replace("_", "")
+    return name if bare.isascii() and bare.isalnum() else json.dumps(name, ensure_ascii=False)
+
+
+def chip_card(found: Palette, design: str) -> Image.Image:
+    """Return a palette as a picture: a chip a colour, with its name and share."""
+    card = Image.new("RGB", (_WIDTH, 110 + _ROW * len(found.entries)), PAPER)
+    pen = ImageDraw.Draw(card)
+    pen.text((40, 36), design, fill=_INK, font=ImageFont.load_default(28))
+    small, plain = ImageFont.load_default(16), ImageFont.load_default(20)
+    right = _WIDTH - 40
+    for n, entry in enumerate(found.entries):
+        y = 90 + n * _ROW
+        edge = "#d9d5cd" if lightness(entry.colour) > 90 else entry.colour
+        pen.rectangle((40, y, 40 + _CHIP, y + _ROW - 10), fill=entry.colour, outline=edge)
+        pen.text((200, y + 6), entry.name, fill=_INK, font=plain)
+        told = entry.colour + ("  ground" if entry.is_ground else "")
+        pen.text((200, y + 31), told, fill=_QUIET, font=small)
+        share = f"{entry.share * 100:.2f} %"
+        pen.text((right, y + 6), share, fill=_INK, font=plain, anchor="ra")
+        # The built-in face has no superscript two.
+        area = f"{entry.area / 100:.1f} sq cm"
+        pen.text((right, y + 31), area, fill=_QUIET, font=small, anchor="ra")
+    return card
+
+
+def chip_card_svg(found: Palette, design: str) -> str:
+    """Return the chip card as SVG."""
+    height = 110 + _ROW * len(found.entries)
+    body = [f'<text x="40" y="60" font-size="28" fill="{_INK}">{escaped(design)}</text>']
+
+    def text(x: int, y: int, size: int, colour: str, what: str, anchor: str = "start") -> str:
+        return (
+            f'<text x="{x}" y="{y}" font-size="{size}" text-anchor="{anchor}" fill="{colour}">'
+            f"{escaped(what)}</text>"
+        )
+
+    for n, entry in enumerate(found.entries):
+        y, right = 90 + n * _ROW, _WIDTH - 40
+        told = entry.colour + ("  ground" if entry.is_ground else "")
+        body += [
+            f'<rect x="40" y="{y}" width="{_CHIP}" height="{_ROW - 10}" fill="{entry.colour}" '
+            'stroke="#d9d5cd" stroke-width="0.5"/>',
+            text(200, y + 24, 20, _INK, entry.name),
+            text(200, y + 46, 16, _QUIET, told),
+            text(right, y + 24, 20, _INK, f"{entry.share * 100:.2f} %", "end"),
+            text(right, y + 46, 16, _QUIET, f"{entry.area / 100:.1f} cm²", "end"),
+        ]
+    return (
+        '<?xml version="1.0" encoding="UTF-8"?>\n'
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{_WIDTH}" height="{height}" '
+        f'viewBox="0 0 {_WIDTH} {height}" font-family="sans-serif">\n'
+        f'<rect width="{_WIDTH}" height="{height}" fill="{PAPER}"/>\n'
+        + "\n".join(body)
+        + "\n</svg>\n"
+    )
+
+
+def parse_colour(text: str) -> str:
+    """Return the ``#rrggbb`` of any opaque CSS colour.
+
+    Raises:
+        InputError: anything else.
+    """
+    from vecrepeat.art.css_values import expand
+
+    value = expand("stop-color", text.strip())
+    colour = value[0][1] if value else None
+    if not isinstance(colour, str) or not colour.startswith("#"):
+        raise InputError(f"“{text[:40]}” is not a colour", hint="such as '#aa3355' or navy")
+    return colour
+
+
+def parse_pairs(pairs: tuple[str, ...], what: str) -> dict[str, str]:
+    """Return ``left=right`` texts as a dict.
+
+    Raises:
+        InputError: one without a sign of equality.
+    """
+    found = {}
+    for pair in pairs:
+        left, sign, right = pair.partition("=")
+        if not sign or not left.strip() or not right.strip():
+            raise InputError(f"{what} “{pair[:60]}” has no two sides", hint=f"write {what} 'a=b'")
+        found[left.strip()] = right.strip()
+    return found
+
+
+def parse_names(named: tuple[str, ...]) -> dict[str, str]:
+    """Read ``--name COLOUR=NAME`` options as colour → name.
+
+    Raises:
+        InputError: one has no two sides, or what it names is no colour.
+    """
+    return {parse_colour(colour): name for colour, name in parse_pairs(named, "--name").items()}
+
+
+def save_palette(source: Source, found: Palette) -> None:
+    """Write a palette's names and colours into a recipe's ``[palette]``.
+
+    Raises:
+        InputError: the source is no recipe, or it can't be written.
+    """
+    _, text = recipe_text(source, "only a recipe keeps a palette")
+    write_recipe(source.file, with_settings(text, "palette", found.block()), edits=source.file)
+
+
+def recipe_names(source: Source) -> dict[str, str]:
+    """Return colour → name of a recipe's palette, nothing for a drawing."""
+    palette = source.recipe.palette if source.recipe else {}
+    return {colour: name for name, colour in palette.items()}

@@ -1,0 +1,167 @@
+"""Plates as files: SVG with every area as one path, and TIFF of whole pixels."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Sequence
+from fractions import Fraction
+from pathlib import Path
+from typing import NamedTuple
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from PIL import Image, ImageDraw, ImageFont
+from shapely.geometry.base import BaseGeometry
+
+from vecrepeat.colour.plates.marks import MARGIN, Line, Marks, page_of
+from vecrepeat.colour.plates.scan import strips
+from vecrepeat.colour.plates.separation import Plate, Separation
+from vecrepeat.core.geometry import Rect, number
+from vecrepeat.draw.plan import PixelPlan
+from vecrepeat.util.files import write_whole
+from vecrepeat.util.xmltext import escaped
+
+DIGITS = 5
+"""Decimals of a millimetre in SVG: a hundredth of a micrometre."""
+
+BLACK = "#000000"
+
+
+class Shown(NamedTuple):
+    """A plate in an SVG file.
+
+    Attributes:
+        plate: the plate.
+        path: its :func:`path_data`.
+        colour: what it is drawn in.
+        marks: what is drawn round it, or None.
+    """
+
+    plate: Plate
+    path: str
+    colour: str
+    marks: Marks | None = None
+
+
+def path_data(area: BaseGeometry) -> str:
+    """Return an area as path data in mm, its holes by the even-odd rule."""
+    rings = shapely.get_rings(shapely.get_parts(np.array([area], dtype=object)))
+    coords, ring = shapely.get_coordinates(rings, return_index=True)
+    if not len(coords):
+        return ""
+    xy = np.round(coords, DIGITS) + 0.0
+    # All numbers of a ring in one go: one by one they take most of the time of a separation.
+    return "".join(
+        "M" + "L".join(["%.10g %.10g"] * (len(one) - 1)) % tuple(one[:-1].ravel().tolist()) + "Z"
+        for one in np.split(xy, np.flatnonzero(np.diff(ring)) + 1)
+    )
+
+
+def plate_svg(separation: Separation, shown: Sequence[Shown], title: str) -> str:
+    """Return plates as one SVG file whose user unit is the millimetre.
+
+    Args:
+        separation: the plates.
+        shown: plates from the bottom up.
+        title: what the file shows.
+    """
+    marked = any(layer.marks is not None for layer in shown)
+    page = page_of(separation.region, MARGIN if marked else 0.0)
+    move = ""
+    if (page.x0, page.y0) != (0.0, 0.0):
+        move = f' transform="translate({number(-page.x0)} {number(-page.y0)})"'
+    body = []
+    for plate, path, colour, marks in shown:
+        inner = f'<path fill-rule="evenodd" d="{path}"/>'
+        if marks is not None:
+            words = marks.label
+            inner += (
+                f'<path fill-rule="evenodd" d="{path_data(marks.area)}"/>'
+                f'<text x="{number(words.at[0])}" y="{number(words.at[1])}" '
+                f'font-family="sans-serif" font-size="{number(words.size)}">'
+                f"{escaped(words.text)}</text>"
+            )
+        body.append(
+            f'<g id="plate-{plate.order}" fill="{colour}"{move}>'
+            f"<title>{escaped(plate.name)}</title>{inner}</g>\n"
+        )
+    w, h = number(page.width), number(page.height)
+    return (
+        '<?xml version="1.0" encoding="UTF-8"?>\n'
+        f'<svg xmlns="http://www.w3.org/2000/svg" version="1.1" width="{w}mm" height="{h}mm" '
+        f'viewBox="0 0 {w} {h}">\n<title>{escaped(title)}</title>\n{"".join(body)}</svg>\n'
+    )
+
+
+def plate_pixels(plate: Plate, region: Rect, plan: PixelPlan, marks: Marks | None) -> Image.Image:
+    """Return a plate as a 1-bit picture, black where it prints.
+
+    A pixel prints where its centre lies in the plate. The repeat lies on whole pixels; marks
+    lie in a margin of whole pixels round it.
+
+    Args:
+        plate: the plate.
+        region: the straight block in mm.
+        plan: the tile in whole pixels.
+        marks: to draw round it, or None for the repeat alone.
+    """
+    across, down = plan.block
+    sx, sy = across / region.width, down / region.height
+    around = margin_pixels(plan, region) if marks is not None else 0
+    width, height = across + 2 * around, down + 2 * around
+    origin = (region.x0 - around / sx, region.y0 - around / sy)
+    image = Image.new("1", (width, height), 1)
+    areas = [plate.printed] if marks is None else [plate.printed, marks.area]
+    for area in areas:
+        top = 0
+        for strip in strips(area, width, height, scale=(sx, sy), origin=origin):
+            mask = bits(strip)
+            image.paste(0, (0, top), mask)
+            top += len(strip)
+    if marks is not None:
+        _write_label(image, marks.label, (sx, sy), origin)
+    return image
+
+
+def margin_pixels(plan: PixelPlan, region: Rect) -> int:
+    """Return the margin for marks in whole pixels."""
+    return round(MARGIN * max(plan.block[0] / region.width, plan.block[1] / region.height))
+
+
+def _write_label(
+    image: Image.Image, line: Line, scale: tuple[float, float], origin: tuple[float, float]
+) -> None:
+    sx, sy = scale
+    at = ((line.at[0] - origin[0]) * sx, (line.at[1] - origin[1]) * sy)
+    font = ImageFont.load_default(max(8, round(line.size * sy)))
+    ImageDraw.Draw(image).text(at, line.text, fill=0, font=font, anchor="ls")
+
+
+def bits(mask: NDArray[np.bool_]) -> Image.Image:
+    """Return a mask as a 1-bit picture, white where it is set."""
+    height, width = mask.shape
+    return Image.frombytes("1", (width, height), np.packbits(mask, axis=1).tobytes())
+
+
+def write_tiff(image: Image.Image, path: Path, dpi: Fraction) -> None:
+    """Write a picture as TIFF, whole or not at all: 1-bit as CCITT group 4, 8-bit deflated.
+
+    Source: TIFF 6.0 §11 (T.6 encoding); Adobe's TIFF technical note of 2002 (deflate).
+
+    Raises:
+        InputError: the file can't be written.
+    """
+    data = io.BytesIO()
+    compression = "group4" if image.mode == "1" else "tiff_adobe_deflate"
+    image.save(data, "TIFF", compression=compression, dpi=(float(dpi), float(dpi)))
+    write_whole(path, data.getbuffer())
+
+
+def write_text(text: str, path: Path) -> None:
+    """Write text as UTF-8, whole or not at all.
+
+    Raises:
+        InputError: the file can't be written.
+    """
+    write_whole(path, text.encode())

@@ -1,0 +1,141 @@
+"""Mirrored layouts to the pixel: one region is drawn, its mirror images are its pixels turned.
+
+A renderer's antialiasing is not the same in a mirror: drawn directly, a motif and its mirror
+image differ by a few levels along their edges. So where a layout mirrors, half-turns or glides
+along rows and columns of whole pixels, only the smallest rectangle that makes up the plane is
+drawn, and every other pixel is one of its.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import product
+
+import numpy as np
+
+from vecrepeat.draw.paint import Painter, Pixels, Window
+from vecrepeat.draw.plan import PixelPlan
+from vecrepeat.repeat.mirrors import Turn, is_group, smallest_rectangle, upright_turns
+from vecrepeat.repeat.overlaps import turned_over_itself
+from vecrepeat.util.once import once
+
+KEPT_BYTES = 160 << 20
+"""A region up to this many bytes of RGBA is drawn once and kept."""
+
+
+def _image(turn: Turn, window: Window) -> Window:
+    """Return where a turn in pixels takes a window."""
+    x, y = int(turn.e), int(turn.f)
+    return window._replace(
+        x=x + window.x if turn.a > 0 else x - window.x - window.width,
+        y=y + window.y if turn.d > 0 else y - window.y - window.height,
+    )
+
+
+def _origin(turn: Turn, window: Window) -> Window:
+    """Return the window that a turn takes to this one."""
+    return _image(turn._replace(e=-turn.a * turn.e, f=-turn.d * turn.f), window)
+
+
+@dataclass(frozen=True, eq=False)
+class MirroredPainter:
+    """Paints a plane as pixels of one region, turned.
+
+    Attributes:
+        painter: draws the region.
+        plan: the tile in whole pixels; its lattice is whole too.
+        region: what is drawn, in pixels.
+        turns: what takes the region to the rest of a tile, in pixels.
+    """
+
+    painter: Painter
+    plan: PixelPlan
+    region: Window
+    turns: tuple[Turn, ...]
+
+    def paint(self, window: Window) -> Pixels:
+        """Return the window as premultiplied RGBA, shape (height, width, 4)."""
+        out = np.empty((window.height, window.width, 4), np.uint8)
+        for turn, part in self._parts(window):
+            source = _origin(turn, part)
+            pixels = self._pixels(source)[:: turn.d, :: turn.a]
+            x, y = part.x - window.x, part.y - window.y
+            out[y : y + part.height, x : x + part.width] = pixels
+        return out
+
+    def _pixels(self, window: Window) -> Pixels:
+        if self.region.width * self.region.height * 4 > KEPT_BYTES:
+            return self.painter.paint(window)
+        x, y = window.x - self.region.x, window.y - self.region.y
+        return self._kept[y : y + window.height, x : x + window.width]
+
+    @once
+    def _kept(self) -> Pixels:
+        return self.painter.paint(self.region)
+
+    def _parts(self, window: Window) -> Iterator[tuple[Turn, Window]]:
+        """Yield the images of the region that make up a window, cut to it."""
+        lattice = self.plan.lattice
+        a, b = lattice.a, lattice.b
+        for turn in self.turns:
+            image = _image(turn, self.region)
+            for i, j in _steps(window, image, (int(a.x), int(a.y), int(b.x), int(b.y))):
+                by = lattice.at(i, j)
+                moved = image._replace(x=image.x + int(by.x), y=image.y + int(by.y))
+                x0, y0 = max(window.x, moved.x), max(window.y, moved.y)
+                x1 = min(window.x + window.width, moved.x + moved.width)
+                y1 = min(window.y + window.height, moved.y + moved.height)
+                if x0 < x1 and y0 < y1:
+                    yield (
+                        turn._replace(e=turn.e + by.x, f=turn.f + by.y),
+                        Window(x0, y0, x1 - x0, y1 - y0),
+                    )
+
+
+def _steps(
+    window: Window, image: Window, lattice: tuple[int, int, int, int]
+) -> Iterator[tuple[int, int]]:
+    """Yield the lattice steps under which an image may meet a window."""
+    ax, ay, bx, by = lattice
+    det = ax * by - ay * bx
+    reach = [
+        (x, y)
+        for x in (window.x - image.x - image.width, window.x + window.width - image.x)
+        for y in (window.y - image.y - image.height, window.y + window.height - image.y)
+    ]
+    across = [Fraction(x * by - y * bx, det) for x, y in reach]
+    down = [Fraction(y * ax - x * ay, det) for x, y in reach]
+    return product(
+        range(int(min(across) // 1), int(max(across) // 1) + 2),
+        range(int(min(down) // 1), int(max(down) // 1) + 2),
+    )
+
+
+def mirrored(painter: Painter, plan: PixelPlan) -> Painter:
+    """Return a painter that mirrors pixels, or ``painter`` where that is not to be had.
+
+    That is where nothing mirrors; where mirrored tiles lie so that their neighbours are not
+    mirrored (a third drop turned over becomes a third rise); where the lattice or the region is
+    a fraction of a pixel; and where a motif lies on its own mirror image, which no picture
+    shows symmetrically.
+    """
+    symmetry = plan.repeat.symmetry
+    if symmetry is None or not plan.has_whole_shift:
+        return painter
+    turns = upright_turns(symmetry)
+    if len(turns) == 1 or not is_group(turns, plan.repeat.layout):
+        return painter
+    if turned_over_itself(plan.repeat):
+        return painter
+    rectangle = smallest_rectangle(turns, plan.repeat.layout, symmetry.region)
+    if rectangle is None:
+        return painter
+    w, h = plan.width, plan.height
+    sides = (rectangle.x * w, rectangle.y * h, rectangle.width * w, rectangle.height * h)
+    pixels = tuple(turn._replace(e=turn.e * w, f=turn.f * h) for turn in turns)
+    moves = [side for turn in pixels for side in (turn.e, turn.f)]
+    if any(side.denominator != 1 for side in (*sides, *moves)):
+        return painter
+    return MirroredPainter(painter, plan, Window(*(int(side) for side in sides)), pixels)

@@ -1,0 +1,209 @@
+"""Drawing any window of the endless cloth into pixels.
+
+A :class:`Painter` answers one question: *this window of the plane, in pixels, please*. It
+draws every copy whose outline can reach the window, each displaced from its original by an
+exact number of pixels, so that the same motif falls on the same pixels wherever it stands.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, NamedTuple, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from vecrepeat.core.errors import InputError
+from vecrepeat.core.geometry import Rect, number
+from vecrepeat.draw.cairo_workers import CairoFailure, CairoWorkers
+from vecrepeat.draw.plan import PixelPlan
+from vecrepeat.repeat.model import Motif, Repeat
+from vecrepeat.repeat.wrap import Copy, copies
+from vecrepeat.scene.outline import DEFAULT_TOLERANCE
+from vecrepeat.scene.write import NAMESPACES, Writer
+
+MAX_SURFACE = 32_767
+"""The longest side of a cairo image surface in pixels."""
+
+BLOCK_BYTES = 64 << 20
+"""The most bytes of RGBA drawn at once."""
+
+MARGIN = 4
+"""Pixels around an outline that antialiasing and its tolerance may reach."""
+
+Pixels = NDArray[np.uint8]
+
+
+class Window(NamedTuple):
+    """A rectangle of the plane in whole pixels; the tile's corner is the origin."""
+
+    x: int
+    y: int
+    width: int
+    height: int
+
+
+class Painter(Protocol):
+    """Draws windows of one repeat at one resolution."""
+
+    def paint(self, window: Window) -> Pixels:
+        """Return the window as premultiplied RGBA, shape (height, width, 4)."""
+
+
+def reach(plan: PixelPlan, window: Window) -> Rect:
+    """Return the window in mm of the tile, grown by what antialiasing and outlines may miss."""
+    sx, sy = plan.scale
+    rect = Rect(
+        window.x / sx,
+        window.y / sy,
+        (window.x + window.width) / sx,
+        (window.y + window.height) / sy,
+    )
+    return rect.grown(1 / min(sx, sy) + 2 * DEFAULT_TOLERANCE)
+
+
+def copy_matrix(
+    plan: PixelPlan, copy: Copy, window: Window
+) -> tuple[float, float, float, float, float, float]:
+    """Return the matrix from a motif's mm to the window's pixels.
+
+    Translations of copies are exact, so two copies of a placement differ by the lattice
+    vector and by nothing else.
+    """
+    sx, sy = plan.scale
+    a, b, c, d, e, f = plan.repeat.placements[copy.placement].transform
+    offset = plan.lattice.at(copy.i, copy.j)
+    # The original's own place is kept on a grid of 2^-20 px, on which adding whole pixels
+    # is exact in floating point.
+    x = round(e * sx * 1048576) / 1048576 + float(offset.x - window.x)
+    y = round(f * sy * 1048576) / 1048576 + float(offset.y - window.y)
+    return (a * sx, b * sy, c * sx, d * sy, x, y)
+
+
+class CairoEngine:
+    """Draws one repeat's motifs through CairoSVG, in worker processes.
+
+    The drawing is parsed once by each worker, whatever the number of sizes and windows drawn
+    of it.
+
+    Args:
+        repeat: the endless cloth; its layout may differ from that of a plan drawn later.
+    """
+
+    def __init__(self, repeat: Repeat) -> None:
+        motifs = list(dict.fromkeys(p.motif for p in repeat.placements))
+        writer = Writer("d")
+        found = [writer.fragment(motif.scene, named=False).markup for motif in motifs]
+        groups = "".join(f"<g>{markup}</g>" for markup in found)
+        document = (
+            f'<svg {NAMESPACES} width="1" height="1" '
+            f'viewBox="0 0 {number(float(repeat.width))} {number(float(repeat.height))}">'
+            f"<defs>{writer.defined()}<g>{groups}</g></defs></svg>"
+        )
+        self._name = repeat.name
+        self._motifs = motifs
+        self._numbers = {motif: i for i, motif in enumerate(motifs)}
+        self._workers = CairoWorkers(document.encode())
+
+    def painter(self, plan: PixelPlan, *, ground: bool = True) -> Painter:
+        """Return what draws windows of ``plan``, with the repeat's ground or without."""
+        return _CairoPainter(self, plan, ground)
+
+    def draw(self, request: dict[str, Any], out: Pixels) -> None:
+        """Have a request of :mod:`vecrepeat.draw.cairo_worker` drawn into ``out``.
+
+        Raises:
+            InputError: CairoSVG can't draw it.
+        """
+        try:
+            self._workers.draw(request, out)
+        except CairoFailure as error:
+            motif = None if error.motif is None else self._motifs[error.motif].name
+            raise InputError(
+                f"the first engine can't draw it: {error}",
+                file=None if motif else self._name,
+                element=motif,
+                hint="redraw the motif, or export with --engine resvg",
+            ) from None
+
+    def number_of(self, motif: Motif) -> int:
+        """Return the motif's number in the document."""
+        return self._numbers[motif]
+
+
+@dataclass(frozen=True, eq=False)
+class _CairoPainter:
+    engine: CairoEngine
+    plan: PixelPlan
+    ground: bool
+
+    def paint(self, window: Window) -> Pixels:
+        """Return the window as premultiplied RGBA, shape (height, width, 4).
+
+        Large windows are drawn in blocks and joined, so that memory stays near the size of
+        the result and no side exceeds what cairo allows.
+        """
+        out = np.empty((window.height, window.width, 4), np.uint8)
+        # Cutting a window into rows changes no pixel; cutting it into columns may, see _canvas.
+        across = min(window.width, MAX_SURFACE // 2)
+        for x in range(0, window.width, across):
+            w = min(across, window.width - x)
+            y = 0
+            while y < window.height:
+                part = Window(window.x + x, window.y + y, w, window.height - y)
+                found = copies(self.plan.repeat, reach(self.plan, part))
+                canvas = self._canvas(part, found)
+                h = min(part.height, max(1, BLOCK_BYTES // (canvas.width * 4)), MAX_SURFACE)
+                if h < part.height:
+                    part = part._replace(height=h)
+                    found = copies(self.plan.repeat, reach(self.plan, part))
+                self._draw(part, canvas, found, out[y : y + h, x : x + w])
+                y += h
+        return out
+
+    def _canvas(self, window: Window, found: Sequence[Copy]) -> Window:
+        """Return the window widened to the whole width of the copies that reach into it.
+
+        cairo cuts polygons at the left and right of a surface. The cut ends an edge within a
+        pixel row, and cairo then samples that whole row's coverage in another way: pixels
+        far from the cut change by a few levels. Cut above or below, none do. So nothing that
+        shows in the window may cross the surface's sides.
+        """
+        if not found:
+            return window
+        lattice, boxes = self.plan.lattice, self.plan.repeat.boxes
+        sx = self.plan.scale[0]
+        shifts = np.array([float(lattice.at(c.i, c.j).x) for c in found])
+        which = [c.placement for c in found]
+        left = math.floor((boxes[which, 0] * sx + shifts).min()) - MARGIN
+        right = math.ceil((boxes[which, 2] * sx + shifts).max()) + MARGIN
+        left, right = min(left, window.x), max(right, window.x + window.width)
+        spare = (MAX_SURFACE - window.width) // 2
+        left = max(left, window.x - spare)
+        right = min(right, window.x + window.width + spare)
+        return window._replace(x=left, width=right - left)
+
+    def _draw(self, window: Window, canvas: Window, found: Sequence[Copy], out: Pixels) -> None:
+        """Draw a window's copies on a canvas of its rows and put its pixels in ``out``."""
+        canvas = canvas._replace(y=window.y, height=window.height)
+        repeat = self.plan.repeat
+        ground = None
+        if self.ground and repeat.ground is not None:
+            ground = [*(channel / 255 for channel in repeat.ground.rgb), repeat.ground.opacity]
+        self.engine.draw(
+            {
+                "canvas": (canvas.width, canvas.height),
+                "columns": (window.x - canvas.x, window.width),
+                "ground": ground,
+                "draw": [
+                    (
+                        self.engine.number_of(repeat.placements[copy.placement].motif),
+                        *copy_matrix(self.plan, copy, canvas),
+                    )
+                    for copy in found
+                ],
+            },
+            out,
+        )

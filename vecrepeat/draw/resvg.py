@@ -1,0 +1,237 @@
+"""A picture of an SVG document by resvg, drawn in a process of its own.
+
+resvg draws what CairoSVG does not: filters, masks, blend modes. But its wheel can panic on
+some filters, and a hostile drawing can make it ask for tens of gigabytes, which ends its
+process. So one worker process per process draws, is bounded in memory and time, and is
+replaced when it fails; the caller sees a :class:`ResvgError` and nothing worse.
+"""
+
+from __future__ import annotations
+
+import io
+import os
+import re
+import threading
+import time
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import PngImagePlugin
+
+from vecrepeat.draw import resvg_worker
+from vecrepeat.draw.resvg_worker import ANSWER, REQUEST
+from vecrepeat.util.worker import ENDING, Worker
+
+SECONDS = 3.0
+"""Seconds of processor time that any picture may take."""
+
+SECONDS_PER_MEGAPIXEL = 3.0
+"""Seconds on top of that for each million pixels: noise takes 2, a blur a tenth."""
+
+SECONDS_PER_MEGABYTE = 8.0
+"""Seconds on top of that for each million bytes of the drawing."""
+
+SECONDS_FOR_FONTS = 10.0
+"""Seconds of processor time that loading the system's fonts may take, once in each worker."""
+
+MEMORY = 640 << 20
+"""Bytes of memory that any picture may take."""
+
+MEMORY_PER_PIXEL = 160
+"""Bytes on top of that for each pixel: each result of a filter is a picture of four bytes."""
+
+MEMORY_PER_BYTE = 12
+"""Bytes on top of that for each byte of the drawing: its tree and what is packed in it."""
+
+MAX_PIXELS = 1 << 28
+"""The largest picture: 1 GiB of RGBA."""
+
+SHRINKS = (2**-15, 2**-14, 3 * 2**-15, -(2**-15), -(2**-14))
+"""By how much to draw filters smaller, in the order of trying.
+
+resvg works out the size of a filter's pictures in more than one way. Where the region is
+nearly a whole number of pixels long they round apart, otherwise at every place, and resvg
+panics or, worse, draws some pictures sheared. That is common, as people like round numbers. A
+hair's breadth, 0.03 px on 1,000 px, takes the length away from the whole number: to below it,
+since resvg rounds lengths up, and with them the radius of feMorphology. What chance leaves is
+found by drawing twice: two draws a hair's breadth apart agree unless one is sheared, and a
+third tells which.
+"""
+
+_WITH_TEXT = b'<svg xmlns="http://www.w3.org/2000/svg" width="1" height="1"><text>a</text></svg>'
+"""What makes a worker load the fonts, which it then keeps."""
+
+_FILE_IMAGE_RE = re.compile(
+    r"""<(?:[\w.-]+:)?(?:image|feImage)\b(?:[^>"']|"[^"]*"|'[^']*')*?"""
+    r"""\bhref\s*=\s*["']\s*(?!\s*data:|\s*\#)"""
+)
+"""An image that is neither in the document nor given as data."""
+
+_STRIP = 1 << 20
+"""Pixels premultiplied at a time."""
+
+
+class ResvgError(RuntimeError):
+    """resvg gave no picture; the message is one line saying why."""
+
+
+class ResvgTimeError(ResvgError):
+    """resvg was still drawing when its time was up."""
+
+
+class ResvgPanicError(ResvgError):
+    """resvg found itself in a state that it takes to be impossible.
+
+    With some filters that hangs on how sizes round: drawn at a slightly other scale, the same
+    drawing may do.
+    """
+
+
+_lock = threading.Lock()
+_worker: Worker | None = None
+_lettered: Worker | None = None
+"""The worker that has loaded the fonts."""
+
+_spent = 0.0
+
+
+def processor_time() -> float:
+    """Return how many seconds of processor time all pictures so far took.
+
+    Loading fonts is not counted, and where the system doesn't tell, it is by the clock.
+    """
+    return _spent
+
+
+def _after_fork() -> None:
+    global _lock, _worker, _lettered
+    _lock = threading.Lock()
+    _worker = _lettered = None
+
+
+if hasattr(os, "register_at_fork"):
+    os.register_at_fork(after_in_child=_after_fork)
+
+
+def rasterise(
+    svg: str, width: int, height: int, *, fonts: Sequence[str] = (), seconds: float | None = None
+) -> NDArray[np.uint8]:
+    """Draw an SVG document.
+
+    The root's ``width`` and ``height`` must be the picture's own size in plain pixels, as
+    resvg rounds a page to whole pixels before it scales it. Images in it must be ``data:``
+    URLs: no file is read.
+
+    Args:
+        svg: the whole document.
+        width: of the picture in pixels.
+        height: of the picture in pixels.
+        fonts: draw text, with the system's fonts, and the generic families in these; without
+            them it draws nothing. See :func:`vecrepeat.util.fonts.generic_families`.
+        seconds: of processor time until drawing is given up; by default :data:`SECONDS` and
+            more for large pictures and drawings.
+
+    Returns:
+        Premultiplied RGBA of shape (height, width, 4).
+
+    Raises:
+        ResvgError: there is no picture: the drawing is refused or not well-formed, resvg
+            panics, crashes, or takes too long or too much memory. The message is one line.
+    """
+    if width < 1 or height < 1 or width * height > MAX_PIXELS:
+        raise ResvgError(f"resvg does not draw {width:,} × {height:,} px")
+    if _FILE_IMAGE_RE.search(svg):
+        raise ResvgError("resvg is given no drawing that takes an image from elsewhere")
+    try:
+        data = svg.encode()
+    except UnicodeEncodeError as error:
+        raise ResvgError(f"resvg can't read the drawing: {error}") from error
+    if seconds is None:
+        seconds = SECONDS + SECONDS_PER_MEGAPIXEL * width * height / 1e6
+        seconds += SECONDS_PER_MEGABYTE * len(data) / 1e6
+    memory = MEMORY + MEMORY_PER_PIXEL * width * height + MEMORY_PER_BYTE * len(data)
+    failed, answer = _ask(width, height, "\n".join(fonts).encode(), data, memory, seconds)
+    if failed:
+        reason = " ".join(answer.decode(errors="replace").split())
+        kind, _, what = reason.partition(": ")
+        if kind == "PanicException":
+            raise ResvgPanicError(f"resvg panics: {what[:300]}")
+        raise ResvgError(f"resvg refuses the drawing: {what[:300]}")
+    return _decoded(answer, width, height)
+
+
+def _ask(
+    width: int, height: int, fonts: bytes, svg: bytes, memory: int, seconds: float
+) -> tuple[bool, bytes]:
+    """Have the worker draw; start it where none runs."""
+    global _worker, _lettered, _spent
+    with _lock:
+        if _worker is not None and not _worker.runs:
+            _worker.close()
+            _worker = None
+        if _worker is None:
+            # By its path and with -P: neither the directory it is started in nor the way the
+            # package was found matters.
+            try:
+                _worker = Worker(["-P", resvg_worker.__file__])
+            except OSError as error:
+                raise ResvgError(f"resvg can't be started: {error}") from error
+        worker = _worker
+        try:
+            if fonts and _lettered is not worker:
+                # Apart from the drawing, which would else have that time for itself.
+                before = _spent
+                request = REQUEST.pack(1, 1, len(fonts), len(_WITH_TEXT))
+                _answer(worker, request, fonts + _WITH_TEXT, MEMORY, SECONDS_FOR_FONTS)
+                _spent, _lettered = before, worker
+            request = REQUEST.pack(width, height, len(fonts), len(svg))
+            return _answer(worker, request + fonts, svg, memory, seconds)
+        except BaseException:
+            # Whatever broke off, a half-read answer must not be taken for the next one.
+            _worker = None
+            worker.close()
+            raise
+
+
+def _answer(
+    worker: Worker, request: bytes, svg: bytes, memory: int, seconds: float
+) -> tuple[bool, bytes]:
+    """Return whether drawing failed, and the PNG or the reason."""
+    global _spent
+    before, start = worker.processor_time, time.perf_counter()
+    took = 0.0
+    try:
+        with worker.bounded(memory, seconds):
+            worker.send(request, svg)
+            failed, size = ANSWER.unpack(worker.receive(ANSWER.size))
+            answer = bytes(worker.receive(size))
+        took = worker.processor_time - before
+        return bool(failed), answer
+    except (OSError, EOFError):
+        worker.close(ENDING)
+        if worker.ran_out_of_time:
+            took = seconds
+            raise ResvgTimeError(f"resvg takes longer than {seconds:.0f} s") from None
+        raise ResvgError(f"resvg {worker.end()}; is the package resvg-py installed?") from None
+    finally:
+        # One that crashed can't be asked any more.
+        _spent += took or min(seconds, time.perf_counter() - start)
+
+
+def _decoded(png: bytes, width: int, height: int) -> NDArray[np.uint8]:
+    """Return a PNG from resvg as premultiplied RGBA of shape (height, width, 4)."""
+    # Image.open would warn of large pictures or refuse them; ours are as large as we asked.
+    with PngImagePlugin.PngImageFile(io.BytesIO(png)) as image:
+        if image.size != (width, height) or image.mode != "RGBA":
+            raise ResvgError(
+                f"resvg drew {image.size[0]} × {image.size[1]} px instead of {width} × {height}"
+            )
+        pixels = np.array(image)
+    rows = max(1, _STRIP // width)
+    for top in range(0, height, rows):
+        strip = pixels[top : top + rows]
+        alpha = strip[..., 3:]
+        if alpha.min() < 255:
+            strip[..., :3] = (strip[..., :3] * alpha.astype(np.uint16) + 127) // 255
+    return pixels

@@ -1,0 +1,392 @@
+"""Drawing any window of the endless cloth through resvg.
+
+The second engine, for art that the first does not draw faithfully: filters, blend modes, some
+masks. It draws the window's copies as one small SVG document, in pixels, so that motifs blend
+with each other and with the ground as they do in the drawing.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from vecrepeat.core.errors import InputError
+from vecrepeat.core.geometry import number
+from vecrepeat.draw.paint import BLOCK_BYTES, MARGIN, Painter, Pixels, Window, copy_matrix, reach
+from vecrepeat.draw.plan import PixelPlan
+from vecrepeat.draw.resvg import (
+    SHRINKS,
+    ResvgError,
+    ResvgPanicError,
+    ResvgTimeError,
+    rasterise,
+)
+from vecrepeat.draw.resvg_filters import with_offsets_kept
+from vecrepeat.draw.resvg_image import fitted
+from vecrepeat.draw.sheet import opaque
+from vecrepeat.repeat.model import Motif, Repeat
+from vecrepeat.repeat.wrap import Copy, copies
+from vecrepeat.scene.visit import holds_text, is_filtered
+from vecrepeat.scene.write import NAMESPACES, Fragment, Writer
+from vecrepeat.util.fonts import generic_families
+
+MAX_CANVAS_SIDE = 8_000
+"""The longest side of a canvas in pixels; resvg draws beyond 8,191 px in tiles of its own."""
+
+CUT_ROOM = 64
+"""Pixels drawn around a window where a motif has to be cut."""
+
+_SIDES_RE = re.compile(r' width="[^"]*" height="[^"]*"(?= viewBox="0 0 (\S+) ([^" ]+)")')
+
+ALIKE_LEVELS = 24
+"""By how many levels a pixel may differ between two draws that are taken to agree."""
+
+ALIKE_PIXELS = 4
+"""How many pixels of a copy may differ by more: antialiasing flips a step on some."""
+
+
+def page_pixels(page: str, scale: float) -> Pixels:
+    """Return a page of our own (a proof, a check's picture) on white, RGB.
+
+    Args:
+        page: an SVG document that tells its width, height and view box in this order.
+        scale: pixels to the view box's unit.
+
+    Raises:
+        InputError: resvg can't draw it.
+    """
+    sides = _SIDES_RE.search(page)
+    assert sides is not None
+    width, height = (round(float(side) * scale) for side in sides.groups())
+    sized = f'{page[: sides.start()]} width="{width}" height="{height}"{page[sides.end() :]}'
+    try:
+        return opaque(rasterise(sized, width, height, fonts=generic_families()))
+    except ResvgError as error:
+        raise InputError(f"the page can't be drawn: {error}") from None
+
+
+class ResvgEngine:
+    """Draws one repeat's motifs through resvg.
+
+    Args:
+        repeat: the endless cloth; its layout may differ from that of a plan drawn later.
+    """
+
+    def __init__(self, repeat: Repeat) -> None:
+        motifs = dict.fromkeys(placement.motif for placement in repeat.placements)
+        self._ids = {motif: f"m{number}" for number, motif in enumerate(motifs)}
+
+    def painter(self, plan: PixelPlan, *, ground: bool = True) -> Painter:
+        """Return what draws windows of ``plan``, with the repeat's ground or without."""
+        return _ResvgPainter(self._ids, plan, ground)
+
+
+@dataclass(frozen=True, eq=False)
+class _ResvgPainter:
+    ids: Mapping[Motif, str]
+    plan: PixelPlan
+    ground: bool
+
+    def paint(self, window: Window) -> Pixels:
+        """Return the window as premultiplied RGBA, shape (height, width, 4).
+
+        Large windows are drawn in pieces and joined, so that memory stays near the size of
+        the result.
+
+        Raises:
+            InputError: resvg fails; the error names the motif where one alone is the cause.
+        """
+        out = np.empty((window.height, window.width, 4), np.uint8)
+        self._paint(window, out)
+        return out
+
+    def _paint(self, window: Window, out: Pixels) -> None:
+        found = copies(self.plan.repeat, reach(self.plan, window))
+        canvas = self._canvas(window, found)
+        if canvas is not None:
+            pixels = self._draw(canvas, found)
+            x, y = window.x - canvas.x, window.y - canvas.y
+            out[...] = pixels[y : y + window.height, x : x + window.width]
+        elif window.width > window.height:
+            half = window.width // 2
+            self._paint(window._replace(width=half), out[:, :half])
+            right = window._replace(x=window.x + half, width=window.width - half)
+            self._paint(right, out[:, half:])
+        else:
+            half = window.height // 2
+            self._paint(window._replace(height=half), out[:half])
+            below = window._replace(y=window.y + half, height=window.height - half)
+            self._paint(below, out[half:])
+
+    @cached_property
+    def _boxes(self) -> NDArray[np.float64]:
+        """Bounds of all that each placement paints or filters, shape (n, 4), in mm."""
+        boxes = self.plan.repeat.boxes.copy()
+        for box, placement in zip(boxes, self.plan.repeat.placements, strict=True):
+            if placement.motif.regions:
+                x0, y0, x1, y1 = placement.motif.extent
+                corners = np.array([(x0, y0), (x1, y0), (x0, y1), (x1, y1)], np.float64)
+                moved = placement.transform.apply(corners)
+                box[:2] = np.fmin(box[:2], moved.min(axis=0))
+                box[2:] = np.fmax(box[2:], moved.max(axis=0))
+        return boxes
+
+    @cached_property
+    def _uncut(self) -> NDArray[np.bool_]:
+        """Which placements need all of themselves on the canvas: those with a filter."""
+        filtered = {motif: is_filtered(motif.scene) for motif in self.ids}
+        return np.array([filtered[p.motif] for p in self.plan.repeat.placements], np.bool_)
+
+    @cached_property
+    def _anchors(self) -> NDArray[np.float64]:
+        """What each placement shrinks towards, shape (n, 2), in mm.
+
+        That is the middle of what it filters, or of the parts of that furthest to the right and
+        below: then all regions' upper left corners move to the right and down, if at all. resvg
+        rounds them the other way, and would draw what begins at a whole pixel one pixel off.
+        """
+        anchors = np.empty((len(self.plan.repeat.placements), 2))
+        for anchor, placement in zip(anchors, self.plan.repeat.placements, strict=True):
+            areas = np.array(placement.motif.regions or [placement.motif.box])
+            middles = placement.transform.apply((areas[:, :2] + areas[:, 2:]) / 2)
+            anchor[:] = np.fmax.reduce(middles)
+        return anchors
+
+    @cached_property
+    def _writer(self) -> Writer:
+        return Writer("d")
+
+    @cached_property
+    def _fragments(self) -> Mapping[Motif, Fragment]:
+        """Each motif as SVG, with pictures of no more pixels than are shown."""
+        scales: dict[Motif, float] = {}
+        for placement in self.plan.repeat.placements:
+            scale = max(self.plan.scale) * placement.transform.stretch
+            scales[placement.motif] = max(scale, scales.get(placement.motif, 0.0))
+        return {
+            motif: self._writer.fragment(with_offsets_kept(fitted(motif.scene, scale)), named=False)
+            for motif, scale in scales.items()
+        }
+
+    @cached_property
+    def _fonts(self) -> tuple[str, ...]:
+        """What generic families are drawn in, where anything is written with fonts."""
+        return generic_families() if any(holds_text(m.scene) for m in self.ids) else ()
+
+    def _canvas(self, window: Window, found: Collection[Copy]) -> Window | None:
+        """Return what to draw for a window, or None where it is to be drawn in two halves.
+
+        Filters go wrong, or make resvg panic, where they run over the canvas's edge, and
+        paths cut there may change by a few levels. So all that shows in the window lies
+        within the canvas, as long as the canvas stays of a bounded size. Where it would not,
+        motifs without filters are cut first.
+        """
+        everything = self._around(window, found)
+        if _fits(everything):
+            return everything
+        pixels = window.width * window.height * 4
+        if pixels > BLOCK_BYTES // 4 or max(window[2:]) > MAX_CANVAS_SIDE // 2:
+            return None
+        filtered = self._around(window, [c for c in found if self._uncut[c.placement]])
+        cut = _within(_grown(filtered, CUT_ROOM), everything)
+        if _fits(cut):
+            return cut
+        if pixels > BLOCK_BYTES // 16 or max(window[2:]) > MAX_CANVAS_SIDE // 4:
+            return None
+        return _largest(window, cut)
+
+    def _around(self, window: Window, found: Iterable[Copy]) -> Window:
+        """Return the window widened to the whole of the copies, and a margin."""
+        boxes = [window, *(self._box(copy) for copy in found)]
+        left, top = (min(box[k] for box in boxes) for k in (0, 1))
+        right = max(box.x + box.width for box in boxes)
+        bottom = max(box.y + box.height for box in boxes)
+        return Window(left, top, right - left, bottom - top)
+
+    def _box(self, copy: Copy) -> Window:
+        """Return the whole of a copy, and a margin, in pixels of the plane."""
+        sx, sy = self.plan.scale
+        dx, dy = (float(v) for v in self.plan.lattice.at(copy.i, copy.j))
+        x0, y0, x1, y1 = (float(v) for v in self._boxes[copy.placement])
+        left, top = math.floor(x0 * sx + dx) - MARGIN, math.floor(y0 * sy + dy) - MARGIN
+        right, bottom = math.ceil(x1 * sx + dx) + MARGIN, math.ceil(y1 * sy + dy) + MARGIN
+        return Window(left, top, right - left, bottom - top)
+
+    def _draw(self, canvas: Window, found: Collection[Copy]) -> Pixels:
+        """Return a canvas with these copies on it."""
+        try:
+            return self._rasterised(canvas, found)
+        except ResvgError as error:
+            raise self._failure(canvas, found, error) from error
+
+    def _rasterised(self, canvas: Window, found: Collection[Copy]) -> Pixels:
+        """Return a canvas with these copies, checked where there are filters among them.
+
+        Raises:
+            ResvgError: resvg fails, or never draws the same twice.
+        """
+        if not any(self._uncut[c.placement] for c in found):
+            return self._drawn(canvas, found, 0.0)
+        pictures: list[Pixels] = []
+        error = ResvgError("resvg draws it in another way each time")
+        doubtful: list[Window] = []
+        for shrink in SHRINKS:
+            try:
+                pictures.append(self._drawn(canvas, found, shrink))
+            except ResvgPanicError as panic:
+                error = panic
+                continue
+            if len(pictures) == 2:
+                doubtful = self._doubtful(canvas, found, *pictures)
+                if not doubtful:
+                    return pictures[0]
+            if len(pictures) == 3:
+                one, other, third = pictures
+                return _agreed(one, other, third, doubtful)
+        raise error
+
+    def _doubtful(
+        self, canvas: Window, found: Iterable[Copy], one: Pixels, other: Pixels
+    ) -> list[Window]:
+        """Return the parts of a canvas, a filtered copy each, that two draws do not agree on."""
+        whole = Window(0, 0, canvas.width, canvas.height)
+        differs = _difference(one, other) > ALIKE_LEVELS
+        parts = []
+        for copy in found:
+            if self._uncut[copy.placement]:
+                box = self._box(copy)
+                box = _within(box._replace(x=box.x - canvas.x, y=box.y - canvas.y), whole)
+                if box.width > 0 and box.height > 0 and differs[_slices(box)].sum() > ALIKE_PIXELS:
+                    parts.append(box)
+        return parts
+
+    def _drawn(self, canvas: Window, found: Collection[Copy], shrink: float) -> Pixels:
+        svg = self._document(canvas, found, shrink)
+        return rasterise(svg, canvas.width, canvas.height, fonts=self._fonts)
+
+    def _document(self, canvas: Window, found: Collection[Copy], shrink: float) -> str:
+        """Return a canvas as an SVG document whose user unit is the pixel."""
+        repeat = self.plan.repeat
+        w, h = canvas.width, canvas.height
+        motifs = dict.fromkeys(repeat.placements[copy.placement].motif for copy in found)
+        needs = (key for motif in motifs for key in self._fragments[motif].needs)
+        definitions = self._writer.defined(needs)
+        definitions += "".join(
+            f'<g id="{self.ids[motif]}">{self._fragments[motif].markup}</g>' for motif in motifs
+        )
+        body = []
+        if self.ground and repeat.ground is not None:
+            ground = repeat.ground
+            body.append(
+                f'<rect width="{w}" height="{h}" fill="{ground.colour}" '
+                f'fill-opacity="{number(ground.opacity)}"/>'
+            )
+        for copy in found:
+            a, b, c, d, e, f = copy_matrix(self.plan, copy, canvas)
+            if shrink and self._uncut[copy.placement]:
+                dx, dy = self.plan.lattice.at(copy.i, copy.j)
+                x, y = self._anchors[copy.placement] * self.plan.scale
+                x, y = float(x) + float(dx) - canvas.x, float(y) + float(dy) - canvas.y
+                e, f = e + shrink * (x - e), f + shrink * (y - f)
+                a, b, c, d = (v * (1 - shrink) for v in (a, b, c, d))
+            matrix = " ".join(number(v) for v in (a, b, c, d, e, f))
+            key = self.ids[repeat.placements[copy.placement].motif]
+            body.append(f'<use xlink:href="#{key}" transform="matrix({matrix})"/>')
+        return (
+            f'<svg {NAMESPACES} width="{w}" height="{h}" viewBox="0 0 {w} {h}">'
+            f"<defs>{definitions}</defs>{''.join(body)}</svg>"
+        )
+
+    def _failure(self, canvas: Window, found: Iterable[Copy], error: ResvgError) -> InputError:
+        """Return the error to raise, naming the motif that resvg fails on by itself."""
+        placements = self.plan.repeat.placements
+        if isinstance(error, ResvgTimeError):
+            # To look for the motif would take as long again, several times.
+            names = {placements[c.placement].motif.name for c in found if self._uncut[c.placement]}
+            return InputError(
+                f"the second engine gives up: {error}",
+                file=self.plan.repeat.name if len(names) != 1 else None,
+                element=names.pop() if len(names) == 1 else None,
+                hint="simplify or rasterise its filters, or choose a lower dpi",
+            )
+        by_motif: dict[Motif, list[Copy]] = {}
+        for copy in found:
+            by_motif.setdefault(placements[copy.placement].motif, []).append(copy)
+
+        def fails(motifs: Iterable[Motif]) -> bool:
+            try:
+                self._rasterised(canvas, [c for m in motifs for c in by_motif[m]])
+            except ResvgError:
+                return True
+            return False
+
+        suspects = list(by_motif)
+        while len(suspects) > 1:
+            half = len(suspects) // 2
+            suspects = suspects[:half] if fails(suspects[:half]) else suspects[half:]
+        alone = suspects[0].name if suspects and fails(suspects) else None
+        return InputError(
+            f"the second engine fails on {'it' if alone else 'the drawing'}: {error}",
+            file=None if alone else self.plan.repeat.name,
+            element=alone,
+            hint="simplify or rasterise that effect",
+        )
+
+
+def _difference(one: Pixels, other: Pixels) -> NDArray[np.uint8]:
+    """Return the largest channel difference of each pixel, shape (height, width)."""
+    largest: NDArray[np.uint8] = (np.maximum(one, other) - np.minimum(one, other)).max(axis=2)
+    return largest
+
+
+def _slices(box: Window) -> tuple[slice, slice]:
+    return slice(box.y, box.y + box.height), slice(box.x, box.x + box.width)
+
+
+def _agreed(one: Pixels, other: Pixels, third: Pixels, doubtful: Collection[Window]) -> Pixels:
+    """Return the first of three draws, with the second's parts where the third bears it out."""
+    result = one.copy()
+    for box in doubtful:
+        part = _slices(box)
+        first, second = (
+            _difference(p[part], third[part]).sum(dtype=np.int64) for p in (one, other)
+        )
+        if second * 2 < first:
+            result[part] = other[part]
+    return result
+
+
+def _fits(canvas: Window) -> bool:
+    """Whether a canvas is of the size that is drawn at once."""
+    largest = max(canvas.width, canvas.height)
+    return largest <= MAX_CANVAS_SIDE and canvas.width * canvas.height * 4 <= BLOCK_BYTES
+
+
+def _grown(window: Window, by: int) -> Window:
+    return Window(window.x - by, window.y - by, window.width + 2 * by, window.height + 2 * by)
+
+
+def _within(window: Window, bounds: Window) -> Window:
+    """Return what two windows share."""
+    x, y = max(window.x, bounds.x), max(window.y, bounds.y)
+    right = min(window.x + window.width, bounds.x + bounds.width)
+    bottom = min(window.y + window.height, bounds.y + bounds.height)
+    return Window(x, y, right - x, bottom - y)
+
+
+def _largest(window: Window, bounds: Window) -> Window:
+    """Return the window with as much room around it, within bounds, as can be drawn at once."""
+    low, high = 0, MAX_CANVAS_SIDE
+    while high - low > 1:
+        middle = (low + high) // 2
+        if _fits(_within(_grown(window, middle), bounds)):
+            low = middle
+        else:
+            high = middle
+    return _within(_grown(window, low), bounds)

@@ -1,0 +1,299 @@
+"""The trials workflow: one toss under many seeds, side by side, to choose from by eye."""
+
+from __future__ import annotations
+
+import math
+import shlex
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from pathlib import Path
+from typing import Any, NamedTuple
+
+from vecrepeat.arrange import Arrangement, toss
+from vecrepeat.arrange.arranging import arranged_page, asked_over, ranked_motifs, toss_settings
+from vecrepeat.core.errors import InputError
+from vecrepeat.core.geometry import Rect, number
+from vecrepeat.core.units import counted
+from vecrepeat.proof.drawing import HAIR, INK, SOFT, Box, line, n, rect, text
+from vecrepeat.repeat.model import Repeat
+from vecrepeat.repeat.wrap import copies
+from vecrepeat.sources.source import Source
+from vecrepeat.util.files import final_place, write_together
+from vecrepeat.util.imagefiles import png_of
+from vecrepeat.write.svg import Motifs, document
+
+MOST = 60
+"""The most trials on one sheet."""
+
+TILES = 2
+"""Tiles across and down in each picture: all joins show."""
+
+_SIDE = 100.0
+"""Each picture is as large as a square of so many mm."""
+
+_MARGIN, _GAP, _HEAD, _LABEL = 14.0, 10.0, 24.0, 13.0
+_PIXELS_PER_MM = 6
+_PAPER = "#fbfaf7"
+
+
+class Trial(NamedTuple):
+    """One seed and its toss.
+
+    Attributes:
+        seed: the seed.
+        tossed: what it came to.
+    """
+
+    seed: int
+    tossed: Arrangement
+
+    @property
+    def facts(self) -> str:
+        """What to say below its picture."""
+        count = counted(len(self.tossed.rows), "motif")
+        gaps = self.tossed.evenness
+        return (
+            f"{count}, {self.tossed.coverage:.0%} painted, "
+            f"gaps {gaps.nearest_mean:.1f} ± {gaps.nearest_spread:.1f} mm"
+        )
+
+
+@dataclass(frozen=True, eq=False)
+class Trials:
+    """What was written.
+
+    Attributes:
+        files: the sheet as SVG and as PNG.
+        trials: in the order of the sheet.
+        take: the command that takes one, ``SEED`` for its seed.
+        notes: what could not be placed and why, a sentence each.
+    """
+
+    files: tuple[Path, Path]
+    trials: tuple[Trial, ...]
+    take: str
+    notes: tuple[str, ...]
+
+    def line(self) -> str:
+        """Return the facts as one line."""
+        where = " and ".join(map(str, self.files))
+        return f"{where}: {counted(len(self.trials), 'trial')}\ntake one: {self.take}"
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the facts as plain data, lengths in mm."""
+        return {
+            "files": [str(file) for file in self.files],
+            "trials": [
+                {
+                    "seed": trial.seed,
+                    "placed": len(trial.tossed.rows),
+                    "coverage": round(trial.tossed.coverage, 5),
+                    **trial.tossed.evenness.as_dict(),
+                }
+                for trial in self.trials
+            ],
+            "take": self.take,
+            "notes": list(self.notes),
+        }
+
+
+def try_seeds(
+    source: Source,
+    folder: Path,
+    asked: Mapping[str, Any],
+    count: int,
+    *,
+    step: Callable[[int], None] | None = None,
+) -> Trials:
+    """Toss a source's motifs under several seeds and write one sheet of them all.
+
+    Args:
+        source: a recipe or drawing that has been read; its placements are of no account.
+        folder: where ``trials.svg`` and ``trials.png`` go.
+        asked: ``[toss]`` keys that go before the recipe's own; ``seed`` is the first of them.
+        count: how many seeds.
+        step: called with 1 after each toss.
+
+    Raises:
+        InputError: settings that make no sense, or files that can't be written.
+    """
+    if not 1 <= count <= MOST:
+        raise InputError(f"{count} trials are out of range (1 to {MOST})")
+    recipe = source.recipe
+    settings = toss_settings(asked_over(recipe.toss if recipe else {}, asked))
+    first = asked.get("seed", 1)
+    files = (folder / "trials.svg", folder / "trials.png")
+    for file in files:
+        final_place(file)
+    page, ranked = arranged_page(source), ranked_motifs(source)
+    trials = []
+    for seed in range(first, first + count):
+        trials.append(Trial(seed, toss(page, ranked, replace(settings, seed=seed))))
+        if step is not None:
+            step(1)
+    take = _take(source, {key: value for key, value in asked.items() if key != "seed"})
+    plan = _Plan.of(page, count)
+    drawn = _svg(source, page, trials, plan, take).encode()
+    write_together({files[0]: drawn, files[1]: _png(source, page, trials, plan, take)})
+    notes = dict.fromkeys(note for trial in trials for note in trial.tossed.notes)
+    seeds = {
+        note: [str(trial.seed) for trial in trials if note in trial.tossed.notes] for note in notes
+    }
+    said = (
+        f"{note} ({'seed' if len(seeds[note]) == 1 else 'seeds'} {', '.join(seeds[note])})"
+        for note in notes
+    )
+    return Trials(files, tuple(trials), take, tuple(said))
+
+
+def _take(source: Source, asked: Mapping[str, Any]) -> str:
+    """Return the command that takes a trial."""
+    recipe = source.recipe
+    name = str(source.file) if recipe else f"{source.file.stem}.toml"
+    words = ["vecrepeat", "toss", name]
+    # A recipe without placements loses none.
+    words += ["--again"] if recipe is None or recipe.placements else []
+    for key, value in asked.items():
+        if isinstance(value, bool):
+            words.append(f"--{key}" if value else f"--no-{key}")
+        elif isinstance(value, tuple):
+            words += [f"--{key}", "-".join(f"{v:g}" for v in value)]
+        elif key in ("clearance", "apart"):
+            words += [f"--{key}", f"{number(value)}mm"]
+        else:
+            words += [f"--{key}", str(value)]
+    said = f"{shlex.join(words)} --seed SEED"
+    if recipe is None:
+        first = shlex.join(["vecrepeat", "recipe", str(source.file), "-o", name])
+        return f"{first}, then {said}"
+    return said
+
+
+class _Plan(NamedTuple):
+    """Where everything lies on the sheet, in mm."""
+
+    width: float
+    height: float
+    scale: float
+    boxes: tuple[Box, ...]
+
+    @classmethod
+    def of(cls, page: Repeat, count: int) -> _Plan:
+        """Return the plan of a sheet for so many trials."""
+        ratio = float(page.height / page.width)
+        wide, high = _SIDE / math.sqrt(ratio), _SIDE * math.sqrt(ratio)
+        # About as wide as a screen.
+        columns = max(1, min(count, round(math.sqrt(count * 4 / 3 * high / wide))))
+        rows = math.ceil(count / columns)
+        boxes = tuple(
+            Box(
+                _MARGIN + k % columns * (wide + _GAP),
+                _MARGIN + _HEAD + k // columns * (high + _LABEL + _GAP),
+                wide,
+                high,
+            )
+            for k in range(count)
+        )
+        return cls(
+            2 * _MARGIN + columns * (wide + _GAP) - _GAP,
+            2 * _MARGIN + _HEAD + rows * (high + _LABEL + _GAP) - _GAP,
+            wide / (TILES * float(page.width)),
+            boxes,
+        )
+
+
+class _Words(NamedTuple):
+    """A line of text on the sheet, its baseline at (x, y)."""
+
+    x: float
+    y: float
+    said: str
+    size: float
+    ink: str
+    bold: bool = False
+
+
+def _words(source: Source, trials: Sequence[Trial], plan: _Plan, take: str) -> Iterator[_Words]:
+    count = counted(len(trials), "trial")
+    about = f"{count} of a toss, layout {source.layout}, {TILES} by {TILES} tiles each"
+    yield _Words(_MARGIN, _MARGIN + 6, source.name, 8.0, INK, True)
+    # What is too long for the sheet is set smaller.
+    room = plan.width - 2 * _MARGIN
+    for y, said in ((12.4, about), (17.4, f"take one: {take}")):
+        yield _Words(_MARGIN, _MARGIN + y, said, min(3.6, room / len(said) * 1.8), SOFT)
+    for trial, box in zip(trials, plan.boxes, strict=True):
+        yield _Words(box.x, box.bottom + 6.4, f"seed {trial.seed}", 5.2, INK, True)
+        size = min(3.0, box.width / len(trial.facts) * 1.8)
+        yield _Words(box.x, box.bottom + 10.8, trial.facts, size, SOFT)
+
+
+def _ticks(box: Box) -> Iterator[tuple[float, float, float, float]]:
+    """Yield short lines beside a picture where tiles meet."""
+    for k in range(1, TILES):
+        x, y = box.x + box.width * k / TILES, box.y + box.height * k / TILES
+        yield (x, box.y - 2.6, x, box.y - 0.8)
+        yield (x, box.bottom + 0.8, x, box.bottom + 2.6)
+        yield (box.x - 2.6, y, box.x - 0.8, y)
+        yield (box.right + 0.8, y, box.right + 2.6, y)
+
+
+def _svg(source: Source, page: Repeat, trials: Sequence[Trial], plan: _Plan, take: str) -> str:
+    """Return the sheet as an SVG document: each motif once, and where it lies in each trial."""
+    placements = tuple(p for trial in trials for p in trial.tossed.placements)
+    motifs = Motifs(replace(page, placements=placements))
+    colour = "#ffffff" if page.ground is None else page.ground.colour
+    shown = Rect(0.0, 0.0, TILES * float(page.width), TILES * float(page.height))
+    body = [rect(Box(0, 0, plan.width, plan.height), fill=_PAPER)]
+    clips = []
+    for trial, box in zip(trials, plan.boxes, strict=True):
+        key = motifs.fresh(f"seed-{trial.seed}")
+        clips.append(
+            f'<clipPath id="{key}"><rect x="{n(box.x)}" y="{n(box.y)}" '
+            f'width="{n(box.width)}" height="{n(box.height)}"/></clipPath>\n'
+        )
+        cloth = trial.tossed.on(page)
+        copied = motifs.used(cloth, copies(cloth, shown))
+        body.append(
+            f'<g clip-path="url(#{key})">{rect(box, fill=colour)}\n'
+            f'<g transform="translate({number(box.x)} {number(box.y)}) '
+            f'scale({number(plan.scale)})">\n{copied}</g></g>\n'
+        )
+        body.append(rect(box, stroke=HAIR, width=0.15))
+        body += [line(*tick, 0.2, SOFT) for tick in _ticks(box)]
+    for words in _words(source, trials, plan, take):
+        weight = "bold" if words.bold else "normal"
+        body.append(
+            text(words.x, words.y, words.said, words.size, fill=words.ink, weight=weight) + "\n"
+        )
+    definitions = f"{motifs.definitions()}{''.join(clips)}"
+    content = f'<g font-family="sans-serif">{"".join(body)}</g>\n'
+    width, height = (Fraction(round(1000 * side), 1000) for side in (plan.width, plan.height))
+    return document(width, height, f"<defs>\n{definitions}</defs>\n{content}")
+
+
+def _png(source: Source, page: Repeat, trials: Sequence[Trial], plan: _Plan, take: str) -> bytes:
+    """Return the sheet as a PNG file."""
+    from PIL import Image, ImageDraw, ImageFont
+
+    from vecrepeat.colour.lineup import swatch
+
+    def px(value: float) -> int:
+        return round(value * _PIXELS_PER_MM)
+
+    sheet = Image.new("RGB", (px(plan.width), px(plan.height)), _PAPER)
+    pen = ImageDraw.Draw(sheet)
+    for trial, box in zip(trials, plan.boxes, strict=True):
+        cloth = trial.tossed.on(page)
+        sheet.paste(swatch(cloth, px(box.width), px(box.height), TILES), (px(box.x), px(box.y)))
+        outer = (px(box.x) - 1, px(box.y) - 1, px(box.right), px(box.bottom))
+        pen.rectangle(outer, outline=HAIR)
+        for tick in _ticks(box):
+            pen.line([px(v) for v in tick], fill=SOFT, width=1)
+    for words in _words(source, trials, plan, take):
+        font = ImageFont.load_default(words.size * _PIXELS_PER_MM)
+        at = (px(words.x), px(words.y))
+        # The face that comes with Pillow has one weight.
+        stroke = 0.5 if words.bold else 0
+        pen.text(at, words.said, fill=words.ink, font=font, anchor="ls", stroke_width=stroke)
+    return png_of(sheet)

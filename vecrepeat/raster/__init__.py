@@ -1,1 +1,0 @@
-"""Pixels: the plan in whole pixels, the renderers, the streaming writers."""

@@ -1,0 +1,308 @@
+"""The keys of a recipe, and what each may say.
+
+:data:`TABLES` is the one list of them: the reader, its errors, the board and the documentation all
+go by it.
+"""
+
+from __future__ import annotations
+
+import difflib
+import re
+import unicodedata
+from collections.abc import Callable, Mapping, Sequence
+from fractions import Fraction
+from typing import Any, NamedTuple
+
+from vecrepeat.core.allowance import PLACEMENTS
+from vecrepeat.core.units import Size, parse_length, parse_size
+from vecrepeat.repeat.layout import Layout
+from vecrepeat.repeat.ranks import DIRECTIONS, RANKS
+
+_COLOUR_RE = re.compile(r"#[0-9a-f]{6}", re.IGNORECASE)
+
+
+class UnfitError(ValueError):
+    """A value that a key can't have; the message says what was expected."""
+
+
+Read = Callable[[Any], Any]
+
+
+class Key(NamedTuple):
+    """One key of a recipe.
+
+    Attributes:
+        read: turns TOML's value into ours; raises :class:`ValueError` saying what is expected.
+        about: what it means, a sentence.
+        required: whether it must be there.
+    """
+
+    read: Read
+    about: str
+    required: bool = False
+
+
+def nearest(word: str, known: Sequence[str]) -> str | None:
+    """Return the known word that one is most like, if any is like it."""
+    close = difflib.get_close_matches(word.lower(), known, n=1, cutoff=0.6)
+    return close[0] if close else None
+
+
+def _text(value: Any) -> str:
+    if not isinstance(value, str) or not value.strip():
+        raise UnfitError("a text in quotes")
+    return value.strip()
+
+
+def _file_text(value: Any) -> str:
+    text = _text(value)
+    if any(unicodedata.category(letter) == "Cc" for letter in text):
+        raise UnfitError("a text without line ends or other control characters")
+    return text
+
+
+def _texts(value: Any) -> tuple[str, ...]:
+    values = [value] if isinstance(value, str) else value
+    if not isinstance(values, list) or not values:
+        raise UnfitError('a text, or a list such as ["one", "two"]')
+    return tuple(_text(v) for v in values)
+
+
+def _flag(value: Any) -> bool:
+    if not isinstance(value, bool):
+        raise UnfitError("true or false")
+    return value
+
+
+def _number(value: Any) -> float:
+    if isinstance(value, bool) or not isinstance(value, int | float) or not abs(value) < 1e9:
+        raise UnfitError("a number")
+    return float(value)
+
+
+def _between(low: float, high: float) -> Read:
+    def read(value: Any) -> float:
+        found = _number(value)
+        if not low <= found <= high:
+            raise UnfitError(f"a number from {low:g} to {high:g}")
+        return found
+
+    return read
+
+
+def _whole(low: int, high: int) -> Read:
+    def read(value: Any) -> int:
+        if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
+            raise UnfitError(f"a whole number from {low:,} to {high:,}")
+        return value
+
+    return read
+
+
+def _point(value: Any) -> tuple[float, float]:
+    if not isinstance(value, list) or len(value) != 2:
+        raise UnfitError("two numbers in mm such as [120.5, 80]")
+    return (_number(value[0]), _number(value[1]))
+
+
+def _length(value: Any) -> Fraction:
+    if isinstance(value, str):
+        return parse_length(value, "length")
+    found = _number(value)
+    if found <= 0:
+        raise UnfitError("a length such as “3mm”")
+    return Fraction(str(found))
+
+
+def _gap(value: Any) -> float:
+    """A length that may be zero."""
+    if isinstance(value, str):
+        return float(parse_length(value, "length", zero=True))
+    return 0.0 if _number(value) == 0 else float(_length(value))
+
+
+def _size(value: Any) -> Size:
+    return parse_size(_text(value), "size")
+
+
+def _layout(value: Any) -> Layout:
+    return Layout.parse(_text(value))
+
+
+def _dpi(value: Any) -> Fraction:
+    return Fraction(str(_between(1, 100_000)(value)))
+
+
+def read_colour(value: Any) -> str:
+    """Return a colour in six digits; raise :class:`UnfitError` for anything else."""
+    if not isinstance(value, str) or not _COLOUR_RE.fullmatch(value.strip()):
+        raise UnfitError("a colour such as “#1b2a49”")
+    return value.strip().lower()
+
+
+def _ground(value: Any) -> str:
+    return "none" if value == "none" else read_colour(value)
+
+
+def _one_of(*words: str) -> Read:
+    def read(value: Any) -> str:
+        if value not in words:
+            near = nearest(str(value), words)
+            raise UnfitError(f"one of {', '.join(words)}" + (f" ({near}?)" if near else ""))
+        return str(value)
+
+    return read
+
+
+def _range(value: Any) -> tuple[float, float]:
+    values = [value, value] if not isinstance(value, list) else value
+    if len(values) != 2:
+        raise UnfitError("a number, or two such as [0.8, 1.2]")
+    low, high = (_between(0.01, 100)(v) for v in values)
+    if low > high:
+        raise UnfitError("the smaller number first, such as [0.8, 1.2]")
+    return (low, high)
+
+
+def _colours(value: Any) -> dict[str, str]:
+    if not isinstance(value, Mapping):
+        raise UnfitError('colours such as { "#c0392b" = "#2980b9" }')
+    return {_text(k): read_colour(v) for k, v in value.items()}
+
+
+_RANGE = "smallest and largest scale, such as [0.8, 1.2]"
+
+_SEED = Key(_whole(0, 2**31), "The same seed gives the same arrangement; by default 1.")
+_CLEARANCE = Key(_gap, "Least distance between painted outlines; by default “3mm”.")
+_DIRECTION = Key(_one_of(*DIRECTIONS), "one-way, two-way, four-way or free (the default).")
+_FLIP = Key(_flag, "Let motifs be mirrored.")
+
+_ARRANGED = {
+    "seed": _SEED,
+    "clearance": _CLEARANCE,
+    "direction": _DIRECTION,
+    "sway": Key(_between(0, 180), "How far motifs may lean from their direction, in degrees."),
+    "flip": _FLIP,
+    "apart": Key(_gap, "Least distance between the middles of the same motif."),
+    "even": Key(_flag, "Even the gaps out; true by default."),
+}
+
+_SPACED = {
+    "seed": Key(_whole(0, 2**31), "Shuffles the motifs' order; by default the recipe's own."),
+    "clearance": _CLEARANCE,
+    "direction": Key(
+        _one_of(*DIRECTIONS), "one-way (the default); two-way and four-way take turns; free."
+    ),
+    "flip": Key(_flag, "Mirror every other motif."),
+    "scale": Key(_between(0.01, 100), "The largest scale; smaller where they would not fit."),
+}
+
+TABLES: dict[str, dict[str, Key]] = {
+    "": {
+        "name": Key(_file_text, "Short name, for files; by default the recipe's own file name."),
+        "art": Key(_texts, "Drawings whose page is the tile: SVG files, beside the recipe."),
+        "loose": Key(_texts, "Files, or folders of files, that hold one motif each."),
+        "tile": Key(_size, "The tile's size such as “10x10in”; by default the first page's."),
+        "layout": Key(_layout, "How tiles lie, such as “half-drop”; by default a block."),
+        "cut-to-region": Key(_flag, "Cut the art to the layout's region, like a kaleidoscope."),
+        "ground": Key(_ground, "The colour behind all motifs, or “none”; by default the page's."),
+        "selector": Key(_text, "CSS selector of the elements to take as motifs."),
+        "allow-dir": Key(_texts, "Folders besides the art's own to take linked pictures from."),
+        "live-text": Key(_flag, "Keep text live instead of turning it into paths."),
+    },
+    "motif": {
+        "name": Key(_text, "The motif's name, as `vecrepeat motifs` lists it.", required=True),
+        "rank": Key(_one_of(*RANKS), "hero, secondary or filler."),
+        "width": Key(_length, "Its width on the tile; by default as drawn."),
+    },
+    "placement": {
+        "motif": Key(_text, "Which motif.", required=True),
+        "at": Key(
+            _point, "Its middle in mm from the tile's upper left corner; as drawn if absent."
+        ),
+        "turn": Key(_between(-36_000, 36_000), "Degrees clockwise."),
+        "scale": Key(_between(0.001, 1000), "1 is the motif's own size."),
+        "flip": Key(_flag, "Mirrored left to right, before it is turned."),
+    },
+    "toss": {
+        **_ARRANGED,
+        "heroes": Key(_whole(0, PLACEMENTS), "How many heroes; by default each motif once."),
+        "secondaries": Key(_whole(0, PLACEMENTS), "How many secondaries."),
+        "fillers": Key(_whole(0, PLACEMENTS), "How many fillers."),
+        "hero-coverage": Key(_between(0, 1), "Share of the cloth that heroes are to paint."),
+        "secondary-coverage": Key(_between(0, 1), "Share that secondaries are to paint."),
+        "filler-coverage": Key(_between(0, 1), "Share that fillers are to paint."),
+        "hero-scale": Key(_range, f"Heroes: {_RANGE}."),
+        "secondary-scale": Key(_range, f"Secondaries: {_RANGE}."),
+        "filler-scale": Key(_range, f"Fillers: {_RANGE}."),
+    },
+    "fill": {
+        **_ARRANGED,
+        "count": Key(_whole(0, PLACEMENTS), "The most fillers to place; by default all that fit."),
+        "smallest": Key(_gap, "Diameter of the smallest void to fill."),
+        "scale": Key(_range, f"Fillers: {_RANGE}."),
+    },
+    "set": {
+        **_SPACED,
+        "columns": Key(_whole(1, 200), "Columns on a tile; by default each motif has a place."),
+        "rows": Key(_whole(1, 200), "Rows on a tile; likewise."),
+        "stagger": Key(
+            _one_of("none", "drop", "brick"), "Move every other column (drop) or row (brick)."
+        ),
+        "alike": Key(_flag, "Bring motifs to much the same size; true by default."),
+    },
+    "stripe": {
+        **_SPACED,
+        "way": Key(_one_of("down", "across"), "How stripes run; down by default."),
+        "order": Key(_texts, 'Ranks of the stripes in turn, such as ["hero", "filler"].'),
+        "times": Key(_whole(1, 200), "How often they come on a tile; by default as fits."),
+        "stagger": Key(_flag, "Begin every other stripe of a rank half a step on."),
+    },
+    "trail": {
+        **_SPACED,
+        "along": Key(_text, "A motif whose lines are the path, or an SVG file beside the recipe."),
+        "side": Key(
+            _one_of("both", "left", "right", "on"), "Where motifs sit; both sides by default."
+        ),
+        "off": Key(_gap, "How far off the path they sit; by default they touch it."),
+        "lean": Key(_between(-90, 90), "Degrees by which they lean forward; 35 by default."),
+        "follow": Key(_flag, "Turn them with the path; true by default."),
+        "spacing": Key(_gap, "Least distance along the path; by default the clearance."),
+    },
+    "ditsy": {
+        **_ARRANGED,
+        "clearance": Key(_gap, "Least distance between painted outlines; by default “1.5mm”."),
+        "flip": Key(_flag, "Let motifs be mirrored; true by default."),
+        "size": Key(_length, "The largest motif's longer side; by default a 12th of the tile."),
+        "count": Key(_whole(1, PLACEMENTS), "Motifs on a tile; by default as spacing says."),
+        "spacing": Key(
+            _between(0.5, 20), "Mean distance between motifs, in sizes; 0.8 by default."
+        ),
+    },
+    "palette": {},
+    "colourway": {
+        "name": Key(_text, "The colourway's name, for files.", required=True),
+        "ground": Key(_ground, "Its ground, or “none”; by default as the art's is mapped."),
+        "colours": Key(_colours, "From palette names or colours of the art to colours."),
+    },
+    "print": {
+        "name": Key(_text, "What it is for, for files."),
+        "width": Key(_length, "Print width of one tile, such as “12in”."),
+        "height": Key(_length, "Print height of one tile."),
+        "dpi": Key(_dpi, "Pixels per inch."),
+        "sheet": Key(_size, "Fill a sheet such as “54x36in”; by default one tile."),
+        "block": Key(_flag, "Write the straight block instead of one tile."),
+        "cloth": Key(_text, "Fill a cut of cloth, such as “fat-quarter” or “yard”, or a length."),
+        "bolt": Key(_text, "The bolt the cut is of, by name or width; 140 cm by default."),
+        "format": Key(_text, "png, tif, pdf …: the ending of the file's name."),
+        "profile": Key(_text, "An ICC profile, beside the recipe, whose colours it is written in."),
+        "intent": Key(_text, "Its rendering intent; relative by default."),
+    },
+}
+"""Every table's keys. The table "palette" takes any names, each with a colour."""
+
+REPEATED = frozenset(("motif", "placement", "colourway", "print"))
+"""Tables that are written ``[[name]]``, once for each."""
+
+ARRANGED = ("toss", "fill", "set", "stripe", "trail", "ditsy")
+"""Tables of the arranging commands, which are called as they are."""

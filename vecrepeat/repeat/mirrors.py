@@ -1,0 +1,133 @@
+"""Which part of a turned layout makes up the whole by mirrors along rows and columns."""
+
+from __future__ import annotations
+
+import math
+from fractions import Fraction
+from itertools import product
+from typing import NamedTuple
+
+import numpy as np
+
+from vecrepeat.repeat.layout import Layout
+from vecrepeat.repeat.model import Repeat
+from vecrepeat.repeat.symmetry import Symmetry
+
+
+class Turn(NamedTuple):
+    """x' = a·x + e, y' = d·y + f, with a and d 1 or -1; e and f in tiles or pixels."""
+
+    a: int
+    d: int
+    e: Fraction
+    f: Fraction
+
+
+class Rectangle(NamedTuple):
+    """A rectangle in tiles."""
+
+    x: Fraction
+    y: Fraction
+    width: Fraction
+    height: Fraction
+
+
+def upright_turns(symmetry: Symmetry) -> tuple[Turn, ...]:
+    """Return the operations that keep rows and columns of pixels, the identity first.
+
+    Moves are in tiles, whatever the cell's axes.
+    """
+    ax, _, _, by = symmetry.axes
+    turns = []
+    for operation, matrix in zip(symmetry.operations, symmetry.transforms, strict=True):
+        if max(abs(matrix.b), abs(matrix.c)) > 1e-9:
+            continue
+        # Hexagonal groups are the only ones with slanting axes, and move nothing.
+        turns.append(Turn(round(matrix.a), round(matrix.d), operation.e, operation.f))
+        assert abs(matrix.e - float(operation.e) * ax) < 1e-9 * abs(ax)
+        assert abs(matrix.f - float(operation.f) * by) < 1e-9 * abs(by)
+    return tuple(turns)
+
+
+def is_group(turns: tuple[Turn, ...], layout: Layout) -> bool:
+    """Whether the turns, in tiles, are symmetries of the whole plane of tiles."""
+    drop = layout.shift if layout.kind == "drop" else Fraction(0)
+    across = layout.shift if layout.kind == "brick" else Fraction(0)
+
+    def coset(turn: Turn) -> tuple[int, int, Fraction, Fraction]:
+        if layout.kind == "brick":
+            rows = turn.f // 1
+            return (turn.a, turn.d, (turn.e - rows * across) % 1, turn.f % 1)
+        columns = turn.e // 1
+        return (turn.a, turn.d, turn.e % 1, (turn.f - columns * drop) % 1)
+
+    known = {coset(turn) for turn in turns}
+    products = {
+        coset(Turn(s.a * t.a, s.d * t.d, s.a * t.e + s.e, s.d * t.f + s.f))
+        for s, t in product(turns, repeat=2)
+    }
+    # A mirror must also carry the lattice onto itself.
+    step = (
+        Turn(1, 1, across, Fraction(1)) if layout.kind == "brick" else Turn(1, 1, Fraction(1), drop)
+    )
+    moved = {coset(step._replace(e=t.a * step.e, f=t.d * step.f)) for t in turns}
+    return products <= known and moved == {coset(step)}
+
+
+_SIDES = [Fraction(1), Fraction(1, 2), Fraction(1, 4)]
+_STARTS = [Fraction(k, 4) for k in range(4)]
+
+
+def smallest_rectangle(
+    turns: tuple[Turn, ...], layout: Layout, page: tuple[tuple[Fraction, Fraction], ...]
+) -> Rectangle | None:
+    """Return a rectangle whose images under turns and lattice make up the plane, each once.
+
+    Args:
+        turns: a group of them, in tiles.
+        layout: how tiles lie.
+        page: the symmetry's region, tried first: of turned tiles it is one tile.
+    """
+    us, vs = zip(*page, strict=True)
+    tried = [Rectangle(min(us), min(vs), max(us) - min(us), max(vs) - min(vs))]
+    tried += [Rectangle(x, y, w, h) for y, x, w, h in product(_STARTS, _STARTS, _SIDES, _SIDES)]
+    fitting = (r for r in tried if r.width * r.height * len(turns) == 1)
+    return next((r for r in fitting if _tiles_plane(r, turns, layout)), None)
+
+
+# Off every boundary, so that no sample's side of one hangs on rounding.
+_SAMPLES = (np.arange(8) + 0.4142) / 8
+
+
+def _tiles_plane(rectangle: Rectangle, turns: tuple[Turn, ...], layout: Layout) -> bool:
+    """Whether every sample of a tile lies in one image of the rectangle."""
+    drop = float(layout.shift) if layout.kind == "drop" else 0.0
+    across = float(layout.shift) if layout.kind == "brick" else 0.0
+    x, y, i, j = np.meshgrid(_SAMPLES, _SAMPLES, np.arange(-4, 5), np.arange(-4, 5))
+    count = np.zeros(x.shape[:2], np.int64)
+    for turn in turns:
+        left = turn.a * (x - float(turn.e)) + i + j * across - float(rectangle.x)
+        top = turn.d * (y - float(turn.f)) + j + i * drop - float(rectangle.y)
+        within = (left > 0) & (left < float(rectangle.width))
+        count += (within & (top > 0) & (top < float(rectangle.height))).sum(axis=(2, 3))
+    return bool((count == 1).all())
+
+
+def mirror_grain(repeat: Repeat) -> tuple[int, int]:
+    """Return what a tile's sides in pixels must divide by for its mirrors to be exact."""
+    if repeat.symmetry is None:
+        return (1, 1)
+    turns = upright_turns(repeat.symmetry)
+    if len(turns) == 1 or not is_group(turns, repeat.layout):
+        return (1, 1)
+    rectangle = smallest_rectangle(turns, repeat.layout, repeat.symmetry.region)
+    if rectangle is None:
+        return (1, 1)
+    layout = repeat.layout
+    across = [rectangle.x, rectangle.width, *(turn.e for turn in turns)]
+    down = [rectangle.y, rectangle.height, *(turn.f for turn in turns)]
+    (down if layout.kind == "drop" else across).append(layout.shift)
+    return (
+        math.lcm(*(side.denominator for side in across)),
+        math.lcm(*(side.denominator for side in down)),
+    )

@@ -1,0 +1,125 @@
+"""Wrapping: which motif goes where in a region of the endless cloth.
+
+:func:`copies` is the one answer every consumer uses. It knows nothing of edges or corners
+and assumes nothing about the size of a motif: it asks, for every lattice vector under which
+the art could reach the region, which outlines do.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+import shapely
+
+from vecrepeat.core.allowance import COPIES
+from vecrepeat.core.errors import InputError
+from vecrepeat.core.geometry import Affine, Rect
+from vecrepeat.repeat.model import Drawn, Placement, Repeat
+
+CONTACT = 1e-6
+"""Depth in mm that an outline must reach into a region to count: touching makes no copy.
+
+One nanometre: far above rounding noise in coordinates, far below any print's resolution.
+"""
+
+
+class Copy(NamedTuple):
+    """A placement moved by the lattice vector i·a + j·b.
+
+    Attributes:
+        placement: index into ``repeat.placements``.
+        i: steps along the lattice's a.
+        j: steps along the lattice's b.
+    """
+
+    placement: int
+    i: int
+    j: int
+
+    @property
+    def is_wrap(self) -> bool:
+        """Whether this copy exists only because the original crosses the bounds."""
+        return (self.i, self.j) != (0, 0)
+
+
+def placed(repeat: Repeat, copy: Copy) -> Placement:
+    """Return a copy as a placement: its motif where the copy lies, in mm of the tile's plane."""
+    placement = repeat.placements[copy.placement]
+    offset = repeat.lattice.at(copy.i, copy.j)
+    move = Affine.translation(float(offset.x), float(offset.y))
+    return Placement(placement.motif, move @ placement.transform)
+
+
+def index_range(repeat: Repeat, region: Rect) -> tuple[range, range]:
+    """Return the lattice indices (i, j) under which any of the art can reach ``region``.
+
+    A translation t brings the art's box onto the region only if t lies in the region's box
+    minus the art's; its lattice coordinates are extreme at that box's corners.
+    """
+    if np.isnan(repeat.boxes).all():
+        return (range(0), range(0))
+    x0, y0 = np.nanmin(repeat.boxes[:, :2], axis=0)
+    x1, y1 = np.nanmax(repeat.boxes[:, 2:], axis=0)
+    lattice = repeat.lattice
+    ax, ay, bx, by = (float(v) for v in (*lattice.a, *lattice.b))
+    det = ax * by - ay * bx
+    corners = [
+        (tx, ty)
+        for tx in (region.x0 - x1, region.x1 - x0)
+        for ty in (region.y0 - y1, region.y1 - y0)
+    ]
+    i = [(tx * by - ty * bx) / det for tx, ty in corners]
+    j = [(ty * ax - tx * ay) / det for tx, ty in corners]
+    return (
+        range(math.floor(min(i)), math.ceil(max(i)) + 1),
+        range(math.floor(min(j)), math.ceil(max(j)) + 1),
+    )
+
+
+def copies(repeat: Repeat | Drawn, region: Rect) -> list[Copy]:
+    """Return every copy whose painted outline meets ``region``, in stacking order.
+
+    Args:
+        repeat: the endless cloth, or art to be laid as a block.
+        region: a rectangle in mm of the tile's plane.
+
+    Returns:
+        Copies ordered by placement first, then by lattice index (i, j): the same order
+        wherever the region lies, so a motif that overlaps its own copies does so in the
+        same way everywhere. Contact without area (see :data:`CONTACT`) makes no copy.
+
+    Raises:
+        InputError: there may be more than :data:`vecrepeat.core.allowance.COPIES`.
+    """
+    repeat = Repeat.of(repeat)
+    inner = region.grown(-CONTACT)
+    i_range, j_range = index_range(repeat, region)
+    if not len(i_range) or not len(j_range) or inner.x1 <= inner.x0 or inner.y1 <= inner.y0:
+        return []
+    # As many as there would be if each filled its box; and the tiles that may hold some.
+    width, height = (repeat.boxes[:, 2:] - repeat.boxes[:, :2]).T
+    meet = (region.width + width) * (region.height + height) / float(repeat.lattice.area)
+    if max(np.nansum(meet), len(i_range) * len(j_range)) > COPIES:
+        raise InputError(
+            f"{region.width:.6g} × {region.height:.6g} mm of it may hold more than {COPIES:,} "
+            "copies of its motifs",
+            hint="use larger or fewer motifs, or a larger tile",
+        )
+    ii, jj = (grid.ravel() for grid in np.meshgrid(i_range, j_range, indexing="ij"))
+    lattice = repeat.lattice
+    # Moving the region by −t instead of every outline by t leaves the index usable as it is.
+    dx = ii * float(lattice.a.x) + jj * float(lattice.b.x)
+    dy = ii * float(lattice.a.y) + jj * float(lattice.b.y)
+    windows = shapely.box(inner.x0 - dx, inner.y0 - dy, inner.x1 - dx, inner.y1 - dy)
+    index, owner = repeat.index
+    window, part = index.query(windows, predicate="intersects")
+    # A motif's parts meet a window together or singly: each pair counts once.
+    count = len(repeat.placements)
+    window, placement = divmod(np.unique(window * count + owner[part]), count)
+    order = np.lexsort((jj[window], ii[window], placement))
+    return [
+        Copy(int(p), int(i), int(j))
+        for p, i, j in zip(placement[order], ii[window][order], jj[window][order], strict=True)
+    ]

@@ -1,0 +1,271 @@
+"""What a command is given: a drawing or a recipe, as one endless cloth."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from difflib import get_close_matches
+from fractions import Fraction
+from pathlib import Path
+
+from vecrepeat.art.read import read_art
+from vecrepeat.core.allowance import TILE
+from vecrepeat.core.errors import InputError
+from vecrepeat.core.units import Size
+from vecrepeat.recipe.files import beside, is_recipe, read_recipe
+from vecrepeat.recipe.model import Placed, Recipe
+from vecrepeat.repeat.layout import Layout
+from vecrepeat.repeat.model import Ground, Motif, Placement, Repeat
+from vecrepeat.repeat.pose import Pose, anchor
+
+
+@dataclass(frozen=True, eq=False)
+class Pool:
+    """The motifs that a source has to place.
+
+    Attributes:
+        motifs: by their names; where names of two files clash, ``file/name``.
+        drawn: names of those that a page places, in its order.
+        page: the first page's size in mm, if there is one.
+        ground: the first page's ground, if it has one.
+        metadata: the first page's title and metadata.
+        notes: what was left out or taken in a special way, a sentence each.
+    """
+
+    motifs: Mapping[str, Motif]
+    drawn: tuple[str, ...]
+    page: Size | None
+    ground: Ground | None
+    metadata: str
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Source:
+    """A source that has been read.
+
+    Attributes:
+        file: where it came from.
+        repeat: the endless cloth.
+        notes: what was left out or taken in a special way, a sentence each.
+        pool: the motifs there are, placed or not.
+        page: the art on its tile, before any layout turns it.
+        layout: the layout that was asked for.
+        recipe: the recipe, where it is one.
+    """
+
+    file: Path
+    repeat: Repeat
+    notes: tuple[str, ...]
+    pool: Pool
+    page: Repeat
+    layout: Layout
+    recipe: Recipe | None = None
+
+    @property
+    def name(self) -> str:
+        """Short name, for files and ids."""
+        return self.repeat.name
+
+    @property
+    def ranks(self) -> dict[str, str]:
+        """Ranks by motif name, where a recipe says them."""
+        motifs = self.recipe.motifs.items() if self.recipe else ()
+        return {name: row["rank"] for name, row in motifs if "rank" in row}
+
+
+def open_source(
+    path: str | Path,
+    *,
+    layout: Layout | None = None,
+    motifs: str | None = None,
+    allowed: Sequence[Path] = (),
+    live_text: bool = False,
+    cut: bool = False,
+    colourway: str | None = None,
+    placed: bool = True,
+) -> Source:
+    """Read a source.
+
+    Args:
+        path: a drawing, whose page is the tile, or a recipe.
+        layout: how tiles lie; by default what the recipe says, else a block.
+        motifs: a CSS selector of the elements to take as motifs.
+        allowed: folders besides the source's own that linked pictures may be taken from.
+        live_text: keep text live instead of turning it into paths.
+        cut: cut the art to the layout's region.
+        colourway: the name of a recipe's colourway to take it in.
+        placed: whether there must be something placed.
+
+    Raises:
+        InputError: it can't be read or used, or nothing is placed.
+    """
+    file = Path(path)
+    recipe = read_recipe(file) if is_recipe(file) else None
+    keys: Mapping[str, object] = recipe.keys if recipe else {}
+    pool = read_pool(
+        [file] if recipe is None else beside(file, keys.get("art")),
+        beside(file, keys.get("loose")),
+        motifs=motifs if motifs is not None else _or_none(keys.get("selector")),
+        allowed=(*allowed, *beside(file, keys.get("allow-dir"))),
+        live_text=live_text or bool(keys.get("live-text")),
+    )
+    if recipe is not None:
+        pool = _sized(pool, recipe)
+    page = page_of(recipe, pool, file)
+    try:
+        _ = page.boxes
+    except InputError as error:
+        raise InputError(error.what, file=file, element=error.element, hint=error.hint) from None
+    if placed and not page.placements:
+        raise InputError(
+            "nothing is placed yet",
+            file=file,
+            hint="run vecrepeat toss, or add [[placement]] tables",
+        )
+    wanted = layout or keys.get("layout") or Layout()
+    assert isinstance(wanted, Layout)
+    repeat = page.with_layout(wanted, cut=cut or bool(keys.get("cut-to-region")))
+    source = Source(file, repeat, pool.notes, pool, page, wanted, recipe)
+    if colourway is None:
+        return source
+    from vecrepeat.colour.colourways import in_recipe_colourway
+
+    return replace(source, repeat=in_recipe_colourway(source, colourway))
+
+
+def _or_none(value: object) -> str | None:
+    return value if isinstance(value, str) else None
+
+
+def read_pool(
+    pages: Sequence[Path],
+    loose: Sequence[Path] = (),
+    *,
+    motifs: str | None = None,
+    allowed: Sequence[Path] = (),
+    live_text: bool = False,
+) -> Pool:
+    """Read all art of a source.
+
+    Args:
+        pages: drawings whose page is the tile.
+        loose: files, or folders of files, that hold one motif each.
+        motifs: a CSS selector of the elements to take as motifs.
+        allowed: folders besides the art's own that linked pictures may be taken from.
+        live_text: keep text live instead of turning it into paths.
+
+    Raises:
+        InputError: a file of it can't be read or used.
+    """
+    arts = [read_art(page, motifs=motifs, allowed=allowed, live_text=live_text) for page in pages]
+    found = [(art.file.stem, motif) for art in arts for motif in art.motifs]
+    drawn = len(found)
+    notes = [note for art in arts for note in art.notes]
+    if loose:
+        from vecrepeat.sources.loose import read_loose
+
+        for path in loose:
+            for one in read_loose(path):
+                found.append((path.stem, one.motif))
+                notes += one.notes
+    named = _unique(found)
+    first = arts[0] if arts else None
+    return Pool(
+        motifs=dict(named),
+        drawn=tuple(name for name, _ in named[:drawn]),
+        page=Size(first.width, first.height) if first else None,
+        ground=first.ground if first else None,
+        metadata=first.metadata if first else "",
+        notes=tuple(dict.fromkeys(notes)),
+    )
+
+
+def _sized(pool: Pool, recipe: Recipe) -> Pool:
+    """Give motifs the widths that the recipe says."""
+    motifs = dict(pool.motifs)
+    for number, (name, row) in enumerate(recipe.motifs.items()):
+        _known(name, pool, recipe, "motif", number)
+        if "width" in row:
+            motif = motifs[name]
+            by = float(row["width"]) / motif.box.width
+            motifs[name] = motif.scaled(by, about=anchor(motif))
+    return replace(pool, motifs=motifs)
+
+
+def _known(name: str, pool: Pool, recipe: Recipe | None, table: str, number: int) -> Motif:
+    """Return a motif by the name a recipe gives it.
+
+    Raises:
+        InputError: there is none.
+    """
+    if name in pool.motifs:
+        return pool.motifs[name]
+    near = get_close_matches(name, list(pool.motifs), n=1)
+    line = recipe.lines.get((table, number)) if recipe else None
+    raise InputError(
+        f"{f'line {line}: ' if line else ''}there is no motif “{name}”",
+        file=recipe.file if recipe else None,
+        hint=f"did you mean “{near[0]}”?" if near else "vecrepeat motifs lists them",
+    )
+
+
+def _unique(found: Sequence[tuple[str, Motif]]) -> list[tuple[str, Motif]]:
+    """Give motifs of several files names that are theirs alone."""
+    count: dict[str, int] = {}
+    for _, motif in found:
+        count[motif.name] = count.get(motif.name, 0) + 1
+    taken: set[str] = set()
+    named = []
+    for stem, motif in found:
+        name = motif.name if count[motif.name] == 1 else f"{stem}/{motif.name}"
+        base, n = name, 2
+        while name in taken:
+            name, n = f"{base} {n}", n + 1
+        taken.add(name)
+        named.append((name, motif if name == motif.name else replace(motif, name=name)))
+    return named
+
+
+def page_of(recipe: Recipe | None, pool: Pool, file: Path) -> Repeat:
+    """Return the art on its tile, on a plain block.
+
+    Raises:
+        InputError: there is no tile, or a placement's motif is not known.
+    """
+    keys = recipe.keys if recipe else {}
+    tile = keys.get("tile") or pool.page
+    if tile is None:
+        raise InputError(
+            "the tile has no size", file=file, hint='add a line such as tile = "10x10in"'
+        )
+    if not all(TILE[0] <= side <= TILE[1] for side in tile):
+        raise InputError(
+            "the tile's size is absurd", file=file, hint="a tile may be 0.1 mm to 100 m a side"
+        )
+    ground = pool.ground
+    if "ground" in keys:
+        ground = None if keys["ground"] == "none" else Ground(keys["ground"])
+    placed: Iterable[Placed] = (Placed(name) for name in pool.drawn)
+    if recipe is not None and recipe.placements:
+        placed = recipe.placements
+    return Repeat(
+        name=keys.get("name", file.stem),
+        width=Fraction(tile[0]),
+        height=Fraction(tile[1]),
+        placements=tuple(placement(one, recipe, pool, number) for number, one in enumerate(placed)),
+        ground=ground,
+        metadata=pool.metadata,
+    )
+
+
+def placement(placed: Placed, recipe: Recipe | None, pool: Pool, number: int) -> Placement:
+    """Return where the recipe puts a motif.
+
+    Raises:
+        InputError: the motif is not known.
+    """
+    motif = _known(placed.motif, pool, recipe, "placement", number)
+    middle = anchor(motif)
+    x, y = placed.at or middle
+    return Placement(motif, Pose(x, y, placed.turn, placed.scale, placed.flip).affine(middle))

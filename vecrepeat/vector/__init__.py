@@ -1,1 +1,0 @@
-"""Vector files out."""

@@ -1,0 +1,81 @@
+"""About how large a file will be, from strips of it drawn at its own resolution.
+
+Nothing smaller would do: a drawing's details are edges only where there are pixels for them, so
+that a reduced picture does not tell how a large one compresses.
+"""
+
+from __future__ import annotations
+
+import zlib
+from fractions import Fraction
+from io import BytesIO
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+
+from vecrepeat.draw.paint import Window
+from vecrepeat.draw.sheet import opaque
+from vecrepeat.util.files import scratch_folder
+from vecrepeat.write.exporting import Exporter
+from vecrepeat.write.formats import Cut, known
+from vecrepeat.write.lossy import QUALITY
+from vecrepeat.write.png import PngHeader, write_periodic
+
+STRIPS = 8
+"""How many strips are drawn, spread over the straight block."""
+
+ROWS = 48
+"""Pixel rows of a strip, which begins anew in the sample and not in the file."""
+
+WHOLE_ROWS = 1600
+"""A block of no more rows is drawn whole."""
+
+
+def estimate(exporter: Exporter, cut: Cut, suffix: str) -> int:
+    """Return about how many bytes a cut will take as a file of a suffix.
+
+    A PDF is written to find out. Of large pictures :data:`STRIPS` strips are drawn and compressed
+    as the file's are; see ``tests/benchmarks/estimates.py`` for how far out that is.
+
+    Raises:
+        InputError: no format has the suffix, or the art can't be drawn.
+    """
+    suffix = known(Path(f"a{suffix}"))
+    if suffix == ".pdf":
+        with scratch_folder() as folder:
+            return exporter.write(folder / "a.pdf", cut).size
+    across, down = cut.needed
+    painter = exporter.painter(cut.plan)
+    count, rows = (STRIPS, ROWS) if down > WHOLE_ROWS else (1, down)
+    total = 0
+    for k in range(count):
+        # In the middle of each of so many equal parts.
+        y = (2 * k + 1) * down // (2 * count) - rows // 2
+        strip = opaque(painter.paint(Window(0, y, across, rows)))
+        total += _packed(strip, cut, suffix)
+        if count > 1 and suffix == ".png":
+            # Its first row has no row above to differ from, as few of the file have.
+            total -= _packed(strip[:1], cut, suffix)
+    counted = count * (rows - 1 if count > 1 and suffix == ".png" else rows)
+    return round(Fraction(total * cut.height, counted))
+
+
+def _packed(strip: NDArray[np.uint8], cut: Cut, suffix: str) -> int:
+    """Return the bytes of a strip of the block, laid over the sheet's width."""
+    rows, across = strip.shape[:2]
+    data = BytesIO()
+    if suffix == ".png":
+        header = PngHeader(cut.width, rows, 3, cut.plan.dpi)
+        write_periodic(data, header, (cut.period[0], rows), [strip])
+        return len(data.getvalue())
+    laid = strip[:, np.arange(cut.width) % across]
+    if suffix in (".tif", ".tiff"):
+        differences = laid.copy()
+        differences[:, 1:] -= laid[:, :-1]
+        return len(zlib.compress(differences.tobytes(), 6))
+    kind = "WEBP" if suffix == ".webp" else "JPEG"
+    told = {} if kind == "WEBP" else {"subsampling": 0, "optimize": True}
+    Image.fromarray(laid).save(data, kind, quality=QUALITY, **told)
+    return len(data.getvalue())
