@@ -173,12 +173,12 @@ def _read(
             )
         )
     if not found:
-        raise InputError(
-            "no motifs: nothing is drawn on the page"
-            if motifs is None
-            else f"no motifs: nothing drawn matches the selector “{motifs}”",
-            file=file,
-        )
+        what = "nothing is drawn on the page"
+        if motifs is not None:
+            what = f"nothing drawn matches the selector “{motifs}”"
+        elif finder.ground is not None:
+            what = "all that is drawn is a flat ground"
+        raise InputError(f"no motifs: {what}", file=file)
     return Art(
         file=file,
         width=page.width,
