@@ -152,7 +152,8 @@ class Builder:
         """Return a node with what acts on its element as a whole."""
         matrix = Affine.from_svg(element.get("transform"))
         opacity = min(max(float(element.get("opacity", 1)), 0.0), 1.0)
-        style = _declared(element.get("style", ""))
+        text = element.get("style")
+        style = _declared(text) if text else {}
         links = {
             key: url_id(value)
             for key in ("clip-path", "mask", "filter")
@@ -167,23 +168,24 @@ class Builder:
             return Text(
                 self.elements.kept(element, inherited_properties(element)), label_of(element)
             )
-        group = node if isinstance(node, Group) and name == "g" else Group((node,), name=node.name)
-        if group is not node:
-            bare = replace(node, name="")
+        if isinstance(node, Group) and name == "g":
+            children, role = node.children, node.role
+        else:
+            bare = replace(node, name="") if node.name else node
             if id(node) in self._shapes:
                 self._shapes[id(bare)] = (bare, self._shapes[id(node)][1])
-            group = replace(group, children=(bare,), role=name)
-        clip = self._effects.clip(links.get("clip-path", ""), box)
-        mask = self._effects.mask(links.get("mask", ""), box)
-        return replace(
-            group,
-            transform=matrix,
-            opacity=opacity,
-            blend=style.get("mix-blend-mode", "normal"),
-            isolated=style.get("isolation") == "isolate",
-            clip=clip,
-            mask=mask,
-            filter=self._effects.filter(element, box) if "filter" in links else None,
+            children, role = (bare,), name
+        return Group(
+            children,
+            matrix,
+            opacity,
+            style.get("mix-blend-mode", "normal"),
+            style.get("isolation") == "isolate",
+            self._effects.clip(links.get("clip-path", ""), box),
+            self._effects.mask(links.get("mask", ""), box),
+            self._effects.filter(element, box) if "filter" in links else None,
+            node.name,
+            role,
         )
 
     def _goes_by_box(self, links: Mapping[str, str]) -> bool:
@@ -198,22 +200,24 @@ class Builder:
         )
 
     def _shape(self, element: etree._Element, style: Style) -> Node:
-        outline = outline_of(element)
-        path = Path(outline or Data(""), name=label_of(element))
+        outline, name = outline_of(element), label_of(element)
         if outline is None or style.get("visibility", "visible") != "visible":
             # It counts still for the box of what it stands in, and where names are told.
-            return path
+            return Path(outline or Data(""), name=name)
         rendering = style.get("shape-rendering", "auto")
-        path = replace(path, rendering="" if rendering == "auto" else rendering)
-        fill = self._fill(element, style, path)
-        if isinstance(fill, Fill):
-            path = replace(path, fill=fill)
-        path = replace(path, stroke=self._stroke(element, style, path))
-        order = [w for w in style.get("paint-order", "normal").split() if w != "normal"]
-        order += [w for w in ("fill", "stroke", "markers") if w not in order]
+        rendering = "" if rendering == "auto" else rendering
+        unpainted = Path(outline, rendering=rendering, name=name)
+        fill = self._fill(element, style, unpainted)
+        stroke = self._stroke(element, style, unpainted)
+        flat = fill if isinstance(fill, Fill) else None
+        path = Path(outline, flat, stroke, False, rendering, name)
+        order = ["fill", "stroke", "markers"]
+        if "paint-order" in style:
+            asked = [w for w in style["paint-order"].split() if w in order]
+            order = asked + [w for w in order if w not in asked]
         marks = tuple(Markers(self, element, style, path).drawn())
         if not marks and not isinstance(fill, Group):
-            first = path.fill and path.stroke and order.index("stroke") < order.index("fill")
+            first = flat and stroke and order.index("stroke") < order.index("fill")
             return replace(path, stroke_first=True) if first else path
         bare = replace(path, name="")
         phases: dict[str, tuple[Node, ...]] = {

@@ -55,6 +55,8 @@ class Markers:
 
     def drawn(self) -> Iterator[Node]:
         """Yield the markers, each where it stands."""
+        if not any(f"marker-{place}" in self.style for place in ("start", "mid", "end")):
+            return
         found = {
             place: target
             for place in ("start", "mid", "end")

@@ -19,7 +19,7 @@ from vecrepeat.core.geometry import IDENTITY, Affine, Rect
 from vecrepeat.scene.areas import MAX_SIDES, Parts, as_parts, enclosed, intersection, union
 from vecrepeat.scene.nodes import Clip, Group, Image, Node, Path
 from vecrepeat.scene.polylines import Polylines, Shape, mapped
-from vecrepeat.scene.segments import rect_segments, segments_of, tight_box
+from vecrepeat.scene.segments import outline_box, rect_segments, segments_of, tight_box
 from vecrepeat.scene.strokes import stroke_areas
 
 DEFAULT_TOLERANCE = 0.02
@@ -154,8 +154,10 @@ def object_box(
             matrix = matrix @ current.transform
             todo += [(child, matrix) for child in current.children]
         elif isinstance(current, Path):
-            segments = segments_of(current.outline)
-            if len(segments.points):
+            if matrix == IDENTITY:
+                box = outline_box(current.outline)
+                boxes += [] if box is None else [box]
+            elif len((segments := segments_of(current.outline)).points):
                 boxes.append(tight_box(mapped(segments.points, matrix), segments.straight))
         elif isinstance(current, Image):
             points = rect_segments(current.box).points

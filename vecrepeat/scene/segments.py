@@ -65,6 +65,13 @@ def segments_of(outline: Outline) -> Segments:
     return _one(_UNIT_CIRCLE * radii + centre, np.zeros(len(_UNIT_CIRCLE), bool), True)
 
 
+@lru_cache(maxsize=16384)
+def outline_box(outline: Outline) -> Rect | None:
+    """Return the bounds of what a path goes along; None where it draws nothing."""
+    segments = segments_of(outline)
+    return tight_box(segments.points, segments.straight) if len(segments.points) else None
+
+
 def rect_segments(rect: Rect) -> Segments:
     """Return the segments of a rectangle."""
     x0, y0, x1, y1 = rect
