@@ -201,8 +201,9 @@ def test_a_long_sheet_in_pages_is_the_same_sheet(tmp_path: Path, patterned: bool
 
 
 def test_pages_are_numbered_beside_their_marks(tmp_path: Path) -> None:
-    told = {"marks": True, "label": "Test", "page_length": MM_PER_INCH * 4}
-    file = written(tmp_path, inches(tmp_path, BODY), size=(9, 10), **told)[0]
+    repeat, length = inches(tmp_path, BODY), MM_PER_INCH * 4
+    told = written(tmp_path, repeat, size=(9, 10), marks=True, label="Test", page_length=length)
+    file = told[0]
     pages = list(pypdfium2.PdfDocument(file))
     words = [page.get_textpage().get_text_bounded() for page in pages]
     assert words == [f"Test page {number} of 3" for number in (1, 2, 3)]
