@@ -80,7 +80,9 @@ def test_reduce_writes_a_drawing_that_can_be_read_again(art: Path, tmp_path: Pat
 
 def test_separate_writes_plates(art: Path, tmp_path: Path) -> None:
     run = vecrepeat("separate", art, "-o", tmp_path / "s", "--trap", "0.2mm", "--laydown", "30")
-    assert (run.code, run.err) == (0, "")
+    assert run.code == 0
+    (note,) = run.err.splitlines()
+    assert note.startswith("note: white is a plate over 94 % of the cloth")
     assert run.out.splitlines()[0].startswith("plate 1: white #ffffff, 94")
     assert len(list((tmp_path / "s").glob("*.svg"))) == 4
     assert len(list((tmp_path / "s").glob("*.json"))) == 1
@@ -96,6 +98,7 @@ def test_separate_writes_plates(art: Path, tmp_path: Path) -> None:
         (["colourways", "-o", "w", "--colourway", "dawn"], "there is no colourway “dawn”"),
         (["reduce", "-o", "x.gif", "--colours", "2"], "reduce writes SVG or PNG"),
         (["separate", "-o", "s", "--trap", "0.2"], "has no unit"),
+        (["separate", "-o", "s", "--cloth", "whitish"], "“whitish” is not a colour"),
         (["separate", "-o", "s", "--overprint", "teal"], "there is no ink “teal”"),
     ],
 )

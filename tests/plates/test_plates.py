@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from lxml import etree
+from numpy.typing import NDArray
 from PIL import Image
 from support import SVG, needs_a_font, read, write_svg
 
@@ -30,7 +31,7 @@ SOFT = (
 TIFF = ("tiff",)
 
 
-def _pixels(path: Path) -> np.ndarray:
+def _pixels(path: Path) -> NDArray[np.uint8]:
     with Image.open(path) as image:
         return np.array(image)
 
@@ -114,6 +115,33 @@ def test_the_list_says_what_was_made(tmp_path: Path) -> None:
     assert data["plates"][1]["area_cm2"] == pytest.approx(6)
 
 
+def test_the_cloth_s_own_colour_takes_no_ink(tmp_path: Path) -> None:
+    repeat = read(tmp_path, SQUARES).repeat()
+    printed = write_plates(repeat, tmp_path / "in", Wanted())
+    (note,) = printed.notes
+    # 10,000 mm² less the red square's 600.
+    assert note.startswith("white is a plate over 94 % of the cloth: where the cloth itself is")
+    wanted = Wanted(formats=("tiff", "pdf"), dpi=Fraction(254), marks=False, cloth=WHITE, trap=0.5)
+    done = write_plates(repeat, tmp_path / "out", wanted)
+    assert (done.notes, [p["colour"] for p in done.plates]) == ((), [RED, BLUE])
+    red, blue = (_pixels(tmp_path / "out" / p["files"][1]) for p in done.plates)
+    # The red spreads half a millimetre under the blue and not on the bare cloth: 10 px to the mm.
+    assert np.count_nonzero(blue == 0) == 100 * 100
+    assert np.count_nonzero(red == 0) == 60_000 - 90 * 90
+    assert json.loads((tmp_path / "out" / "art-plates.json").read_text())["cloth"] == WHITE
+
+
+def test_the_cloth_s_own_colour_takes_no_tint(tmp_path: Path) -> None:
+    repeat = read(tmp_path, SOFT.replace(WHITE, "#203050")).repeat()
+    wanted = Wanted(soft="tint", formats=TIFF, dpi=Fraction(50), cloth="#203050")
+    done = write_plates(repeat, tmp_path / "out", wanted)
+    assert sorted(p["colour"] for p in done.plates) == [BLUE, RED]
+    total = sum(255 - _pixels(tmp_path / "out" / p["files"][0]).astype(int) for p in done.plates)
+    # The bar of 600 mm² is printed in full, the ground not at all: 50 px to the inch.
+    assert np.count_nonzero(total > 250) == pytest.approx(600 * (50 / 25.4) ** 2, rel=0.05)
+    assert np.count_nonzero(total == 0) > 9300 * (50 / 25.4) ** 2
+
+
 def test_print_width_scales_plates_but_not_the_trap(tmp_path: Path) -> None:
     repeat = read(tmp_path, SQUARES).repeat()
     done = write_plates(repeat, tmp_path / "out", Wanted(width=Fraction(200), trap=0.5))
@@ -171,6 +199,7 @@ def test_halftones_are_1_bit(tmp_path: Path) -> None:
         (Wanted(soft="tint", formats=TIFF, trap=0.2), "traps and overprints need flat colours"),
         (Wanted(soft="halftone", formats=("svg",)), "halftones and tints are pixels"),
         (Wanted(overprint=("mauve",)), "there is no ink “mauve” .there are white, red, blue"),
+        (Wanted(overprint=("white",), cloth=WHITE), "there is no ink “white” .there are red"),
         (Wanted(colours=1, keep=(RED, BLUE)), "1 colours are too few"),
         (Wanted(formats=TIFF, dpi=Fraction(20_000)), "px is too large"),
     ],

@@ -20,7 +20,7 @@ from vecrepeat.art.read import read_art
 from vecrepeat.colour.gradients import banded, by_stops
 from vecrepeat.colour.painted import Layer, painted_layers
 from vecrepeat.colour.plates.files import Shown, path_data, plate_svg
-from vecrepeat.colour.plates.separation import Separation, printing_order, separate
+from vecrepeat.colour.plates.separation import APART, Separation, printing_order, separate
 from vecrepeat.colour.reduce import Reduction, flat_areas, into_flats, reduced, reduction
 from vecrepeat.colour.visible import Visible, visible
 from vecrepeat.core.colours import rgb_of
@@ -220,6 +220,40 @@ class TestTraps:
         )
         trapped = _drawn(tmp_path, body, 0.3)
         assert trapped[RED].intersection(shapely.box(30.11, 11, 60, 29)).area < 1e-9
+
+    @pytest.mark.parametrize("art", ["ogee", "pomegranate", "ticking-garden", "brook", "slivers"])
+    def test_all_that_is_trapped_lies_beside_ink_that_prints(
+        self, tmp_path: Path, art: str
+    ) -> None:
+        # Slits of a fiftieth of a millimetre, spikes, and a thin ring: no pixel shows them all.
+        slivers = "".join(
+            f'<path d="M{x} 10v80h{0.02 * n}v-80z M{x + 4} 90l{n} -80l{n} 80z" fill="{RED}"/>'
+            for n, x in enumerate(range(5, 90, 12), 1)
+        )
+        slivers += (
+            f'<circle cx="50" cy="50" r="40" fill="none" stroke="{WHITE}" stroke-width=".05"/>'
+        )
+        ground = GROUND.replace(WHITE, DARK)
+        if art == "slivers":
+            repeat = read(tmp_path, f"{ground}<g>{slivers}</g>").repeat()
+        else:
+            repeat = demo(art).repeat()
+        trap, px = 0.3, 25.4 / 300
+        seen = visible(repeat, tolerance=0.01, apart=APART * trap)
+        side = min(60.0, *(float(v) for v in repeat.block_size))
+        plates = _separated(seen, 6, trap, Rect(0.0, 0.0, side, side))[0].plates
+        count, scale = round(side / px), (1 / px, 1 / px)
+        found = 0
+        for plate in plates:
+            ink = scanned(plate.area, count, count, scale=scale)
+            trapped = scanned(plate.printed, count, count, scale=scale) & ~ink
+            # Ink beyond the region traps within it.
+            inner = trapped[8:-8, 8:-8]
+            far = scipy.ndimage.distance_transform_edt(~ink)[8:-8, 8:-8]
+            # From an edge a pixel more; the ink's own pixel has its middle up to 0.71 px inside.
+            assert not (inner & (far > trap / px + 1.71)).any(), plate.colour
+            found += int(inner.sum())
+        assert found > 1000, "there are traps"
 
     def test_real_art_stays_valid_with_traps(self, tmp_path: Path) -> None:
         plates, _ = _separated(visible(read_art(emoji_sheet(tmp_path, 9)).repeat()), 12, 0.2)

@@ -49,6 +49,11 @@ from vecrepeat.repeat.layout import Layout
     help="What becomes of gradients and opacity: an error, flat steps, dots, or 8-bit tints.",
 )
 @click.option(
+    "--cloth",
+    metavar="COLOUR",
+    help="The colour of the cloth: what is of it takes no ink and makes no plate.",
+)
+@click.option(
     "--trap",
     type=options.LengthType(zero=True),
     metavar="LENGTH",
@@ -102,6 +107,7 @@ def command(
     keep: tuple[str, ...],
     named: tuple[str, ...],
     soft: str,
+    cloth: str | None,
     trap: Fraction | None,
     overprint: tuple[str, ...],
     formats: tuple[str, ...],
@@ -121,6 +127,7 @@ def command(
         keep=tuple(parse_colour(text) for text in keep),
         names=parse_names(named),
         soft=soft,
+        cloth=None if cloth is None else parse_colour(cloth),
         trap=float(trap or 0),
         overprint=overprint,
         formats=formats or (("tiff",) if soft in ("halftone", "tint") else ("svg",)),

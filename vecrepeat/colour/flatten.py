@@ -31,6 +31,9 @@ until its bands are asked for."""
 CLOTH = "cloth"
 """Stands in a mixture for what is printed on, where no ground covers it."""
 
+WHITE = "#ffffff"
+"""What cloth looks like where its colour is not given."""
+
 VEIL_STEPS = 16
 """Into how many steps a gradient falls that is seen through."""
 
@@ -72,7 +75,7 @@ def over(top: Mix, below: Mix) -> Mix:
     return tuple((c, round(s, 12)) for c, s in shares.items() if s > 1e-12)
 
 
-def seen_colour(mix: Mix, cloth: str = "#ffffff") -> str:
+def seen_colour(mix: Mix, cloth: str = WHITE) -> str:
     """Return the ``#rrggbb`` that a solid mixture of colours looks like on cloth of a colour."""
     total: Floats = np.zeros(3)
     for colour, share in mix:

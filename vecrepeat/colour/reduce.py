@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from vecrepeat.colour.flatten import CLOTH, seen_colour
+from vecrepeat.colour.flatten import CLOTH, WHITE, seen_colour
 from vecrepeat.colour.gradients import Band, Banding, by_stops, colour_at, is_stepped
 from vecrepeat.colour.recolour import recoloured
 from vecrepeat.colour.visible import Visible
@@ -123,12 +123,17 @@ def reduction(areas: Mapping[str, float], count: int, keep: Sequence[str] = ()) 
     return Reduction(tuple(colours), tuple(moves))
 
 
-def flat_areas(seen: Visible) -> dict[str, float]:
-    """Return the area of each flat colour that is seen, in mm²; bare cloth is left out."""
+def flat_areas(seen: Visible, cloth: str = WHITE) -> dict[str, float]:
+    """Return the area of each flat colour that is seen, in mm²; bare cloth is left out.
+
+    Args:
+        seen: what is seen of a repeat.
+        cloth: the colour that shows through what is translucent.
+    """
     found: dict[str, float] = {}
     for mix, area in seen.shares.items():
         if any(colour != CLOTH for colour, _ in mix):
-            colour = seen_colour(mix)
+            colour = seen_colour(mix, cloth)
             found[colour] = found.get(colour, 0.0) + area
     return found
 

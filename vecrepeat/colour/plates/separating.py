@@ -12,6 +12,7 @@ from typing import Any
 from PIL import Image, ImageOps
 
 from vecrepeat.colour.colourway import art_colours
+from vecrepeat.colour.flatten import WHITE
 from vecrepeat.colour.gradients import by_stops
 from vecrepeat.colour.palette import Palette, css_name, palette
 from vecrepeat.colour.plates.files import (
@@ -29,6 +30,7 @@ from vecrepeat.colour.plates.pdf import path_operators, plate_pdf, plates_pdf
 from vecrepeat.colour.plates.separable import refuse_pictures, refuse_soft, refuse_unshaped
 from vecrepeat.colour.plates.separation import (
     APART,
+    THINNEST,
     Separation,
     plate_facts,
     printing_order,
@@ -71,6 +73,7 @@ class Wanted:
         keep: colours that must be among the inks.
         names: colour → name.
         soft: what becomes of gradients and opacity: ``refuse``, ``flat``, ``halftone``, ``tint``.
+        cloth: the colour of the cloth, which is no ink; None where it is not known.
         trap: by how many mm the lighter ink is spread under the darker.
         overprint: inks under which nothing is knocked out, by name or colour.
         formats: of ``svg``, ``pdf`` and ``tiff``.
@@ -85,6 +88,7 @@ class Wanted:
     keep: tuple[str, ...] = ()
     names: dict[str, str] = field(default_factory=dict)
     soft: str = "refuse"
+    cloth: str | None = None
     trap: float = 0.0
     overprint: tuple[str, ...] = ()
     formats: tuple[str, ...] = ("svg",)
@@ -151,18 +155,22 @@ def write_plates(
         return _write_tints(repeat, folder, wanted, step)
     plan, factor = _planned(repeat, wanted)
     seen, choice, found = _chosen(repeat, wanted, APART * wanted.trap / factor)
+    names = {ink: name for ink, name in _names(choice, found).items() if ink != wanted.cloth}
     if wanted.overprint:
-        inks = {_ink(text, choice, found) for text in wanted.overprint}
+        inks = {_ink(text, names) for text in wanted.overprint}
         through = [c for c in art_colours(repeat, found) if choice.nearest(c) in inks]
         seen = visible(repeat, tolerance=TOLERANCE, through=through)
     block = Rect(0.0, 0.0, *(float(side) for side in repeat.block_size))
+    thin = max(THINNEST, 25.4 / float(wanted.dpi)) if "tiff" in wanted.formats else THINNEST
     separation = scaled(
         separate(
             seen.banded(into_flats(choice)),
             choice,
             block,
-            names=_names(choice, found),
+            names=names,
             trap=wanted.trap / factor,
+            thin=thin / factor,
+            cloth=wanted.cloth,
         ),
         factor,
     )
@@ -227,12 +235,11 @@ def _write_tints(
     refuse_pictures(repeat)
     seen = visible(repeat, tolerance=TOLERANCE)
     found = palette(seen.banded(by_stops), names=wanted.names)
-    areas = flat_areas(seen.banded(by_stops))
-    choice = reduction(areas, _count(areas, wanted), wanted.keep)
+    choice = _inks(seen.banded(by_stops), wanted)
     plan, factor = _planned(repeat, wanted)
     names = _names(choice, found)
-    inks = printing_order(choice.colours)
-    plates = tint_plates(repeat, plan, inks, art_colours(repeat, found))
+    inks = [ink for ink in printing_order(choice.colours) if ink != wanted.cloth]
+    plates = tint_plates(repeat, plan, inks, art_colours(repeat, found), wanted.cloth or WHITE)
     facts, files = [], []
     for order, ink in enumerate(inks, 1):
         tint = plates[ink]
@@ -277,6 +284,12 @@ def _listed(
     notes = []
     if "tiff" in wanted.formats and (note := plan.note()):
         notes.append(note)
+    notes += [
+        f"{row['name']} is a plate over {row['coverage'] * 100:.0f} % of the cloth: where the "
+        f"cloth itself is white, --cloth '{WHITE}' leaves it bare"
+        for row in facts
+        if row["colour"] == WHITE and wanted.cloth is None
+    ]
     listing = folder / f"{slug(repeat.name) or 'repeat'}-plates.json"
     data = {
         "design": repeat.name,
@@ -284,6 +297,7 @@ def _listed(
         "straight_block_mm": [region.width, region.height],
         "straight_block_px": list(plan.block) if "tiff" in wanted.formats else None,
         "dpi": float(wanted.dpi) if "tiff" in wanted.formats else None,
+        "cloth": wanted.cloth,
         "trap_mm": wanted.trap,
         "gradients_and_opacity": wanted.soft,
         "overprint": [row["name"] for row in facts if row["overprints"]],
@@ -301,9 +315,20 @@ def _chosen(repeat: Repeat, wanted: Wanted, apart: float) -> tuple[Visible, Redu
     if wanted.soft == "refuse":
         refuse_soft(seen)
     stops = seen.banded(by_stops)
-    areas = flat_areas(stops)
-    choice = reduction(areas, _count(areas, wanted), wanted.keep)
-    return seen, choice, palette(stops, names=wanted.names)
+    return seen, _inks(stops, wanted), palette(stops, names=wanted.names)
+
+
+def _inks(stops: Visible, wanted: Wanted) -> Reduction:
+    """Return the inks, and the cloth's colour among them where it is known."""
+    cloth = wanted.cloth
+    areas = flat_areas(stops, cloth or WHITE)
+    if cloth is None:
+        return reduction(areas, _count(areas, wanted), wanted.keep)
+    own = areas.pop(cloth, 0.0)
+    if not areas:
+        raise InputError(f"all that is seen is {cloth}, the cloth's colour: nothing is printed")
+    count = _count(areas, wanted) + 1
+    return reduction({**areas, cloth: own}, count, (*wanted.keep, cloth))
 
 
 def _count(areas: dict[str, float], wanted: Wanted) -> int:
@@ -348,9 +373,8 @@ def _names(choice: Reduction, found: Palette) -> dict[str, str]:
     return names
 
 
-def _ink(text: str, choice: Reduction, found: Palette) -> str:
+def _ink(text: str, names: dict[str, str]) -> str:
     """Return the ink that a name or a colour means."""
-    names = _names(choice, found)
     for colour, name in names.items():
         if text.lower() in (colour, name.lower()):
             return colour

@@ -15,8 +15,8 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from vecrepeat.colour.booleans import difference, intersection, snapped, union, within
-from vecrepeat.colour.contacts import Segments, contacts
-from vecrepeat.colour.flatten import CLOTH, Mix, seen_colour
+from vecrepeat.colour.contacts import contacts
+from vecrepeat.colour.flatten import CLOTH, WHITE, Mix, seen_colour
 from vecrepeat.colour.reduce import Reduction
 from vecrepeat.colour.stamps import Stamp, around, laid, loose, stamp_of, together
 from vecrepeat.colour.visible import Visible, ground_mix
@@ -26,6 +26,9 @@ from vecrepeat.repeat.model import Motif
 
 APART = 2.0
 """How many traps apart motifs must lie for their traps not to meet."""
+
+THINNEST = 0.1
+"""The thinnest line in mm that a screen holds (common practice, no source)."""
 
 _QUARTER = 12
 """Chords to a quarter circle at a trap's round corners: 0.2 % of the trap short at most."""
@@ -85,6 +88,8 @@ def separate(
     *,
     names: Mapping[str, str],
     trap: float = 0.0,
+    thin: float = THINNEST,
+    cloth: str | None = None,
 ) -> Separation:
     """Separate what is seen into plates.
 
@@ -95,14 +100,16 @@ def separate(
         names: ink's colour → name.
         trap: by how many mm the lighter ink is spread under the darker; 0 for none. What is seen
             must have been looked at :data:`APART` times as far apart.
+        thin: lines thinner than so many mm do not print and are not spread.
+        cloth: the colour of the cloth, which is no ink though ``choice`` has it.
     """
     ink: dict[Mix, str] = {}
 
     def ink_of(mix: Mix) -> str:
         if mix not in ink:
             bare = all(colour == CLOTH for colour, _ in mix)
-            ink[mix] = CLOTH if bare else choice.nearest(seen_colour(mix))
-        return ink[mix]
+            ink[mix] = CLOTH if bare else choice.nearest(seen_colour(mix, cloth or WHITE))
+        return CLOTH if ink[mix] == cloth else ink[mix]
 
     repeat = seen.repeat
     ground = ink_of(ground_mix(repeat.ground))
@@ -116,7 +123,7 @@ def separate(
     rest_traps: dict[str, BaseGeometry] = {}
     if trap > 0:
         inks = {colour: area for colour, area in rest.items() if colour != CLOTH}
-        rest_traps = _traps(inks, order, trap, over)
+        rest_traps = _traps(inks, order, trap, over, thin)
         box = shapely.box(*region)
         rest = {colour: within(area, box) for colour, area in rest.items()}
         rest_traps = {colour: within(area, box) for colour, area in rest_traps.items()}
@@ -125,13 +132,13 @@ def separate(
     if trap > 0:
         printed = {colour: _both(area, rest_traps.get(colour)) for colour, area in rest.items()}
     if trap > 0 and plain:
-        sized = _Trapped(plain, order, ground, trap, over)
+        sized = _Trapped(plain, order, ground, trap, thin, over)
         spread = seen.placed(lambda motif, scale: sized(motif, scale).spread)
         full = seen.placed(lambda motif, scale: sized(motif, scale).printed)
         printed = laid(repeat, region, full, printed, ground, trap)
         traps = laid(repeat, region, spread, rest_traps, "", trap)
-    cloth = areas.pop(CLOTH, shapely.Polygon())
     nothing = shapely.Polygon()
+    bare = areas.pop(CLOTH, nothing)
     plates = tuple(
         Plate(
             number,
@@ -144,7 +151,7 @@ def separate(
         )
         for number, colour in enumerate((c for c in order if c in areas), 1)
     )
-    return Separation(region, plates, cloth)
+    return Separation(region, plates, bare)
 
 
 class _TrappedStamp(NamedTuple):
@@ -163,10 +170,11 @@ class _Trapped:
         order: Sequence[str],
         ground: str,
         trap: float,
+        thin: float,
         over: frozenset[str],
     ) -> None:
         self._plain, self._order, self._ground = plain, order, ground
-        self._trap, self._over = trap, over
+        self._trap, self._thin, self._over = trap, thin, over
         self._known: dict[tuple[Motif, float], _TrappedStamp] = {}
 
     def __call__(self, motif: Motif, scale: float) -> _TrappedStamp:
@@ -183,7 +191,7 @@ class _Trapped:
             outside, islands = around(own.open, 2 * width + 0.1)
             inks[self._ground] = together([outside, *islands])
         inks.pop(CLOTH, None)
-        traps = _traps(inks, self._order, width, self._over)
+        traps = _traps(inks, self._order, width, self._over, self._thin * width / self._trap)
         # The ground's own trap lies within the motif: there the ground is printed too.
         mine = traps.get(self._ground)
         opened = own.open if mine is None else difference(own.open, mine)
@@ -196,30 +204,44 @@ def _both(area: BaseGeometry, trap: BaseGeometry | None) -> BaseGeometry:
 
 
 def _traps(
-    areas: Mapping[str, BaseGeometry], order: Sequence[str], width: float, over: frozenset[str]
+    areas: Mapping[str, BaseGeometry],
+    order: Sequence[str],
+    width: float,
+    over: frozenset[str],
+    thin: float,
 ) -> dict[str, BaseGeometry]:
-    """Return what each ink is spread by under the inks printed after it."""
+    """Return what each ink is spread by under the inks printed after it.
+
+    What is too thin to print is not spread: it would print as specks with no ink beside them.
+    """
     rank = {colour: number for number, colour in enumerate(order)}
+    firm: dict[str, BaseGeometry] = {}
     found: dict[str, list[BaseGeometry]] = {}
     for (one, other), lines in contacts(areas).items():
         light, dark = sorted((one, other), key=rank.__getitem__)
         if dark in over:
             continue
-        spread = spread_along(lines, areas[dark], width)
+        if light not in firm:
+            # What is left of its border if all that is thinner is taken away.
+            inner = shapely.buffer(areas[light], -thin / 2, join_style="mitre")
+            firm[light] = shapely.buffer(inner, 0.6 * thin, quad_segs=3)
+        runs = shapely.get_parts(shapely.line_merge(shapely.multilinestrings(lines)))
+        runs = shapely.multilinestrings(runs[shapely.length(runs) >= thin])
+        spread = spread_along(shapely.intersection(runs, firm[light]), areas[dark], width)
         if not spread.is_empty:
             found.setdefault(light, []).append(spread)
     return {colour: union(parts) for colour, parts in found.items()}
 
 
-def spread_along(lines: Segments, under: BaseGeometry, width: float) -> BaseGeometry:
+def spread_along(lines: BaseGeometry, under: BaseGeometry, width: float) -> BaseGeometry:
     """Return the part of an area within a distance of the lines along which another meets it.
 
     Args:
-        lines: from :func:`vecrepeat.colour.contacts.contacts`.
+        lines: where they meet.
         under: the area to spread under, never past its outline.
         width: in mm.
     """
-    runs = shapely.get_parts(shapely.line_merge(shapely.multilinestrings(lines)))
+    runs = shapely.get_parts(shapely.line_merge(lines))
     near = union(list(shapely.buffer(runs, width, quad_segs=_QUARTER)))
     return intersection(near, under)
 

@@ -14,6 +14,7 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
+from vecrepeat.colour.flatten import WHITE
 from vecrepeat.colour.recolour import recoloured
 from vecrepeat.core.colours import Floats, hex_of, rgb_of
 from vecrepeat.draw.plan import PixelPlan
@@ -23,9 +24,6 @@ from vecrepeat.write.exporting import Exporter
 
 Pixels = NDArray[np.uint8]
 
-PAPER = "#ffffff"
-"""What a tint lightens to where no other ink is printed."""
-
 SNAP = 4.0
 """A colour within this distance of an ink in sRGB (of 255) is that ink, not a tint of two."""
 
@@ -33,11 +31,13 @@ _EXTRA = 2.0
 """By how much nearer, in sRGB, a mixture must come to be worth a second ink."""
 
 
-def weights(colour: str, inks: Sequence[str]) -> dict[str, float]:
-    """Return how much of which inks prints a colour: one, or two that add up to all.
+def weights(colour: str, inks: Sequence[str], cloth: str = WHITE) -> dict[str, float]:
+    """Return how much of which inks prints a colour: one, two that add up to all, or none.
 
     The mixture on the line between two inks, or an ink and bare cloth, that lies nearest.
     """
+    if colour == cloth and cloth not in inks:
+        return {}
     target = rgb_of(colour)
     points = {ink: rgb_of(ink) for ink in inks}
     nearest = min(inks, key=lambda ink: float(np.hypot.reduce(points[ink] - target)))
@@ -45,7 +45,7 @@ def weights(colour: str, inks: Sequence[str]) -> dict[str, float]:
     if far <= SNAP:
         return best
     far -= _EXTRA
-    ends: dict[str, Floats] = {**points, "": rgb_of(PAPER)}
+    ends: dict[str, Floats] = {**points, "": rgb_of(cloth)}
     for one, other in combinations(ends, 2):
         step = ends[other] - ends[one]
         size = float(step @ step)
@@ -60,7 +60,11 @@ def weights(colour: str, inks: Sequence[str]) -> dict[str, float]:
 
 
 def tint_plates(
-    repeat: Repeat, plan_of: PixelPlan, inks: Sequence[str], art: Sequence[str]
+    repeat: Repeat,
+    plan_of: PixelPlan,
+    inks: Sequence[str],
+    art: Sequence[str],
+    cloth: str = WHITE,
 ) -> dict[str, Pixels]:
     """Return each ink's plate over a straight block: 255 where it is printed in full.
 
@@ -69,8 +73,9 @@ def tint_plates(
         plan_of: the tile in whole pixels; of this repeat.
         inks: the inks' colours.
         art: all colours the art is painted with.
+        cloth: what a tint lightens to where no other ink is printed.
     """
-    shares = {colour: weights(colour, inks) for colour in art}
+    shares = {colour: weights(colour, inks, cloth) for colour in art}
     plates = {}
     for ink in inks:
         greys = {colour: _grey(shares[colour].get(ink, 0.0)) for colour in art}
