@@ -182,3 +182,12 @@ def test_a_walk_tells_the_frame_of_each_node(tmp_path: Path) -> None:
     )
     (frame,) = [matrix for node, matrix in walk(scene) if isinstance(node, Shape)]
     assert tuple(frame) == (2, 0, 0, 2, 3, 4)
+
+
+def test_a_link_that_is_there_twice_is_written_once() -> None:
+    """Each attribute once (XML 1.0 §3.1), and of two links the plain one (SVG 2 §16.1.6)."""
+    twice = '<filter id="f" href="#a" xlink:href="data:,"><feFlood/></filter>'
+    drawn = f'{twice}<rect width="9" height="9" filter="url(#f)"/>'
+    written = markup_of(scene_of(drawn))
+    etree.fromstring(f"<svg {NAMESPACES}>{written}</svg>")
+    assert "data:," not in written

@@ -47,6 +47,9 @@ class Elements:
         for key, value in {**baked, **attributes(element)}.items():
             if key in ("id", LABEL, LAYER, CHOSEN, KIND, "data-name", "aria-label"):
                 continue
+            if key == HREF and element.get("href") is not None:
+                # The plain one counts where both are there (SVG 2 §16.1.6).
+                continue
             if key in ("href", HREF):
                 target = self.definitions.get(value[1:]) if value.startswith("#") else None
                 if target is not None and value[1:] not in self.using:
