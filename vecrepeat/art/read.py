@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from copy import deepcopy
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
@@ -214,7 +215,10 @@ def _described(element: etree._Element) -> str:
     """Return a title, description or metadata element as text; foreign metadata is kept."""
     name = local(element)
     if name == "metadata":
-        return str(etree.tostring(element, encoding="unicode", with_tail=False))
+        kept = deepcopy(element)
+        # The drawing's root may declare a namespace that is no URI; only what is used is carried.
+        etree.cleanup_namespaces(kept)
+        return str(etree.tostring(kept, encoding="unicode", with_tail=False))
     return f"<{name}>{escaped(''.join(map(str, element.itertext())))}</{name}>"
 
 
