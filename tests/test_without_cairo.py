@@ -16,7 +16,7 @@ import numpy as np
 import pypdfium2
 import pytest
 from PIL import Image
-from support import needs_cairo, vecrepeat
+from support import needs_a_font, needs_cairo, vecrepeat
 
 from vecrepeat.art.read import read_art
 from vecrepeat.draw.cairo_library import NO_CAIRO, has_cairo, usual_engine
@@ -58,8 +58,8 @@ DRAWING = [
     "check art.svg --picture o.png",
     "colourways art.svg --suggest 1 --format png --dpi 30 -o w",
     "separate art.svg -o plates --dpi 30 --soft tint",
-    "proof art.svg -o o.pdf --paper a4",
-    "spec art.svg -o o.png",
+    pytest.param("proof art.svg -o o.pdf --paper a4", marks=needs_a_font),
+    pytest.param("spec art.svg -o o.png", marks=needs_a_font),
     "trials d.toml -n 1 -o o",
     "cloth art.svg --cut fat-quarter -o o.png --dpi 20",
     "roll art.svg --wall 2x1m --repeat-width 53cm -o drop-{number}.png --dpi 10",
@@ -106,6 +106,7 @@ def test_cairo_asked_for_by_name_is_refused_in_one_line(hidden: Path) -> None:
     assert not (hidden / "o.png").exists()
 
 
+@needs_a_font
 def test_a_proof_of_pictures_is_at_true_scale(hidden: Path) -> None:
     """By pdfium: ISO 216 has A4 as 297 × 210 mm, and a motif is as wide as drawn."""
     assert vecrepeat(*["proof", "art.svg", "-o", "o.pdf", "--paper", "a4"]).code == 0

@@ -62,7 +62,7 @@ WRITES = {
     "cloth": ["cloth small.svg --cut 10x10cm --dpi 20 -o out/a.png"],
     "roll": ["roll small.svg --wall 1x1m --roll 50cmx5m --dpi 5 -o out/{number}.png"],
     "screen": [],
-    "spec": ["spec flat.svg -o out/a.pdf"],
+    "spec": ["spec flat.svg -o out/a.svg"],
     "batch": ["batch r.toml -o out --processes 1"],
 }
 """What each command writes; recipe and board begin files where there are none."""

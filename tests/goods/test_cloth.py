@@ -261,6 +261,7 @@ def test_nothing_shows_in_the_selvedges_white_nor_at_its_edges(
         assert (rows[:, at(left + 16) : at(right - 16)] < 255).any(axis=2).all(), "the design"
 
 
+@needs_a_font
 def test_vectors_between_selvedges_lie_where_pixels_do(tmp_path: Path) -> None:
     # 36 dpi is half a pixel to the point, so that readers need not round the page: 20 × 12 in.
     repeat = read(tmp_path, DARK).repeat("half-drop")

@@ -14,7 +14,7 @@ import scipy.ndimage
 from judges import installed
 from numpy.typing import NDArray
 from PIL import Image
-from support import read
+from support import needs_a_font, read
 
 from vecrepeat.colour.plates.separating import Separated, Wanted, write_plates
 from vecrepeat.core.errors import InputError
@@ -73,6 +73,7 @@ def test_without_marks_the_page_is_the_repeat(tmp_path: Path) -> None:
         assert pdf.pages[0].mediabox == pdf.pages[0].trimbox
 
 
+@needs_a_font  # Poppler lacks one for the marks' words, and says so.
 @pytest.mark.parametrize("reader", READERS)
 def test_readers_draw_each_plate_as_its_own_raster(tmp_path: Path, reader: str) -> None:
     for plate in _separated(tmp_path).plates:
