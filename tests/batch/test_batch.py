@@ -489,3 +489,16 @@ def test_a_print_may_be_a_cut_of_cloth_in_a_profile_s_colours(tmp_path: Path) ->
         ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes() + b"\0"
     )
     assert run_batch(jobs_of([recipe], out), out, processes=1).written == 1
+
+
+def test_a_second_batch_in_another_folder_finds_its_files(
+    here: Path, tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The first has more processes than jobs; one left over would look in the first's folder."""
+    assert vecrepeat("batch", "d.toml", "-o", "out", "--processes", "3").code == 0
+    other = tmp_path_factory.mktemp("other")
+    (here / "art.svg").rename(other / "art.svg")
+    (here / "d.toml").rename(other / "e.toml")
+    monkeypatch.chdir(other)
+    run = vecrepeat("batch", "e.toml", "-o", "out", "--processes", "1")
+    assert run.code == 0, run.err

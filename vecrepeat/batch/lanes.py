@@ -50,7 +50,7 @@ def places(count: int) -> list[set[int] | None]:
 
 
 def start_ahead(count: int) -> None:
-    """Start processes now, for the first jobs: they get ready while the jobs are listed."""
+    """Start processes now, for the next jobs: they get ready while these are listed."""
     while len(_ahead) < count:
         _ahead.append(_start())
 
@@ -75,6 +75,10 @@ def run_in_lanes(jobs: Sequence[Job], count: int, limits: Limits | None) -> Iter
         lanes = [_Lane(place) for place in places(count)]
         # Before the threads that wait for them.
         stack.callback(_end, lanes)
+        # More were started than there are jobs. One kept would look for the next batch's files
+        # in the folder of this one.
+        while _ahead:
+            _ahead.pop().close(ENDING)
         running: dict[Future[dict[str, Any] | str], _Lane] = {}
         results: list[Result] = []
         while rest or running or results:
