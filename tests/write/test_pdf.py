@@ -31,7 +31,7 @@ from vecrepeat.repeat.model import Repeat
 from vecrepeat.write.exporting import Exported, Exporter
 from vecrepeat.write.formats import Settings
 from vecrepeat.write.icc import open_conversion, srgb_profile
-from vecrepeat.write.pdf import frame
+from vecrepeat.write.pdf_page import frame
 
 CMYK = Path("/usr/share/color/icc/ghostscript/default_cmyk.icc")
 """Of Debian's libgs-common."""

@@ -53,10 +53,8 @@ class Effects:
 
     def clip(self, key: str, box: Rect | None) -> Clip | None:
         """Return a clip path for what has a box, or None where there is none of that id."""
-        target = self.builder.definitions.get(key)
-        if not key or target is None or local(target) != "clipPath" or key in self.builder.using:
-            if key and key not in self.builder.using:
-                self.builder.miss("clip-path", key)
+        target = self._target(key, "clipPath", "clip-path")
+        if target is None:
             return None
         at = (key, box if self._is_by_box(target) else None)
         if at not in self._clips:
@@ -66,6 +64,16 @@ class Effects:
             finally:
                 self.builder.using.pop()
         return self._clips[at]
+
+    def _target(self, key: str, kind: str, by: str) -> etree._Element | None:
+        """Return the element that a property refers to; it is noted where there is none."""
+        if not key or key in self.builder.using:
+            return None
+        target = self.builder.definitions.get(key)
+        if target is None or local(target) != kind:
+            self.builder.miss(by, key)
+            return None
+        return target
 
     def _is_by_box(self, clip: etree._Element) -> bool:
         """Whether a clip path, or one that it is cut to, goes by the box of what it clips."""
@@ -122,10 +130,8 @@ class Effects:
             yield node
 
     def mask(self, key: str, box: Rect | None) -> Mask | None:
-        target = self.builder.definitions.get(key)
-        if not key or target is None or local(target) != "mask" or key in self.builder.using:
-            if key and key not in self.builder.using:
-                self.builder.miss("mask", key)
+        target = self._target(key, "mask", "mask")
+        if target is None:
             return None
         name = label_of(target)
         by_box = target.get("maskContentUnits") == "objectBoundingBox"

@@ -3,35 +3,27 @@
 A sheet is two rectangles, the ground and one filled with a tiling pattern whose cell is the
 straight block; so its size hardly depends on the sheet's. A tile or a block is a plain drawing.
 
-Standard: ISO 32000-1 ("PDF" below), sections from memory: §8.7.3 tiling patterns, §14.11.2 page
-boxes, §8.3.2.3 and Annex C for the size of a page and UserUnit.
+Standard: ISO 32000-1 ("PDF" below), sections from memory: §8.7.3 tiling patterns, §7.11.4
+embedded files.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
-from decimal import Decimal
+from dataclasses import replace
 from fractions import Fraction
 from typing import BinaryIO
 
-import numpy as np
 from pikepdf import (
-    Array,
     AttachedFileSpec,
-    Dictionary,
     Name,
-    ObjectStreamMode,
-    Page,
     Pdf,
-    String,
 )
 
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.geometry import Affine, Rect
 from vecrepeat.core.names import slug
-from vecrepeat.core.units import MM_PER_INCH
 from vecrepeat.draw.plan import stretch_note
 from vecrepeat.repeat.model import Motif, Repeat
 from vecrepeat.repeat.wrap import Copy, copies, placed
@@ -41,12 +33,18 @@ from vecrepeat.write.icc import Conversion
 from vecrepeat.write.pdf_features import VECTOR, is_vector
 from vecrepeat.write.pdf_marks import SLUG, marks
 from vecrepeat.write.pdf_motif import MotifWriter
+from vecrepeat.write.pdf_page import (
+    LONGEST_PAGE,
+    POINTS_PER_MM,
+    Frame,
+    add_page,
+    exact,
+    frame,
+    save,
+)
 from vecrepeat.write.pdf_resources import Resources, decimal, matrix_text, numbers, tint
 
 TAKES = frozenset(("colour", "bleed", "page_length", "marks", "label", "joins"))
-
-LONGEST_PAGE = 14_400
-"""The longest side of a page in default user units (PDF Annex C.2)."""
 
 MAX_PAGES = 1000
 """The most pages of one sheet."""
@@ -61,71 +59,6 @@ than a pixel.
 CELL_SHORT = 1e-8
 """By which share of itself a cell is short of its size; see :func:`_cell_matrix`. On fifty metres
 it comes to half a micrometre."""
-
-BOX_SHORT = Fraction(1, 1000)
-"""The most by which a box may be short of its size, in points."""
-
-POINTS_PER_MM = 72 / MM_PER_INCH
-
-
-@dataclass(frozen=True)
-class Frame:
-    """A page's boxes.
-
-    Attributes:
-        unit: points to a user unit of the page (UserUnit), a whole number.
-        media: the page, in its user units, from nought.
-        bleed: how far print runs.
-        trim: the sheet itself.
-    """
-
-    unit: int
-    media: tuple[Fraction, ...]
-    bleed: tuple[Fraction, ...]
-    trim: tuple[Fraction, ...]
-
-
-def frame(width: Fraction, height: Fraction, bleed: Fraction, slug: Fraction) -> Frame:
-    """Return the boxes of a sheet.
-
-    Args:
-        width: of the trimmed sheet in mm.
-        height: likewise.
-        bleed: beyond it on every side, in mm.
-        slug: beyond that, for marks, in mm.
-    """
-    room = bleed + slug
-    longest = (max(width, height) + 2 * room) * POINTS_PER_MM
-    unit = max(1, -(-longest // LONGEST_PAGE))
-    scale = POINTS_PER_MM / unit
-
-    def box(inset: Fraction) -> tuple[Fraction, ...]:
-        right, top = width + 2 * room - inset, height + 2 * room - inset
-        return tuple(v * scale for v in (inset, inset, right, top))
-
-    return Frame(int(unit), box(Fraction(0)), box(slug), box(room))
-
-
-def exact(box: Iterable[Fraction], unit: int) -> Array:
-    """Return a box to a millionth of its unit, or a little less.
-
-    Readers keep boxes in single precision and round a page's pixels up, so that a hair's breadth
-    more adds one, over which the drawing is stretched. So each number is the next one below that
-    single precision holds, unless that is :data:`BOX_SHORT` away, as on pages of many metres.
-
-    Args:
-        box: in user units.
-        unit: points to a user unit.
-    """
-    return Array([Decimal(math.floor(_below(v, unit) * 1_000_000)) / 1_000_000 for v in box])
-
-
-def _below(value: Fraction, unit: int) -> Fraction:
-    near = np.float32(float(value))
-    if Fraction(float(near)) > value:
-        near = np.nextafter(near, np.float32(-np.inf))
-    found = Fraction(float(near))
-    return found if (value - found) * unit < BOX_SHORT else value
 
 
 def write(out: BinaryIO, job: Job, progress: Progress | None) -> Written:
@@ -150,20 +83,12 @@ def write(out: BinaryIO, job: Job, progress: Progress | None) -> Written:
                     label = f"{settings.label}  page {number} of {len(starts)}".strip()
                     told = replace(settings, label=label)
                 content += marks(pdf, resources, boxes, told)
-            _page(pdf, resources, boxes, content)
+            page = add_page(pdf, boxes, resources, "\n".join(content).encode("ascii"))
+            page.BleedBox = exact(boxes.bleed, boxes.unit)
             frames.append(boxes)
         if settings.colour is not None:
             _attach(pdf, settings.colour)
-        pdf.docinfo["/Title"] = String(job.repeat.name)
-        pdf.docinfo["/Producer"] = String("vecrepeat")
-        # The same job is the same bytes, so that a manifest may hold its hash.
-        pdf.save(
-            out,
-            compress_streams=True,
-            object_stream_mode=ObjectStreamMode.generate,
-            deterministic_id=True,
-            min_version="1.7",
-        )
+        save(pdf, out, job.repeat.name)
     if progress is not None:
         progress(cut.height)
     boxes = frames[0]
@@ -329,20 +254,6 @@ def _ground(job: Job, repeat: Repeat, resources: Resources, fill: str) -> list[s
     if ground.opacity != 1:
         state = f"/{resources.state(ca=round(ground.opacity, 6))} gs "
     return [f"q {state}{red} {green} {blue} rg {fill} Q"]
-
-
-def _page(pdf: Pdf, resources: Resources, boxes: Frame, content: Sequence[str]) -> None:
-    page = Dictionary(
-        Type=Name.Page,
-        MediaBox=exact(boxes.media, boxes.unit),
-        BleedBox=exact(boxes.bleed, boxes.unit),
-        TrimBox=exact(boxes.trim, boxes.unit),
-        Resources=resources.dictionary,
-        Contents=pdf.make_stream("\n".join(content).encode("ascii")),
-    )
-    if boxes.unit != 1:
-        page.UserUnit = boxes.unit
-    pdf.pages.append(Page(page))
 
 
 def _attach(pdf: Pdf, colour: Conversion) -> None:

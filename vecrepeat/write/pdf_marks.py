@@ -9,15 +9,12 @@ from __future__ import annotations
 
 import math
 from fractions import Fraction
-from typing import TYPE_CHECKING
 
 from pikepdf import Dictionary, Name, Pdf
 
+from vecrepeat.write.formats import Settings
+from vecrepeat.write.pdf_page import Frame
 from vecrepeat.write.pdf_resources import Resources, decimal
-
-if TYPE_CHECKING:
-    from vecrepeat.write.formats import Settings
-    from vecrepeat.write.pdf import Frame
 
 SLUG = Fraction(9)
 """Room for marks beyond the bleed, in mm."""

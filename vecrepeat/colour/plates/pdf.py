@@ -12,14 +12,14 @@ from fractions import Fraction
 
 import numpy as np
 import shapely
-from pikepdf import Array, Dictionary, Name, Object, ObjectStreamMode, Page, Pdf, String
+from pikepdf import Array, Dictionary, Name, Object, Pdf
 from shapely.geometry.base import BaseGeometry
 
 from vecrepeat.colour.plates.marks import MARGIN, Line, Marks, patch, registration, together
 from vecrepeat.colour.plates.separation import Plate, Separation
 from vecrepeat.core.colours import rgb_of
 from vecrepeat.core.units import Size
-from vecrepeat.write.pdf import POINTS_PER_MM, Frame, exact, frame
+from vecrepeat.write.pdf_page import POINTS_PER_MM, Frame, add_page, frame, save
 from vecrepeat.write.pdf_resources import Resources, decimal, numbers, tint
 
 UNITS = 10_000
@@ -61,7 +61,7 @@ def plate_pdf(
             *_drawn(separation, boxes, paths),
             *_lettered(separation, boxes, resources, lines),
         ]
-        page = _page(pdf, resources, boxes, content)
+        page = add_page(pdf, boxes, resources, b"\n".join(content))
         page.SeparationInfo = Dictionary(
             Pages=Array([page]),
             DeviceColorant=colorant(plate.name),
@@ -105,7 +105,7 @@ def plates_pdf(
             content.append(f"/{every} cs 1 scn".encode())
             content += _drawn(separation, boxes, [path_operators(registration(separation.region))])
             content += _lettered(separation, boxes, resources, [head])
-        _page(pdf, resources, boxes, content)
+        add_page(pdf, boxes, resources, b"\n".join(content))
         return _saved(pdf, design)
 
 
@@ -204,29 +204,7 @@ def _frame(size: Size, marked: bool) -> Frame:
     return frame(size.width, size.height, Fraction(0), Fraction(MARGIN if marked else 0))
 
 
-def _page(pdf: Pdf, resources: Resources, boxes: Frame, content: list[bytes]) -> Object:
-    page = Dictionary(
-        Type=Name.Page,
-        MediaBox=exact(boxes.media, boxes.unit),
-        TrimBox=exact(boxes.trim, boxes.unit),
-        Resources=resources.dictionary,
-        Contents=pdf.make_stream(b"\n".join(content)),
-    )
-    if boxes.unit != 1:
-        page.UserUnit = boxes.unit
-    pdf.pages.append(Page(page))
-    return pdf.pages[0].obj
-
-
 def _saved(pdf: Pdf, title: str) -> bytes:
-    pdf.docinfo["/Title"] = String(title)
-    pdf.docinfo["/Producer"] = String("vecrepeat")
     out = io.BytesIO()
-    pdf.save(
-        out,
-        compress_streams=True,
-        object_stream_mode=ObjectStreamMode.generate,
-        deterministic_id=True,
-        min_version="1.7",
-    )
+    save(pdf, out, title)
     return out.getvalue()
