@@ -1,4 +1,4 @@
-"""From normal form to the scene: the last that is seen of SVG's elements.
+"""Builds the scene from a drawing in normal form; nothing after it sees SVG's elements.
 
 Each shape gets the paint that is in force on it, each gradient, clip and mask the user space of
 what it acts on. What refers to nothing is as good as not written, as Filter Effects 1 §5, CSS
@@ -88,7 +88,7 @@ class Builder:
         self.elements = Elements(self.definitions, self.using)
 
     def notes(self) -> Iterator[str]:
-        """Yield what was left out or came out otherwise, a sentence each."""
+        """Yield a sentence for each thing that was left out or changed."""
         yield from self.patterns.notes
         yield from self.missing
 
@@ -239,7 +239,7 @@ class Builder:
         return object_box(node, self._shapes)
 
     def _fill(self, element: etree._Element, style: Style, path: Path) -> Fill | Group | None:
-        """Return how a path is filled: a pattern, wherever that can be, by its copies."""
+        """Return how a path is filled; a pattern is drawn out as copies wherever it can be."""
         value = style.get("fill", BLACK)
         opacity = _share(style, "fill-opacity")
         even_odd = style.get("fill-rule") == "evenodd"

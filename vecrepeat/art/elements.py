@@ -32,7 +32,7 @@ class Elements:
     using: list[str]
 
     def referred(self, key: str, target: etree._Element) -> Element:
-        """Return a definition that is referred to as it is; one in a circle is never asked for."""
+        """Return a definition as it is, without links in it that lead back to itself."""
         self.using.append(key)
         try:
             return self.kept(target, inherited_properties(target))

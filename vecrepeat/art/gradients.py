@@ -62,7 +62,7 @@ def _flat(stop: Stop) -> Paint | None:
 
 
 def stop_alone(server: etree._Element) -> Paint | None:
-    """Return what a gradient by the box paints where the box has no area: nothing but one stop."""
+    """Return what a gradient by the box paints where that has no area: its only stop, or none."""
     stops = _stops(server)
     return _flat(stops[0]) if len(stops) == 1 else None
 

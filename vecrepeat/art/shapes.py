@@ -75,7 +75,7 @@ def _float(element: etree._Element, name: str, default: float = 0.0) -> float:
 
 
 def _path(d: str) -> Data | None:
-    """Return path data as it is where all engines read it alike, else written out anew."""
+    """Return path data unchanged where all engines read it alike, else rewritten."""
     segments = segments_of(Data(d))
     if not len(segments.points):
         return None

@@ -16,7 +16,7 @@ from vecrepeat.sources.source import Source
 from vecrepeat.util.worker import ANSWER, MESSAGE, Worker
 
 GRACE = 1.0
-"""Seconds that an older request of the same tab has left to end by itself."""
+"""Seconds in which an older request of the same tab may still end by itself."""
 
 MEMORY = 3 << 29
 """The most bytes that a request may take."""

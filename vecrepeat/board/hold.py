@@ -27,7 +27,7 @@ _HELD = (errno.EAGAIN, errno.EACCES, errno.EDEADLK)
 """What locking fails with where another process has the lock; anything else: there are no locks."""
 
 PATIENCE = 2.0
-"""Seconds that one which is only starting gets to say where it is."""
+"""Seconds in which a board that is just starting is to say where it is."""
 
 if sys.platform == "win32":
     import msvcrt

@@ -25,7 +25,7 @@ _DAMAGED = (ValueError, KeyError, TypeError, AttributeError)
 
 @dataclass(frozen=True)
 class Taken:
-    """What can be gone on with.
+    """The steps with which the board can go on.
 
     Attributes:
         history: every moment; None where none can be shown.

@@ -134,7 +134,7 @@ def discard_unfinished() -> None:
 
 @contextmanager
 def one_run() -> Iterator[None]:
-    """Hold what is done within as one command: what was read and written before is of no account.
+    """Hold what is done within as one command: forget what was read and written before it.
 
     Each file is written once.
     """
