@@ -1,4 +1,4 @@
-"""The command line. Each command lives in a module of its own, imported when it is called."""
+"""The command line. The module that a command lives in is imported when it is called."""
 
 from __future__ import annotations
 
@@ -51,6 +51,9 @@ SECTIONS = {
 }
 """Every command with what it does, in the order of the help."""
 
+ARRANGING = ("toss", "trials", "fill", "set", "stripe", "trail", "ditsy")
+"""Those that live in one module, :mod:`vecrepeat.cli.arranging`."""
+
 COMMANDS = {name: about for section in SECTIONS.values() for name, about in section.items()}
 
 
@@ -63,8 +66,8 @@ class _Commands(click.Group):
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         if cmd_name not in COMMANDS:
             return None
-        module = importlib.import_module(f"vecrepeat.cli.{cmd_name}")
-        command: click.Command = module.command
+        home = "arranging" if cmd_name in ARRANGING else cmd_name
+        command: click.Command = getattr(importlib.import_module(f"vecrepeat.cli.{home}"), cmd_name)
         return command
 
     def invoke(self, ctx: click.Context) -> object:

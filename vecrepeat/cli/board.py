@@ -8,28 +8,30 @@ from pathlib import Path
 import click
 
 from vecrepeat.cli import options
+from vecrepeat.cli.options import option
 from vecrepeat.cli.progress import rest
 from vecrepeat.repeat.layout import Layout
 
 
-@click.command()
-@click.argument("src", type=click.Path(path_type=Path))
-@click.option(
-    "-o",
-    "--output",
-    type=click.Path(path_type=Path),
-    help="The recipe to begin for a drawing; by default beside it, under its name.",
+@click.command(
+    params=[
+        click.Argument(["src"], type=options.PATH),
+        options.output(
+            "The recipe to begin for a drawing; by default beside it, under its name.",
+            required=False,
+        ),
+        options.LAYOUT,
+        options.ALLOW_DIR,
+        option(
+            "--port",
+            type=click.IntRange(0, 65535),
+            default=0,
+            help="The port on this machine; by default any that is free.",
+        ),
+        option("--no-browser", is_flag=True, help="Only print the page's address."),
+    ]
 )
-@options.layout_option
-@options.allow_dir_option
-@click.option(
-    "--port",
-    type=click.IntRange(0, 65535),
-    default=0,
-    help="The port on this machine; by default any that is free.",
-)
-@click.option("--no-browser", is_flag=True, help="Only print the page's address.")
-def command(
+def board(
     src: Path,
     output: Path | None,
     layout: Layout | None,
@@ -46,11 +48,9 @@ def command(
     from vecrepeat.draw.cairo_library import NO_CAIRO, usual_engine
 
     recipe, note = recipe_for(src, output, layout, allowed)
-    if note:
-        options.show_notes([note])
-    if usual_engine() == "resvg":
-        # Now: what is said as the command ends comes too late.
-        options.show_notes([NO_CAIRO])
+    # Now: what is said as the command ends comes too late.
+    missing = NO_CAIRO if usual_engine() == "resvg" else None
+    options.show_notes([said for said in (note, missing) if said])
     # From here on it waits, and the server answers Ctrl+C itself.
     rest()
     signal.signal(signal.SIGINT, signal.default_int_handler)

@@ -4,79 +4,69 @@ from __future__ import annotations
 
 from fractions import Fraction
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import Any
 
 import click
 
 from vecrepeat.cli import options
-from vecrepeat.cli.print_options import print_options
+from vecrepeat.cli.options import Answer, Given, option
+from vecrepeat.cli.print_options import PRINT_OPTIONS, print_settings
+from vecrepeat.cli.progress import progress
 from vecrepeat.core.units import MM_PER_INCH
-from vecrepeat.repeat.layout import Layout
-
-if TYPE_CHECKING:
-    from vecrepeat.write.formats import Settings
 
 
-@click.command()
-@options.source_options
-@click.option("-o", "--output", metavar="FILE", help="Write it: .png, .tif, .pdf, .jpg or .webp.")
-@click.option(
-    "--cut",
-    default="metre",
-    show_default=True,
-    metavar="NAME",
-    help="yard, half-yard, quarter-yard, fat-quarter, fat-eighth, metre, half-metre, one of "
-    "--table, or a size: 5yd, 50cmx70cm.",
+@options.over_source(
+    options.output(
+        "Write it: .png, .tif, .pdf, .jpg or .webp.", click.STRING, metavar="FILE", required=False
+    ),
+    option(
+        "--cut",
+        "piece",
+        default="metre",
+        show_default=True,
+        metavar="NAME",
+        help="yard, half-yard, quarter-yard, fat-quarter, fat-eighth, metre, half-metre, one of "
+        "--table, or a size: 5yd, 50cmx70cm.",
+    ),
+    option(
+        "--bolt",
+        default="140cm",
+        show_default=True,
+        metavar="NAME",
+        help="quilting, apparel, upholstery, wide-back, 110cm, 140cm, 150cm, one of --table, or a "
+        "width.",
+    ),
+    option("--table", type=options.FILE, help="Your own cuts and bolts, in TOML."),
+    option("--repeat-width", type=options.LENGTH, help="One tile's width."),
+    option("--across", type=int, metavar="N", help="So many tiles fill the cut."),
+    option("--selvedge", type=options.LENGTH_OR_ZERO, help="Each one's width."),
+    option(
+        "--selvedge-text",
+        metavar="TEXT",
+        help="Runs along both; the design's name where not given.",
+    ),
+    option("--one-way", is_flag=True, help="The design (or the nap) has a top and a bottom."),
+    option(
+        "--shrink-across",
+        type=click.FloatRange(0, 50),
+        default=0,
+        metavar="PERCENT",
+        help="What a wash takes off the width.",
+    ),
+    option(
+        "--shrink-along",
+        type=click.FloatRange(0, 50),
+        default=0,
+        metavar="PERCENT",
+        help="What a wash takes off the length.",
+    ),
+    options.GOODS_DPI,
+    *PRINT_OPTIONS,
 )
-@click.option(
-    "--bolt",
-    default="140cm",
-    show_default=True,
-    metavar="NAME",
-    help="quilting, apparel, upholstery, wide-back, 110cm, 140cm, 150cm, one of --table, or a "
-    "width.",
-)
-@click.option(
-    "--table",
-    type=click.Path(path_type=Path),
-    metavar="FILE",
-    help="Your own cuts and bolts, in TOML.",
-)
-@click.option(
-    "--repeat-width", type=options.LengthType(), metavar="LENGTH", help="One tile's width."
-)
-@click.option("--across", type=int, metavar="N", help="So many tiles fill the cut.")
-@click.option(
-    "--selvedge", type=options.LengthType(zero=True), metavar="LENGTH", help="Each one's width."
-)
-@click.option(
-    "--selvedge-text", metavar="TEXT", help="Runs along both; the design's name where not given."
-)
-@click.option("--one-way", is_flag=True, help="The design (or the nap) has a top and a bottom.")
-@click.option(
-    "--shrink-across",
-    type=click.FloatRange(0, 50),
-    default=0,
-    metavar="PERCENT",
-    help="What a wash takes off the width.",
-)
-@click.option(
-    "--shrink-along",
-    type=click.FloatRange(0, 50),
-    default=0,
-    metavar="PERCENT",
-    help="What a wash takes off the length.",
-)
-@options.dpi_option
-@print_options
-@options.json_option
-@options.reading_options
-def command(
-    src: Path,
-    layout: Layout | None,
-    selector: str | None,
+def cloth(
+    given: Given,
     output: str | None,
-    cut: str,
+    piece: str,
     bolt: str,
     table: Path | None,
     repeat_width: Fraction | None,
@@ -87,27 +77,24 @@ def command(
     shrink_across: float,
     shrink_along: float,
     dpi: Fraction | None,
-    allowed: tuple[Path, ...],
-    live_text: bool,
-    as_json: bool,
-    settings: Settings,
-) -> None:
+    **asked: Any,
+) -> Answer:
     """Lay SRC on a cut of cloth and, with -o, write it.
 
     Sizes are those of the washed cloth; give what the wash takes and it is printed larger.
     """
-    from vecrepeat.cli.progress import progress
     from vecrepeat.goods.cloth import Shrinkage, plan_cloth
     from vecrepeat.goods.lengths import write_cloth
     from vecrepeat.goods.tables import read_tables
 
+    settings = print_settings(asked)
     tables = read_tables(table)
     shrinkage = Shrinkage(*(Fraction(str(v)) / 100 for v in (shrink_across, shrink_along)))
-    piece, width = tables.cut(cut), tables.bolt(bolt)
-    source = options.opened(src, layout, selector, allowed, live_text)
+    cut, width = tables.cut(piece), tables.bolt(bolt)
+    source = given.opened()
     plan = plan_cloth(
         source.repeat,
-        piece,
+        cut,
         width,
         selvedge=selvedge or Fraction(0),
         repeat_width=repeat_width,
@@ -115,8 +102,7 @@ def command(
         shrinkage=shrinkage,
         one_way=one_way,
     )
-    notes = [*source.notes, *plan.notes]
-    done = None
+    written = []
     if output is not None:
         pixels = dpi or options.CLOTH_DPI
         with progress(output, int(plan.sheet.height * pixels / MM_PER_INCH)) as step:
@@ -131,12 +117,7 @@ def command(
                 settings=settings,
                 progress=step,
             )
-        notes += done.notes
-    if as_json:
-        facts = {**plan.as_dict(), "files": [] if done is None else [done.as_dict()]}
-        options.show_json({**facts, "notes": notes})
-        return
-    options.show_notes(notes)
-    click.echo(plan.line())
-    if done is not None:
-        click.echo(done.line())
+        written.append(done)
+    notes = [*source.notes, *plan.notes, *(note for done in written for note in done.notes)]
+    facts = {**plan.as_dict(), "files": [done.as_dict() for done in written]}
+    return Answer(facts, [plan.line(), *(done.line() for done in written)], notes)

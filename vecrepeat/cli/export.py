@@ -5,78 +5,66 @@ from __future__ import annotations
 from fractions import Fraction
 from itertools import product
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import Any
 
 import click
 
 from vecrepeat.cli import options
-from vecrepeat.cli.print_options import print_options
+from vecrepeat.cli.options import Answer, Given, option
+from vecrepeat.cli.print_options import PRINT_OPTIONS, print_settings
 from vecrepeat.cli.progress import progress
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.units import Size
-from vecrepeat.repeat.layout import Layout
-
-if TYPE_CHECKING:
-    from vecrepeat.write.formats import Settings
 
 Length = tuple[str, Fraction]
 
 
-@click.command()
-@options.source_options
-@click.option(
-    "-o",
-    "--output",
-    required=True,
-    metavar="FILE",
-    help="The file to write: .png, .tif, .jpg, .webp or .pdf; "
-    "may hold {name}, {layout}, {width}, {height} and {dpi}.",
+@options.over_source(
+    options.output(
+        "The file to write: .png, .tif, .jpg, .webp or .pdf; "
+        "may hold {name}, {layout}, {width}, {height} and {dpi}.",
+        click.STRING,
+        metavar="FILE",
+    ),
+    option(
+        "--dpi",
+        "dpis",
+        type=options.DPI,
+        multiple=True,
+        help="Pixels per inch, 300 by default; may be given several times. A PDF's tiles lie on "
+        "whole pixels too where it is given, and are exact where not.",
+    ),
+    option("--sheet", type=options.SIZE, help="Fill a sheet: 54x36in."),
+    option("--block", is_flag=True, help="Write the straight block, for printers that need it."),
+    option(
+        "--repeat-width",
+        "widths",
+        type=options.NAMED_LENGTH,
+        multiple=True,
+        help="Print width of one tile; may be given several times.",
+    ),
+    option(
+        "--repeat-height",
+        "heights",
+        type=options.NAMED_LENGTH,
+        multiple=True,
+        help="Print height of one tile; may be given several times.",
+    ),
+    option("--exact", is_flag=True, help="Refuse sizes that are not whole pixels."),
+    option("--transparent", is_flag=True, help="Leave the ground out; write an alpha channel."),
+    *PRINT_OPTIONS,
+    option(
+        "--engine",
+        type=click.Choice(["auto", "cairo", "resvg"]),
+        default="auto",
+        show_default=True,
+        help="Which renderer draws; auto takes resvg for art that cairo does not draw faithfully, "
+        "and where there is no cairo library.",
+    ),
 )
-@click.option(
-    "--dpi",
-    "dpis",
-    type=options.DpiType(),
-    multiple=True,
-    metavar="N",
-    help="Pixels per inch, 300 by default; may be given several times. A PDF's tiles lie on whole "
-    "pixels too where it is given, and are exact where not.",
-)
-@click.option("--sheet", type=options.SizeType(), metavar="SIZE", help="Fill a sheet: 54x36in.")
-@click.option("--block", is_flag=True, help="Write the straight block, for printers that need it.")
-@click.option(
-    "--repeat-width",
-    "widths",
-    type=options.NamedLengthType(),
-    multiple=True,
-    metavar="LENGTH",
-    help="Print width of one tile; may be given several times.",
-)
-@click.option(
-    "--repeat-height",
-    "heights",
-    type=options.NamedLengthType(),
-    multiple=True,
-    metavar="LENGTH",
-    help="Print height of one tile; may be given several times.",
-)
-@click.option("--exact", is_flag=True, help="Refuse sizes that are not whole pixels.")
-@click.option("--transparent", is_flag=True, help="Leave the ground out; write an alpha channel.")
-@print_options
-@click.option(
-    "--engine",
-    type=click.Choice(["auto", "cairo", "resvg"]),
-    default="auto",
-    show_default=True,
-    help="Which renderer draws; auto takes resvg for art that cairo does not draw faithfully, and "
-    "where there is no cairo library.",
-)
-@options.json_option
-@options.reading_options
-def command(
-    src: Path,
+def export(
+    given: Given,
     output: str,
-    layout: Layout | None,
-    selector: str | None,
     dpis: tuple[Fraction, ...],
     sheet: Size | None,
     block: bool,
@@ -85,11 +73,8 @@ def command(
     exact: bool,
     transparent: bool,
     engine: str,
-    allowed: tuple[Path, ...],
-    live_text: bool,
-    as_json: bool,
-    settings: Settings,
-) -> None:
+    **asked: Any,
+) -> Answer:
     """Write SRC as a print-ready file: one tile, a straight block or a sheet.
 
     Without --sheet or --block it writes one tile of the layout. The file's ending says the
@@ -101,13 +86,14 @@ def command(
     from vecrepeat.write.exporting import DPI, Exporter, file_name
     from vecrepeat.write.formats import known
 
+    settings = print_settings(asked)
     if sheet is not None and block:
         raise InputError("--sheet and --block exclude each other", hint="give one of them")
     sizes = _sizes(widths, heights)
     suffix = known(Path(output))
     if engine != "resvg" and suffix != ".pdf":
         start_ahead()
-    source = options.opened(src, layout, selector, allowed, live_text)
+    source = given.opened()
     exporter = Exporter(source.repeat, engine=engine)
     jobs = {}
     for (width, height), dpi in product(sizes, dict.fromkeys(dpis or (DPI,))):
@@ -133,8 +119,7 @@ def command(
                 hint="put {width}, {height} or {dpi} in the name",
             )
         jobs[name] = exporter.sheet(plan, size=sheet, block=block, on_pixels=bool(dpis))
-    if not as_json:
-        options.show_notes(source.notes)
+    options.tell((), source.notes)
     results = []
     for name, planned in jobs.items():
         with progress(name, planned.height) as step:
@@ -142,11 +127,8 @@ def command(
                 name, planned, transparent=transparent, settings=settings, progress=step
             )
         results.append(done.as_dict())
-        if not as_json:
-            options.show_notes(done.notes)
-            click.echo(done.line())
-    if as_json:
-        options.show_json({"files": results, "notes": list(source.notes)})
+        options.tell([done.line()], done.notes)
+    return Answer({"files": results}, (), source.notes)
 
 
 def _sizes(

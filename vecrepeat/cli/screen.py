@@ -3,63 +3,42 @@
 from __future__ import annotations
 
 from fractions import Fraction
-from pathlib import Path
-
-import click
 
 from vecrepeat.cli import options
-from vecrepeat.repeat.layout import Layout
+from vecrepeat.cli.options import Answer, Given, option
 
 
-@click.command()
-@options.source_options
-@click.option(
-    "--circumference",
-    type=options.LengthType(),
-    default="640mm",
-    show_default=True,
-    metavar="LENGTH",
-    help="Of the screen.",
+@options.over_source(
+    option(
+        "--circumference",
+        type=options.LENGTH,
+        default="640mm",
+        show_default=True,
+        help="Of the screen.",
+    ),
+    option(
+        "--width",
+        "printed",
+        type=options.LENGTH,
+        default="1500mm",
+        show_default=True,
+        help="That the screen prints.",
+    ),
+    options.REPEAT_WIDTH,
+    options.REPEAT_HEIGHT,
 )
-@click.option(
-    "--width",
-    type=options.LengthType(),
-    default="1500mm",
-    show_default=True,
-    metavar="LENGTH",
-    help="That the screen prints.",
-)
-@options.repeat_width_option
-@options.repeat_height_option
-@options.json_option
-@options.reading_options
-def command(
-    src: Path,
-    layout: Layout | None,
-    selector: str | None,
+def screen(
+    given: Given,
     circumference: Fraction,
-    width: Fraction,
-    repeat_width: Fraction | None,
-    repeat_height: Fraction | None,
-    allowed: tuple[Path, ...],
-    live_text: bool,
-    as_json: bool,
-) -> None:
+    printed: Fraction,
+    width: Fraction | None,
+    height: Fraction | None,
+) -> Answer:
     """Tell whether SRC's repeat goes round a rotary screen, and the next size that does."""
     from vecrepeat.draw.plan import printed_size
     from vecrepeat.goods.screens import on_screen
 
-    source = options.opened(src, layout, selector, allowed, live_text)
-    repeat = source.repeat
-    tile = printed_size(
-        repeat,
-        repeat_width,
-        repeat_height,
-    )
-    screen = on_screen(repeat.layout, tile, circumference, width)
-    if as_json:
-        options.show_json(screen.as_dict())
-        return
-    options.show_notes(source.notes)
-    for line in screen.lines():
-        click.echo(line)
+    source = given.opened()
+    tile = printed_size(source.repeat, width, height)
+    found = on_screen(source.repeat.layout, tile, circumference, printed)
+    return Answer(found.as_dict(), found.lines(), source.notes)

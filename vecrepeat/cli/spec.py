@@ -2,55 +2,25 @@
 
 from __future__ import annotations
 
-from fractions import Fraction
 from pathlib import Path
-
-import click
+from typing import Any
 
 from vecrepeat.cli import options
+from vecrepeat.cli.options import Answer, Given
 from vecrepeat.cli.progress import progress
-from vecrepeat.repeat.layout import Layout
 
 
-@click.command()
-@options.source_options
-@click.option(
-    "-o",
-    "--output",
-    required=True,
-    type=click.Path(path_type=Path),
-    help="The sheet to write: .pdf, .png or .svg.",
+@options.over_source(
+    options.output("The sheet to write: .pdf, .png or .svg."),
+    options.REPEAT_WIDTH,
+    options.LIMITS,
 )
-@options.repeat_width_option
-@options.profile_option
-@options.json_option
-@options.reading_options
-def command(
-    src: Path,
-    layout: Layout | None,
-    selector: str | None,
-    allowed: tuple[Path, ...],
-    live_text: bool,
-    output: Path,
-    repeat_width: Fraction | None,
-    profile: str | None,
-    as_json: bool,
-) -> None:
+def spec(given: Given, output: Path, **asked: Any) -> Answer:
     """Write the facts of SRC on one page: repeat, layout, match, direction, colours, cautions."""
     from vecrepeat.check.findings import QUESTIONS
     from vecrepeat.proof.proving import specify
 
-    source = options.opened(src, layout, selector, allowed, live_text)
+    source = given.opened()
     with progress(str(output), len(QUESTIONS)) as step:
-        done = specify(
-            source,
-            output,
-            width=repeat_width,
-            profile=profile,
-            step=step,
-        )
-    if as_json:
-        options.show_json(done.as_dict())
-        return
-    options.show_notes(done.notes)
-    click.echo(done.line())
+        done = specify(source, output, step=step, **asked)
+    return Answer(done.as_dict(), [done.line()], done.notes)
