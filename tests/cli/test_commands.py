@@ -438,7 +438,7 @@ HEAVY = ["cairosvg", "cairocffi", "shapely", "svgelements", "lxml", "numpy", "cs
     "code",
     [
         "import vecrepeat.cli",
-        "import vecrepeat.cli.motifs, vecrepeat.cli.compose, vecrepeat.cli.export",
+        "import vecrepeat.cli.page, vecrepeat.cli.colour, vecrepeat.cli.goods",
         "import vecrepeat.cli; run(vecrepeat.cli.main, 'export', '--help')",
         "import vecrepeat.cli; run(vecrepeat.cli.main, 'export', 'a.svg', '--dpi', 'x')",
     ],

@@ -51,8 +51,16 @@ SECTIONS = {
 }
 """Every command with what it does, in the order of the help."""
 
-ARRANGING = ("toss", "trials", "fill", "set", "stripe", "trail", "ditsy")
-"""Those that live in one module, :mod:`vecrepeat.cli.arranging`."""
+HOMES = {
+    "page": ("motifs", "compose", "export"),
+    "beginning": ("recipe", "board", "trace"),
+    "arranging": ("toss", "trials", "fill", "set", "stripe", "trail", "ditsy"),
+    "looking": ("check", "proof"),
+    "colour": ("palette", "colourways", "reduce", "separate"),
+    "goods": ("cloth", "roll", "screen", "spec"),
+    "batch": ("batch",),
+}
+"""The module of each command."""
 
 COMMANDS = {name: about for section in SECTIONS.values() for name, about in section.items()}
 
@@ -66,7 +74,7 @@ class _Commands(click.Group):
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         if cmd_name not in COMMANDS:
             return None
-        home = "arranging" if cmd_name in ARRANGING else cmd_name
+        home = next(home for home, names in HOMES.items() if cmd_name in names)
         command: click.Command = getattr(importlib.import_module(f"vecrepeat.cli.{home}"), cmd_name)
         return command
 

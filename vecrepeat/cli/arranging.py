@@ -48,9 +48,7 @@ _SCATTER = (
     option("--sway", type=float, metavar="DEGREES", help="How far they may lean from that."),
     option("--flip/--no-flip", default=None, help="Whether motifs may be mirrored."),
     option(
-        "--apart",
-        type=LENGTH_OR_ZERO,
-        help="Least distance between the middles of the same motif.",
+        "--apart", type=LENGTH_OR_ZERO, help="Least distance between the middles of the same motif."
     ),
     option("--even/--no-even", default=None, help="Whether to even the gaps out."),
 )
@@ -146,22 +144,10 @@ def toss(**asked: Any) -> Answer:
 @options.answering(
     click.Argument(["src"], type=PATH),
     option(
-        "-n",
-        "count",
-        type=click.IntRange(1, 60),
-        default=12,
-        show_default=True,
-        metavar="N",
-        help="How many seeds.",
+        "-n", "count", type=click.IntRange(1, 60), default=12, metavar="N", help="How many seeds."
     ),
     options.output("Where to write trials.svg and trials.png.", FOLDER),
-    option(
-        "--seed",
-        type=click.IntRange(0),
-        default=1,
-        show_default=True,
-        help="The first of the seeds.",
-    ),
+    option("--seed", type=click.IntRange(0), default=1, help="The first of the seeds."),
     *_TOSS,
     JSON,
 )

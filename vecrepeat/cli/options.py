@@ -68,21 +68,22 @@ SIZE = Parsed("size", parse_size)
 DPI = Parsed("n", _dpi)
 
 
-def _paths(name: str) -> click.Path:
-    path = click.Path(path_type=Path)
-    path.name = name
-    return path
+def named(name: str, kind: Any) -> Any:
+    """Return a type of options under the name that stands for its values in the help."""
+    kind.name = name
+    return kind
 
 
-PATH, FILE, FOLDER = _paths("path"), _paths("file"), _paths("folder")
+PATH, FILE, FOLDER = (named(n, click.Path(path_type=Path)) for n in ("path", "file", "folder"))
+COUNT = named("n", click.IntRange(min=1))
 
 
 def option(*names: str, **more: Any) -> click.Option:
-    """Return an option; arguments as of :func:`click.option`."""
-    return click.Option(names, **more)
+    """Return an option, of which the help tells the default; arguments as of click's own."""
+    return click.Option(names, **{"show_default": bool(more.get("default")), **more})
 
 
-def output(about: str, kind: click.ParamType = PATH, **more: Any) -> click.Option:  # type: ignore[type-arg]
+def output(about: str, kind: Any = PATH, **more: Any) -> click.Option:
     """Return the option -o, which must be given unless ``required`` says otherwise."""
     return option("-o", "--output", type=kind, help=about, **{"required": True, **more})
 

@@ -36,7 +36,6 @@ PRINT_OPTIONS = (
         "--intent",
         type=click.Choice(["perceptual", "relative", "saturation", "absolute"]),
         default="relative",
-        show_default=True,
         help="The rendering intent of --profile.",
     ),
     option("--no-black-point", is_flag=True, help="Convert without black point compensation."),
