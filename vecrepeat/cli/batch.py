@@ -65,13 +65,13 @@ def batch(
     What is there already, unchanged, is not written again: a batch that was stopped goes on
     where it was.
     """
-    from vecrepeat.batch.jobs import jobs_of, read_limits
+    from vecrepeat.batch.jobs import ANY, jobs_of, read_limits
     from vecrepeat.batch.lanes import cores, start_ahead
     from vecrepeat.batch.work import run_batch
     from vecrepeat.core.units import counted, format_bytes
     from vecrepeat.draw.cairo_library import NO_CAIRO
 
-    limits = None if limits_file is None else read_limits(limits_file)
+    limits = ANY if limits_file is None else read_limits(limits_file)
     if not (dry_run or scheduler):
         start_ahead(processes or cores())
     jobs = jobs_of(sources, output, only=ways, prints=prints, layout=layout)

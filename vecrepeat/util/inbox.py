@@ -1,28 +1,26 @@
 """The side of a worker process that answers: messages in by one pipe, answers out by another.
 
-Every message is :data:`~vecrepeat.util.worker.MESSAGE` (bytes that follow) and the bytes; every
-answer :data:`~vecrepeat.util.worker.ANSWER` and the bytes.
+Every message is :data:`~vecrepeat.util.worker.MESSAGE` (bytes that follow) and a pickle; every
+answer :data:`~vecrepeat.util.worker.ANSWER` and a pickle. :meth:`vecrepeat.util.worker.Worker.ask`
+is the other side.
 """
 
 from __future__ import annotations
 
 import os
+import pickle
 import sys
 import threading
 from collections.abc import Callable
 from queue import SimpleQueue
-from typing import BinaryIO
+from typing import Any, BinaryIO
 
 from vecrepeat.util.stopping import stop
 from vecrepeat.util.worker import ANSWER, MESSAGE
 
 
-def answer_all(work: Callable[[bytes], tuple[bool, bytes]]) -> None:
-    """Answer messages until the pipe in ends.
-
-    Args:
-        work: returns for a message whether it failed, and the answer.
-    """
+def answer_all(work: Callable[[Any], object]) -> None:
+    """Answer messages by what ``work`` returns for each, until the pipe in ends."""
     messages: SimpleQueue[bytes] = SimpleQueue()
     busy = threading.Event()
     reads = threading.Thread(target=_read, args=(sys.stdin.buffer, messages, busy), daemon=True)
@@ -31,9 +29,10 @@ def answer_all(work: Callable[[bytes], tuple[bool, bytes]]) -> None:
     answers = os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)
     while message := messages.get():
-        failed, data = work(message)
+        answer = work(pickle.loads(message))
+        data = pickle.dumps(answer)
         busy.clear()
-        answers.write(ANSWER.pack(failed, len(data)))
+        answers.write(ANSWER.pack(isinstance(answer, Exception), len(data)))
         answers.write(data)
         answers.flush()
 
