@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -11,9 +12,18 @@ import click
 from vecrepeat.cli import options
 from vecrepeat.cli.options import FOLDER, JSON, LENGTH, LENGTH_OR_ZERO, PATH, Answer, Parsed, option
 from vecrepeat.cli.progress import progress
-from vecrepeat.core.allowance import PLACEMENTS
 from vecrepeat.core.errors import InputError
-from vecrepeat.repeat.ranks import DIRECTIONS, RANKS
+from vecrepeat.recipe.keys import (
+    TABLES,
+    Between,
+    OneOf,
+    Whole,
+    read_flag,
+    read_gap,
+    read_length,
+    read_range,
+)
+from vecrepeat.repeat.ranks import RANKS
 
 
 def _range(text: str, _: str) -> tuple[float, float]:
@@ -34,64 +44,29 @@ _RECIPE = (
     options.output("The recipe to write; by default the same one.", required=False),
     JSON,
 )
-_SEED = option("--seed", type=click.IntRange(0), help="Another seed, another arrangement.")
-_CLEARANCE = option(
-    "--clearance",
-    type=LENGTH_OR_ZERO,
-    help="Least distance between painted outlines; 3mm by default.",
-)
 _AGAIN = option("--again", is_flag=True, help="Give up the placements that the recipe has.")
-# Options that are not given are None: the recipe's own keys stand.
-_SCATTER = (
-    _CLEARANCE,
-    option("--direction", type=click.Choice(list(DIRECTIONS)), help="How motifs may be turned."),
-    option("--sway", type=float, metavar="DEGREES", help="How far they may lean from that."),
-    option("--flip/--no-flip", default=None, help="Whether motifs may be mirrored."),
-    option(
-        "--apart", type=LENGTH_OR_ZERO, help="Least distance between the middles of the same motif."
-    ),
-    option("--even/--no-even", default=None, help="Whether to even the gaps out."),
-)
-_SPACED = (
-    option(
-        "--seed",
-        type=click.IntRange(0),
-        help="Shuffle the motifs' order; by default it is the recipe's.",
-    ),
-    _CLEARANCE,
-    option(
-        "--direction",
-        type=click.Choice(list(DIRECTIONS)),
-        help="How motifs are turned, one after the other; one-way by default.",
-    ),
-    option("--flip/--no-flip", default=None, help="Mirror every other motif."),
-    option(
-        "--scale",
-        type=click.FloatRange(0.01, 100),
-        help="The largest scale; smaller where motifs would not fit.",
-    ),
-    _AGAIN,
-)
-_PLURALS = {"hero": "heroes", "secondary": "secondaries", "filler": "fillers"}
-_TOSS = (
-    *(
-        option(f"--{several}", type=click.IntRange(0), help=f"How many {several} on a tile.")
-        for several in _PLURALS.values()
-    ),
-    *(
-        option(
-            f"--{rank}-coverage",
-            type=click.FloatRange(0, 1),
-            help=f"Share of the cloth for {several} to paint.",
-        )
-        for rank, several in _PLURALS.items()
-    ),
-    *(
-        option(f"--{rank}-scale", type=RANGE, help=f"Scale of {several}, such as 0.9-1.1.")
-        for rank, several in _PLURALS.items()
-    ),
-    *_SCATTER,
-)
+_KINDS: dict[Any, Any] = {read_gap: LENGTH_OR_ZERO, read_length: LENGTH, read_range: RANGE}
+
+
+def _options(table: str, *without: str) -> Iterator[click.Option]:
+    """Yield an option for each key of a recipe's table, but for some; None is one not given."""
+    for name, key in TABLES[table].items():
+        # A range is written otherwise in TOML.
+        about = key.about.replace("[0.8, 1.2]", "0.8-1.2")
+        kind: Any
+        match key.read:
+            case Whole(low, high):
+                kind = click.IntRange(low, high)
+            case Between(low, high):
+                kind = click.FloatRange(low, high)
+            case OneOf(words):
+                kind = click.Choice(words)
+            case read:
+                kind = _KINDS.get(read)
+        if key.read is read_flag:
+            yield option(f"--{name}/--no-{name}", default=None, help=about)
+        elif name not in without:
+            yield option(f"--{name}", type=kind, help=about)
 
 
 def _laid(way: str, /, recipe: Path, output: Path | None, again: bool, **asked: Any) -> Answer:
@@ -131,7 +106,7 @@ def _keys(asked: dict[str, Any]) -> dict[str, Any]:
     }
 
 
-@options.answering(*_RECIPE, _SEED, *_TOSS, _AGAIN)
+@options.answering(*_RECIPE, *_options("toss"), _AGAIN)
 def toss(**asked: Any) -> Answer:
     """Toss the motifs of RECIPE over the repeat and write their placements into it.
 
@@ -148,7 +123,7 @@ def toss(**asked: Any) -> Answer:
     ),
     options.output("Where to write trials.svg and trials.png.", FOLDER),
     option("--seed", type=click.IntRange(0), default=1, help="The first of the seeds."),
-    *_TOSS,
+    *_options("toss", "seed"),
     JSON,
 )
 def trials(src: Path, count: int, output: Path, **asked: Any) -> Answer:
@@ -166,14 +141,7 @@ def trials(src: Path, count: int, output: Path, **asked: Any) -> Answer:
     return Answer(done.as_dict(), [done.line()], [*source.notes, *done.notes])
 
 
-@options.answering(
-    *_RECIPE,
-    _SEED,
-    *_SCATTER,
-    option("--count", type=click.IntRange(0), help="The most fillers; by default all that fit."),
-    option("--smallest", type=LENGTH_OR_ZERO, help="Diameter of the smallest void to fill."),
-    option("--scale", type=RANGE, help="Fillers' scale, as 0.6-1."),
-)
+@options.answering(*_RECIPE, *_options("fill"))
 def fill(recipe: Path, output: Path | None, **asked: Any) -> Answer:
     """Put RECIPE's fillers into the largest voids; what is placed stays where it is."""
     from vecrepeat.arrange.arranging import fill_recipe
@@ -184,26 +152,7 @@ def fill(recipe: Path, output: Path | None, **asked: Any) -> Answer:
     return Answer(done.facts, [done.line], [*source.notes, *done.notes])
 
 
-@options.answering(
-    *_RECIPE,
-    *_SPACED,
-    option(
-        "--columns",
-        type=click.IntRange(1, 200),
-        help="On a tile; by default each motif has a place.",
-    ),
-    option("--rows", type=click.IntRange(1, 200), help="On a tile; likewise."),
-    option(
-        "--stagger",
-        type=click.Choice(["none", "drop", "brick"]),
-        help="Move every other column (drop) or row (brick) by half a step.",
-    ),
-    option(
-        "--alike/--no-alike",
-        default=None,
-        help="Bring motifs to much the same size, or keep their proportions; alike by default.",
-    ),
-)
+@options.answering(*_RECIPE, *_options("set"), _AGAIN)
 def set(**asked: Any) -> Answer:
     """Set the motifs of RECIPE on a regular grid and write their placements into it.
 
@@ -216,8 +165,7 @@ def set(**asked: Any) -> Answer:
 
 @options.answering(
     *_RECIPE,
-    *_SPACED,
-    option("--way", type=click.Choice(["down", "across"]), help="How stripes run."),
+    *_options("stripe", "order"),
     option(
         "--order",
         type=click.Choice([*RANKS]),
@@ -225,16 +173,7 @@ def set(**asked: Any) -> Answer:
         help="The ranks of the stripes in turn, once for each stripe; "
         "by default all there are, with fillers between.",
     ),
-    option(
-        "--times",
-        type=click.IntRange(1, 200),
-        help="How often the stripes come on a tile; by default as often as has room.",
-    ),
-    option(
-        "--stagger/--no-stagger",
-        default=None,
-        help="Begin every other stripe of a rank half a step on.",
-    ),
+    _AGAIN,
 )
 def stripe(order: tuple[str, ...], **asked: Any) -> Answer:
     """Lay the motifs of RECIPE in stripes and write their placements into it.
@@ -245,37 +184,7 @@ def stripe(order: tuple[str, ...], **asked: Any) -> Answer:
     return _laid("stripe", order=order or None, **asked)
 
 
-@options.answering(
-    *_RECIPE,
-    option(
-        "--along",
-        metavar="NAME|FILE",
-        help="The path: a motif of the recipe, such as a drawn stem, or an SVG file beside it.",
-    ),
-    *_SPACED,
-    option(
-        "--side",
-        type=click.Choice(["both", "left", "right", "on"]),
-        help="Where motifs sit, as the path was drawn; both sides in turn by default.",
-    ),
-    option(
-        "--off",
-        type=LENGTH_OR_ZERO,
-        help="How far off the path they sit; by default they touch it.",
-    ),
-    option(
-        "--lean",
-        type=click.FloatRange(-90, 90),
-        metavar="DEGREES",
-        help="How far they lean forward along it; 35 by default.",
-    ),
-    option("--follow/--no-follow", default=None, help="Whether they turn with the path."),
-    option(
-        "--spacing",
-        type=LENGTH_OR_ZERO,
-        help="Least distance along the path; by default the clearance.",
-    ),
-)
+@options.answering(*_RECIPE, *_options("trail"), _AGAIN)
 def trail(**asked: Any) -> Answer:
     """Lay the motifs of RECIPE along a drawn path and write their placements into it.
 
@@ -286,23 +195,7 @@ def trail(**asked: Any) -> Answer:
     return _laid("trail", **asked)
 
 
-@options.answering(
-    *_RECIPE,
-    _SEED,
-    *_SCATTER,
-    option(
-        "--size",
-        type=LENGTH,
-        help="The largest motif's longer side; by default a 12th of the tile.",
-    ),
-    option("--count", type=click.IntRange(1, PLACEMENTS), help="How many on a tile."),
-    option(
-        "--spacing",
-        type=click.FloatRange(0.5, 20),
-        help="Mean distance between motifs, in sizes, where no count is given; 0.8 by default.",
-    ),
-    _AGAIN,
-)
+@options.answering(*_RECIPE, *_options("ditsy"), _AGAIN)
 def ditsy(**asked: Any) -> Answer:
     """Scatter the motifs of RECIPE, all small, and write their placements into it.
 
