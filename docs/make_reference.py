@@ -8,7 +8,6 @@ It writes `reference.md`, every command with its options, and the table of keys 
 from __future__ import annotations
 
 import ast
-import importlib
 import inspect
 import sys
 from collections.abc import Iterator
@@ -17,7 +16,7 @@ from pathlib import Path
 
 import click
 
-from vecrepeat.cli import COMMANDS
+from vecrepeat.cli import COMMANDS, cli
 from vecrepeat.core import allowance
 from vecrepeat.recipe.keys import REPEATED, TABLES
 
@@ -88,7 +87,8 @@ def commands() -> Iterator[str]:
     for name, about in COMMANDS.items():
         yield f"| [`{name}`](#{name}) | {about} |"
     for name in COMMANDS:
-        command: click.Command = importlib.import_module(f"vecrepeat.cli.{name}").command
+        command = cli.get_command(click.Context(cli), name)
+        assert command is not None
         yield f"\n## {name}\n"
         words = [
             parameter.make_metavar(click.Context(command))

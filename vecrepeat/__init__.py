@@ -33,25 +33,17 @@ if TYPE_CHECKING:
     from vecrepeat.write.exporting import export as export
 
 # Loaded when first asked for, so that `import vecrepeat` and `vecrepeat --help` stay quick.
-_HOMES = {
-    "Art": "art.read",
-    "read_art": "art.read",
-    "Composed": "write.composing",
-    "compose": "write.composing",
-    "InputError": "core.errors",
-    "Exported": "write.exporting",
-    "Exporter": "write.exporting",
-    "export": "write.exporting",
-    "Lattice": "repeat.layout",
-    "Layout": "repeat.layout",
-    "Ground": "repeat.model",
-    "Motif": "repeat.model",
-    "Placement": "repeat.model",
-    "Repeat": "repeat.model",
-    "Size": "core.units",
-    "Copy": "repeat.wrap",
-    "copies": "repeat.wrap",
+_MODULES = {
+    "art.read": ("Art", "read_art"),
+    "core.errors": ("InputError",),
+    "core.units": ("Size",),
+    "repeat.layout": ("Lattice", "Layout"),
+    "repeat.model": ("Ground", "Motif", "Placement", "Repeat"),
+    "repeat.wrap": ("Copy", "copies"),
+    "write.composing": ("Composed", "compose"),
+    "write.exporting": ("Exported", "Exporter", "export"),
 }
+_HOMES = {name: module for module, names in _MODULES.items() for name in names}
 
 __all__ = list(_HOMES)
 

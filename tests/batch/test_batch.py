@@ -20,7 +20,7 @@ from support import DEMO, svg, vecrepeat
 
 from vecrepeat.batch import lanes, running
 from vecrepeat.batch import work as batch
-from vecrepeat.batch.jobs import Job, Limits, jobs_of, read_limits
+from vecrepeat.batch.jobs import ANY, Job, Limits, jobs_of, read_limits
 from vecrepeat.batch.running import planned
 from vecrepeat.batch.work import JOURNAL, MANIFEST, run_batch
 from vecrepeat.core.errors import InputError
@@ -230,7 +230,7 @@ def test_a_job_that_ends_its_process_each_time_is_given_up(
         return "done"
 
     monkeypatch.setattr(lanes._Lane, "run", run)
-    results = {job.key: told for job, told in lanes.run_in_lanes(jobs, 1, None)}
+    results = {job.key: told for job, told in lanes.run_in_lanes(jobs, 1, ANY)}
     assert "the process that drew it ended" in results.pop(jobs[1].key)
     assert set(results.values()) == {"done"}
     assert runs.count(jobs[1]) == 1 + lanes.RETRIES
@@ -256,7 +256,7 @@ def test_what_a_process_starts_keeps_to_its_core(
     places: dict[int, set[int]] = {}
     run = lanes._Lane.run
 
-    def watched(lane: lanes._Lane, job: Job, limits: Limits | None) -> dict[str, Any] | str:
+    def watched(lane: lanes._Lane, job: Job, limits: Limits) -> dict[str, Any] | str:
         told = run(lane, job, limits)
         process = psutil.Process(lane._worker.pid)
         for one in (process, *process.children(recursive=True)):
@@ -264,7 +264,7 @@ def test_what_a_process_starts_keeps_to_its_core(
         return told
 
     monkeypatch.setattr(lanes._Lane, "run", watched)
-    told = [result for _, result in lanes.run_in_lanes(jobs, count, None)]
+    told = [result for _, result in lanes.run_in_lanes(jobs, count, ANY)]
     assert all(isinstance(result, dict) for result in told)
     # Each has an engine of its own, and keeps to one core with it.
     assert len(places) == 2 * count
@@ -277,7 +277,7 @@ def test_a_fault_of_ours_fails_one_job_alone(
 ) -> None:
     job = jobs_of(recipes(tmp_path, 1), tmp_path / "out")[0]
     monkeypatch.setattr(running, "run_job", mock.Mock(side_effect=ValueError("no such thing")))
-    assert running.attempt(job, None) == f"{job.file}: ValueError: no such thing"
+    assert running.attempt(job, ANY) == f"{job.file}: ValueError: no such thing"
 
 
 def test_an_engine_s_failure_names_design_motif_cause_and_a_way_out(
@@ -288,7 +288,7 @@ def test_an_engine_s_failure_names_design_motif_cause_and_a_way_out(
     job = jobs_of([Path("d000.toml")], Path("out"))[0]
     failure = CairoFailure("ValueError: no such colour", 0)
     monkeypatch.setattr(CairoWorkers, "draw", mock.Mock(side_effect=failure))
-    told = str(running.attempt(job, None))
+    told = str(running.attempt(job, ANY))
     for part in ("d000.toml", "“bloom”", "ValueError: no such colour", "--engine resvg"):
         assert part in told
     assert str(tmp_path) not in told

@@ -183,14 +183,14 @@ def pixel_motif(folder: Path) -> Path:
 
 def scattered(folder: Path, layout: str) -> Repeat:
     """The leaf over edges and corners of a tile: plain, at odd places, mirrored, turned."""
-    [loose] = read_loose(pixel_motif(folder))
+    [motif], _ = read_loose(pixel_motif(folder))
     turned = Affine(0.8, 0.6, -0.6, 0.8, 13.1, 22.7)
     placements = [
-        Placement(loose.motif, Affine.translation(-5.31, -4.77)),
-        Placement(loose.motif, Affine.translation(20.0, 12.5)),
-        Placement(loose.motif, Affine(-1.7, 0, 0, 1.7, 31.23, -3.9)),
-        Placement(loose.motif, turned),
-        Placement(loose.motif, Affine(0.0, 0.5, -0.5, 0.0, 2.2, 14.4)),
+        Placement(motif, Affine.translation(-5.31, -4.77)),
+        Placement(motif, Affine.translation(20.0, 12.5)),
+        Placement(motif, Affine(-1.7, 0, 0, 1.7, 31.23, -3.9)),
+        Placement(motif, turned),
+        Placement(motif, Affine(0.0, 0.5, -0.5, 0.0, 2.2, 14.4)),
     ]
     return Repeat("leaves", Fraction(30), Fraction(26), tuple(placements)).with_layout(layout)
 
@@ -229,10 +229,10 @@ def test_nothing_is_painted_far_from_the_outline(tmp_path: Path, scale: float, t
 
     A window takes the copies that come within a pixel of it, so ink may lie a pixel outside.
     """
-    [loose] = read_loose(pixel_motif(tmp_path))
+    [motif], _ = read_loose(pixel_motif(tmp_path))
     c, s = np.cos(np.radians(turn)), np.sin(np.radians(turn))
     transform = Affine(c, s, -s, c, 10.03, 5.07)
-    repeat = Repeat("leaf", Fraction(40), Fraction(30), (Placement(loose.motif, transform),))
+    repeat = Repeat("leaf", Fraction(40), Fraction(30), (Placement(motif, transform),))
     exporter = Exporter(repeat, engine="cairo")
     plan = exporter.plan(Fraction(300 * scale))
     ink = exporter.painter(plan).paint(Window(0, 0, plan.width, plan.height))[..., 3] > 0
@@ -289,10 +289,11 @@ def test_another_motif_is_not_touched_by_a_picture() -> None:
 
 
 def test_scaled_motifs_of_one_picture_share_it(tmp_path: Path) -> None:
-    [loose] = read_loose(pixel_motif(tmp_path), width=Fraction(20))
-    assert loose.motif.dpi == pytest.approx(150 / (20 / 25.4))
-    other = replace(loose.motif, name="other")
-    placements = (Placement(loose.motif), Placement(other, Affine.translation(20, 0)))
+    [motif], _ = read_loose(pixel_motif(tmp_path))
+    motif = motif.scaled(20 / 12.7)
+    assert motif.dpi == pytest.approx(150 / (20 / 25.4))
+    other = replace(motif, name="other")
+    placements = (Placement(motif), Placement(other, Affine.translation(20, 0)))
     exporter = Exporter(Repeat("two", Fraction(40), Fraction(20), placements), engine="cairo")
     plan = exporter.plan(Fraction(254))
     got = exporter.painter(plan).paint(Window(0, 0, plan.width, plan.height))

@@ -144,10 +144,10 @@ def test_every_key_is_read_in_our_own_terms() -> None:
         Placed("Moth", (120.5, 80.0), -15.0, 1.25, True),
         Placed("Bud"),
     )
-    assert recipe.toss["clearance"] == 3.0
-    assert recipe.toss["apart"] == pytest.approx(50.8)
-    assert recipe.toss["secondary-scale"] == (1.0, 1.0)
-    assert recipe.fill["clearance"] == 0.0
+    assert recipe.arranged["toss"]["clearance"] == 3.0
+    assert recipe.arranged["toss"]["apart"] == pytest.approx(50.8)
+    assert recipe.arranged["toss"]["secondary-scale"] == (1.0, 1.0)
+    assert recipe.arranged["fill"]["clearance"] == 0.0
     assert recipe.arranged["stripe"]["order"] == ("hero", "filler")
     assert recipe.arranged["trail"]["spacing"] == 10.0
     assert recipe.arranged["ditsy"]["size"] == 12

@@ -75,7 +75,7 @@ def test_loose_motifs_are_to_be_tossed_until_the_cloth_is_painted(tmp_path: Path
     recipe = open_source(output, placed=False).recipe
     assert recipe is not None
     assert not started.placed
-    shares = recipe.toss
+    shares = recipe.arranged["toss"]
     # The hero weighs three parts and the filler one.
     assert shares["hero-coverage"] == pytest.approx(3 * shares["filler-coverage"], abs=0.02)
     assert sum(shares.values()) == pytest.approx(0.24, abs=0.01)

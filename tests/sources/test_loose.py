@@ -7,7 +7,7 @@ import io
 import re
 from fractions import Fraction
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import pytest
@@ -17,9 +17,10 @@ from PIL import Image, ImageCms, ImageDraw, TiffImagePlugin
 from support import markup_of, svg, write_svg
 
 from vecrepeat.core.errors import InputError
-from vecrepeat.core.geometry import Affine
+from vecrepeat.repeat.model import Motif
 from vecrepeat.sources import bitmap
-from vecrepeat.sources.loose import Loose, read_loose
+from vecrepeat.sources.bitmap import read_bitmap
+from vecrepeat.sources.loose import read_loose
 from vecrepeat.util.imagefiles import own_dpi
 
 MM = 25.4
@@ -44,9 +45,14 @@ def saved(
     return folder / name
 
 
-def only(path: Path, **how: Fraction) -> Loose:
-    [loose] = read_loose(path, **how)
-    return loose
+class Loose(NamedTuple):
+    motif: Motif
+    notes: list[str]
+
+
+def only(path: Path) -> Loose:
+    [motif], notes = read_loose(path)
+    return Loose(motif, notes)
 
 
 def embedded(loose: Loose) -> bytes:
@@ -68,7 +74,7 @@ def test_a_png_is_embedded_untouched(tmp_path: Path) -> None:
     path = saved(tmp_path, dpi=(300, 300))
     loose = only(path)
     assert embedded(loose) == path.read_bytes()
-    assert loose.notes == ()
+    assert loose.notes == []
     assert loose.motif.name == "leaf"
     assert [feature.kind for feature in loose.motif.features] == ["image"]
 
@@ -93,9 +99,13 @@ def test_size(
     width: float,
     dpi: float,
 ) -> None:
-    loose = only(saved(tmp_path, **how), **given)
-    assert drawn_size(loose)[0] == pytest.approx(width, abs=1e-9)
-    assert loose.motif.dpi == pytest.approx(dpi)
+    bitmap = read_bitmap(saved(tmp_path, **how), **given)
+    assert float(bitmap.size.width) == pytest.approx(width, abs=1e-9)
+    assert float(min(bitmap.dpi)) == pytest.approx(dpi)
+    if not given:
+        loose = only(bitmap.file)
+        assert drawn_size(loose)[0] == pytest.approx(width, abs=1e-9)
+        assert loose.motif.dpi == pytest.approx(dpi)
 
 
 def _tiff(path: Path, **tags: Any) -> None:
@@ -166,13 +176,13 @@ def test_without_a_dpi_it_says_what_is_taken(tmp_path: Path) -> None:
 
 def test_a_dpi_and_a_width_exclude_each_other(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="exclude each other"):
-        read_loose(saved(tmp_path), dpi=Fraction(300), width=Fraction(30))
+        read_bitmap(saved(tmp_path), dpi=Fraction(300), width=Fraction(30))
 
 
 @pytest.mark.parametrize("scale", [1, 4])
 def test_the_outline_holds_every_pixel_with_ink_and_little_else(tmp_path: Path, scale: int) -> None:
     image = leaf(60 * scale, 40 * scale)
-    loose = only(saved(tmp_path, image=image), dpi=Fraction(254))
+    loose = only(saved(tmp_path, image=image, dpi=(254, 254)))
     ink = np.asarray(image)[..., 3] > 0
     outline = shapely.transform(loose.motif.outline, lambda xy: xy * 10)
     rows, columns = np.nonzero(ink)
@@ -194,7 +204,7 @@ def test_holes_and_loose_dots_are_kept(tmp_path: Path) -> None:
 def test_ink_at_the_border_is_not_outlined_beyond_it(tmp_path: Path) -> None:
     image = Image.new("RGBA", (20, 10))
     ImageDraw.Draw(image).rectangle((0, 3, 5, 9), fill="#123456")
-    loose = only(saved(tmp_path, image=image), dpi=Fraction(254))
+    loose = only(saved(tmp_path, image=image, dpi=(254, 254)))
     assert loose.motif.box == pytest.approx((0.0, 0.2, 0.7, 1.0), abs=0.051)
 
 
@@ -203,7 +213,7 @@ def test_large_pictures_are_outlined_on_fewer_points(
 ) -> None:
     monkeypatch.setattr("vecrepeat.sources.loose.TRACED_PIXELS", 700)
     image = leaf(61, 41)
-    outline = only(saved(tmp_path, image=image), dpi=Fraction(254)).motif.outline
+    outline = only(saved(tmp_path, image=image, dpi=(254, 254))).motif.outline
     rows, columns = np.nonzero(np.asarray(image)[..., 3])
     pixels = shapely.box(columns / 10, rows / 10, columns / 10 + 0.1, rows / 10 + 0.1)
     assert shapely.covers(outline.buffer(1e-9), pixels).all()
@@ -461,21 +471,15 @@ def test_a_drawing_is_one_motif_and_what_lies_beside_the_page_belongs_to_it(
     assert "ground #fafafa is left out" in note
 
 
-def test_a_drawing_may_be_given_another_width(tmp_path: Path) -> None:
-    loose = only(write_svg(tmp_path, A), width=Fraction(50))
-    assert loose.motif.box == pytest.approx((5, 5, 15, 15), abs=0.01)
-    assert loose.motif.scene.transform == Affine.scaling(0.5)
-
-
 def test_a_picture_in_a_drawing_counts_by_its_dpi(tmp_path: Path) -> None:
     """60 px on 30 mm are 50.8 dpi; drawn half as wide, twice as many."""
     stream = io.BytesIO()
     leaf().save(stream, "PNG")
     link = f"data:image/png;base64,{base64.b64encode(stream.getvalue()).decode()}"
     body = f'<g id="a"><image width="30" height="20" xlink:href="{link}"/></g>'
-    assert only(write_svg(tmp_path, body + A)).motif.dpi == pytest.approx(50.8)
-    half = only(write_svg(tmp_path, body + A), width=Fraction(50))
-    assert half.motif.dpi == pytest.approx(101.6)
+    motif = only(write_svg(tmp_path, body + A)).motif
+    assert motif.dpi == pytest.approx(50.8)
+    assert motif.scaled(0.5).dpi == pytest.approx(101.6)
 
 
 def test_a_folder_is_read_in_order_of_names_and_not_deeper(tmp_path: Path) -> None:
@@ -486,10 +490,10 @@ def test_a_folder_is_read_in_order_of_names_and_not_deeper(tmp_path: Path) -> No
     (tmp_path / ".hidden.png").write_text("x")
     (tmp_path / "old").mkdir()
     (tmp_path / "old" / "weed.svg").write_text(svg(A))
-    found = read_loose(tmp_path)
-    assert [loose.motif.name for loose in found] == ["bud", "rose", "rose (2)"]
-    assert any("notes.txt" in note for note in found[0].notes)
-    assert len({loose.motif.scene for loose in found}) == 3
+    found, notes = read_loose(tmp_path)
+    assert [motif.name for motif in found] == ["bud", "rose", "rose (2)"]
+    assert any("notes.txt" in note for note in notes)
+    assert len({motif.scene for motif in found}) == 3
 
 
 def test_a_folder_without_motifs(tmp_path: Path) -> None:

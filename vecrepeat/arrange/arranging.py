@@ -193,7 +193,7 @@ def fill_recipe(source: Source, output: Path, asked: Mapping[str, Any]) -> Arran
         raise InputError(
             "no motif has the rank filler", file=source.file, hint='add rank = "filler" to some'
         )
-    settings = fill_settings({**recipe.fill, **asked})
+    settings = fill_settings({**recipe.arranged["fill"], **asked})
     filled = fill(arranged_page(source), fillers, settings)
     before = recipe.placements or tuple(Placed(name) for name in source.pool.drawn)
     placed = [*before, *(_placed(row) for row in filled.rows)]

@@ -68,44 +68,35 @@ class Limits:
     max_side: int | None = None
     max_bytes: int | None = None
 
-    def hold(
+    def refusal(
         self, file: Path, width: int | None, height: int | None, size: int | None = None
-    ) -> None:
-        """Hold a file to them.
+    ) -> InputError | None:
+        """Return why the receiver would not take a file, or None.
 
         Args:
             file: where it is, or is going to be.
             width: in pixels; None where it is not made of them.
             height: likewise.
             size: in bytes, where it is known.
-
-        Raises:
-            InputError: the receiver would not take it.
         """
-        ending, smaller = file.suffix.lstrip(".").lower(), "lower the dpi or the size"
+        ending, hint = file.suffix.lstrip(".").lower(), "lower the dpi or the size"
+        sides = (width or 0, height or 0)
         if self.formats and ending not in self.formats:
-            raise InputError(
-                f"the receiver takes no .{ending}", file=file, hint=f"use {', '.join(self.formats)}"
-            )
-        if width is not None and height is not None:
-            if self.max_side is not None and max(width, height) > self.max_side:
-                raise InputError(
-                    f"{width:,} × {height:,} px is longer than the receiver's {self.max_side:,} px",
-                    file=file,
-                    hint=smaller,
-                )
-            if self.max_pixels is not None and width * height > self.max_pixels:
-                raise InputError(
-                    f"{width * height:,} px are more than the receiver's {self.max_pixels:,}",
-                    file=file,
-                    hint=smaller,
-                )
-        if size is not None and self.max_bytes is not None and size > self.max_bytes:
-            raise InputError(
-                f"it has {size:,} bytes, the receiver takes {self.max_bytes:,}",
-                file=file,
-                hint=f"{smaller}, or choose another format",
-            )
+            what, hint = f"the receiver takes no .{ending}", f"use {', '.join(self.formats)}"
+        elif self.max_side is not None and max(sides) > self.max_side:
+            what = f"{width:,} × {height:,} px is longer than the receiver's {self.max_side:,} px"
+        elif self.max_pixels is not None and sides[0] * sides[1] > self.max_pixels:
+            what = f"{sides[0] * sides[1]:,} px are more than the receiver's {self.max_pixels:,}"
+        elif size is not None and self.max_bytes is not None and size > self.max_bytes:
+            what = f"it has {size:,} bytes, the receiver takes {self.max_bytes:,}"
+            hint = f"{hint}, or choose another format"
+        else:
+            return None
+        return InputError(what, file=file, hint=hint)
+
+
+ANY = Limits()
+"""The limits of a receiver that takes anything."""
 
 
 def jobs_of(

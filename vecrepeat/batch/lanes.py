@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-import json
 import os
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
 from contextlib import ExitStack, suppress
-from dataclasses import asdict
 from typing import Any
 
 from vecrepeat.batch.jobs import Job, Limits
-from vecrepeat.util.worker import ANSWER, ENDING, MESSAGE, Worker
+from vecrepeat.util.worker import ENDING, Worker
 
 RETRIES = 2
 """How often a job whose process has died is tried again."""
@@ -55,7 +53,7 @@ def start_ahead(count: int) -> None:
         _ahead.append(_start())
 
 
-def run_in_lanes(jobs: Sequence[Job], count: int, limits: Limits | None) -> Iterator[Result]:
+def run_in_lanes(jobs: Sequence[Job], count: int, limits: Limits) -> Iterator[Result]:
     """Yield jobs with their results as they finish.
 
     Args:
@@ -74,7 +72,8 @@ def run_in_lanes(jobs: Sequence[Job], count: int, limits: Limits | None) -> Iter
         # into a colourway. So each gets jobs like its last.
         lanes = [_Lane(place) for place in places(count)]
         # Before the threads that wait for them.
-        stack.callback(_end, lanes)
+        for lane in lanes:
+            stack.callback(lane.end)
         # More were started than there are jobs. One kept would look for the next batch's files
         # in the folder of this one.
         while _ahead:
@@ -127,13 +126,9 @@ class _Lane:
             with suppress(OSError):
                 os.sched_setaffinity(worker.pid, self._place)
 
-    def run(self, job: Job, limits: Limits | None) -> dict[str, Any] | str:
+    def run(self, job: Job, limits: Limits) -> dict[str, Any] | str:
         """Return a job's result. Raises OSError or EOFError where the process has died."""
-        asked = {"job": asdict(job), "limits": None if limits is None else asdict(limits)}
-        data = json.dumps(asked).encode()
-        self._worker.send(MESSAGE.pack(len(data)), data)
-        _, size = ANSWER.unpack(self._worker.receive(ANSWER.size))
-        result: dict[str, Any] | str = json.loads(self._worker.receive(size))
+        result: dict[str, Any] | str = self._worker.ask((job, limits))
         return result
 
     def renew(self) -> None:
@@ -144,11 +139,6 @@ class _Lane:
     def end(self) -> None:
         """End the process, and with it whatever it is at."""
         self._worker.close(ENDING)
-
-
-def _end(lanes: Sequence[_Lane]) -> None:
-    for lane in lanes:
-        lane.end()
 
 
 def _next(rest: Sequence[Job], last: Job | None, others: Sequence[Job | None]) -> int:

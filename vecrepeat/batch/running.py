@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from vecrepeat.batch.jobs import DEFAULT_PRINT, Job, Limits, sha256_of
+from vecrepeat.batch.jobs import ANY, DEFAULT_PRINT, Job, Limits, sha256_of
 from vecrepeat.colour.colourways import in_recipe_colourway
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.units import Size, format_bytes, format_mm
@@ -21,7 +21,7 @@ from vecrepeat.write.exporting import Exporter
 from vecrepeat.write.formats import Cut, Settings
 
 
-def attempt(job: Job, limits: Limits | None) -> dict[str, Any] | str:
+def attempt(job: Job, limits: Limits) -> dict[str, Any] | str:
     """Run a job; return its record, or the one line that says why there is none."""
     try:
         return run_job(job, limits)
@@ -32,12 +32,12 @@ def attempt(job: Job, limits: Limits | None) -> dict[str, Any] | str:
         return f"{job.file}: {type(error).__name__}: {error}"
 
 
-def attempt_all(jobs: Sequence[Job], limits: Limits | None) -> list[dict[str, Any] | str]:
+def attempt_all(jobs: Sequence[Job], limits: Limits) -> list[dict[str, Any] | str]:
     """Run jobs one after the other; return what :func:`attempt` does for each."""
     return [attempt(job, limits) for job in jobs]
 
 
-def run_job(job: Job, limits: Limits | None = None) -> dict[str, Any]:
+def run_job(job: Job, limits: Limits = ANY) -> dict[str, Any]:
     """Write one job's file; return its record.
 
     Raises:
@@ -46,15 +46,13 @@ def run_job(job: Job, limits: Limits | None = None) -> dict[str, Any]:
     row = _row(job)
     exporter, cut = _cut(job, row)
     file = Path(job.file)
-    limits = limits or Limits()
     width, height = _pixels(file, cut)
-    limits.hold(file, width, height)
+    if refused := limits.refusal(file, width, height):
+        raise refused
     done = exporter.write(file, cut, settings=_settings(job, row))
-    try:
-        limits.hold(file, width, height, done.size)
-    except InputError:
+    if refused := limits.refusal(file, width, height, done.size):
         file.unlink()
-        raise
+        raise refused
     return {
         "key": job.key,
         "source": job.source,
@@ -182,7 +180,7 @@ class Planned:
         }
 
 
-def planned(jobs: Sequence[Job], limits: Limits | None = None) -> Iterator[Planned]:
+def planned(jobs: Sequence[Job], limits: Limits = ANY) -> Iterator[Planned]:
     """Yield what each job would write, with an estimate of its size.
 
     The estimate is that of a print in its first colourway: the others have the same edges. See
@@ -194,10 +192,7 @@ def planned(jobs: Sequence[Job], limits: Limits | None = None) -> Iterator[Plann
         key = (job.source, job.number)
         if key not in known:
             known[key] = estimate(exporter, cut, Path(job.file).suffix)
-        file, refused = Path(job.file), None
+        file, size = Path(job.file), known[key]
         width, height = _pixels(file, cut)
-        try:
-            (limits or Limits()).hold(file, width, height, known[key])
-        except InputError as error:
-            refused = str(error)
-        yield Planned(job.file, width, height, cut.size, known[key], refused)
+        refused = limits.refusal(file, width, height, size)
+        yield Planned(job.file, width, height, cut.size, size, str(refused) if refused else None)

@@ -16,7 +16,7 @@ from itertools import groupby
 from pathlib import Path
 from typing import Any
 
-from vecrepeat.batch.jobs import Job, Limits, program, sha256_of
+from vecrepeat.batch.jobs import ANY, Job, Limits, program, sha256_of
 from vecrepeat.batch.lanes import RETRIES, Result, cores, run_in_lanes
 from vecrepeat.core.errors import InputError, missing_package
 from vecrepeat.util.files import read_file, write_whole
@@ -113,23 +113,13 @@ def _is_there(job: Job, records: Mapping[str, Mapping[str, Any]], folder: Path) 
     return bool(file.stat().st_size == record["bytes"] and sha256_of(file) == record["sha256"])
 
 
-def _refusal(job: Job, record: Mapping[str, Any], limits: Limits | None) -> str | None:
-    """Return why a receiver would not take a file that is there, or None."""
-    try:
-        sides = (record.get("width_px"), record.get("height_px"))
-        (limits or Limits()).hold(Path(job.file), *sides, record["bytes"])
-    except InputError as error:
-        return str(error)
-    return None
-
-
 def run_batch(
     jobs: Sequence[Job],
     folder: Path,
     *,
     processes: int | None = None,
     scheduler: str | None = None,
-    limits: Limits | None = None,
+    limits: Limits = ANY,
     progress: Callable[[int], None] | None = None,
 ) -> Done:
     """Write all files that are not there already, then the manifest.
@@ -154,14 +144,16 @@ def run_batch(
             part.unlink(missing_ok=True)
     records = _records(folder)
     rest = []
-    failed: list[tuple[str, str]] = []
+    failed: list[tuple[Job, str]] = []
     kept = 0
     for job in jobs:
         if not _is_there(job, records, folder):
             rest.append(job)
             continue
-        if (reason := _refusal(job, records[job.key], limits)) is not None:
-            failed.append((job.file, reason))
+        there = records[job.key]
+        sides = (there.get("width_px"), there.get("height_px"))
+        if refused := limits.refusal(Path(job.file), *sides, there["bytes"]):
+            failed.append((job, str(refused)))
             del records[job.key]
         else:
             kept += 1
@@ -179,7 +171,7 @@ def run_batch(
         )
         for job, result in results:
             if isinstance(result, str):
-                failed.append((job.file, result))
+                failed.append((job, result))
             else:
                 written += 1
                 result |= {key: _within(result[key], folder) for key in ("file", "source")}
@@ -191,20 +183,20 @@ def run_batch(
                 progress(1)
     listed = [records[job.key] for job in jobs if job.key in records]
     listed.sort(key=lambda record: str(record["file"]))
-    failed.sort()
-    of = {job.file: job for job in jobs}
+    failed.sort(key=lambda one: (one[0].file, one[1]))
     facts = {
         "program": program(),
         "files": listed,
         "failed": [
-            {"file": _within(file, folder), "reason": _told(reason, of[file], folder)}
-            for file, reason in failed
+            {"file": _within(job.file, folder), "reason": _told(reason, job, folder)}
+            for job, reason in failed
         ],
     }
     text = json.dumps(facts, indent=1, ensure_ascii=False) + "\n"
     write_whole(folder / MANIFEST, text.encode(), edits=folder / MANIFEST)
     (folder / JOURNAL).unlink()
-    return Done(folder, listed, written, kept, tuple(failed))
+    told = tuple((job.file, reason) for job, reason in failed)
+    return Done(folder, listed, written, kept, told)
 
 
 def _client(address: str) -> Any:
@@ -223,7 +215,7 @@ def _client(address: str) -> Any:
         raise InputError(f"the scheduler {address} can't be reached: {error}") from None
 
 
-def _on_cluster(jobs: Sequence[Job], client: Any, limits: Limits | None) -> Iterator[Result]:
+def _on_cluster(jobs: Sequence[Job], client: Any, limits: Limits) -> Iterator[Result]:
     """Yield jobs with their results as they finish on a Dask cluster.
 
     The workers must see the same files under the same paths.

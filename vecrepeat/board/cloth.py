@@ -36,7 +36,7 @@ def cloth(desk: Desk) -> dict[str, Any]:
         "steps": desk.steps,
         "takenUp": desk.taken_up,
         "version": desk.version,
-        "toss": _plain(source.recipe.toss) if source.recipe else {},
+        "toss": _plain(source.recipe.arranged["toss"]) if source.recipe else {},
         "colourways": [way["name"] for way in source.recipe.colourways] if source.recipe else [],
         "cut": bool(keys.get("cut-to-region")),
         "notes": list(source.notes),

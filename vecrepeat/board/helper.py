@@ -7,13 +7,12 @@ one, and none takes longer or more than it is allowed.
 from __future__ import annotations
 
 import asyncio
-import pickle
 from typing import Any
 
 from vecrepeat.board.desk import ConflictError, Desk
 from vecrepeat.core.errors import InputError
 from vecrepeat.sources.source import Source
-from vecrepeat.util.worker import ANSWER, MESSAGE, Worker
+from vecrepeat.util.worker import Worker
 
 GRACE = 1.0
 """Seconds in which an older request of the same tab may still end by itself."""
@@ -93,10 +92,10 @@ class Helper:
         def exchanged() -> Any:
             try:
                 if fresh:
-                    _exchange(worker, source)
+                    worker.ask(source)
                 # By the clock it ends sooner, several threads or not.
                 with worker.bounded(MEMORY, 4 * self._seconds):
-                    return _exchange(worker, (what, state, asked))
+                    return worker.ask((what, state, asked))
             except (OSError, EOFError):
                 worker.close()
                 raise
@@ -113,13 +112,3 @@ class Helper:
         if self._worker is not None:
             self._worker.kill()
             self._worker = None
-
-
-def _exchange(worker: Worker, message: object) -> Any:
-    data = pickle.dumps(message)
-    worker.send(MESSAGE.pack(len(data)), data)
-    failed, size = ANSWER.unpack(worker.receive(ANSWER.size))
-    answer = pickle.loads(worker.receive(size))
-    if failed:
-        raise answer
-    return answer

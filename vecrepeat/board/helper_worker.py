@@ -1,13 +1,11 @@
 """The process beside the board's that looks, tosses and fills; started by its helper.
 
-Every message is :data:`~vecrepeat.util.worker.MESSAGE` (bytes that follow) and a pickle: a
-source, or what is to be done on it, the moment and what was asked. The answer is
-:data:`~vecrepeat.util.worker.ANSWER` and the result or the error, pickled.
+A message is a source, or what is to be done on it, the moment and what was asked; the answer is
+the result or the error.
 """
 
 from __future__ import annotations
 
-import pickle
 import traceback
 from typing import Any
 
@@ -31,8 +29,7 @@ class _Answering:
     def __init__(self) -> None:
         self._source: Source | None = None
 
-    def __call__(self, message: bytes) -> tuple[bool, bytes]:
-        asked = pickle.loads(message)
+    def __call__(self, asked: Any) -> Any:
         answer: Any = None
         if isinstance(asked, Source):
             self._source = asked
@@ -47,7 +44,7 @@ class _Answering:
                 answer = InputError("there is not enough memory for that", hint="ask for less")
             except Exception:
                 answer = RuntimeError(traceback.format_exc())
-        return isinstance(answer, Exception), pickle.dumps(answer)
+        return answer
 
 
 if __name__ == "__main__":

@@ -28,7 +28,9 @@ def tossed(source: Source, state: State, asked: Mapping[str, Any]) -> dict[str, 
         InputError: settings that make no sense.
     """
     recipe = source.recipe
-    settings = toss_settings(asked_over(recipe.toss if recipe else {}, _read("toss", asked)))
+    settings = toss_settings(
+        asked_over(recipe.arranged["toss"] if recipe else {}, _read("toss", asked))
+    )
     repeat = repeat_of(source, state)
     done = toss(repeat, ranked_motifs(source), settings)
     rows = [placement_row(_placed(row)) for row in done.rows]
@@ -50,7 +52,9 @@ def filled(source: Source, state: State, asked: Mapping[str, Any]) -> dict[str, 
     fillers = [(m, rank) for m, rank in ranked_motifs(source) if rank == "filler"]
     if not fillers:
         raise InputError("no motif has the rank filler", hint="the recipe can give it to some")
-    settings = fill_settings({**(recipe.fill if recipe else {}), **_read("fill", asked)})
+    settings = fill_settings(
+        {**(recipe.arranged["fill"] if recipe else {}), **_read("fill", asked)}
+    )
     done = fill(repeat_of(source, state), fillers, settings)
     rows = [placement_row(_placed(row)) for row in done.rows]
     return {"rows": rows, "line": done.line(), "notes": list(done.notes)}

@@ -1,4 +1,4 @@
-"""The command line. Each command lives in a module of its own, imported when it is called."""
+"""The command line. The module that a command lives in is imported when it is called."""
 
 from __future__ import annotations
 
@@ -51,6 +51,17 @@ SECTIONS = {
 }
 """Every command with what it does, in the order of the help."""
 
+HOMES = {
+    "page": ("motifs", "compose", "export"),
+    "beginning": ("recipe", "board", "trace"),
+    "arranging": ("toss", "trials", "fill", "set", "stripe", "trail", "ditsy"),
+    "looking": ("check", "proof"),
+    "colour": ("palette", "colourways", "reduce", "separate"),
+    "goods": ("cloth", "roll", "screen", "spec"),
+    "batch": ("batch",),
+}
+"""The module of each command."""
+
 COMMANDS = {name: about for section in SECTIONS.values() for name, about in section.items()}
 
 
@@ -63,8 +74,8 @@ class _Commands(click.Group):
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         if cmd_name not in COMMANDS:
             return None
-        module = importlib.import_module(f"vecrepeat.cli.{cmd_name}")
-        command: click.Command = module.command
+        home = next(home for home, names in HOMES.items() if cmd_name in names)
+        command: click.Command = getattr(importlib.import_module(f"vecrepeat.cli.{home}"), cmd_name)
         return command
 
     def invoke(self, ctx: click.Context) -> object:

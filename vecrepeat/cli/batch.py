@@ -7,50 +7,47 @@ from pathlib import Path
 import click
 
 from vecrepeat.cli import options
+from vecrepeat.cli.options import Answer, option
 from vecrepeat.cli.progress import progress
 from vecrepeat.repeat.layout import Layout
 
 
-@click.command()
-@click.argument("sources", nargs=-1, required=True, type=click.Path(path_type=Path))
-@click.option(
-    "-o",
-    "--output",
-    required=True,
-    type=click.Path(path_type=Path, file_okay=False),
-    metavar="FOLDER",
-    help="Where the files and the manifest go.",
+@options.answering(
+    click.Argument(["sources"], nargs=-1, required=True, type=options.PATH),
+    options.output(
+        "Where the files and the manifest go.",
+        click.Path(path_type=Path, file_okay=False),
+        metavar="FOLDER",
+    ),
+    option(
+        "--colourway",
+        "ways",
+        multiple=True,
+        metavar="NAME",
+        help="Only this colourway (“as drawn” is one); may be given several times.",
+    ),
+    option(
+        "--prints",
+        type=options.FILE,
+        help="Write the [[print]] tables of this TOML file, in place of the recipes' own.",
+    ),
+    options.LAYOUT,
+    option(
+        "--processes",
+        type=click.IntRange(1),
+        help="How many at once; by default what keeps all cores busy.",
+    ),
+    option("--scheduler", metavar="ADDRESS", help="Send the jobs to this Dask cluster."),
+    option(
+        "--limits",
+        "limits_file",
+        type=options.FILE,
+        help="What the receiver takes, in TOML: formats, max-pixels, max-side, max-bytes.",
+    ),
+    option("--dry-run", is_flag=True, help="Only list what would be written."),
+    options.JSON,
 )
-@click.option(
-    "--colourway",
-    "ways",
-    multiple=True,
-    metavar="NAME",
-    help="Only this colourway (“as drawn” is one); may be given several times.",
-)
-@click.option(
-    "--prints",
-    type=click.Path(path_type=Path),
-    metavar="FILE",
-    help="Write the [[print]] tables of this TOML file, in place of the recipes' own.",
-)
-@options.layout_option
-@click.option(
-    "--processes",
-    type=click.IntRange(1),
-    help="How many at once; by default what keeps all cores busy.",
-)
-@click.option("--scheduler", metavar="ADDRESS", help="Send the jobs to this Dask cluster.")
-@click.option(
-    "--limits",
-    "limits_file",
-    type=click.Path(path_type=Path),
-    metavar="FILE",
-    help="What the receiver takes, in TOML: formats, max-pixels, max-side, max-bytes.",
-)
-@click.option("--dry-run", is_flag=True, help="Only list what would be written.")
-@options.json_option
-def command(
+def batch(
     sources: tuple[Path, ...],
     output: Path,
     ways: tuple[str, ...],
@@ -60,8 +57,7 @@ def command(
     scheduler: str | None,
     limits_file: Path | None,
     dry_run: bool,
-    as_json: bool,
-) -> int:
+) -> Answer:
     """Write SOURCES, recipes or drawings, in every print and colourway, in parallel.
 
     A manifest lists what was written.
@@ -69,13 +65,13 @@ def command(
     What is there already, unchanged, is not written again: a batch that was stopped goes on
     where it was.
     """
-    from vecrepeat.batch.jobs import jobs_of, read_limits
+    from vecrepeat.batch.jobs import ANY, jobs_of, read_limits
     from vecrepeat.batch.lanes import cores, start_ahead
     from vecrepeat.batch.work import run_batch
     from vecrepeat.core.units import counted, format_bytes
     from vecrepeat.draw.cairo_library import NO_CAIRO
 
-    limits = None if limits_file is None else read_limits(limits_file)
+    limits = ANY if limits_file is None else read_limits(limits_file)
     if not (dry_run or scheduler):
         start_ahead(processes or cores())
     jobs = jobs_of(sources, output, only=ways, prints=prints, layout=layout)
@@ -84,39 +80,24 @@ def command(
 
         listed = list(planned(jobs, limits))
         refused = [one.refused for one in listed if one.refused is not None]
-        if as_json:
-            options.show_json([one.as_dict() for one in listed])
-            return 2 if refused else 0
-        for one in listed:
-            click.echo(one.line())
         for reason in refused:
             click.echo(f"would fail: {reason}", err=True)
         total = format_bytes(sum(one.bytes for one in listed))
-        click.echo(f"{counted(len(listed), 'file')}, about {total}")
-        return 2 if refused else 0
+        lines = [*(one.line() for one in listed), f"{counted(len(listed), 'file')}, about {total}"]
+        return Answer([one.as_dict() for one in listed], lines, code=2 if refused else 0)
     with progress(str(output), len(jobs)) as step:
         done = run_batch(
-            jobs,
-            output,
-            processes=processes,
-            scheduler=scheduler,
-            limits=limits,
-            progress=step,
+            jobs, output, processes=processes, scheduler=scheduler, limits=limits, progress=step
         )
-    # Other processes drew: what they noted is in the records.
-    if any(NO_CAIRO in record["notes"] for record in done.records):
-        options.show_notes([NO_CAIRO])
     for _, reason in done.failed:
         click.echo(f"failed: {reason}", err=True)
-    if as_json:
-        facts = {
-            "folder": str(done.folder),
-            "written": done.written,
-            "kept": done.kept,
-            "files": list(done.records),
-            "failed": [{"file": file, "reason": reason} for file, reason in done.failed],
-        }
-        options.show_json(facts)
-    else:
-        click.echo(done.line())
-    return 2 if done.failed else 0
+    facts = {
+        "folder": str(done.folder),
+        "written": done.written,
+        "kept": done.kept,
+        "files": list(done.records),
+        "failed": [{"file": file, "reason": reason} for file, reason in done.failed],
+    }
+    # Other processes drew: what they noted is in the records.
+    notes = [NO_CAIRO] if any(NO_CAIRO in record["notes"] for record in done.records) else []
+    return Answer(facts, [done.line()], notes, 2 if done.failed else 0)

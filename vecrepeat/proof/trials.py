@@ -121,7 +121,7 @@ def try_seeds(
     if not 1 <= count <= MOST:
         raise InputError(f"{count} trials are out of range (1 to {MOST})")
     recipe = source.recipe
-    settings = toss_settings(asked_over(recipe.toss if recipe else {}, asked))
+    settings = toss_settings(asked_over(recipe.arranged["toss"] if recipe else {}, asked))
     first = asked.get("seed", 1)
     files = (folder / "trials.svg", folder / "trials.png")
     for file in files:

@@ -10,6 +10,7 @@ import difflib
 import re
 import unicodedata
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any, NamedTuple
 
@@ -68,7 +69,8 @@ def _texts(value: Any) -> tuple[str, ...]:
     return tuple(_text(v) for v in values)
 
 
-def _flag(value: Any) -> bool:
+def read_flag(value: Any) -> bool:
+    """Return whether it is true; raise :class:`UnfitError` for anything but true and false."""
     if not isinstance(value, bool):
         raise UnfitError("true or false")
     return value
@@ -80,23 +82,48 @@ def _number(value: Any) -> float:
     return float(value)
 
 
-def _between(low: float, high: float) -> Read:
-    def read(value: Any) -> float:
+@dataclass(frozen=True)
+class Between:
+    """Reads a number within bounds."""
+
+    low: float
+    high: float
+
+    def __call__(self, value: Any) -> float:
+        """Return the number."""
         found = _number(value)
-        if not low <= found <= high:
-            raise UnfitError(f"a number from {low:g} to {high:g}")
+        if not self.low <= found <= self.high:
+            raise UnfitError(f"a number from {self.low:g} to {self.high:g}")
         return found
 
-    return read
 
+@dataclass(frozen=True)
+class Whole:
+    """Reads a whole number within bounds."""
 
-def _whole(low: int, high: int) -> Read:
-    def read(value: Any) -> int:
-        if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
-            raise UnfitError(f"a whole number from {low:,} to {high:,}")
+    low: int
+    high: int
+
+    def __call__(self, value: Any) -> int:
+        """Return the number."""
+        if type(value) is not int or not self.low <= value <= self.high:
+            raise UnfitError(f"a whole number from {self.low:,} to {self.high:,}")
         return value
 
-    return read
+
+@dataclass(frozen=True)
+class OneOf:
+    """Reads one of some words."""
+
+    words: tuple[str, ...]
+
+    def __call__(self, value: Any) -> str:
+        """Return the word."""
+        if value not in self.words:
+            near = nearest(str(value), self.words)
+            hint = f" ({near}?)" if near else ""
+            raise UnfitError(f"one of {', '.join(self.words)}{hint}")
+        return str(value)
 
 
 def _point(value: Any) -> tuple[float, float]:
@@ -105,7 +132,8 @@ def _point(value: Any) -> tuple[float, float]:
     return (_number(value[0]), _number(value[1]))
 
 
-def _length(value: Any) -> Fraction:
+def read_length(value: Any) -> Fraction:
+    """Return a length in mm; raise :class:`UnfitError` for anything else."""
     if isinstance(value, str):
         return parse_length(value, "length")
     found = _number(value)
@@ -114,11 +142,11 @@ def _length(value: Any) -> Fraction:
     return Fraction(str(found))
 
 
-def _gap(value: Any) -> float:
-    """A length that may be zero."""
+def read_gap(value: Any) -> float:
+    """Return a length in mm that may be zero; raise :class:`UnfitError` for anything else."""
     if isinstance(value, str):
         return float(parse_length(value, "length", zero=True))
-    return 0.0 if _number(value) == 0 else float(_length(value))
+    return 0.0 if _number(value) == 0 else float(read_length(value))
 
 
 def _size(value: Any) -> Size:
@@ -130,7 +158,7 @@ def _layout(value: Any) -> Layout:
 
 
 def _dpi(value: Any) -> Fraction:
-    return Fraction(str(_between(1, 100_000)(value)))
+    return Fraction(str(Between(1, 100_000)(value)))
 
 
 def read_colour(value: Any) -> str:
@@ -144,21 +172,12 @@ def _ground(value: Any) -> str:
     return "none" if value == "none" else read_colour(value)
 
 
-def _one_of(*words: str) -> Read:
-    def read(value: Any) -> str:
-        if value not in words:
-            near = nearest(str(value), words)
-            raise UnfitError(f"one of {', '.join(words)}" + (f" ({near}?)" if near else ""))
-        return str(value)
-
-    return read
-
-
-def _range(value: Any) -> tuple[float, float]:
+def read_range(value: Any) -> tuple[float, float]:
+    """Return the smallest and the largest scale; raise :class:`UnfitError` for anything else."""
     values = [value, value] if not isinstance(value, list) else value
     if len(values) != 2:
         raise UnfitError("a number, or two such as [0.8, 1.2]")
-    low, high = (_between(0.01, 100)(v) for v in values)
+    low, high = (Between(0.01, 100)(v) for v in values)
     if low > high:
         raise UnfitError("the smaller number first, such as [0.8, 1.2]")
     return (low, high)
@@ -172,29 +191,33 @@ def _colours(value: Any) -> dict[str, str]:
 
 _RANGE = "smallest and largest scale, such as [0.8, 1.2]"
 
-_SEED = Key(_whole(0, 2**31), "The same seed gives the same arrangement; by default 1.")
-_CLEARANCE = Key(_gap, "Least distance between painted outlines; by default “3mm”.")
-_DIRECTION = Key(_one_of(*DIRECTIONS), "one-way, two-way, four-way or free (the default).")
-_FLIP = Key(_flag, "Let motifs be mirrored.")
+_SEED = Key(Whole(0, 2**31), "The same seed gives the same arrangement; by default 1.")
+_CLEARANCE = Key(read_gap, "Least distance between painted outlines; 3 mm by default.")
+_DIRECTION = Key(
+    OneOf(tuple(DIRECTIONS)),
+    "How motifs may be turned: one-way, two-way, four-way or free (the default).",
+)
+_FLIP = Key(read_flag, "Let motifs be mirrored.")
 
 _ARRANGED = {
     "seed": _SEED,
     "clearance": _CLEARANCE,
     "direction": _DIRECTION,
-    "sway": Key(_between(0, 180), "How far motifs may lean from their direction, in degrees."),
+    "sway": Key(Between(0, 180), "How far motifs may lean from their direction, in degrees."),
     "flip": _FLIP,
-    "apart": Key(_gap, "Least distance between the middles of the same motif."),
-    "even": Key(_flag, "Even the gaps out; true by default."),
+    "apart": Key(read_gap, "Least distance between the middles of the same motif."),
+    "even": Key(read_flag, "Even the gaps out; true by default."),
 }
 
 _SPACED = {
-    "seed": Key(_whole(0, 2**31), "Shuffles the motifs' order; by default the recipe's own."),
+    "seed": Key(Whole(0, 2**31), "Shuffle the motifs' order; by default it is the recipe's."),
     "clearance": _CLEARANCE,
     "direction": Key(
-        _one_of(*DIRECTIONS), "one-way (the default); two-way and four-way take turns; free."
+        OneOf(tuple(DIRECTIONS)),
+        "How motifs are turned: one-way (the default), two-way, four-way or free.",
     ),
-    "flip": Key(_flag, "Mirror every other motif."),
-    "scale": Key(_between(0.01, 100), "The largest scale; smaller where they would not fit."),
+    "flip": Key(read_flag, "Mirror every other motif."),
+    "scale": Key(Between(0.01, 100), "The largest scale; smaller where motifs would not fit."),
 }
 
 TABLES: dict[str, dict[str, Key]] = {
@@ -204,80 +227,81 @@ TABLES: dict[str, dict[str, Key]] = {
         "loose": Key(_texts, "Files, or folders of files, that hold one motif each."),
         "tile": Key(_size, "The tile's size such as “10x10in”; by default the first page's."),
         "layout": Key(_layout, "How tiles lie, such as “half-drop”; by default a block."),
-        "cut-to-region": Key(_flag, "Cut the art to the layout's region, like a kaleidoscope."),
+        "cut-to-region": Key(read_flag, "Cut the art to the layout's region, like a kaleidoscope."),
         "ground": Key(_ground, "The colour behind all motifs, or “none”; by default the page's."),
         "selector": Key(_text, "CSS selector of the elements to take as motifs."),
         "allow-dir": Key(_texts, "Folders besides the art's own to take linked pictures from."),
-        "live-text": Key(_flag, "Keep text live instead of turning it into paths."),
+        "live-text": Key(read_flag, "Keep text live instead of turning it into paths."),
     },
     "motif": {
         "name": Key(_text, "The motif's name, as `vecrepeat motifs` lists it.", required=True),
-        "rank": Key(_one_of(*RANKS), "hero, secondary or filler."),
-        "width": Key(_length, "Its width on the tile; by default as drawn."),
+        "rank": Key(OneOf(tuple(RANKS)), "hero, secondary or filler."),
+        "width": Key(read_length, "Its width on the tile; by default as drawn."),
     },
     "placement": {
         "motif": Key(_text, "Which motif.", required=True),
         "at": Key(
             _point, "Its middle in mm from the tile's upper left corner; as drawn if absent."
         ),
-        "turn": Key(_between(-36_000, 36_000), "Degrees clockwise."),
-        "scale": Key(_between(0.001, 1000), "1 is the motif's own size."),
-        "flip": Key(_flag, "Mirrored left to right, before it is turned."),
+        "turn": Key(Between(-36_000, 36_000), "Degrees clockwise."),
+        "scale": Key(Between(0.001, 1000), "1 is the motif's own size."),
+        "flip": Key(read_flag, "Mirrored left to right, before it is turned."),
     },
     "toss": {
         **_ARRANGED,
-        "heroes": Key(_whole(0, PLACEMENTS), "How many heroes; by default each motif once."),
-        "secondaries": Key(_whole(0, PLACEMENTS), "How many secondaries."),
-        "fillers": Key(_whole(0, PLACEMENTS), "How many fillers."),
-        "hero-coverage": Key(_between(0, 1), "Share of the cloth that heroes are to paint."),
-        "secondary-coverage": Key(_between(0, 1), "Share that secondaries are to paint."),
-        "filler-coverage": Key(_between(0, 1), "Share that fillers are to paint."),
-        "hero-scale": Key(_range, f"Heroes: {_RANGE}."),
-        "secondary-scale": Key(_range, f"Secondaries: {_RANGE}."),
-        "filler-scale": Key(_range, f"Fillers: {_RANGE}."),
+        "heroes": Key(
+            Whole(0, PLACEMENTS), "How many heroes on a tile; by default each motif once."
+        ),
+        "secondaries": Key(Whole(0, PLACEMENTS), "How many secondaries on a tile."),
+        "fillers": Key(Whole(0, PLACEMENTS), "How many fillers on a tile."),
+        "hero-coverage": Key(Between(0, 1), "Share of the cloth that heroes are to paint."),
+        "secondary-coverage": Key(Between(0, 1), "Share that secondaries are to paint."),
+        "filler-coverage": Key(Between(0, 1), "Share that fillers are to paint."),
+        "hero-scale": Key(read_range, f"Heroes: {_RANGE}."),
+        "secondary-scale": Key(read_range, f"Secondaries: {_RANGE}."),
+        "filler-scale": Key(read_range, f"Fillers: {_RANGE}."),
     },
     "fill": {
         **_ARRANGED,
-        "count": Key(_whole(0, PLACEMENTS), "The most fillers to place; by default all that fit."),
-        "smallest": Key(_gap, "Diameter of the smallest void to fill."),
-        "scale": Key(_range, f"Fillers: {_RANGE}."),
+        "count": Key(Whole(0, PLACEMENTS), "The most fillers to place; by default all that fit."),
+        "smallest": Key(read_gap, "Diameter of the smallest void to fill."),
+        "scale": Key(read_range, f"Fillers: {_RANGE}."),
     },
     "set": {
         **_SPACED,
-        "columns": Key(_whole(1, 200), "Columns on a tile; by default each motif has a place."),
-        "rows": Key(_whole(1, 200), "Rows on a tile; likewise."),
+        "columns": Key(Whole(1, 200), "Columns on a tile; by default each motif has a place."),
+        "rows": Key(Whole(1, 200), "Rows on a tile; likewise."),
         "stagger": Key(
-            _one_of("none", "drop", "brick"), "Move every other column (drop) or row (brick)."
+            OneOf(("none", "drop", "brick")),
+            "Move every other column (drop) or row (brick) by half a step.",
         ),
-        "alike": Key(_flag, "Bring motifs to much the same size; true by default."),
+        "alike": Key(read_flag, "Bring motifs to much the same size; true by default."),
     },
     "stripe": {
         **_SPACED,
-        "way": Key(_one_of("down", "across"), "How stripes run; down by default."),
+        "way": Key(OneOf(("down", "across")), "How stripes run; down by default."),
         "order": Key(_texts, 'Ranks of the stripes in turn, such as ["hero", "filler"].'),
-        "times": Key(_whole(1, 200), "How often they come on a tile; by default as fits."),
-        "stagger": Key(_flag, "Begin every other stripe of a rank half a step on."),
+        "times": Key(Whole(1, 200), "How often they come on a tile; by default as fits."),
+        "stagger": Key(read_flag, "Begin every other stripe of a rank half a step on."),
     },
     "trail": {
         **_SPACED,
         "along": Key(_text, "A motif whose lines are the path, or an SVG file beside the recipe."),
         "side": Key(
-            _one_of("both", "left", "right", "on"), "Where motifs sit; both sides by default."
+            OneOf(("both", "left", "right", "on")), "Where motifs sit; both sides by default."
         ),
-        "off": Key(_gap, "How far off the path they sit; by default they touch it."),
-        "lean": Key(_between(-90, 90), "Degrees by which they lean forward; 35 by default."),
-        "follow": Key(_flag, "Turn them with the path; true by default."),
-        "spacing": Key(_gap, "Least distance along the path; by default the clearance."),
+        "off": Key(read_gap, "How far off the path they sit; by default they touch it."),
+        "lean": Key(Between(-90, 90), "Degrees by which they lean forward; 35 by default."),
+        "follow": Key(read_flag, "Turn them with the path; true by default."),
+        "spacing": Key(read_gap, "Least distance along the path; by default the clearance."),
     },
     "ditsy": {
         **_ARRANGED,
-        "clearance": Key(_gap, "Least distance between painted outlines; by default “1.5mm”."),
-        "flip": Key(_flag, "Let motifs be mirrored; true by default."),
-        "size": Key(_length, "The largest motif's longer side; by default a 12th of the tile."),
-        "count": Key(_whole(1, PLACEMENTS), "Motifs on a tile; by default as spacing says."),
-        "spacing": Key(
-            _between(0.5, 20), "Mean distance between motifs, in sizes; 0.8 by default."
-        ),
+        "clearance": Key(read_gap, "Least distance between painted outlines; 1.5 mm by default."),
+        "flip": Key(read_flag, "Let motifs be mirrored; true by default."),
+        "size": Key(read_length, "The largest motif's longer side; by default a 12th of the tile."),
+        "count": Key(Whole(1, PLACEMENTS), "Motifs on a tile; by default as spacing says."),
+        "spacing": Key(Between(0.5, 20), "Mean distance between motifs, in sizes; 0.8 by default."),
     },
     "palette": {},
     "colourway": {
@@ -287,11 +311,11 @@ TABLES: dict[str, dict[str, Key]] = {
     },
     "print": {
         "name": Key(_text, "What it is for, for files."),
-        "width": Key(_length, "Print width of one tile, such as “12in”."),
-        "height": Key(_length, "Print height of one tile."),
+        "width": Key(read_length, "Print width of one tile, such as “12in”."),
+        "height": Key(read_length, "Print height of one tile."),
         "dpi": Key(_dpi, "Pixels per inch."),
         "sheet": Key(_size, "Fill a sheet such as “54x36in”; by default one tile."),
-        "block": Key(_flag, "Write the straight block instead of one tile."),
+        "block": Key(read_flag, "Write the straight block instead of one tile."),
         "cloth": Key(_text, "Fill a cut of cloth, such as “fat-quarter” or “yard”, or a length."),
         "bolt": Key(_text, "The bolt the cut is of, by name or width; 140 cm by default."),
         "format": Key(_text, "png, tif, pdf …: the ending of the file's name."),

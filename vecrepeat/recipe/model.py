@@ -68,16 +68,6 @@ class Recipe:
     prints: tuple[Mapping[str, Any], ...]
     lines: Mapping[tuple[str, int], int] = field(default_factory=dict)
 
-    @property
-    def toss(self) -> Mapping[str, Any]:
-        """Settings of a toss."""
-        return self.arranged["toss"]
-
-    @property
-    def fill(self) -> Mapping[str, Any]:
-        """Settings of filling."""
-        return self.arranged["fill"]
-
 
 def _parsed(text: str, file: Path) -> dict[str, Any]:
     try:
@@ -202,7 +192,8 @@ class _Where:
     def read(self, table: str, number: int, key: str, value: Any) -> Any:
         """Return a key's value as ours."""
         try:
-            return TABLES[table][key].read(value)
+            read = read_colour if table == "palette" else TABLES[table][key].read
+            return read(value)
         except InputError as error:
             told = f"{error.what} ({error.hint})" if error.hint else error.what
             raise self.error(table, number, key, told) from None
@@ -218,20 +209,12 @@ class _Where:
 
     def table(self, table: str, number: int, row: Mapping[str, Any]) -> dict[str, Any]:
         """Return a table's values as ours."""
-        if table == "palette":
-            return {key: self._palette(key, value) for key, value in row.items()}
         found = {}
         for key, value in row.items():
-            if key not in TABLES[table]:
+            if table != "palette" and key not in TABLES[table]:
                 raise self.unknown(table, number, key, list(TABLES[table]))
             found[key] = self.read(table, number, key, value)
         for key, known in TABLES[table].items():
             if known.required and key not in found:
                 raise self.error(table, number, key, "it is missing")
         return found
-
-    def _palette(self, key: str, value: Any) -> str:
-        try:
-            return read_colour(value)
-        except UnfitError as error:
-            raise self.error("palette", 0, key, f"expected {error}, not “{value}”") from None

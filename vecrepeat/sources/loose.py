@@ -6,8 +6,7 @@ A drawing's own motifs become one; a picture is a motif by what its alpha leaves
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from fractions import Fraction
+from dataclasses import replace
 from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -39,82 +38,40 @@ SMOOTHING = 0.5
 HAZE = 8
 """Alpha of 255 that no eye sees on paper or cloth (common practice, no source)."""
 
-
 PAPER_LIGHTNESS, PAPER_CHROMA = 0.88, 0.06
 """OKLCh bounds of what is taken for paper: white to cream and pale grey (no source)."""
 
 
-@dataclass(frozen=True, eq=False)
-class Loose:
-    """A motif from a file of its own.
-
-    Attributes:
-        motif: named by the file; its origin is the upper left of the picture or the page.
-        notes: what was left out, changed or assumed, a sentence each.
-    """
-
-    motif: Motif
-    notes: tuple[str, ...] = ()
-
-
-def read_loose(
-    path: str | Path, *, dpi: Fraction | None = None, width: Fraction | None = None
-) -> list[Loose]:
+def read_loose(path: str | Path) -> tuple[list[Motif], list[str]]:
     """Read one motif file, or all of a folder sorted by name; folders in it are not entered.
 
     Args:
         path: an SVG, SVGZ, PNG, WebP or TIFF file, or a folder of such.
-        dpi: of pictures, in place of what each says of itself.
-        width: of each whole picture or page in mm, in place of its own.
 
     Returns:
-        A motif for each file, no two of one name.
+        A motif for each file, named by it, no two of one name, its origin the upper left of the
+        picture or the page; and what was left out, changed or assumed, a sentence each.
 
     Raises:
-        InputError: a file can't be read or is no motif; the folder holds none; both a dpi and
-            a width.
+        InputError: a file can't be read or is no motif; the folder holds none.
     """
-    if dpi is not None and width is not None:
-        raise InputError("a dpi and a width exclude each other", hint="give one of them")
     path = Path(path)
     files, others = _files(path)
-    taken: set[str] = set()
-    found = []
+    motifs: dict[str, Motif] = {}
+    told: dict[str, list[str]] = {}
     for file in files:
-        read = _drawing(file, width) if _suffix(file) in DRAWINGS else _picture(file, dpi, width)
+        read = _drawing if file.suffix.lower() in DRAWINGS else _picture
+        motif, notes = read(file)
         name, copy = file.stem, 2
-        while name in taken:
+        while name in motifs:
             name, copy = f"{file.stem} ({copy})", copy + 1
-        taken.add(name)
-        found.append(replace(read, motif=replace(read.motif, name=name)))
-    found = _told_once(files, found)
+        motifs[name] = replace(motif, name=name)
+        for note in notes:
+            told.setdefault(note, []).append(file.name)
+    said = [f"{listed(names)}: {note}" for note, names in told.items()]
     if others:
-        note = f"{path.name}: not motif files, so not read: {listed(others, 5)}"
-        found[0] = replace(found[0], notes=(*found[0].notes, note))
-    return found
-
-
-def _told_once(files: Sequence[Path], found: Sequence[Loose]) -> list[Loose]:
-    """Return motifs with what is noted of several files noted once, of the first of them."""
-    about: dict[str, list[str]] = {}
-    for file, one in zip(files, found, strict=True):
-        for note in one.notes:
-            about.setdefault(note, []).append(file.name)
-    return [
-        replace(
-            one,
-            notes=tuple(
-                f"{listed(about[note])}: {note}"
-                for note in one.notes
-                if about[note][0] == file.name
-            ),
-        )
-        for file, one in zip(files, found, strict=True)
-    ]
-
-
-def _suffix(file: Path) -> str:
-    return file.suffix.lower()
+        said.append(f"{path.name}: not motif files, so not read: {listed(others, 5)}")
+    return list(motifs.values()), said
 
 
 def _files(path: Path) -> tuple[list[Path], list[str]]:
@@ -128,7 +85,7 @@ def _files(path: Path) -> tuple[list[Path], list[str]]:
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
         raise InputError(f"can't read the folder: {reason}", file=path) from None
-    files = [file for file in inside if _suffix(file) in DRAWINGS + PICTURES]
+    files = [file for file in inside if file.suffix.lower() in DRAWINGS + PICTURES]
     if not files:
         raise InputError(
             "the folder holds no motif files", file=path, hint="SVG, PNG, WebP or TIFF"
@@ -136,8 +93,8 @@ def _files(path: Path) -> tuple[list[Path], list[str]]:
     return files, [file.name for file in inside if file not in files]
 
 
-def _drawing(file: Path, width: Fraction | None) -> Loose:
-    """Return all that an SVG file draws as one motif."""
+def _drawing(file: Path) -> tuple[Motif, list[str]]:
+    """Return all that an SVG file draws as one motif, with notes."""
     from vecrepeat.art.read import read_art
 
     art = read_art(file, beside=True)
@@ -146,10 +103,7 @@ def _drawing(file: Path, width: Fraction | None) -> Loose:
         notes.append(
             f"its page-filling ground {art.ground.colour} is left out: a loose motif has none"
         )
-    motif = united(file.stem, art.motifs)
-    if width is not None:
-        motif = motif.scaled(float(width / art.width))
-    return Loose(motif, tuple(notes))
+    return united(file.stem, art.motifs), notes
 
 
 def united(name: str, motifs: Sequence[Motif]) -> Motif:
@@ -165,15 +119,15 @@ def united(name: str, motifs: Sequence[Motif]) -> Motif:
     )
 
 
-def _picture(file: Path, dpi: Fraction | None, width: Fraction | None) -> Loose:
-    """Return a picture as a motif.
+def _picture(file: Path) -> tuple[Motif, list[str]]:
+    """Return a picture as a motif, with notes.
 
     Raises:
         InputError: nothing in it is transparent, or nothing else.
     """
     from vecrepeat.sources.bitmap import read_bitmap
 
-    bitmap = read_bitmap(file, dpi=dpi, width=width)
+    bitmap = read_bitmap(file)
     alpha = bitmap.pixels[..., 3]
     _refuse_box(bitmap)
     ink = alpha > 0
@@ -195,7 +149,7 @@ def _picture(file: Path, dpi: Fraction | None, width: Fraction | None) -> Loose:
         features=(Feature(IMAGE, file.stem),),
         dpi=float(min(bitmap.dpi)),
     )
-    return Loose(motif, notes=tuple(notes))
+    return motif, notes
 
 
 def _refuse_box(bitmap: Bitmap) -> None:

@@ -102,11 +102,11 @@ def open_source(
     """
     file = Path(path)
     recipe = read_recipe(file) if is_recipe(file) else None
-    keys: Mapping[str, object] = recipe.keys if recipe else {}
+    keys = recipe.keys if recipe else {}
     pool = read_pool(
         [file] if recipe is None else beside(file, keys.get("art")),
         beside(file, keys.get("loose")),
-        motifs=motifs if motifs is not None else _or_none(keys.get("selector")),
+        motifs=keys.get("selector") if motifs is None else motifs,
         allowed=(*allowed, *beside(file, keys.get("allow-dir"))),
         live_text=live_text or bool(keys.get("live-text")),
     )
@@ -124,7 +124,6 @@ def open_source(
             hint="run vecrepeat toss, or add [[placement]] tables",
         )
     wanted = layout or keys.get("layout") or Layout()
-    assert isinstance(wanted, Layout)
     repeat = page.with_layout(wanted, cut=cut or bool(keys.get("cut-to-region")))
     source = Source(file, repeat, pool.notes, pool, page, wanted, recipe)
     if colourway is None:
@@ -132,10 +131,6 @@ def open_source(
     from vecrepeat.colour.colourways import in_recipe_colourway
 
     return replace(source, repeat=in_recipe_colourway(source, colourway))
-
-
-def _or_none(value: object) -> str | None:
-    return value if isinstance(value, str) else None
 
 
 def read_pool(
@@ -166,9 +161,9 @@ def read_pool(
         from vecrepeat.sources.loose import read_loose
 
         for path in loose:
-            for one in read_loose(path):
-                found.append((path.stem, one.motif))
-                notes += one.notes
+            read, told = read_loose(path)
+            found += [(path.stem, motif) for motif in read]
+            notes += told
     named = _unique(found)
     first = arts[0] if arts else None
     return Pool(

@@ -1,11 +1,10 @@
 """The fonts installed here: found on disk, named, and matched to what a drawing asks for.
 
-Sources: CSS Fonts 4 §5.2 (font matching), OpenType 1.9 (``name``, ``OS/2``, ``fvar``).
+Sources: CSS Fonts 4 §5.2 (font matching), OpenType 1.9 (``name``, ``OS/2``).
 """
 
 from __future__ import annotations
 
-import io
 import os
 import platform
 import struct
@@ -13,18 +12,9 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
+from typing import Any
 
 from lxml import etree
-
-__all__ = [
-    "FontFile",
-    "fallbacks",
-    "find_font",
-    "generic_families",
-    "installed_fonts",
-    "is_generic",
-    "stand_in",
-]
 
 _NATIVE = platform.system() in ("Darwin", "Windows")
 _FREE = {
@@ -67,7 +57,7 @@ _TWINS = {
     "palatino linotype": ("P052", "serif"),
     "book antiqua": ("P052", "serif"),
 }
-_COLOUR_TABLES = frozenset((b"COLR", b"CBDT", b"sbix", b"SVG "))
+_COLOUR_TABLES = frozenset(("COLR", "CBDT", "sbix", "SVG "))
 _LOOSE = ("cursive", "fantasy")
 
 
@@ -160,56 +150,32 @@ def installed_fonts() -> tuple[FontFile, ...]:
 
 
 def _faces_in(path: Path) -> list[FontFile]:
-    """Return the faces in a font file, none where it is damaged.
+    """Return the faces in a font file, none where it is damaged."""
+    # Most art has no text: its import takes longer than all the rest of this module.
+    import uharfbuzz as hb
 
-    Read by hand: a thousand fonts take a second, rather than the ten of opening each.
-    """
-    faces: list[FontFile] = []
     try:
-        with path.open("rb") as file:
-            head = file.read(12)
-            starts = [0]
-            if head[:4] == b"ttcf":
-                count = min(struct.unpack(">I", head[8:12])[0], 256)
-                starts = list(struct.unpack(f">{count}I", file.read(4 * count)))
-            for index, start in enumerate(starts):
-                if (face := _face_at(file, path, index, start)) is not None:
-                    faces.append(face)
-    except (OSError, struct.error, UnicodeError, OverflowError):
-        pass
-    return faces
+        file = hb.Blob.from_file_path(path)
+        indices = range(min(hb.Face(file).count, 256))
+        faces = [_face(hb.Face(file, index), path, index) for index in indices]
+    except (hb.HarfBuzzError, OSError, UnicodeError, struct.error):
+        return []
+    return [face for face in faces if face is not None]
 
 
-def _face_at(file: io.BufferedReader, path: Path, index: int, start: int) -> FontFile | None:
-    file.seek(start + 4)
-    count = struct.unpack(">H", file.read(2))[0]
-    file.seek(start + 12)
-    records = struct.iter_unpack(">4sIII", file.read(16 * count))
-    places = {tag: (offset, length) for tag, _, offset, length in records}
-
-    def table(tag: bytes, most: int) -> bytes:
-        offset, length = places.get(tag, (0, 0))
-        file.seek(offset)
-        return file.read(min(length, most))
-
-    names = _names(table(b"name", 1 << 20))
+def _face(face: Any, path: Path, index: int) -> FontFile | None:
+    """Return an opened face, None where it has no name."""
+    names = _names(face.reference_table("name").data)
     family = next((names[k][0] for k in (16, 1) if names.get(k)), "")
     if not family:
         return None
-    os2, head = table(b"OS/2", 96), table(b"head", 54)
+    os2, head = face.reference_table("OS/2").data, face.reference_table("head").data
     weight, stretch, italic = 400, 5, len(head) >= 46 and bool(head[45] & 2)
     if len(os2) >= 64:
         weight, stretch = struct.unpack(">HH", os2[4:8])
         weight = weight * 100 if 0 < weight < 10 else min(max(weight, 1), 1000)
         italic = italic or bool(struct.unpack(">H", os2[62:64])[0] & 0x201)
-    weights = (weight, weight)
-    if variations := table(b"fvar", 4096):
-        first, _, axes, size = struct.unpack(">4H", variations[4:12])
-        for k in range(axes):
-            at = first + k * size
-            tag, low, _, high = struct.unpack(">4s3i", variations[at : at + 16])
-            if tag == b"wght":
-                weights = (low >> 16, high >> 16)
+    axes = {axis.tag: (int(axis.min_value), int(axis.max_value)) for axis in face.axis_infos}
     return FontFile(
         path,
         index,
@@ -217,10 +183,10 @@ def _face_at(file: io.BufferedReader, path: Path, index: int, start: int) -> Fon
         frozenset(name.casefold() for k in (1, 16) for name in names.get(k, ())),
         frozenset(name.casefold() for k in (4, 6) for name in names.get(k, ())),
         weight,
-        weights,
+        axes.get("wght", (weight, weight)),
         italic,
         stretch if 1 <= stretch <= 9 else 5,
-        bool(places.keys() & _COLOUR_TABLES),
+        not _COLOUR_TABLES.isdisjoint(face.table_tags),
     )
 
 

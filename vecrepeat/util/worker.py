@@ -11,6 +11,7 @@ import atexit
 import contextlib
 import math
 import os
+import pickle
 import signal
 import struct
 import subprocess
@@ -129,6 +130,20 @@ class Worker:
             if not count:
                 raise EOFError
             done += count
+
+    def ask(self, message: object) -> Any:
+        """Return the answer to a message, of a worker of :func:`vecrepeat.util.inbox.answer_all`.
+
+        Both are pickled; an answer that is an exception is raised. Raises OSError or EOFError
+        where the worker has ended.
+        """
+        data = pickle.dumps(message)
+        self.send(MESSAGE.pack(len(data)), data)
+        _, size = ANSWER.unpack(self.receive(ANSWER.size))
+        answer = pickle.loads(self.receive(size))
+        if isinstance(answer, Exception):
+            raise answer
+        return answer
 
     @property
     def processor_time(self) -> float:

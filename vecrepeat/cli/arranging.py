@@ -1,0 +1,205 @@
+"""``vecrepeat toss``, ``fill``, ``set`` and the others that arrange a recipe's motifs."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import click
+
+from vecrepeat.cli import options
+from vecrepeat.cli.options import FOLDER, JSON, LENGTH, LENGTH_OR_ZERO, PATH, Answer, Parsed, option
+from vecrepeat.cli.progress import progress
+from vecrepeat.core.errors import InputError
+from vecrepeat.recipe.keys import (
+    TABLES,
+    Between,
+    OneOf,
+    Whole,
+    read_flag,
+    read_gap,
+    read_length,
+    read_range,
+)
+from vecrepeat.repeat.ranks import RANKS
+
+
+def _range(text: str, _: str) -> tuple[float, float]:
+    """Return the smaller and the larger of two numbers with a dash or a colon between, or one."""
+    try:
+        numbers = [float(part) for part in text.replace("–", "-").replace(":", "-").split("-")]
+    except ValueError:
+        numbers = []
+    if len(numbers) not in (1, 2) or min(numbers) <= 0:
+        raise InputError(f"the scale “{text}” is not understood", hint="such as 0.8-1.2")
+    return (numbers[0], numbers[-1])
+
+
+RANGE = Parsed("range", _range)
+
+_RECIPE = (
+    click.Argument(["recipe"], type=PATH),
+    options.output("The recipe to write; by default the same one.", required=False),
+    JSON,
+)
+_AGAIN = option("--again", is_flag=True, help="Give up the placements that the recipe has.")
+_KINDS: dict[Any, Any] = {read_gap: LENGTH_OR_ZERO, read_length: LENGTH, read_range: RANGE}
+
+
+def _options(table: str, *without: str) -> Iterator[click.Option]:
+    """Yield an option for each key of a recipe's table, but for some; None is one not given."""
+    for name, key in TABLES[table].items():
+        # A range is written otherwise in TOML.
+        about = key.about.replace("[0.8, 1.2]", "0.8-1.2")
+        kind: Any
+        match key.read:
+            case Whole(low, high):
+                kind = click.IntRange(low, high)
+            case Between(low, high):
+                kind = click.FloatRange(low, high)
+            case OneOf(words):
+                kind = click.Choice(words)
+            case read:
+                kind = _KINDS.get(read)
+        if key.read is read_flag:
+            yield option(f"--{name}/--no-{name}", default=None, help=about)
+        elif name not in without:
+            yield option(f"--{name}", type=kind, help=about)
+
+
+def _laid(way: str, /, recipe: Path, output: Path | None, again: bool, **asked: Any) -> Answer:
+    """Arrange a recipe's motifs anew and write it.
+
+    Args:
+        way: the command.
+        recipe: the recipe's file.
+        output: where the new one goes; None for the same file.
+        again: placements that the recipe has may be given up.
+        asked: the way's options.
+
+    Raises:
+        InputError: it has placements, and nothing says that they may go; or as the way does.
+    """
+    from vecrepeat.arrange.arranging import arrange_recipe
+    from vecrepeat.sources.source import open_source
+
+    source = open_source(recipe, placed=False)
+    same = output is None or output.resolve() == recipe.resolve()
+    if same and not again and source.recipe is not None and source.recipe.placements:
+        raise InputError(
+            f"it has placements, which a {way} would give up",
+            file=recipe,
+            hint="give --again, or another name with -o",
+        )
+    done = arrange_recipe(way, source, output or recipe, _keys(asked))
+    return Answer(done.facts, [done.line], [*source.notes, *done.notes])
+
+
+def _keys(asked: dict[str, Any]) -> dict[str, Any]:
+    """Return the recipe keys of options that were given, as the recipe writes them."""
+    return {
+        name.replace("_", "-"): float(value) if isinstance(value, Fraction) else value
+        for name, value in asked.items()
+        if value is not None
+    }
+
+
+@options.answering(*_RECIPE, *_options("toss"), _AGAIN)
+def toss(**asked: Any) -> Answer:
+    """Toss the motifs of RECIPE over the repeat and write their placements into it.
+
+    Heroes come first, spread evenly, then secondaries, then fillers into what is left; no two
+    come closer than the clearance, over the joins too. The same seed gives the same toss.
+    """
+    return _laid("toss", **asked)
+
+
+@options.answering(
+    click.Argument(["src"], type=PATH),
+    option(
+        "-n", "count", type=click.IntRange(1, 60), default=12, metavar="N", help="How many seeds."
+    ),
+    options.output("Where to write trials.svg and trials.png.", FOLDER),
+    option("--seed", type=click.IntRange(0), default=1, help="The first of the seeds."),
+    *_options("toss", "seed"),
+    JSON,
+)
+def trials(src: Path, count: int, output: Path, **asked: Any) -> Answer:
+    """Toss the motifs of SRC under N seeds and show them on one sheet, to choose by eye.
+
+    The settings are those of toss and of the recipe; SRC itself stays as it is. Each picture
+    is 2 × 2 tiles, so that all joins show, and says its seed. Take one with toss --seed.
+    """
+    from vecrepeat.proof.trials import try_seeds
+    from vecrepeat.sources.source import open_source
+
+    source = open_source(src, placed=False)
+    with progress("trials", count) as step:
+        done = try_seeds(source, output, _keys(asked), count, step=step)
+    return Answer(done.as_dict(), [done.line()], [*source.notes, *done.notes])
+
+
+@options.answering(*_RECIPE, *_options("fill"))
+def fill(recipe: Path, output: Path | None, **asked: Any) -> Answer:
+    """Put RECIPE's fillers into the largest voids; what is placed stays where it is."""
+    from vecrepeat.arrange.arranging import fill_recipe
+    from vecrepeat.sources.source import open_source
+
+    source = open_source(recipe)
+    done = fill_recipe(source, output or recipe, _keys(asked))
+    return Answer(done.facts, [done.line], [*source.notes, *done.notes])
+
+
+@options.answering(*_RECIPE, *_options("set"), _AGAIN)
+def set(**asked: Any) -> Answer:
+    """Set the motifs of RECIPE on a regular grid and write their placements into it.
+
+    Heroes and secondaries take the grid's points in turn, fillers the middles between. The
+    grid runs on over every join. Motifs are brought to much the same size, and made smaller
+    together where they would not keep the clearance.
+    """
+    return _laid("set", **asked)
+
+
+@options.answering(
+    *_RECIPE,
+    *_options("stripe", "order"),
+    option(
+        "--order",
+        type=click.Choice([*RANKS]),
+        multiple=True,
+        help="The ranks of the stripes in turn, once for each stripe; "
+        "by default all there are, with fillers between.",
+    ),
+    _AGAIN,
+)
+def stripe(order: tuple[str, ...], **asked: Any) -> Answer:
+    """Lay the motifs of RECIPE in stripes and write their placements into it.
+
+    Each stripe holds the motifs of one rank, evenly spaced, in whole rounds over the tile; the
+    alleys between stripes are alike.
+    """
+    return _laid("stripe", order=order or None, **asked)
+
+
+@options.answering(*_RECIPE, *_options("trail"), _AGAIN)
+def trail(**asked: Any) -> Answer:
+    """Lay the motifs of RECIPE along a drawn path and write their placements into it.
+
+    The path may cross the page's edges. Where it ends at its own beginning, or where the next
+    tile's copy of it begins, motifs go round without a seam. A motif of the recipe that serves
+    as the path is placed as drawn, below the others.
+    """
+    return _laid("trail", **asked)
+
+
+@options.answering(*_RECIPE, *_options("ditsy"), _AGAIN)
+def ditsy(**asked: Any) -> Answer:
+    """Scatter the motifs of RECIPE, all small, and write their placements into it.
+
+    No motif is above another: ranks are of no account. Clearance is 1.5 mm and motifs may be
+    mirrored unless you say otherwise. The same motif keeps a little apart from itself.
+    """
+    return _laid("ditsy", **asked)

@@ -1,0 +1,142 @@
+"""``vecrepeat recipe``, ``board`` and ``trace``: what a repeat of loose motifs begins with."""
+
+from __future__ import annotations
+
+import signal
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import click
+
+from vecrepeat.cli import options
+from vecrepeat.cli.options import Answer, option
+from vecrepeat.cli.progress import progress, rest
+from vecrepeat.repeat.layout import Layout
+
+
+@click.command(
+    params=[
+        click.Argument(["art"], nargs=-1, required=True, type=options.PATH),
+        options.output("The recipe to write, a .toml file."),
+        option(
+            "--loose",
+            "all_loose",
+            is_flag=True,
+            help="Take each SVG file as one motif, not as a page. Folders and pictures always are.",
+        ),
+        option(
+            "--tile",
+            type=options.SIZE,
+            help="The tile's size; by default the first page's, else 10x10in.",
+        ),
+        options.LAYOUT,
+        option("--as-drawn", is_flag=True, help="Leave placements to the drawing."),
+        options.ALLOW_DIR,
+    ]
+)
+def recipe(art: tuple[Path, ...], output: Path, layout: Layout | None, **asked: Any) -> None:
+    """Write a first recipe from ART: drawings of a page, loose motif files, or folders of them.
+
+    Every command takes a recipe wherever it takes a drawing. Open it in any text editor.
+    """
+    from vecrepeat.core.units import counted
+    from vecrepeat.sources.first import start_recipe
+
+    started = start_recipe(art, output, layout=layout or Layout(), **asked)
+    options.tell([f"{output}: {counted(started.motifs, 'motif')}"], started.notes)
+    step = "board" if started.placed else "toss"
+    click.echo(f"next: vecrepeat {step} {output}", err=True)
+
+
+@click.command(
+    params=[
+        click.Argument(["src"], type=options.PATH),
+        options.output(
+            "The recipe to begin for a drawing; by default beside it, under its name.",
+            required=False,
+        ),
+        options.LAYOUT,
+        options.ALLOW_DIR,
+        option(
+            "--port",
+            type=click.IntRange(0, 65535),
+            default=0,
+            help="The port on this machine; by default any that is free.",
+        ),
+        option("--no-browser", is_flag=True, help="Only print the page's address."),
+    ]
+)
+def board(
+    src: Path,
+    output: Path | None,
+    layout: Layout | None,
+    allowed: tuple[Path, ...],
+    port: int,
+    no_browser: bool,
+) -> None:
+    """Open a page on which motifs are moved by hand, and the endless cloth is seen to change.
+
+    SRC is a recipe, or a drawing that a recipe is begun for. The art itself is never written.
+    The page is this machine's alone, and ends with this command (Ctrl+C).
+    """
+    from vecrepeat.board.run import recipe_for, serve
+    from vecrepeat.draw.cairo_library import NO_CAIRO, usual_engine
+
+    recipe, note = recipe_for(src, output, layout, allowed)
+    # Now: what is said as the command ends comes too late.
+    missing = NO_CAIRO if usual_engine() == "resvg" else None
+    options.show_notes([said for said in (note, missing) if said])
+    # From here on it waits, and the server answers Ctrl+C itself.
+    rest()
+    signal.signal(signal.SIGINT, signal.default_int_handler)
+    serve(
+        recipe,
+        port=port,
+        allowed=allowed,
+        look=not no_browser,
+        told=click.echo,
+        noted=options.show_notes,
+    )
+
+
+@options.answering(
+    click.Argument(["pictures"], nargs=-1, required=True, type=options.PATH, metavar="PICTURE..."),
+    options.output(
+        "The SVG file to write, or a folder for one of each picture.", metavar="FILE|FOLDER"
+    ),
+    option(
+        "--colours",
+        type=click.IntRange(1, 256),
+        metavar="N",
+        help="Reduce to so many colours, the ground not counted; else those of its flat areas.",
+    ),
+    option(
+        "--speck",
+        default="0.05",
+        type=click.FloatRange(0, 1_000_000),
+        metavar="MM2",
+        help="Drop areas smaller than this many square millimetres.",
+    ),
+    option("--keep-ground", is_flag=True, help="Keep a flat ground, as a rectangle."),
+    option("--dpi", type=options.DPI, help="The pictures' dpi, in place of their own."),
+    option(
+        "--width", type=options.LENGTH, help="The width of each whole picture, in place of its own."
+    ),
+    options.JSON,
+)
+def trace(pictures: tuple[Path, ...], output: Path, speck: float, **asked: Any) -> Answer:
+    """Turn each PICTURE of flat colours (PNG, WebP, TIFF or JPEG) into an SVG motif.
+
+    The palette is reduced first, to colours that the picture has; a flat ground is dropped. The
+    size stays. It prints how far the edges are from the pixels', in mm.
+    """
+    from vecrepeat.sources.tracing import outputs, trace_picture
+
+    results = []
+    for picture, file in outputs(pictures, output):
+        with progress(picture.name, 100) as step:
+            done = trace_picture(picture, file, speck=Fraction(speck), progress=step, **asked)
+        results.append(done.as_dict())
+        options.tell([done.line()], done.notes)
+    return Answer({"files": results}, ())
