@@ -16,6 +16,7 @@ from vecrepeat.check.plane import Plane
 from vecrepeat.check.profile import AlleyLimits, VoidLimits
 from vecrepeat.check.voids import check_voids, typical_width, voids
 from vecrepeat.core.geometry import Rect
+from vecrepeat.repeat.wrap import offsets
 
 LAYOUTS = ("block", "half-drop", "drop:1/3", "brick", "brick:2/5")
 
@@ -75,7 +76,7 @@ def raster_ink(
     x, y = np.meshgrid(
         region.x0 + (np.arange(across) + 0.5) * step, region.y0 + (np.arange(down) + 0.5) * step
     )
-    union = shapely.union_all(plane.scene(region).shapes)
+    union = shapely.union_all(plane.copies(region).shapes)
     shapely.prepare(union)
     ink = shapely.contains_xy(union, x.ravel(), y.ravel())
     return np.asarray(ink, bool).reshape(down, across)
@@ -182,7 +183,7 @@ def alley_widths(plane: Plane, step: float, narrowest: float) -> list[tuple[floa
     found = {lane.steps: lane.width for lane in reversed(lanes(plane, narrowest))}
     pairs = []
     for steps in directions(plane, narrowest):
-        vx, vy = plane.offset(np.array([steps]))[0]
+        vx, vy = offsets(plane.repeat.lattice, np.array([steps]))[0]
         length = math.hypot(vx, vy)
         period = plane.area / length
         shadow = np.sort((x * -vy + y * vx) / length % period)

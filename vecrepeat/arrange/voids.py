@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from vecrepeat.core.geometry import Rect
 from vecrepeat.repeat.model import Repeat
-from vecrepeat.repeat.wrap import copies
+from vecrepeat.repeat.wrap import copies, copy_arrays, moved, offsets
 
 Floats = NDArray[np.float64]
 
@@ -76,15 +76,10 @@ class _Art:
     """Painted parts of a region of the cloth."""
 
     def __init__(self, repeat: Repeat, region: Rect) -> None:
-        lattice = repeat.lattice
-        parts: list[NDArray[np.object_]] = []
-        for copy in copies(repeat, region):
-            step = lattice.at(copy.i, copy.j)
-            move = np.array([float(step.x), float(step.y)])
-            parts.append(
-                shapely.transform(repeat.placements[copy.placement].parts, lambda p, m=move: p + m)
-            )
-        everything = np.concatenate(parts) if parts else np.empty(0, dtype=object)
+        placement, steps = copy_arrays(copies(repeat, region))
+        parts = [repeat.placements[k].parts for k in placement]
+        moves = np.repeat(offsets(repeat.lattice, steps), [len(p) for p in parts], axis=0)
+        everything = moved(np.concatenate([np.empty(0, object), *parts]), moves)
         shapely.prepare(everything)
         self._tree = shapely.STRtree(everything)
         self._edges = shapely.STRtree(shapely.boundary(everything))

@@ -92,7 +92,6 @@ def lie(page: Repeat, name: str, *, cut: bool) -> dict[str, Any]:
     cell = layout.cell(page.width, page.height)
     plain = layout if cell is None else Layout(cell.kind, cell.shift)
     width, height = (page.width, page.height) if cell is None else (cell.width, cell.height)
-    lattice = plain.lattice(width, height)
     region = None
     if cut and cell is not None:
         shape = shapely.Polygon(cell.symmetry.region_mm)
@@ -100,11 +99,8 @@ def lie(page: Repeat, name: str, *, cut: bool) -> dict[str, Any]:
         region = shapely.get_coordinates(bleed).tolist()[:-1]
     return {
         "name": str(layout),
-        "kind": plain.kind,
+        **plain.as_dict(width, height),
         "steps": plain.steps,
-        "cell": [float(width), float(height)],
-        "a": [float(lattice.a.x), float(lattice.a.y)],
-        "b": [float(lattice.b.x), float(lattice.b.y)],
         "turns": [[1, 0, 0, 1, 0, 0]]
         if cell is None
         else [list(map(float, turn)) for turn in cell.symmetry.transforms],

@@ -38,7 +38,8 @@ def looked(source: Source, state: State, asked: Mapping[str, Any]) -> dict[str, 
     plane, profile = Plane(repeat_of(source, state)), load_profile()
     answer: dict[str, Any] = {}
     if "clearance" in asked["what"]:
-        clearance, own = asked["clearance"], min(math.hypot(*way) for way in plane.vectors)
+        clearance = asked["clearance"]
+        own = min(math.hypot(*way) for way in plane.repeat.lattice.vectors)
         if not 0 <= clearance < own:
             raise InputError(
                 f"a clearance is from 0 to less than the {own:.4g} mm from a motif to its own copy"

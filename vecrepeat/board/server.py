@@ -28,6 +28,9 @@ from vecrepeat.board.helper import Helper
 from vecrepeat.core.errors import InputError
 
 STATIC = Path(__file__).parent / "static"
+LATTICE = STATIC.parents[1] / "repeat" / "lattice.js"
+"""The cloth's mathematics, which all pages share."""
+
 LOOK_EVERY = 0.5
 """Seconds between looks at the disk."""
 LARGEST = 32 << 20
@@ -114,6 +117,7 @@ class Board:
                 post("dress", self.dress),
                 post("toss", self.toss),
                 post("fill", self.fill),
+                Route("/js/lattice.js", lambda request: FileResponse(LATTICE)),
                 Mount("/", StaticFiles(directory=STATIC)),
             ],
             lifespan=self.lifespan,

@@ -14,8 +14,9 @@ import numpy as np
 import shapely
 
 from vecrepeat.check.findings import Answer, Finding
-from vecrepeat.check.plane import Floats, Ints, Plane, Shapes
+from vecrepeat.check.plane import Plane
 from vecrepeat.check.profile import AlleyLimits
+from vecrepeat.repeat.wrap import Floats, Ints, Shapes, offsets
 
 SAMPLES = 2048
 """How many places across a period the coverage of lanes is worked out at."""
@@ -52,7 +53,7 @@ def directions(plane: Plane, narrowest: float) -> list[tuple[int, int]]:
 
     Lanes along v come again after area / |v|, so they are narrower than that.
     """
-    (ax, ay), (bx, by) = plane.vectors
+    (ax, ay), (bx, by) = plane.repeat.lattice.vectors
     longest = plane.area / narrowest
     # |i·a + j·b| ≥ |i| · area / |b|, and likewise for j.
     most_i = math.floor(longest * math.hypot(bx, by) / plane.area)
@@ -119,10 +120,11 @@ def _frames(
 ) -> list[tuple[tuple[int, int], tuple[float, float], tuple[float, float]]]:
     """Return (steps, vector, unit normal) of each direction."""
     frames = []
-    for i, j in directions(plane, narrowest):
-        (vx, vy) = plane.offset(np.array([[i, j]]))[0].tolist()
+    found = directions(plane, narrowest)
+    vectors = offsets(plane.repeat.lattice, np.array(found, np.int64).reshape(-1, 2)).tolist()
+    for steps, (vx, vy) in zip(found, vectors, strict=True):
         length = math.hypot(vx, vy)
-        frames.append(((i, j), (vx, vy), (-vy / length, vx / length)))
+        frames.append((steps, (vx, vy), (-vy / length, vx / length)))
     return frames
 
 

@@ -11,7 +11,6 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
 
 from vecrepeat.check.alleys import check_alleys
@@ -23,6 +22,7 @@ from vecrepeat.check.plane import THREADS, Plane
 from vecrepeat.check.printing import check_printing
 from vecrepeat.check.profile import Profile
 from vecrepeat.check.voids import Void, check_voids, typical_width, voids
+from vecrepeat.repeat.wrap import moved, offsets, tile_steps
 from vecrepeat.util.once import once
 
 Look = tuple[NDArray[np.uint8], tuple[float, float]]
@@ -102,4 +102,6 @@ def _homed(plane: Plane, finding: Finding) -> Finding:
     at = finding.at
     if at is None or (0 <= at[0] <= tile.width and 0 <= at[1] <= tile.height):
         return finding
-    return replace(finding, mark=shapely.affinity.translate(finding.mark, *plane.onto_tile(*at)))
+    lattice = plane.repeat.lattice
+    steps = np.stack(tile_steps(lattice, *np.array([at]).T), axis=1)
+    return replace(finding, mark=moved(np.array([finding.mark]), -offsets(lattice, steps))[0])

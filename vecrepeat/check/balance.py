@@ -11,10 +11,11 @@ from PIL import Image, ImageDraw
 
 from vecrepeat.check.direction import direction
 from vecrepeat.check.findings import Answer, Finding
-from vecrepeat.check.plane import Floats, Plane
+from vecrepeat.check.plane import Plane
 from vecrepeat.check.profile import BalanceLimits
 from vecrepeat.core.difference import ciede2000, lab_of
 from vecrepeat.core.geometry import Rect
+from vecrepeat.repeat.wrap import Floats
 
 _AT_ONCE = 2_000_000
 """Pairs of colours that are compared at once."""
@@ -70,7 +71,7 @@ def _window_coverage(plane: Plane) -> tuple[Floats, Floats]:
     # Four samples a cell each way: a sum of samples is all that is wanted.
     fine = Image.new("L", (size[0] * 4, size[1] * 4))
     pen = ImageDraw.Draw(fine)
-    for polygon in shapely.get_parts(plane.scene(region).shapes):
+    for polygon in shapely.get_parts(plane.copies(region).shapes):
         rings = [
             shapely.get_coordinates(ring) * (sx * 4, sy * 4)
             for ring in (polygon.exterior, *polygon.interiors)

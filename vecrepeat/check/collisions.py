@@ -40,15 +40,15 @@ def meetings(plane: Plane, within: float) -> list[Meeting]:
     shapes = plane.outlines
     if not len(shapes):
         return []
-    scene = plane.scene(Rect.of(shapely.total_bounds(shapes)).grown(within))
-    one, near = shapely.STRtree(scene.shapes).query(shapes, predicate="dwithin", distance=within)
-    other, steps = scene.placement[near], scene.steps[near]
+    around = plane.copies(Rect.of(shapely.total_bounds(shapes)).grown(within))
+    one, near = shapely.STRtree(around.shapes).query(shapes, predicate="dwithin", distance=within)
+    other, steps = around.placement[near], around.steps[near]
     # A pair shows up from both its ends: kept where the second comes later, or farther on.
     later = (other > one) | (
         (other == one) & ((steps[:, 0] > 0) | (steps[:, 0] == 0) & (steps[:, 1] > 0))
     )
     one, near, other, steps = one[later], near[later], other[later], steps[later]
-    mine, theirs = shapes[one], scene.shapes[near]
+    mine, theirs = shapes[one], around.shapes[near]
     gap = shapely.distance(mine, theirs)
     shared = np.full(len(one), shapely.Polygon(), object)
     meet = gap == 0

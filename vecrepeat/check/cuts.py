@@ -9,14 +9,15 @@ import shapely
 from numpy.typing import NDArray
 
 from vecrepeat.check.pieces import Link, Section, sections, shift_of
-from vecrepeat.check.plane import Floats, Plane
+from vecrepeat.check.plane import Plane
+from vecrepeat.repeat.wrap import Floats
 from vecrepeat.scene.outline import DEFAULT_TOLERANCE
 
 
 def cut_links(plane: Plane, search: float) -> Iterator[tuple[Link | None, Section, str]]:
     """Yield the motifs cut at a bound, with the piece that goes on, or None, and the bound."""
     rect = plane.repeat.tile_rect
-    (_, ay), (bx, _) = plane.vectors
+    (_, ay), (bx, _) = plane.repeat.lattice.vectors
     for near, far, shift, period in (
         ("right", "left", ay, rect.height),
         ("bottom", "top", bx, rect.width),

@@ -14,8 +14,9 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from vecrepeat.check.plane import Floats, Ints, Plane, Shapes
+from vecrepeat.check.plane import Plane
 from vecrepeat.repeat.model import Placement
+from vecrepeat.repeat.wrap import Floats, Ints, Shapes
 from vecrepeat.scene.outline import DEFAULT_TOLERANCE
 
 LONG = 3.0

@@ -21,11 +21,12 @@ from vecrepeat.check.pieces import (
     share_in_place,
     wanted,
 )
-from vecrepeat.check.plane import Floats, Plane, moved
+from vecrepeat.check.plane import Plane
 from vecrepeat.check.profile import JoinLimits
 from vecrepeat.core.units import counted
 from vecrepeat.repeat.layout import Layout
 from vecrepeat.repeat.model import Placement, Repeat
+from vecrepeat.repeat.wrap import Floats, moved, offsets
 from vecrepeat.scene.outline import DEFAULT_TOLERANCE
 
 _NEAR = 1.0
@@ -330,7 +331,7 @@ def _once(
             cut = _is_cut(plane, k)
             for other in firsts[k][1:]:
                 _, (i, j), off = places[other]
-                back = -plane.offset(np.array([[i, j]]))[0]
+                back = -offsets(repeat.lattice, np.array([[i, j]]))[0]
                 # Pieces that lie where they belong go together without a seam.
                 back = back - off * (np.hypot(*off) > 2 * DEFAULT_TOLERANCE)
                 if cut or _is_cut(plane, other):

@@ -14,9 +14,10 @@ import numpy as np
 import shapely
 
 from vecrepeat.check.findings import Answer, Finding
-from vecrepeat.check.plane import Floats, Ints, Plane, Shapes
+from vecrepeat.check.plane import Plane
 from vecrepeat.check.profile import VoidLimits
 from vecrepeat.core.geometry import Rect
+from vecrepeat.repeat.wrap import Floats, Ints, Shapes, onto_tile
 
 GRID = 120
 """How many places along the tile's longer side the search starts from."""
@@ -140,7 +141,7 @@ def _parted(plane: Plane, found: list[Void]) -> list[Void]:
 
 def _bare(plane: Plane, spots: Floats, region: Rect) -> tuple[_Edges, Floats]:
     """Return the outlines' edges about a region, and those of the spots that are not painted."""
-    shapes = plane.scene(region).shapes
+    shapes = plane.copies(region).shapes
     near, shape = shapely.STRtree(shapes).query(shapely.points(spots))
     shapely.prepare(shapes)
     inside = near[shapely.intersects_xy(shapes[shape], *spots[near].T)]
@@ -172,8 +173,8 @@ def _apart(plane: Plane, many: Floats, one: Floats) -> Floats:
 
 def _on_tile(plane: Plane, void: Void) -> Void:
     """Return the void moved by a lattice vector so that its centre lies on the tile."""
-    dx, dy = plane.onto_tile(void.x, void.y)
-    return void._replace(x=void.x + dx, y=void.y + dy)
+    x, y = onto_tile(plane.repeat.lattice, np.array(void.x), np.array(void.y))
+    return void._replace(x=float(x), y=float(y))
 
 
 class _Edges(NamedTuple):
