@@ -177,12 +177,12 @@ def test_what_is_too_fine_in_many_copies_is_marked_in_the_first() -> None:
 
 def test_a_place_in_several_parts_is_told_by_the_first() -> None:
     parts = shapely.MultiPolygon([box(0, 0, 2, 2), box(10, 0, 12, 2)])
-    assert Finding("print", "gap", "", "", 0, 0, mark=parts).at == (1, 1)
+    assert Finding("gap too narrow", "", 0, 0, parts).at == (1, 1)
 
 
 def test_a_place_bent_round_its_own_middle_is_told_within_it() -> None:
     ring = shapely.Point(5, 5).buffer(3).difference(shapely.Point(5, 5).buffer(2))
-    at = Finding("print", "gap", "", "", 0, 0, mark=ring).at
+    at = Finding("gap too narrow", "", 0, 0, ring).at
     assert at is not None
     assert ring.covers(shapely.Point(at))
 

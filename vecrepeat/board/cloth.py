@@ -77,6 +77,32 @@ def pictures(repeat: Repeat) -> dict[str, Any]:
     }
 
 
+def dressed(source: Source, name: str) -> dict[str, Any]:
+    """Return what is drawn otherwise in a colourway.
+
+    Args:
+        source: what was read.
+        name: of one of its recipe's colourways, or "" for the colours as drawn.
+
+    Raises:
+        InputError: there is no such colourway, or it names a colour that the palette has not.
+    """
+    from vecrepeat.colour.colourway import in_colourway
+    from vecrepeat.colour.colourways import recipe_colourway
+
+    # Each motif once, placed or not: the tray shows them all.
+    motifs = source.pool.motifs
+    repeat = replace(source.page, placements=tuple(Placement(m) for m in motifs.values()))
+    if name:
+        repeat = in_colourway(repeat, *recipe_colourway(source, name))
+    ground = repeat.ground
+    return {
+        "ground": None if ground is None else ground.colour,
+        "groundOpacity": 1.0 if ground is None else ground.opacity,
+        "pictures": pictures(repeat),
+    }
+
+
 def lie(page: Repeat, name: str, *, cut: bool) -> dict[str, Any]:
     """Return how tiles lie on a layout.
 

@@ -10,6 +10,7 @@ import socket
 import threading
 from collections.abc import AsyncIterator, Awaitable, Callable
 from contextlib import asynccontextmanager
+from functools import partial
 from pathlib import Path
 from types import FrameType
 from typing import Any
@@ -22,7 +23,7 @@ from starlette.responses import FileResponse, JSONResponse, Response, StreamingR
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
-from vecrepeat.board.cloth import cloth, lie
+from vecrepeat.board.cloth import cloth, dressed, lie
 from vecrepeat.board.desk import ConflictError, Desk
 from vecrepeat.board.helper import Helper
 from vecrepeat.core.errors import InputError
@@ -115,8 +116,8 @@ class Board:
                 post("reread", self.reread),
                 post("look", self.look),
                 post("dress", self.dress),
-                post("toss", self.toss),
-                post("fill", self.fill),
+                post("toss", partial(self.arrange, "toss")),
+                post("fill", partial(self.arrange, "fill")),
                 Route("/js/lattice.js", lambda request: FileResponse(LATTICE)),
                 Mount("/", StaticFiles(directory=STATIC)),
             ],
@@ -209,20 +210,12 @@ class Board:
         return self.standing()
 
     async def dress(self, asked: Any) -> Any:
-        from vecrepeat.board.dressing import dressed
-
         return await run_in_threadpool(dressed, self.desk.source, str(asked["colourway"]))
 
     async def look(self, asked: Any) -> Any:
         what = {"what": list(map(str, asked["what"])), "clearance": float(asked["clearance"])}
         steps = len(self.desk.steps)
         return {"steps": steps, **await self.looking.ask(str(asked.get("by")), "look", what)}
-
-    async def toss(self, asked: Any) -> Any:
-        return await self.arrange("toss", asked)
-
-    async def fill(self, asked: Any) -> Any:
-        return await self.arrange("fill", asked)
 
     async def arrange(self, what: str, asked: Any) -> Any:
         settings = {key: value for key, value in asked.items() if key != "by"}

@@ -264,12 +264,9 @@ def _finding(plane: Plane, lane: Lane, limit: float) -> Finding:
     half = (rect.width + rect.height) / 2
     line = shapely.LineString([centre - unit * half, centre + unit * half])
     return Finding(
-        "alleys",
         "alley" if empty else "near-empty lane",
         f"an {'empty' if empty else 'almost empty'} lane runs {way} through every metre",
-        "move a motif into it, or shift every other one across it",
         lane.width,
         limit,
-        "mm",
         line.buffer(lane.width / 2, cap_style="flat"),
     )

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vecrepeat.check.findings import QUESTIONS, Answer, Finding
-from vecrepeat.check.picture import Ground
+from vecrepeat.check.picture import PlanePicture
 from vecrepeat.check.plane import Plane
 from vecrepeat.check.profile import Profile, load_profile
 from vecrepeat.core.errors import InputError
@@ -157,19 +157,22 @@ def check_drawing(
 
 def look_of(repeat: Repeat, longest: int = LOOK) -> tuple[NDArray[np.uint8], tuple[float, float]]:
     """Return a small RGB picture of one straight block on white, and its pixel's size in mm."""
+    pixels = _drawn(repeat, longest, block=True)
+    (width, height), (down, across) = repeat.block_size, pixels.shape[:2]
+    return pixels, (float(width) / across, float(height) / down)
+
+
+def _drawn(repeat: Repeat, longest: int, *, block: bool) -> NDArray[np.uint8]:
+    """Return an RGB picture of one tile or straight block on white, its longer side in pixels."""
     from vecrepeat.core.units import MM_PER_INCH
     from vecrepeat.draw.sheet import opaque
     from vecrepeat.write.exporting import Exporter
 
-    block = repeat.block_size
-    dpi = longest * MM_PER_INCH / max(block)
     exporter = Exporter(repeat)
-    plan = exporter.plan(dpi)
-    sheet = exporter.sheet(plan, block=True)
-    strips = [opaque(strip) for strip in sheet.strips(exporter.painter(plan))]
-    across, down = plan.block
-    pixels = np.concatenate(strips)
-    return pixels, (float(block[0]) / across, float(block[1]) / down)
+    size = repeat.block_size if block else (repeat.width, repeat.height)
+    plan = exporter.plan(longest * MM_PER_INCH / max(size))
+    strips = exporter.sheet(plan, block=block).strips(exporter.painter(plan))
+    return np.concatenate([opaque(strip) for strip in strips])
 
 
 def check_picture(
@@ -195,6 +198,7 @@ def check_picture(
     Raises:
         InputError: the file can't be read, or none of the questions can be asked of pixels.
     """
+    from vecrepeat.check.glare import check_glare, small_block
     from vecrepeat.check.pixels import read_tile
     from vecrepeat.check.rasterjoins import check_raster_joins
     from vecrepeat.core.units import MM_PER_INCH
@@ -211,9 +215,8 @@ def check_picture(
     dpi = Fraction(tile.dpi or profile.print.dpi).limit_denominator(1000)
     printed = tile.width * MM_PER_INCH / dpi if width is None else width
     pixel = printed / tile.width
-    pixel_mm = (float(pixel), float(pixel))
-    size = Size(printed, pixel * tile.height)
-    joins, judged = check_raster_joins(tile, layout, float(MM_PER_INCH / pixel), pixel_mm)
+    size, print_dpi = Size(printed, pixel * tile.height), float(MM_PER_INCH / pixel)
+    joins, judged = check_raster_joins(tile, layout, print_dpi, (float(pixel), float(pixel)))
     answers: dict[str, Answer] = {}
     notes: list[str] = []
     if len(asked_for) < len(only):
@@ -224,12 +227,10 @@ def check_picture(
             answers[question] = joins
             notes += joins.notes
         elif question == "print":
-            answers[question] = _printed_pixels(size, judged, float(MM_PER_INCH / pixel), profile)
+            answers[question] = _printed_pixels(size, judged, print_dpi, profile)
         else:
-            from vecrepeat.check.glare import check_glare, small_block
-
-            small, small_mm = small_block(tile.rgb, judged, float(pixel), LOOK)
-            answers[question] = check_glare(small, small_mm, profile.glare)
+            small = small_block(tile.rgb, judged, float(pixel), LOOK)
+            answers[question] = check_glare(*small, profile.glare)
         if step is not None:
             step(1)
     return Report(
@@ -244,16 +245,12 @@ def _printed_pixels(size: Size, layout: Layout, dpi: float, profile: Profile) ->
     block = size.height * layout.straight_block[1]
     findings = list(screen_findings(block, profile.print))
     if dpi < profile.print.image_dpi:
+        said, advice = (
+            "the picture is coarse at this size",
+            "make it larger, or print the repeat smaller",
+        )
         findings.append(
-            Finding(
-                "print",
-                "coarse picture",
-                "the picture is coarse at this size",
-                "make it larger, or print the repeat smaller",
-                dpi,
-                profile.print.image_dpi,
-                "dpi",
-            )
+            Finding("coarse picture", said, dpi, profile.print.image_dpi, advice=advice)
         )
     return Answer(tuple(findings), {"dpi": dpi})
 
@@ -311,9 +308,11 @@ def write_picture(report: Report, file: Path) -> None:
     write_whole(file, data)
 
 
-def _shown(report: Report) -> Ground:
+def _shown(report: Report) -> PlanePicture:
     """Return the plane a report's marks are laid on: a tile and half of the next ones."""
     from PIL import Image
+
+    from vecrepeat.check.pixels import tiled
 
     width, height = (float(side) for side in report.size)
     lattice = report.layout.lattice(report.size.width, report.size.height)
@@ -323,30 +322,13 @@ def _shown(report: Report) -> Ground:
         tile = np.asarray(image)
     else:
         assert report.drawn is not None
-        tile = tile_of(report.drawn, 900)
+        tile = _drawn(report.drawn, 900, block=False)
     down, across = tile.shape[:2]
-    size = (round(across * 1.5), round(down * 1.5))
-    plane = np.zeros((size[1], size[0], 3), np.uint8)
-    corners = []
-    for i in range(-1, 3):
-        for j in range(-3, 4):
-            x, y = (float(v) for v in lattice.at(i, j))
-            px, py = round(x / width * across), round(y / height * down)
-            left, top = max(px, 0), max(py, 0)
-            right, bottom = min(px + across, size[0]), min(py + down, size[1])
-            if left < right and top < bottom:
-                plane[top:bottom, left:right] = tile[top - py : bottom - py, left - px : right - px]
-                corners.append((x, y))
-    return Ground(plane, width * 1.5, height * 1.5, (width, height), tuple(corners))
-
-
-def tile_of(repeat: Repeat, longest: int) -> NDArray[np.uint8]:
-    """Return a picture of one tile, RGB on white."""
-    from vecrepeat.core.units import MM_PER_INCH
-    from vecrepeat.draw.sheet import opaque
-    from vecrepeat.write.exporting import Exporter
-
-    exporter = Exporter(repeat)
-    plan = exporter.plan(longest * MM_PER_INCH / max(repeat.width, repeat.height))
-    strips = exporter.sheet(plan).strips(exporter.painter(plan))
-    return np.concatenate([opaque(strip) for strip in strips])
+    plane = tiled(tile, report.layout, 2, 2)[: round(down * 1.5), : round(across * 1.5)]
+    corners = [lattice.at(i, j) for i in range(-1, 3) for j in range(-3, 4)]
+    seen = tuple(
+        (float(x), float(y))
+        for x, y in corners
+        if -width < x < 1.5 * width and -height < y < 1.5 * height
+    )
+    return PlanePicture(plane, width * 1.5, height * 1.5, (width, height), seen)

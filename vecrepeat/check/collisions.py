@@ -83,33 +83,11 @@ def check_collisions(plane: Plane, limits: CollisionLimits) -> Answer:
         if m.one == m.other:
             pair = f"“{names[0]}” and its own copy"
         if m.overlap > limits.overlap_mm2:
-            findings.append(
-                Finding(
-                    "collisions",
-                    "overlap",
-                    f"{pair} overlap{through}",
-                    "move one of them apart",
-                    m.overlap,
-                    limits.overlap_mm2,
-                    "mm²",
-                    m.place,
-                    names,
-                )
-            )
+            said, limit = f"{pair} overlap{through}", limits.overlap_mm2
+            findings.append(Finding("overlap", said, m.overlap, limit, m.place, names))
         elif m.gap < limits.gap_mm:
-            findings.append(
-                Finding(
-                    "collisions",
-                    "too close",
-                    f"{pair} come too close{through}",
-                    "move one of them apart, or let them overlap plainly",
-                    m.gap,
-                    limits.gap_mm,
-                    "mm",
-                    m.place,
-                    names,
-                )
-            )
+            said = f"{pair} come too close{through}"
+            findings.append(Finding("too close", said, m.gap, limits.gap_mm, m.place, names))
     findings.sort(key=lambda f: (f.kind != "overlap", -f.value if f.kind == "overlap" else f.value))
     facts = {
         "overlaps": len(over),

@@ -76,30 +76,26 @@ def _size_key(placement: Placement, number: int) -> tuple[object, ...]:
 
 
 def _too_fine(plane: Plane, line: float, gap: float, detail: float) -> list[Thin]:
-    found: list[Thin] = []
+    merged: dict[tuple[int, str], Thin] = {}
     for kind, places, owner in (
         *_slight(plane, line, detail),
         _necks(plane, line),
         _gaps(plane, gap),
     ):
-        for k in np.unique(owner):
+        for k in np.unique(owner).tolist():
             mine = places[owner == k]
-            width = min(_width(p, detail) if kind == "detail" else _width(p, 0) for p in mine[:50])
-            found.append(Thin(int(k), kind, width, shapely.union_all(mine)))
-    merged: dict[tuple[int, str], Thin] = {}
-    for thin in found:
-        before = merged.get((thin.placement, thin.kind))
-        if before is not None:
-            places = shapely.union_all([before.places, thin.places])
-            thin = thin._replace(width=min(before.width, thin.width), places=places)
-        merged[thin.placement, thin.kind] = thin
+            measure = _extent if kind == "detail" else _width
+            width = min(measure(place) for place in mine[:50])
+            thin = Thin(k, kind, width, shapely.union_all(mine))
+            if before := merged.get((k, kind)):
+                both = shapely.union_all([before.places, thin.places])
+                thin = thin._replace(width=min(before.width, width), places=both)
+            merged[k, kind] = thin
     return list(merged.values())
 
 
-def _width(shape: BaseGeometry, least: float) -> float:
-    """Return the width of a shape at its widest, or for details its extent."""
-    if least:
-        return _extent(shape)
+def _width(shape: BaseGeometry) -> float:
+    """Return the width of a shape at its widest."""
     circle = shapely.maximum_inscribed_circle(shape, tolerance=max(1e-4, shape.length * 1e-4))
     return float(2 * shapely.length(circle))
 

@@ -2,11 +2,19 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 import numpy as np
 
-from vecrepeat.check.guesses import GUESSED
 from vecrepeat.check.pixels import Levels, shift_px
 from vecrepeat.repeat.layout import Layout
+
+_SHIFTS = ((1, 2), (1, 3), (2, 3), (1, 4), (3, 4), (1, 5), (2, 5), (3, 5), (4, 5))
+GUESSED = (
+    Layout(),
+    *(Layout(kind, Fraction(k, n)) for kind in ("drop", "brick") for k, n in _SHIFTS),
+)
+"""Layouts tried where none is stated, or the one stated doesn't fit, commonest first."""
 
 _BETTER = 0.6
 """A guess must fit this much better than a block to be taken for it."""

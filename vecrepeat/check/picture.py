@@ -41,7 +41,7 @@ STYLE = {
 }
 
 
-class Ground(NamedTuple):
+class PlanePicture(NamedTuple):
     """What the marks are laid on.
 
     Attributes:
@@ -59,7 +59,7 @@ class Ground(NamedTuple):
     steps: tuple[tuple[float, float], ...]
 
 
-def picture_svg(ground: Ground, findings: Sequence[Finding], title: str) -> str:
+def picture_svg(ground: PlanePicture, findings: Sequence[Finding], title: str) -> str:
     """Return the annotated picture as SVG.
 
     The plane is shown half again as large as the tile, so that marks at the bounds are seen

@@ -1,9 +1,8 @@
-"""Finished tiles of pixels: reading them, and strips of them as they meet at a join."""
+"""Finished tiles of pixels: reading them, and laying them out."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from fractions import Fraction
 from mmap import ACCESS_READ, mmap
 from pathlib import Path
 
@@ -27,20 +26,18 @@ _SMALLEST = 32
 
 
 @dataclass(frozen=True, eq=False)
-class Tile:
+class PixelTile:
     """A finished tile of pixels.
 
     Attributes:
         rgb: shape (height, width, 3); what is transparent shows white.
         alpha: shape (height, width), or None where all is opaque.
         dpi: pixels per inch as the file says, or None.
-        jpeg: whether the file is a JPEG.
     """
 
     rgb: NDArray[np.uint8]
     alpha: NDArray[np.uint8] | None
     dpi: float | None
-    jpeg: bool
 
     @property
     def width(self) -> int:
@@ -53,7 +50,7 @@ class Tile:
         return int(self.rgb.shape[0])
 
 
-def read_tile(file: Path) -> Tile:
+def read_tile(file: Path) -> PixelTile:
     """Read a PNG, TIFF or JPEG.
 
     Raises:
@@ -74,7 +71,6 @@ def read_tile(file: Path) -> Tile:
                     hint=f"give one of {_SMALLEST} px a side or more",
                 )
             dpi = own_dpi(image)
-            kind = image.format
             if image.mode.startswith("I;16") or image.mode == "I":
                 # Sixteen bits: Pillow would cut off, not scale.
                 image_8 = Image.fromarray((np.asarray(image, np.uint32) >> 8).astype(np.uint8))
@@ -102,10 +98,10 @@ def read_tile(file: Path) -> Tile:
         if isinstance(error, InputError):
             raise
         raise InputError(f"the picture is damaged: {error}", file=file) from None
-    return Tile(pixels, alpha, float(dpi[0]) if dpi else None, kind in ("JPEG", "MPO"))
+    return PixelTile(pixels, alpha, float(dpi[0]) if dpi else None)
 
 
-def levels(tile: Tile) -> Levels:
+def levels(tile: PixelTile) -> Levels:
     """Return levels in which colours of equal lightness differ too."""
     rgb = tile.rgb
     grey = rgb[..., 0] * np.float32(0.3)
@@ -117,7 +113,7 @@ def levels(tile: Tile) -> Levels:
     return grey
 
 
-def shift_px(layout: Layout, upright: bool, height: int, width: int) -> int:
+def shift_px(layout: Layout, upright: bool, height: int, width: int, steps: int = 1) -> int:
     """Return by how many pixels the picture comes in lower (or farther right) over a join.
 
     Args:
@@ -125,14 +121,22 @@ def shift_px(layout: Layout, upright: bool, height: int, width: int) -> int:
         upright: whether the join is the one between a tile and the next across.
         height: of the tile in pixels.
         width: of the tile in pixels.
+        steps: over how many joins.
     """
     if layout.kind == "drop" and upright:
-        return round(layout.shift * Fraction(height))
+        return round(layout.shift * height * steps)
     if layout.kind == "brick" and not upright:
-        return round(layout.shift * Fraction(width))
+        return round(layout.shift * width * steps)
     return 0
 
 
-def sides(grey: Levels, shift: int, depth: int) -> tuple[Levels, Levels]:
-    """Return what lies left and right of an upright join, each ``depth`` pixels wide."""
-    return grey[:, -depth:], np.roll(grey[:, :depth], shift, axis=0)
+def tiled(tile: NDArray[np.uint8], layout: Layout, across: int, down: int) -> NDArray[np.uint8]:
+    """Return a picture of so many tiles across and down, as the layout lays them."""
+    height, width = tile.shape[:2]
+
+    def column(i: int) -> NDArray[np.uint8]:
+        lower = shift_px(layout, True, height, width, i)
+        farther = [shift_px(layout, False, height, width, j) for j in range(down)]
+        return np.concatenate([np.roll(tile, (lower, far), axis=(0, 1)) for far in farther])
+
+    return np.concatenate([column(i) for i in range(across)], axis=1)

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from vecrepeat.check.findings import Answer, Finding
 from vecrepeat.check.nudges import nudges
 from vecrepeat.check.period import best_layout, period_of, shift_that_fits
-from vecrepeat.check.pixels import Levels, Tile, levels, shift_px, sides
+from vecrepeat.check.pixels import Levels, PixelTile, levels, shift_px
 from vecrepeat.check.runs import Nudge
 from vecrepeat.repeat.layout import Layout
 
@@ -99,7 +99,7 @@ class Join(NamedTuple):
 
 
 def check_raster_joins(
-    tile: Tile, layout: Layout | None, dpi: float, pixel_mm: tuple[float, float]
+    tile: PixelTile, layout: Layout | None, dpi: float, pixel_mm: tuple[float, float]
 ) -> tuple[Answer, Layout]:
     """Check a finished tile's joins, and return the layout they were judged under.
 
@@ -140,12 +140,12 @@ def _mode(grey: Levels) -> float:
 def _judged(
     join: Join,
     ground: float,
-    tile: Tile,
+    tile: PixelTile,
     layout: Layout,
     dpi: float,
     pixel_mm: tuple[float, float],
 ) -> tuple[list[Finding], dict[str, float]]:
-    left, right = sides(join.grey, join.shift, DEPTH)
+    left, right = join.grey[:, -DEPTH:], np.roll(join.grey[:, :DEPTH], join.shift, axis=0)
     strip = np.concatenate([left, right], axis=1)
     here, usual = _looked(strip, ground), _interior(join.grey, ground)
     gap = DEPTH - 1
@@ -164,19 +164,11 @@ def _judged(
     }
     findings: list[Finding] = []
 
-    def add(kind: str, what: str, advice: str, value: float, limit: float, unit: str = "") -> None:
-        findings.append(
-            Finding(
-                "joins",
-                kind,
-                f"{what} at the {join.name} join",
-                advice,
-                value,
-                limit,
-                unit,
-                _mark(join, tile, pixel_mm),
-            )
-        )
+    def add(
+        kind: str, what: str, value: float, limit: float, advice: str = "", unit: str = ""
+    ) -> None:
+        said, mark = f"{what} at the {join.name} join", _mark(join, tile, pixel_mm)
+        findings.append(Finding(kind, said, value, limit, mark, (), advice, unit))
 
     fits = shift_that_fits(left, right, broken > max(1.15 * most_broken, 0.2))
     if fits is not None:
@@ -184,31 +176,19 @@ def _judged(
         add(
             "wrong layout",
             f"the picture goes on {fits} of {side} px farther along",
-            f"state the layout it was made for: it is not {layout}",
             fits,
             1,
-            "px",
+            advice=f"state the layout it was made for: it is not {layout}",
+            unit="px",
         )
         return findings, measured
     limit = max(0.12, 1.5 * measured["usual_line"] + 0.03)
     if line > limit:
-        add(
-            "line",
-            "a line one pixel wide stands out",
-            "crop the tile to its exact pixels, and export it without a transparent edge",
-            line,
-            limit,
-        )
+        add("line", "a line one pixel wide stands out", line, limit)
         return findings, measured
     limit = min(0.42, 0.78 * measured["usual_soft"])
     if soft < limit:
-        add(
-            "soft edge",
-            "the picture goes soft",
-            "export the tile at its exact size, without resampling or feathering",
-            soft,
-            limit,
-        )
+        add("soft edge", "the picture goes soft", soft, limit)
         return findings, measured
     for nudge in nudges(join.grey, join.shift):
         findings.append(_nudged(join, nudge, tile, dpi, pixel_mm))
@@ -216,24 +196,11 @@ def _judged(
         return findings, measured
     limit = max(0.25, 1.3 * most_broken)
     if broken > limit and not _along(strip):
-        add(
-            "broken",
-            "the picture breaks off",
-            "paint over the join with the tile rolled by half both ways",
-            broken,
-            limit,
-        )
+        add("broken", "the picture breaks off", broken, limit)
         return findings, measured
     blocky = _blocky(join, strip, float(here.step[gap - 2]))
     if blocky is not None:
-        add(
-            "JPEG blocks",
-            "blocks of JPEG compression show",
-            "export the tile as PNG or TIFF",
-            blocky,
-            1.3,
-            "times",
-        )
+        add("JPEG blocks", "blocks of JPEG compression show", blocky, 1.3)
     return findings, measured
 
 
@@ -259,14 +226,14 @@ def _blocky(join: Join, strip: Levels, step: float) -> float | None:
     return step if ratio > 1.25 and step > 1.3 and more > 2.0 else None
 
 
-def _mark(join: Join, tile: Tile, pixel_mm: tuple[float, float]) -> shapely.LineString:
+def _mark(join: Join, tile: PixelTile, pixel_mm: tuple[float, float]) -> shapely.LineString:
     sx, sy = pixel_mm
     end = (0.0, tile.height * sy) if join.upright else (tile.width * sx, 0.0)
     return shapely.LineString([(0, 0), end])
 
 
 def _nudged(
-    join: Join, nudge: Nudge, tile: Tile, dpi: float, pixel_mm: tuple[float, float]
+    join: Join, nudge: Nudge, tile: PixelTile, dpi: float, pixel_mm: tuple[float, float]
 ) -> Finding:
     dx, dy = (nudge.across, nudge.along) if join.upright else (nudge.along, nudge.across)
     sx, sy = pixel_mm
@@ -274,22 +241,19 @@ def _nudged(
     ends = ((0, lo * sy), (0, hi * sy)) if join.upright else ((lo * sx, 0), (hi * sx, 0))
     sides_ = ("left", "right") if join.upright else ("top", "bottom")
     return Finding(
-        "joins",
         "nudged",
         f"what comes in at the {sides_[0]} lies {dx:+d}, {dy:+d} px from where the picture leaves "
         f"at the {sides_[1]}",
-        f"move that part by {-dx:+d}, {-dy:+d} px",
         float(np.hypot(dx, dy)),
         0.5,
-        "px",
         shapely.LineString(ends),
-        (),
-        (dx * sx, dy * sy),
-        (float(dx), float(dy)),
+        advice=f"move that part by {-dx:+d}, {-dy:+d} px",
+        vector=(dx * sx, dy * sy),
+        vector_px=(float(dx), float(dy)),
     )
 
 
-def _fringes(tile: Tile, layout: Layout, pixel_mm: tuple[float, float]) -> list[Finding]:
+def _fringes(tile: PixelTile, layout: Layout, pixel_mm: tuple[float, float]) -> list[Finding]:
     """Return findings where an opaque picture turns transparent at its bounds."""
     if tile.alpha is None:
         return []
@@ -305,16 +269,7 @@ def _fringes(tile: Tile, layout: Layout, pixel_mm: tuple[float, float]) -> list[
         limit = max(2.0, 0.02 * float((inner >= 250).sum()))
         if lost > limit:
             join = Join(upright, np.empty((0, 0), np.float32), 0)
-            findings.append(
-                Finding(
-                    "joins",
-                    "alpha fringe",
-                    f"the edge is partly transparent on {lost} px at the {join.name} join",
-                    "crop the tile to its opaque pixels, or fill its ground",
-                    lost,
-                    limit,
-                    "px",
-                    _mark(join, tile, pixel_mm),
-                )
-            )
+            said = f"the edge is partly transparent on {lost} px at the {join.name} join"
+            mark = _mark(join, tile, pixel_mm)
+            findings.append(Finding("alpha fringe", said, lost, limit, mark))
     return findings

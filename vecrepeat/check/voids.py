@@ -330,13 +330,10 @@ def check_voids(found: list[Void], typical: float, limits: VoidLimits) -> Answer
     limit = max(limits.times_typical * typical, limits.least_mm)
     findings = [
         Finding(
-            "voids",
             "void",
             "an empty place stands out",
-            "move a motif towards it or add one there",
             2 * v.radius,
             limit,
-            "mm",
             shapely.Point(v.x, v.y).buffer(v.radius, quad_segs=24),
         )
         for v in found[: limits.shown]

@@ -17,8 +17,13 @@ import numpy as np
 
 from vecrepeat.draw.paint import Painter, Pixels, Window
 from vecrepeat.draw.plan import PixelPlan
-from vecrepeat.repeat.mirrors import Turn, is_group, smallest_rectangle, upright_turns
-from vecrepeat.repeat.overlaps import turned_over_itself
+from vecrepeat.repeat.mirrors import (
+    Turn,
+    is_group,
+    smallest_rectangle,
+    turned_over_itself,
+    upright_turns,
+)
 from vecrepeat.util.once import once
 
 KEPT_BYTES = 160 << 20
