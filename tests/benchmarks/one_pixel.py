@@ -219,8 +219,7 @@ def group_of(case: Nudged, edges: int) -> str:
 
 
 def found_in(pixels: Pixels) -> tuple[Finding, ...]:
-    pixel_mm = (25.4 / 300, 25.4 / 300)
-    answer, _ = check_raster_joins(PixelTile(pixels, None, None), Layout(), 300, pixel_mm)
+    answer, _ = check_raster_joins(PixelTile(pixels, None, None), Layout(), 25.4 / 300)
     return answer.findings
 
 

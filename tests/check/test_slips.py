@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from vecrepeat.check.follow import Floats
+from vecrepeat.check.edges import DEPTH, trace
+from vecrepeat.check.nudges import slips
 from vecrepeat.check.pixels import Levels
-from vecrepeat.check.slips import slips
-from vecrepeat.check.traced import DEPTH, trace
+from vecrepeat.repeat.wrap import Floats
 
 SIDE = 400
 

@@ -78,11 +78,7 @@ def pictures(repeat: Repeat) -> dict[str, Any]:
 
 
 def dressed(source: Source, name: str) -> dict[str, Any]:
-    """Return what is drawn otherwise in a colourway.
-
-    Args:
-        source: what was read.
-        name: of one of its recipe's colourways, or "" for the colours as drawn.
+    """Return what is drawn otherwise in a colourway of a recipe; "" for the colours as drawn.
 
     Raises:
         InputError: there is no such colourway, or it names a colour that the palette has not.
@@ -104,12 +100,7 @@ def dressed(source: Source, name: str) -> dict[str, Any]:
 
 
 def lie(page: Repeat, name: str, *, cut: bool) -> dict[str, Any]:
-    """Return how tiles lie on a layout.
-
-    Args:
-        page: the art on its tile.
-        name: the layout's name.
-        cut: whether the art is cut to the layout's region.
+    """Return how tiles of a page lie on a layout; ``cut`` cuts the art to the layout's region.
 
     Raises:
         InputError: the name is not known, or the page does not suit it.
@@ -136,10 +127,6 @@ def lie(page: Repeat, name: str, *, cut: bool) -> dict[str, Any]:
 
 def repeat_of(source: Source, state: State) -> Repeat:
     """Return the endless cloth of a moment.
-
-    Args:
-        source: what was read.
-        state: the moment.
 
     Raises:
         InputError: the page does not suit the layout, or nothing lies in its region.

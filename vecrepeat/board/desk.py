@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from vecrepeat.board.hold import followed
-from vecrepeat.board.journal import Found, Journal, journal_path, read_journal
+from vecrepeat.board.journal import FoundJournal, Journal, journal_path, read_journal
 from vecrepeat.board.state import History, State, first_state
 from vecrepeat.board.takingup import take_up
 from vecrepeat.core.errors import InputError
@@ -114,7 +114,7 @@ class Desk:
         self.source, self.seen, self.art = reading.source, reading.seen, reading.art
         self.on_disk = _digest(reading.data)
 
-    def _take_up(self, found: Found) -> None:
+    def _take_up(self, found: FoundJournal) -> None:
         """Go on where an earlier board was; what can't be gone on with is set aside and told."""
         taken = take_up(found, self.source.pool.motifs, self._suits)
         if taken.faults:
@@ -236,8 +236,7 @@ class Desk:
     def close(self, patience: float = -1) -> None:
         """End the work: no step is made any more, and a journal that nobody needs goes.
 
-        Args:
-            patience: seconds to wait for a step or a save that is being made; -1 is for ever.
+        A step or a save that is being made gets so many seconds; -1 is for ever.
         """
         if self._turn.acquire(timeout=patience) and not self.dirty:
             self.journal.remove()

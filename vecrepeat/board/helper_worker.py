@@ -100,12 +100,7 @@ def _rings(shape: BaseGeometry) -> list[list[list[float]]]:
 
 
 def tossed(source: Source, state: State, asked: Mapping[str, Any]) -> dict[str, Any]:
-    """Return all motifs tossed anew on the state's layout.
-
-    Args:
-        source: what was read; its recipe's ``[toss]`` keys hold where nothing is asked.
-        state: the moment; its placements are given up.
-        asked: ``[toss]`` keys that go before them.
+    """Return all motifs tossed anew on the state's layout, by the recipe's keys and those asked.
 
     Raises:
         InputError: settings that make no sense.
@@ -117,11 +112,6 @@ def tossed(source: Source, state: State, asked: Mapping[str, Any]) -> dict[str, 
 
 def filled(source: Source, state: State, asked: Mapping[str, Any]) -> dict[str, Any]:
     """Return fillers for the state's voids, to be laid over what is there.
-
-    Args:
-        source: what was read; its recipe's ``[fill]`` keys hold where nothing is asked.
-        state: the moment.
-        asked: ``[fill]`` keys that go before them.
 
     Raises:
         InputError: there is no filler, or as :func:`tossed`.

@@ -73,13 +73,7 @@ def followed(path: Path) -> Path:
 
 
 class Hold:
-    """A recipe held for this board.
-
-    Args:
-        recipe: which.
-
-    Attributes:
-        note: a sentence to tell where the folder knows no locks, or "".
+    """A recipe held for this board; ``note`` is to be told where the folder knows no locks.
 
     Raises:
         HeldError: another board has it.

@@ -24,7 +24,7 @@ VERSION = 2
 
 
 @dataclass(frozen=True)
-class Line:
+class JournalLine:
     """A step as the journal has it.
 
     Attributes:
@@ -47,10 +47,10 @@ class Trail:
         self.made = [0]
         self.cursor = 0
 
-    def line(self, number: int, step: Mapping[str, Any]) -> Line:
+    def line(self, number: int, step: Mapping[str, Any]) -> JournalLine:
         """Return the line of the next step."""
         to = self.made[step["cursor"]] if "cursor" in step else None
-        return Line(number, self.made[self.cursor], to, step)
+        return JournalLine(number, self.made[self.cursor], to, step)
 
     def go(self, number: int, step: Mapping[str, Any]) -> None:
         """Make a step."""
@@ -62,7 +62,7 @@ class Trail:
 
 
 @dataclass(frozen=True)
-class Found:
+class FoundJournal:
     """What an earlier board left.
 
     Attributes:
@@ -77,7 +77,7 @@ class Found:
 
     data: bytes
     head: Mapping[str, Any] | None
-    lines: tuple[Line, ...]
+    lines: tuple[JournalLine, ...]
     last: int | None
     unread: int
 
@@ -87,7 +87,7 @@ def journal_path(recipe: Path) -> Path:
     return recipe.parent / f".{recipe.name}.journal"
 
 
-def read_journal(path: Path) -> Found | None:
+def read_journal(path: Path) -> FoundJournal | None:
     """Return what an earlier board left, or None where nothing is.
 
     Raises:
@@ -103,7 +103,7 @@ def read_journal(path: Path) -> Found | None:
             f"can't read the journal: {reason}", file=path, hint="move it away to start afresh"
         ) from None
     found: dict[str, Any] = {}
-    lines: dict[int, Line] = {}
+    lines: dict[int, JournalLine] = {}
     unread = 0
     for text in data.splitlines():
         try:
@@ -114,22 +114,18 @@ def read_journal(path: Path) -> Found | None:
             elif "last" in value:
                 same = found.setdefault("last", value["last"]) == value["last"]
             else:
-                line = Line(**value)
+                line = JournalLine(**value)
                 same = lines.setdefault(line.number, line) == line
             # A line that another journal has at that place says nothing of this one.
             unread += not same
         except (ValueError, TypeError, AttributeError, RecursionError):
             unread += 1
     in_order = tuple(lines[number] for number in sorted(lines))
-    return Found(data, found.get("head"), in_order, found.get("last"), unread)
+    return FoundJournal(data, found.get("head"), in_order, found.get("last"), unread)
 
 
 class Journal:
-    """The journal that this board writes.
-
-    Args:
-        path: where.
-    """
+    """The journal that this board writes."""
 
     def __init__(self, path: Path) -> None:
         self.path = path

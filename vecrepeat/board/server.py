@@ -80,11 +80,7 @@ class Server(uvicorn.Server):
 
 
 class Board:
-    """A desk's routes, and the tabs that look at it.
-
-    Args:
-        desk: the recipe at work.
-    """
+    """A desk's routes, and the tabs that look at it."""
 
     def __init__(self, desk: Desk) -> None:
         self.desk = desk

@@ -12,7 +12,7 @@ from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from vecrepeat.board.journal import Found, Trail
+from vecrepeat.board.journal import FoundJournal, Trail
 from vecrepeat.board.state import History, State, read_state
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.units import counted
@@ -40,7 +40,7 @@ class Taken:
     faults: tuple[str, ...] = ()
 
 
-def take_up(found: Found, known: Collection[str], suits: Callable[[State], None]) -> Taken:
+def take_up(found: FoundJournal, known: Collection[str], suits: Callable[[State], None]) -> Taken:
     """Make the steps of a journal.
 
     Args:
@@ -124,11 +124,13 @@ def _fitted(
     return fitted
 
 
-def _last(found: Found) -> int:
+def _last(found: FoundJournal) -> int:
     return max([found.last or 0, *(line.number for line in found.lines)])
 
 
-def _faults(found: Found, lost: Collection[int], partly: int, gone: Collection[str]) -> list[str]:
+def _faults(
+    found: FoundJournal, lost: Collection[int], partly: int, gone: Collection[str]
+) -> list[str]:
     faults = []
     if gone:
         names = ", ".join(f"“{name}”" for name in gone)

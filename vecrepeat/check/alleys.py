@@ -210,13 +210,7 @@ def _longest_run(flags: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]) -> tupl
 
 
 def check_alleys(plane: Plane, limits: AlleyLimits, typical: float) -> Answer:
-    """Look for alleys.
-
-    Args:
-        plane: the repeated plane.
-        limits: what they are held to.
-        typical: width in mm of the typical empty circle, the median void.
-    """
+    """Look for alleys; ``typical`` is the median void's width in mm."""
     narrowest = max(limits.least_mm, typical / 4)
     limit = max(narrowest, limits.times_typical * typical)
     empty = lanes(plane, narrowest)

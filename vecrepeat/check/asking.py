@@ -33,11 +33,7 @@ Look = tuple[NDArray[np.uint8], tuple[float, float]]
 class Asked:
     """What questions are asked of, with what several of them need worked out once.
 
-    Attributes:
-        plane: the repeated plane.
-        profile: the limits.
-        joins: the answer about joins, which is there before the plane is.
-        draw: what draws the small picture.
+    The answer about joins is there before the plane is; ``draw`` makes the small picture.
     """
 
     plane: Plane
@@ -86,18 +82,16 @@ def answers(of: Asked, questions: Sequence[str]) -> Iterator[tuple[str, Answer]]
         waiting = {name: threads.submit(ASKED[name], of) for name in begun}
         try:
             for name in questions:
-                yield name, _on_tile(of.plane, waiting[name].result())
+                told = waiting[name].result()
+                homed = tuple(_homed(of.plane, found) for found in told.findings)
+                yield name, replace(told, findings=homed)
         finally:
             for answer in waiting.values():
                 answer.cancel()
 
 
-def _on_tile(plane: Plane, answer: Answer) -> Answer:
-    """Return the answer with every mark where it lies on the tile, not on some copy beside it."""
-    return replace(answer, findings=tuple(_homed(plane, found) for found in answer.findings))
-
-
 def _homed(plane: Plane, finding: Finding) -> Finding:
+    """Return the finding with its mark where it lies on the tile, not on some copy beside it."""
     tile = plane.repeat.tile_rect
     at = finding.at
     if at is None or (0 <= at[0] <= tile.width and 0 <= at[1] <= tile.height):

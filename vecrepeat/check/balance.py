@@ -28,13 +28,7 @@ CELLS = 96
 def check_balance(
     plane: Plane, limits: BalanceLimits, rgb: NDArray[np.uint8] | None = None
 ) -> Answer:
-    """Measure balance.
-
-    Args:
-        plane: the repeated plane.
-        limits: what it is held to.
-        rgb: the tile's picture, shape (height, width, 3), for the shares of colours.
-    """
+    """Measure balance, and the shares of colours in the tile's picture where there is one."""
     coverage = float(plane.ink.area) / plane.area
     windows, places = _window_coverage(plane)
     stands = direction(plane)

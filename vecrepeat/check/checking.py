@@ -216,7 +216,7 @@ def check_picture(
     printed = tile.width * MM_PER_INCH / dpi if width is None else width
     pixel = printed / tile.width
     size, print_dpi = Size(printed, pixel * tile.height), float(MM_PER_INCH / pixel)
-    joins, judged = check_raster_joins(tile, layout, print_dpi, (float(pixel), float(pixel)))
+    joins, judged = check_raster_joins(tile, layout, float(pixel))
     answers: dict[str, Answer] = {}
     notes: list[str] = []
     if len(asked_for) < len(only):

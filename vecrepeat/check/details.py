@@ -157,12 +157,8 @@ def _necks(plane: Plane, limit: float) -> tuple[str, Shapes, Ints]:
 def _gaps(plane: Plane, limit: float) -> tuple[str, Shapes, Ints]:
     """Return gaps narrower than a limit within a motif's painted area."""
     shapes = plane.outlines
-    rest = _closing(shapes, limit)
-
-    def finer(some: Shapes) -> Shapes:
-        return _closing(some, limit / 2)
-
-    return ("gap", *_long(shapes, rest, finer, np.arange(len(shapes)), limit))
+    rest, owner = _closing(shapes, limit), np.arange(len(shapes))
+    return ("gap", *_long(shapes, rest, lambda some: _closing(some, limit / 2), owner, limit))
 
 
 def _closing(shapes: Shapes, limit: float) -> Shapes:

@@ -118,7 +118,7 @@ class _Shape(NamedTuple):
 
 
 @dataclass
-class _Drawing:
+class _AlikeMotifs:
     """A motif and all that are the same but for a turn.
 
     Attributes:
@@ -147,7 +147,7 @@ def direction(plane: Plane) -> Direction:
     sides = (repeat.boxes[:, 2:] - repeat.boxes[:, :2]).max(axis=1, initial=0)
     for k in np.flatnonzero(sides >= _SPECK).tolist():
         placed[repeat.placements[k].motif].append(k)
-    drawings: list[_Drawing] = []
+    drawings: list[_AlikeMotifs] = []
     areas = shapely.area(plane.outlines)
     for motif, numbers in placed.items():
         shape = _shape(motif)
@@ -161,18 +161,18 @@ def direction(plane: Plane) -> Direction:
     return _judged(drawings)
 
 
-def _met(shape: _Shape, drawings: list[_Drawing]) -> tuple[_Drawing, float]:
+def _met(shape: _Shape, drawings: list[_AlikeMotifs]) -> tuple[_AlikeMotifs, float]:
     """Return the drawing that a shape is of, a new one if need be, and its turn against it."""
     for drawing in drawings:
         turn = _turn(drawing.shape, shape)
         if turn is not None:
             drawing.known = False
             return drawing, turn
-    drawings.append(_Drawing(shape))
+    drawings.append(_AlikeMotifs(shape))
     return drawings[-1], 0.0
 
 
-def _judged(drawings: Sequence[_Drawing]) -> Direction:
+def _judged(drawings: Sequence[_AlikeMotifs]) -> Direction:
     """Return what drawings come to."""
     upright = [d for d in drawings if d.shape.fold]
     if not upright:

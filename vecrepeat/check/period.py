@@ -33,9 +33,7 @@ def _misfit(picture: Levels, shift: int) -> float:
 def best_layout(across: Levels, down: Levels) -> Layout:
     """Return the layout under which a tile goes on best over its joins; a block if in doubt.
 
-    Args:
-        across: the picture.
-        down: the same with rows and columns exchanged.
+    ``down`` is the picture ``across`` with rows and columns exchanged.
     """
     height, width = across.shape
     scored = []
@@ -50,13 +48,11 @@ def best_layout(across: Levels, down: Levels) -> Layout:
     return layout if score < _BETTER * block else GUESSED[0]
 
 
-def shift_that_fits(left: Levels, right: Levels, broken: bool) -> int | None:
+def shift_that_fits(left: Levels, right: Levels) -> int | None:
     """Return the shift in pixels at which two sides of a broken join go on, or None.
 
     Found as the peak of the circular cross-correlation of the changes along both sides.
     """
-    if not broken:
-        return None
     one = np.diff(left[:, -1], append=left[:1, -1])
     other = np.diff(right[:, 0], append=right[:1, 0])
     size = float(np.sqrt((one**2).sum() * (other**2).sum()))

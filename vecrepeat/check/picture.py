@@ -5,7 +5,6 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Sequence
 from typing import NamedTuple
-from xml.sax.saxutils import escape
 
 import numpy as np
 import shapely
@@ -15,6 +14,7 @@ from shapely.geometry.base import BaseGeometry
 
 from vecrepeat.check.findings import Finding
 from vecrepeat.util.imagefiles import data_url, png_of
+from vecrepeat.util.xmltext import escaped
 
 PLANE = 1100.0
 """The longer side of the plane in the picture's units."""
@@ -75,7 +75,7 @@ def picture_svg(ground: PlanePicture, findings: Sequence[Finding], title: str) -
         f'<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" '
         f'width="{width:.0f}" height="{height:.0f}" viewBox="0 0 {width:.1f} {height:.1f}" '
         'font-family="DejaVu Sans, Verdana, sans-serif" font-size="14">',
-        f"<title>{escape(title)}</title>",
+        f"<title>{escaped(title)}</title>",
         f'<rect width="{width:.1f}" height="{height:.1f}" fill="#ffffff"/>',
         f'<clipPath id="plane"><rect width="{wide:.1f}" height="{high:.1f}"/></clipPath>',
         f'<g transform="translate({MARGIN} {MARGIN})"><g clip-path="url(#plane)">',
@@ -181,7 +181,7 @@ def _legend(
         nonlocal y
         rows.append(
             f'<text x="{x}" y="{y:.1f}" font-weight="{weight}" fill="{colour}">'
-            f"{escape(line)}</text>"
+            f"{escaped(line)}</text>"
         )
         y += _LINE
 

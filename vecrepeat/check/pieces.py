@@ -74,9 +74,7 @@ def _coming_in(plane: Plane, least: float) -> tuple[Ints, Ints]:
 def wanted(plane: Plane, least: float) -> list[Piece]:
     """Return the pieces that must be drawn on the tile besides the motifs as they stand.
 
-    Args:
-        plane: the repeated plane.
-        least: depth in mm to which a piece must reach into the tile to be missed.
+    A piece that reaches less than ``least`` mm into the tile is not missed.
     """
     which, steps = _coming_in(plane, least)
     shapes = moved(plane.outlines[which], offsets(plane.repeat.lattice, steps))
@@ -90,11 +88,7 @@ def share_in_place(plane: Plane, least: float) -> float:
     """Return for what share of the pieces wanted there is a motif of about their box in place.
 
     That takes a fraction of the time of looking at shapes. Both boxes are cut at the tile's
-    bounds, as either may be drawn.
-
-    Args:
-        plane: the repeated plane.
-        least: depth in mm to which a piece must reach into the tile to be missed.
+    bounds, as either may be drawn. ``least`` is that of :func:`wanted`.
     """
     which, steps = _coming_in(plane, least)
     if not len(which):

@@ -114,14 +114,9 @@ def levels(tile: PixelTile) -> Levels:
 
 
 def shift_px(layout: Layout, upright: bool, height: int, width: int, steps: int = 1) -> int:
-    """Return by how many pixels the picture comes in lower (or farther right) over a join.
+    """Return by how many pixels a picture comes in lower, or farther right, over so many joins.
 
-    Args:
-        layout: the layout.
-        upright: whether the join is the one between a tile and the next across.
-        height: of the tile in pixels.
-        width: of the tile in pixels.
-        steps: over how many joins.
+    An upright join is one between a tile and the next across; sides are in pixels.
     """
     if layout.kind == "drop" and upright:
         return round(layout.shift * height * steps)

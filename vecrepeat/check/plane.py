@@ -40,11 +40,7 @@ class Copies(NamedTuple):
 
 @dataclass(frozen=True, eq=False)
 class Plane:
-    """The endless cloth, with what several questions need worked out once.
-
-    Args:
-        repeat: the endless cloth.
-    """
+    """The endless cloth, with what several questions need worked out once."""
 
     repeat: Repeat
 

@@ -13,10 +13,9 @@ import shapely
 from numpy.typing import NDArray
 
 from vecrepeat.check.findings import Answer, Finding
-from vecrepeat.check.nudges import nudges
+from vecrepeat.check.nudges import Nudge, nudges
 from vecrepeat.check.period import best_layout, period_of, shift_that_fits
 from vecrepeat.check.pixels import Levels, PixelTile, levels, shift_px
-from vecrepeat.check.runs import Nudge
 from vecrepeat.repeat.layout import Layout
 
 DEPTH = 24
@@ -93,21 +92,30 @@ class Join(NamedTuple):
     shift: int
 
     @property
+    def ends(self) -> tuple[str, str]:
+        """The tile's sides that meet there."""
+        return ("left", "right") if self.upright else ("top", "bottom")
+
+    @property
     def name(self) -> str:
         """What people call it."""
-        return "left and right" if self.upright else "top and bottom"
+        return " and ".join(self.ends)
+
+    def mark(self, pixel: float, first: int = 0, last: int | None = None) -> shapely.LineString:
+        """Return where it lies, or a part of it from pixel to pixel; ``pixel`` is in mm."""
+        places = (first * pixel, (len(self.grey) if last is None else last) * pixel)
+        return shapely.LineString([(0, v) if self.upright else (v, 0) for v in places])
 
 
 def check_raster_joins(
-    tile: PixelTile, layout: Layout | None, dpi: float, pixel_mm: tuple[float, float]
+    tile: PixelTile, layout: Layout | None, pixel: float
 ) -> tuple[Answer, Layout]:
     """Check a finished tile's joins, and return the layout they were judged under.
 
     Args:
         tile: the picture.
         layout: the layout stated, or None to find the one that fits best.
-        dpi: the print's resolution, for the report.
-        pixel_mm: a pixel's width and height in mm at print size.
+        pixel: a pixel's side in mm at print size.
     """
     grey = levels(tile)
     notes: list[str] = []
@@ -125,10 +133,10 @@ def check_raster_joins(
         notes.append(f"the picture repeats within itself after {period[0]} × {period[1]} px")
     for upright, picture in ((True, across), (False, down)):
         join = Join(upright, picture, shift_px(layout, upright, tile.height, tile.width))
-        found, measured = _judged(join, ground, tile, layout, dpi, pixel_mm)
+        found, measured = _judged(join, ground, layout, pixel)
         findings += found
         facts["across" if upright else "down"] = measured
-    findings += _fringes(tile, layout, pixel_mm)
+    findings += _fringes(tile, layout, pixel)
     return Answer(tuple(findings), facts, tuple(notes)), layout
 
 
@@ -138,13 +146,9 @@ def _mode(grey: Levels) -> float:
 
 
 def _judged(
-    join: Join,
-    ground: float,
-    tile: PixelTile,
-    layout: Layout,
-    dpi: float,
-    pixel_mm: tuple[float, float],
+    join: Join, ground: float, layout: Layout, pixel: float
 ) -> tuple[list[Finding], dict[str, float]]:
+    """Return a join's faults, of which the first sort that is found may cause others, and facts."""
     left, right = join.grey[:, -DEPTH:], np.roll(join.grey[:, :DEPTH], join.shift, axis=0)
     strip = np.concatenate([left, right], axis=1)
     here, usual = _looked(strip, ground), _interior(join.grey, ground)
@@ -167,39 +171,27 @@ def _judged(
     def add(
         kind: str, what: str, value: float, limit: float, advice: str = "", unit: str = ""
     ) -> None:
-        said, mark = f"{what} at the {join.name} join", _mark(join, tile, pixel_mm)
-        findings.append(Finding(kind, said, value, limit, mark, (), advice, unit))
+        said = f"{what} at the {join.name} join"
+        findings.append(Finding(kind, said, value, limit, join.mark(pixel), (), advice, unit))
 
-    fits = shift_that_fits(left, right, broken > max(1.15 * most_broken, 0.2))
-    if fits is not None:
-        side = join.grey.shape[0]
-        add(
-            "wrong layout",
-            f"the picture goes on {fits} of {side} px farther along",
-            fits,
-            1,
-            advice=f"state the layout it was made for: it is not {layout}",
-            unit="px",
-        )
-        return findings, measured
-    limit = max(0.12, 1.5 * measured["usual_line"] + 0.03)
-    if line > limit:
-        add("line", "a line one pixel wide stands out", line, limit)
-        return findings, measured
-    limit = min(0.42, 0.78 * measured["usual_soft"])
-    if soft < limit:
-        add("soft edge", "the picture goes soft", soft, limit)
-        return findings, measured
-    for nudge in nudges(join.grey, join.shift):
-        findings.append(_nudged(join, nudge, tile, dpi, pixel_mm))
-    if findings:
-        return findings, measured
+    breaks = broken > max(1.15 * most_broken, 0.2)
+    fits = shift_that_fits(left, right) if breaks else None
+    most_line = max(0.12, 1.5 * measured["usual_line"] + 0.03)
+    least_soft = min(0.42, 0.78 * measured["usual_soft"])
     limit = max(0.25, 1.3 * most_broken)
-    if broken > limit and not _along(strip):
+    if fits is not None:
+        said = f"the picture goes on {fits} of {len(join.grey)} px farther along"
+        advice = f"state the layout it was made for: it is not {layout}"
+        add("wrong layout", said, fits, 1, advice, "px")
+    elif line > most_line:
+        add("line", "a line one pixel wide stands out", line, most_line)
+    elif soft < least_soft:
+        add("soft edge", "the picture goes soft", soft, least_soft)
+    elif nudged := nudges(join.grey, join.shift):
+        findings = [_nudged(join, nudge, pixel) for nudge in nudged]
+    elif broken > limit and not _along(strip):
         add("broken", "the picture breaks off", broken, limit)
-        return findings, measured
-    blocky = _blocky(join, strip, float(here.step[gap - 2]))
-    if blocky is not None:
+    elif (blocky := _blocky(join, strip, float(here.step[gap - 2]))) is not None:
         add("JPEG blocks", "blocks of JPEG compression show", blocky, 1.3)
     return findings, measured
 
@@ -226,34 +218,22 @@ def _blocky(join: Join, strip: Levels, step: float) -> float | None:
     return step if ratio > 1.25 and step > 1.3 and more > 2.0 else None
 
 
-def _mark(join: Join, tile: PixelTile, pixel_mm: tuple[float, float]) -> shapely.LineString:
-    sx, sy = pixel_mm
-    end = (0.0, tile.height * sy) if join.upright else (tile.width * sx, 0.0)
-    return shapely.LineString([(0, 0), end])
-
-
-def _nudged(
-    join: Join, nudge: Nudge, tile: PixelTile, dpi: float, pixel_mm: tuple[float, float]
-) -> Finding:
+def _nudged(join: Join, nudge: Nudge, pixel: float) -> Finding:
     dx, dy = (nudge.across, nudge.along) if join.upright else (nudge.along, nudge.across)
-    sx, sy = pixel_mm
-    lo, hi = nudge.first, nudge.last
-    ends = ((0, lo * sy), (0, hi * sy)) if join.upright else ((lo * sx, 0), (hi * sx, 0))
-    sides_ = ("left", "right") if join.upright else ("top", "bottom")
     return Finding(
         "nudged",
-        f"what comes in at the {sides_[0]} lies {dx:+d}, {dy:+d} px from where the picture leaves "
-        f"at the {sides_[1]}",
+        f"what comes in at the {join.ends[0]} lies {dx:+d}, {dy:+d} px from where the picture "
+        f"leaves at the {join.ends[1]}",
         float(np.hypot(dx, dy)),
         0.5,
-        shapely.LineString(ends),
+        join.mark(pixel, nudge.first, nudge.last),
         advice=f"move that part by {-dx:+d}, {-dy:+d} px",
-        vector=(dx * sx, dy * sy),
+        vector=(dx * pixel, dy * pixel),
         vector_px=(float(dx), float(dy)),
     )
 
 
-def _fringes(tile: PixelTile, layout: Layout, pixel_mm: tuple[float, float]) -> list[Finding]:
+def _fringes(tile: PixelTile, layout: Layout, pixel: float) -> list[Finding]:
     """Return findings where an opaque picture turns transparent at its bounds."""
     if tile.alpha is None:
         return []
@@ -268,8 +248,7 @@ def _fringes(tile: PixelTile, layout: Layout, pixel_mm: tuple[float, float]) -> 
         lost = int(((inner >= 250) & (inner - outer > 4)).sum())
         limit = max(2.0, 0.02 * float((inner >= 250).sum()))
         if lost > limit:
-            join = Join(upright, np.empty((0, 0), np.float32), 0)
+            join = Join(upright, alpha.astype(np.float32), shift)
             said = f"the edge is partly transparent on {lost} px at the {join.name} join"
-            mark = _mark(join, tile, pixel_mm)
-            findings.append(Finding("alpha fringe", said, lost, limit, mark))
+            findings.append(Finding("alpha fringe", said, lost, limit, join.mark(pixel)))
     return findings

@@ -92,10 +92,7 @@ def smallest_rectangle(
 ) -> Rectangle | None:
     """Return a rectangle whose images under turns and lattice make up the plane, each once.
 
-    Args:
-        turns: a group of them, in tiles.
-        layout: how tiles lie.
-        page: the symmetry's region, tried first: of turned tiles it is one tile.
+    The symmetry's region on the page is tried first: of turned tiles it is one tile.
     """
     us, vs = zip(*page, strict=True)
     tried = [Rectangle(min(us), min(vs), max(us) - min(us), max(vs) - min(vs))]
