@@ -12,8 +12,7 @@ from PIL import Image, ImageDraw
 
 from vecrepeat.check.checking import check_picture
 from vecrepeat.check.edges import follow
-from vecrepeat.check.period import best_layout, period_of
-from vecrepeat.check.pixels import PixelTile, levels, read_tile
+from vecrepeat.check.pixels import PixelTile, best_layout, levels, period_of, read_tile
 from vecrepeat.check.rasterjoins import check_raster_joins
 from vecrepeat.core.errors import InputError
 from vecrepeat.repeat.layout import Layout

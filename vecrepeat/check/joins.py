@@ -11,7 +11,6 @@ import shapely
 
 from vecrepeat.check.cuts import cut_links
 from vecrepeat.check.findings import Answer, Finding
-from vecrepeat.check.period import GUESSED
 from vecrepeat.check.pieces import (
     Link,
     Piece,
@@ -21,6 +20,7 @@ from vecrepeat.check.pieces import (
     share_in_place,
     wanted,
 )
+from vecrepeat.check.pixels import GUESSED
 from vecrepeat.check.plane import Plane
 from vecrepeat.check.profile import JoinLimits
 from vecrepeat.core.units import counted

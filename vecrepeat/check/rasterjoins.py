@@ -14,8 +14,15 @@ from numpy.typing import NDArray
 
 from vecrepeat.check.findings import Answer, Finding
 from vecrepeat.check.nudges import Nudge, nudges
-from vecrepeat.check.period import best_layout, period_of, shift_that_fits
-from vecrepeat.check.pixels import Levels, PixelTile, levels, shift_px
+from vecrepeat.check.pixels import (
+    Levels,
+    PixelTile,
+    best_layout,
+    levels,
+    period_of,
+    shift_px,
+    shift_that_fits,
+)
 from vecrepeat.repeat.layout import Layout
 
 DEPTH = 24
