@@ -15,7 +15,7 @@ import shapely
 from browsing import board_of, browser, looked_at, write_art
 from support import motif
 
-from vecrepeat.board.cloth import lie
+from vecrepeat.board.cloth import describe_layout
 from vecrepeat.core.geometry import Rect
 from vecrepeat.recipe.model import Placed
 from vecrepeat.repeat.layout import Layout
@@ -86,7 +86,7 @@ def case(dice: random.Random, layout: str, shape: Any) -> tuple[dict[str, Any], 
     told = {
         "motifs": [told_of(one) for one in motifs.values()],
         "rows": [{**one.__dict__, "at": one.at and list(one.at)} for one in placed],
-        "lie": lie(page, layout, cut=False),
+        "lie": describe_layout(page, layout, cut=False),
         "region": list(region),
     }
     return told, page.with_layout(Layout.parse(layout)), region
@@ -202,7 +202,9 @@ def test_the_tile_is_brought_to_whole_pixels_within_half_a_percent(
     cases: list[dict[str, Any]] = []
     for layout in LAYOUTS[:6]:
         page = Repeat("r", Fraction(dice.randrange(90, 700)), Fraction(dice.randrange(90, 700)), ())
-        cases.append({"lie": lie(page, layout, cut=False), "scale": dice.uniform(0.8, 9)})
+        cases.append(
+            {"lie": describe_layout(page, layout, cut=False), "scale": dice.uniform(0.8, 9)}
+        )
     found = tab.evaluate(
         """async cases => {
             const { wholeTile } = await import('/js/view.js');

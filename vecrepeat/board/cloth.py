@@ -17,7 +17,7 @@ from vecrepeat.sources.source import Source, placement
 from vecrepeat.write.svg import Motifs
 
 
-def cloth(desk: Desk) -> dict[str, Any]:
+def describe_cloth(desk: Desk) -> dict[str, Any]:
     """Return everything that a page draws with."""
     source, page = desk.source, desk.source.page
     keys = source.recipe.keys if source.recipe else {}
@@ -31,7 +31,7 @@ def cloth(desk: Desk) -> dict[str, Any]:
         "ground": None if ground is None else ground.colour,
         "groundOpacity": 1.0 if ground is None else ground.opacity,
         "motifs": [_motif(motif, rank[motif.name]) for motif in found],
-        "pictures": pictures(replace(page, placements=tuple(Placement(m) for m in found))),
+        "pictures": describe_pictures(replace(page, placements=tuple(Placement(m) for m in found))),
         "base": desk.history.states[0].as_dict(),
         "steps": desk.steps,
         "takenUp": desk.taken_up,
@@ -65,7 +65,7 @@ def _motif(motif: Motif, rank: str) -> dict[str, Any]:
     }
 
 
-def pictures(repeat: Repeat) -> dict[str, Any]:
+def describe_pictures(repeat: Repeat) -> dict[str, Any]:
     """Return a repeat's motifs as SVG by name, and the definitions that they need by id."""
     motifs = Motifs(repeat)
     return {
@@ -77,7 +77,7 @@ def pictures(repeat: Repeat) -> dict[str, Any]:
     }
 
 
-def dressed(source: Source, name: str) -> dict[str, Any]:
+def describe_colourway(source: Source, name: str) -> dict[str, Any]:
     """Return what is drawn otherwise in a colourway of a recipe; "" for the colours as drawn.
 
     Raises:
@@ -95,11 +95,11 @@ def dressed(source: Source, name: str) -> dict[str, Any]:
     return {
         "ground": None if ground is None else ground.colour,
         "groundOpacity": 1.0 if ground is None else ground.opacity,
-        "pictures": pictures(repeat),
+        "pictures": describe_pictures(repeat),
     }
 
 
-def lie(page: Repeat, name: str, *, cut: bool) -> dict[str, Any]:
+def describe_layout(page: Repeat, name: str, *, cut: bool) -> dict[str, Any]:
     """Return how tiles of a page lie on a layout; ``cut`` cuts the art to the layout's region.
 
     Raises:

@@ -21,10 +21,10 @@ from vecrepeat.arrange.arranging import asked_over, fill_settings, ranked_motifs
 from vecrepeat.board.cloth import repeat_of
 from vecrepeat.board.state import State
 from vecrepeat.check.alleys import check_alleys
-from vecrepeat.check.collisions import meetings
+from vecrepeat.check.collisions import find_meetings
 from vecrepeat.check.plane import Plane
 from vecrepeat.check.profile import load_profile
-from vecrepeat.check.voids import check_voids, typical_width, voids
+from vecrepeat.check.voids import check_voids, find_voids, typical_width
 from vecrepeat.core.errors import InputError
 from vecrepeat.recipe.edit import placement_row
 from vecrepeat.recipe.keys import TABLES
@@ -36,7 +36,7 @@ MOST_SHOWN = 400
 """The most places of clearance that are drawn: more than that is a cloth in layers."""
 
 
-def looked(source: Source, state: State, asked: Mapping[str, Any]) -> dict[str, Any]:
+def find_marks(source: Source, state: State, asked: Mapping[str, Any]) -> dict[str, Any]:
     """Return marks to draw, in mm of the tile's plane, each once a period.
 
     Args:
@@ -57,7 +57,7 @@ def looked(source: Source, state: State, asked: Mapping[str, Any]) -> dict[str, 
             raise InputError(
                 f"a clearance is from 0 to less than the {own:.4g} mm from a motif to its own copy"
             )
-        found = meetings(plane, max(clearance, 1e-9))
+        found = find_meetings(plane, max(clearance, 1e-9))
         near = [m for m in found if m.overlap == 0]
         over = [m for m in found if m.overlap > 0]
         answer["clearance"] = {
@@ -69,7 +69,7 @@ def looked(source: Source, state: State, asked: Mapping[str, Any]) -> dict[str, 
             "counts": [len(near), len(over)],
         }
     if "voids" in asked["what"] or "alleys" in asked["what"]:
-        circles = voids(plane)
+        circles = find_voids(plane)
         typical = typical_width(plane, circles)
         if "voids" in asked["what"]:
             facts = check_voids(circles, typical, profile.voids).facts
@@ -99,7 +99,7 @@ def _rings(shape: BaseGeometry) -> list[list[list[float]]]:
     ]
 
 
-def tossed(source: Source, state: State, asked: Mapping[str, Any]) -> dict[str, Any]:
+def toss_anew(source: Source, state: State, asked: Mapping[str, Any]) -> dict[str, Any]:
     """Return all motifs tossed anew on the state's layout, by the recipe's keys and those asked.
 
     Raises:
@@ -107,10 +107,10 @@ def tossed(source: Source, state: State, asked: Mapping[str, Any]) -> dict[str, 
     """
     recipe = source.recipe
     settings = toss_settings(asked_over(recipe.toss if recipe else {}, _read("toss", asked)))
-    return _told(toss(repeat_of(source, state), ranked_motifs(source), settings))
+    return _as_rows(toss(repeat_of(source, state), ranked_motifs(source), settings))
 
 
-def filled(source: Source, state: State, asked: Mapping[str, Any]) -> dict[str, Any]:
+def fill_voids(source: Source, state: State, asked: Mapping[str, Any]) -> dict[str, Any]:
     """Return fillers for the state's voids, to be laid over what is there.
 
     Raises:
@@ -121,7 +121,7 @@ def filled(source: Source, state: State, asked: Mapping[str, Any]) -> dict[str, 
     if not fillers:
         raise InputError("no motif has the rank filler", hint="the recipe can give it to some")
     settings = fill_settings({**(recipe.fill if recipe else {}), **_read("fill", asked)})
-    return _told(fill(repeat_of(source, state), fillers, settings))
+    return _as_rows(fill(repeat_of(source, state), fillers, settings))
 
 
 def _read(table: str, asked: Mapping[str, Any]) -> dict[str, Any]:
@@ -131,7 +131,7 @@ def _read(table: str, asked: Mapping[str, Any]) -> dict[str, Any]:
         raise InputError(f"{table} can't be asked for that: {error}") from None
 
 
-def _told(done: Arrangement | Filled) -> dict[str, Any]:
+def _as_rows(done: Arrangement | Filled) -> dict[str, Any]:
     """Return an arrangement as the page takes it."""
     poses = [(row.motif, row.pose) for row in done.rows]
     placed = [Placed(motif, (p.x, p.y), p.turn, p.scale, p.flip) for motif, p in poses]
@@ -140,9 +140,9 @@ def _told(done: Arrangement | Filled) -> dict[str, Any]:
 
 
 WORK: dict[str, Callable[[Source, State, Any], dict[str, Any]]] = {
-    "look": looked,
-    "toss": tossed,
-    "fill": filled,
+    "look": find_marks,
+    "toss": toss_anew,
+    "fill": fill_voids,
 }
 
 

@@ -23,7 +23,7 @@ from starlette.responses import FileResponse, JSONResponse, Response, StreamingR
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
-from vecrepeat.board.cloth import cloth, dressed, lie
+from vecrepeat.board.cloth import describe_cloth, describe_colourway, describe_layout
 from vecrepeat.board.desk import ConflictError, Desk
 from vecrepeat.board.helper import Helper
 from vecrepeat.core.errors import InputError
@@ -99,7 +99,7 @@ class Board:
         """Return the application, unguarded."""
 
         def post(path: str, answer: Answer) -> Route:
-            return Route(f"/api/{path}", _answered(answer), methods=["POST"])
+            return Route(f"/api/{path}", _endpoint(answer), methods=["POST"])
 
         return Starlette(
             routes=[
@@ -154,7 +154,7 @@ class Board:
         }
 
     async def cloth(self, request: Request) -> Response:
-        data = await run_in_threadpool(cloth, self.desk)
+        data = await run_in_threadpool(describe_cloth, self.desk)
         return JSONResponse({**data, **{"standing": self.standing()}})
 
     async def events(self, request: Request) -> Response:
@@ -182,7 +182,7 @@ class Board:
         desk = self.desk
         recipe = desk.source.recipe
         cut = bool(recipe and recipe.keys.get("cut-to-region"))
-        return lie(desk.source.page, str(asked["layout"]), cut=cut)
+        return describe_layout(desk.source.page, str(asked["layout"]), cut=cut)
 
     async def step(self, asked: Any) -> Any:
         # A layout that the page can't have, or a cut that leaves nothing, is no step to keep.
@@ -206,7 +206,8 @@ class Board:
         return self.standing()
 
     async def dress(self, asked: Any) -> Any:
-        return await run_in_threadpool(dressed, self.desk.source, str(asked["colourway"]))
+        name = str(asked["colourway"])
+        return await run_in_threadpool(describe_colourway, self.desk.source, name)
 
     async def look(self, asked: Any) -> Any:
         what = {"what": list(map(str, asked["what"])), "clearance": float(asked["clearance"])}
@@ -218,7 +219,7 @@ class Board:
         return await self.arranging.ask(str(asked.get("by")), what, settings)
 
 
-def _answered(answer: Answer) -> Callable[[Request], Awaitable[Response]]:
+def _endpoint(answer: Answer) -> Callable[[Request], Awaitable[Response]]:
     """Return an endpoint that takes JSON and gives JSON; errors are sentences."""
 
     async def endpoint(request: Request) -> Response:

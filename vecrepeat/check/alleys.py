@@ -70,7 +70,7 @@ def directions(plane: Plane, narrowest: float) -> list[tuple[int, int]]:
     return list(zip(i[keep][order].tolist(), j[keep][order].tolist(), strict=True))
 
 
-def lanes(plane: Plane, narrowest: float) -> list[Lane]:
+def find_lanes(plane: Plane, narrowest: float) -> list[Lane]:
     """Return every empty lane at least ``narrowest`` mm wide, the widest first."""
     pieces = shapely.get_parts(plane.outlines)
     if not len(pieces):
@@ -89,7 +89,7 @@ def lanes(plane: Plane, narrowest: float) -> list[Lane]:
     return sorted(found, key=lambda lane: (-lane.width, math.hypot(*lane.vector)))
 
 
-def near_empty(plane: Plane, narrowest: float, share: float) -> list[Lane]:
+def find_near_empty(plane: Plane, narrowest: float, share: float) -> list[Lane]:
     """Return the widest lane in each direction whose every line is painted for less than a share.
 
     Coverage is the length of a line along the lane within the shapes, over one lattice
@@ -213,9 +213,9 @@ def check_alleys(plane: Plane, limits: AlleyLimits, typical: float) -> Answer:
     """Look for alleys; ``typical`` is the median void's width in mm."""
     narrowest = max(limits.least_mm, typical / 4)
     limit = max(narrowest, limits.times_typical * typical)
-    empty = lanes(plane, narrowest)
+    empty = find_lanes(plane, narrowest)
     fuller_limit = max(limits.least_mm, limits.near_empty_times * typical)
-    scant = near_empty(plane, fuller_limit, limits.near_empty)
+    scant = find_near_empty(plane, fuller_limit, limits.near_empty)
     findings = [_finding(plane, lane, limit) for lane in empty if lane.width > limit]
     marked = {lane.steps for lane in empty if lane.width > limit}
     findings += [

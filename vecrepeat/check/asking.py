@@ -21,7 +21,7 @@ from vecrepeat.check.glare import check_glare
 from vecrepeat.check.plane import THREADS, Plane
 from vecrepeat.check.printing import check_printing
 from vecrepeat.check.profile import Profile
-from vecrepeat.check.voids import Void, check_voids, typical_width, voids
+from vecrepeat.check.voids import Void, check_voids, find_voids, typical_width
 from vecrepeat.repeat.wrap import moved, offsets, tile_steps
 from vecrepeat.util.once import once
 
@@ -44,7 +44,7 @@ class Asked:
     @once
     def voids(self) -> list[Void]:
         """All voids, the largest first."""
-        return voids(self.plane)
+        return find_voids(self.plane)
 
     @once
     def typical(self) -> float:
@@ -75,7 +75,7 @@ LOOKING = frozenset(("balance", "glare"))
 """Questions that look at the small picture."""
 
 
-def answers(of: Asked, questions: Sequence[str]) -> Iterator[tuple[str, Answer]]:
+def ask(of: Asked, questions: Sequence[str]) -> Iterator[tuple[str, Answer]]:
     """Ask questions, several at once, and yield the answers in the order asked."""
     with ThreadPoolExecutor(THREADS) as threads:
         begun = [name for name in ASKED if name in questions]
@@ -83,14 +83,14 @@ def answers(of: Asked, questions: Sequence[str]) -> Iterator[tuple[str, Answer]]
         try:
             for name in questions:
                 told = waiting[name].result()
-                homed = tuple(_homed(of.plane, found) for found in told.findings)
+                homed = tuple(_bring_onto_tile(of.plane, found) for found in told.findings)
                 yield name, replace(told, findings=homed)
         finally:
             for answer in waiting.values():
                 answer.cancel()
 
 
-def _homed(plane: Plane, finding: Finding) -> Finding:
+def _bring_onto_tile(plane: Plane, finding: Finding) -> Finding:
     """Return the finding with its mark where it lies on the tile, not on some copy beside it."""
     tile = plane.repeat.tile_rect
     at = finding.at

@@ -90,7 +90,7 @@ class Report:
         }
 
 
-def asked(only: str | Sequence[str] | None) -> tuple[str, ...]:
+def parse_questions(only: str | Sequence[str] | None) -> tuple[str, ...]:
     """Return the questions named, in their order; all where none is.
 
     Raises:
@@ -128,7 +128,7 @@ def check_drawing(
         width: print width of one tile in mm.
         step: called with 1 after each question.
     """
-    from vecrepeat.check.asking import LOOKING, Asked, answers
+    from vecrepeat.check.asking import LOOKING, Asked, ask
     from vecrepeat.check.joins import check_joins
 
     profile = profile or load_profile()
@@ -137,14 +137,14 @@ def check_drawing(
         repeat = repeat.scaled(width / repeat.width)
     with ThreadPoolExecutor(1) as thread:
         # Another process draws it, which may as well begin while joins are looked at.
-        look = thread.submit(look_of, repeat) if LOOKING & set(only) else None
+        look = thread.submit(draw_look, repeat) if LOOKING & set(only) else None
         joined = check_joins(repeat, profile.joins, profile.print.dpi, finished=finished)
         plane = Plane(joined.repeat)
-        draw = partial(look_of, repeat) if look is None else look.result
+        draw = partial(draw_look, repeat) if look is None else look.result
         asked_of = Asked(plane, profile, joined.answer, draw)
         found: dict[str, Answer] = {}
         notes = [*source.notes, *joined.answer.notes]
-        for question, answer in answers(asked_of, tuple(only)):
+        for question, answer in ask(asked_of, tuple(only)):
             found[question] = answer
             if question != "joins":
                 notes += answer.notes
@@ -155,14 +155,14 @@ def check_drawing(
     return Report(source.file, kind, repeat.layout, size, profile.name, found, tuple(notes), repeat)
 
 
-def look_of(repeat: Repeat, longest: int = LOOK) -> tuple[NDArray[np.uint8], tuple[float, float]]:
+def draw_look(repeat: Repeat, longest: int = LOOK) -> tuple[NDArray[np.uint8], tuple[float, float]]:
     """Return a small RGB picture of one straight block on white, and its pixel's size in mm."""
-    pixels = _drawn(repeat, longest, block=True)
+    pixels = _draw(repeat, longest, block=True)
     (width, height), (down, across) = repeat.block_size, pixels.shape[:2]
     return pixels, (float(width) / across, float(height) / down)
 
 
-def _drawn(repeat: Repeat, longest: int, *, block: bool) -> NDArray[np.uint8]:
+def _draw(repeat: Repeat, longest: int, *, block: bool) -> NDArray[np.uint8]:
     """Return an RGB picture of one tile or straight block on white, its longer side in pixels."""
     from vecrepeat.core.units import MM_PER_INCH
     from vecrepeat.draw.sheet import opaque
@@ -255,7 +255,7 @@ def _printed_pixels(size: Size, layout: Layout, dpi: float, profile: Profile) ->
     return Answer(tuple(findings), {"dpi": dpi})
 
 
-def limits(name: str | None, dpi: Fraction | None) -> Profile:
+def limits_for(name: str | None, dpi: Fraction | None) -> Profile:
     """Return a profile by name or file, at another resolution where one is given.
 
     Raises:
@@ -296,7 +296,7 @@ def write_picture(report: Report, file: Path) -> None:
     from vecrepeat.util.files import write_whole
 
     require_picture_name(file)
-    text = picture_svg(_shown(report), report.findings, report.line())
+    text = picture_svg(_draw_plane(report), report.findings, report.line())
     data = text.encode()
     if file.suffix.lower() == ".png":
         from PIL import Image
@@ -308,11 +308,11 @@ def write_picture(report: Report, file: Path) -> None:
     write_whole(file, data)
 
 
-def _shown(report: Report) -> PlanePicture:
+def _draw_plane(report: Report) -> PlanePicture:
     """Return the plane a report's marks are laid on: a tile and half of the next ones."""
     from PIL import Image
 
-    from vecrepeat.check.pixels import tiled
+    from vecrepeat.check.pixels import lay_tiles
 
     width, height = (float(side) for side in report.size)
     lattice = report.layout.lattice(report.size.width, report.size.height)
@@ -322,9 +322,9 @@ def _shown(report: Report) -> PlanePicture:
         tile = np.asarray(image)
     else:
         assert report.drawn is not None
-        tile = _drawn(report.drawn, 900, block=False)
+        tile = _draw(report.drawn, 900, block=False)
     down, across = tile.shape[:2]
-    plane = tiled(tile, report.layout, 2, 2)[: round(down * 1.5), : round(across * 1.5)]
+    plane = lay_tiles(tile, report.layout, 2, 2)[: round(down * 1.5), : round(across * 1.5)]
     corners = [lattice.at(i, j) for i in range(-1, 3) for j in range(-3, 4)]
     seen = tuple(
         (float(x), float(y))

@@ -35,7 +35,7 @@ class Meeting(NamedTuple):
     place: BaseGeometry
 
 
-def meetings(plane: Plane, within: float) -> list[Meeting]:
+def find_meetings(plane: Plane, within: float) -> list[Meeting]:
     """Return every pair of copies nearer than ``within`` mm, each pair once a period."""
     shapes = plane.outlines
     if not len(shapes):
@@ -64,7 +64,7 @@ def meetings(plane: Plane, within: float) -> list[Meeting]:
 
 def check_collisions(plane: Plane, limits: CollisionLimits) -> Answer:
     """Report motifs that overlap, or are closer than the limit."""
-    found = meetings(plane, max(limits.gap_mm, 1e-9))
+    found = find_meetings(plane, max(limits.gap_mm, 1e-9))
     over = [m for m in found if m.overlap > limits.overlap_mm2]
     touched = {k for m in over for k in (m.one, m.other)}
     count = len(plane.outlines)

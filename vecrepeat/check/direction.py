@@ -153,15 +153,15 @@ def direction(plane: Plane) -> Direction:
         shape = _shape(motif)
         if shape is None:
             continue
-        drawing, turn = _met(shape, drawings)
+        drawing, turn = _find_drawing(shape, drawings)
         drawing.area += float(areas[numbers].sum())
         for transform in (repeat.placements[k].transform for k in numbers):
             own = turn if transform.determinant > 0 else -turn
-            drawing.turns.append(_stands(transform) + own)
-    return _judged(drawings)
+            drawing.turns.append(_angle_of(transform) + own)
+    return _judge(drawings)
 
 
-def _met(shape: _Shape, drawings: list[_AlikeMotifs]) -> tuple[_AlikeMotifs, float]:
+def _find_drawing(shape: _Shape, drawings: list[_AlikeMotifs]) -> tuple[_AlikeMotifs, float]:
     """Return the drawing that a shape is of, a new one if need be, and its turn against it."""
     for drawing in drawings:
         turn = _turn(drawing.shape, shape)
@@ -172,7 +172,7 @@ def _met(shape: _Shape, drawings: list[_AlikeMotifs]) -> tuple[_AlikeMotifs, flo
     return drawings[-1], 0.0
 
 
-def _judged(drawings: Sequence[_AlikeMotifs]) -> Direction:
+def _judge(drawings: Sequence[_AlikeMotifs]) -> Direction:
     """Return what drawings come to."""
     upright = [d for d in drawings if d.shape.fold]
     if not upright:
@@ -228,7 +228,7 @@ def _arc(angles: Floats) -> float:
     return float((around[more : more + len(angles)] - angles).min())
 
 
-def _stands(transform: Affine) -> float:
+def _angle_of(transform: Affine) -> float:
     """Return the angle in degrees by which a placement turns its drawing's up."""
     return math.degrees(math.atan2(transform.c, transform.d)) % 360
 

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from vecrepeat.check.findings import Answer, Finding
-from vecrepeat.check.pixels import tiled
+from vecrepeat.check.pixels import lay_tiles
 from vecrepeat.check.profile import GlareLimits
 from vecrepeat.repeat.layout import Layout
 
@@ -87,4 +87,4 @@ def small_block(
     if max(across, down) > 12:
         across = down = 1
     size = (pixel_mm * width / tile.shape[1], pixel_mm * height / tile.shape[0])
-    return tiled(tile, layout, across, down), size
+    return lay_tiles(tile, layout, across, down), size

@@ -15,10 +15,10 @@ from vecrepeat.check.pieces import (
     Link,
     Piece,
     Section,
+    find_partners,
+    find_wanted,
     is_drawn,
-    partners,
     share_in_place,
-    wanted,
 )
 from vecrepeat.check.pixels import GUESSED
 from vecrepeat.check.plane import Plane
@@ -69,8 +69,8 @@ def check_joins(
             the other. Otherwise its motifs wrap by themselves, and every join is right.
     """
     plane = Plane(repeat)
-    pieces = [] if finished is False else wanted(plane, limits.off_mm)
-    links = partners(plane, pieces, limits.search_mm)
+    pieces = [] if finished is False else find_wanted(plane, limits.off_mm)
+    links = find_partners(plane, pieces, limits.search_mm)
     near = sum(link is not None and np.hypot(*link.off) <= _NEAR for link in links)
     cuts = [] if finished is False else list(cut_links(plane, limits.search_mm))
     met = [link for link, _, _ in cuts if link is not None]
@@ -150,9 +150,9 @@ def _other_layout(page: Plane, limits: JoinLimits, share: float) -> Layout | Non
         plane = page.under(layout)
         if share_in_place(plane, limits.off_mm) < _IN_PLACE:
             continue
-        pieces = wanted(plane, limits.off_mm)
+        pieces = find_wanted(plane, limits.off_mm)
         # A straight layout's pieces above and below fit a drop's too: the sides must tell.
-        links = partners(plane, pieces, limits.search_mm)
+        links = find_partners(plane, pieces, limits.search_mm)
         exact = sum(link is not None and np.hypot(*link.off) <= 0.05 for link in links)
         if len(pieces) >= 2 and exact >= 0.8 * len(pieces) and exact / len(pieces) > share + 0.2:
             return layout

@@ -150,7 +150,7 @@ def best_run(ratios: Floats, rarer: Floats) -> Run:
     return Run(float(runs[offset, last]) - math.log(count), offset, first, last)
 
 
-def parts(edges: Edges, best: Callable[[Edges], Run], bar: float) -> list[Nudge]:
+def find_parts(edges: Edges, best: Callable[[Edges], Run], bar: float) -> list[Nudge]:
     """Return the parts out of place, one best run after another while it is above the bar."""
     found: dict[int, Nudge] = {}
     for _ in range(_MOST_PARTS):
@@ -184,13 +184,13 @@ class _UsualColumns(NamedTuple):
     bar: float
 
 
-def nudges(grey: Levels, shift: int) -> list[Nudge]:
+def find_nudges(grey: Levels, shift: int) -> list[Nudge]:
     """Return the parts out of place over an upright join, whose right lies ``shift`` px lower."""
     rows, width = grey.shape
     if rows < 2 * WINDOWS[-1] or width < 8 * REACH:
         return []
-    found = slips(grey, shift)
-    for nudge in _roughly(grey, shift):
+    found = find_slips(grey, shift)
+    for nudge in _find_roughly(grey, shift):
         beside = [n for n in found if _meet(n, nudge)]
         # Where both tell of the same part, more edges tell better; of as many, exact ones.
         if nudge.edges > sum(n.edges for n in beside):
@@ -203,7 +203,7 @@ def _meet(one: Nudge, other: Nudge) -> bool:
     return one.first - _BESIDE < other.last and other.first < one.last + _BESIDE
 
 
-def _roughly(grey: Levels, shift: int) -> list[Nudge]:
+def _find_roughly(grey: Levels, shift: int) -> list[Nudge]:
     """Return the parts that edges tell which are followed over the nearest pixels only."""
     width = grey.shape[1]
     columns = np.unique(np.linspace(REACH, width - REACH, SAMPLES).astype(int))
@@ -211,7 +211,7 @@ def _roughly(grey: Levels, shift: int) -> list[Nudge]:
     grain = grain_of(pairs)
     usual = _usual_columns([follow(one, other, grain) for one, other in pairs])
     edges = follow(grey[:, -2:], np.roll(grey[:, :2], shift, axis=0), grain)
-    return parts(edges, lambda some: _best_followed(some, usual.error, usual.stray), usual.bar)
+    return find_parts(edges, lambda some: _best_followed(some, usual.error, usual.stray), usual.bar)
 
 
 def _usual_columns(columns: list[Edges]) -> _UsualColumns:
@@ -257,7 +257,7 @@ _SPOTLESS = _UsualGaps(0.6, 100_000, np.empty(0))
 """A picture in which every jump means something."""
 
 
-def slips(grey: Levels, shift: int) -> list[Nudge]:
+def find_slips(grey: Levels, shift: int) -> list[Nudge]:
     """Return the parts out of place over an upright join, whose right lies ``shift`` px lower."""
     if grey.shape[1] < 4 * DEPTH:
         return []
@@ -267,7 +267,7 @@ def slips(grey: Levels, shift: int) -> list[Nudge]:
         # The picture need not be measured: nothing would be told in any.
         return []
     usual = _usual_gaps(grey)
-    return parts(edges, lambda some: _best_traced(some, usual), _LEAST_TRACED)
+    return find_parts(edges, lambda some: _best_traced(some, usual), _LEAST_TRACED)
 
 
 def _usual_gaps(grey: Levels) -> _UsualGaps:

@@ -68,7 +68,7 @@ def picture_svg(ground: PlanePicture, findings: Sequence[Finding], title: str) -
     scale = PLANE / max(ground.width, ground.height)
     wide, high = ground.width * scale, ground.height * scale
     shown = list(findings[:MOST])
-    rows, columns, legend_height = _legend(shown, len(findings), title, max(high, 700.0))
+    rows, columns, legend_height = _draw_legend(shown, len(findings), title, max(high, 700.0))
     height = max(high, legend_height) + 2 * MARGIN
     width = wide + columns * (LEGEND + MARGIN) + 2 * MARGIN
     parts = [
@@ -97,8 +97,8 @@ def picture_svg(ground: PlanePicture, findings: Sequence[Finding], title: str) -
         if finding.mark is None or finding.mark.is_empty:
             continue
         mark = shapely.affinity.scale(finding.mark, scale, scale, origin=(0, 0))
-        parts.append(_marked(mark, *STYLE[finding.question]))
-        numbers.append(_number(number, mark, (wide, high), STYLE[finding.question][0], taken))
+        parts.append(_draw_mark(mark, *STYLE[finding.question]))
+        numbers.append(_draw_number(number, mark, (wide, high), STYLE[finding.question][0], taken))
     parts += [*numbers, "</g></g>"]
     parts.append(f'<g transform="translate({wide + 2 * MARGIN:.1f} {MARGIN})">')
     parts += [*rows, "</g></svg>"]
@@ -116,9 +116,9 @@ def _path(mark: BaseGeometry) -> str:
     return "".join(pieces)
 
 
-def _marked(mark: BaseGeometry, colour: str, dashes: str) -> str:
+def _draw_mark(mark: BaseGeometry, colour: str, dashes: str) -> str:
     """Return a mark: a coloured line on a white one, so that it shows on any ground."""
-    mark = _ringed(mark)
+    mark = _ring_specks(mark)
     d = _path(mark)
     fill = colour if mark.area > 0 else "none"
     dash = f' stroke-dasharray="{dashes}"' if dashes else ""
@@ -129,7 +129,7 @@ def _marked(mark: BaseGeometry, colour: str, dashes: str) -> str:
     )
 
 
-def _ringed(mark: BaseGeometry) -> BaseGeometry:
+def _ring_specks(mark: BaseGeometry) -> BaseGeometry:
     """Return a mark whose specks are ringed, or nobody finds them; rings that meet are one."""
     parts = shapely.get_parts(mark)
     box = shapely.bounds(parts)
@@ -141,7 +141,7 @@ def _ringed(mark: BaseGeometry) -> BaseGeometry:
     return shapely.geometrycollections([*parts[~small], *shapely.get_parts(rings)])
 
 
-def _number(
+def _draw_number(
     number: int,
     mark: BaseGeometry,
     size: tuple[float, float],
@@ -169,7 +169,7 @@ def _number(
     )
 
 
-def _legend(
+def _draw_legend(
     findings: Sequence[Finding], count: int, title: str, height: float
 ) -> tuple[list[str], int, float]:
     """Return the legend's elements, in how many columns they stand, and how high those are."""

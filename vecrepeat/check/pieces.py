@@ -71,7 +71,7 @@ def _coming_in(plane: Plane, least: float) -> tuple[Ints, Ints]:
     return which[motifs], steps[motifs]
 
 
-def wanted(plane: Plane, least: float) -> list[Piece]:
+def find_wanted(plane: Plane, least: float) -> list[Piece]:
     """Return the pieces that must be drawn on the tile besides the motifs as they stand.
 
     A piece that reaches less than ``least`` mm into the tile is not missed.
@@ -107,7 +107,7 @@ def share_in_place(plane: Plane, least: float) -> float:
     return len(np.unique(piece[close])) / len(which)
 
 
-def partners(plane: Plane, pieces: list[Piece], search: float) -> list[Link | None]:
+def find_partners(plane: Plane, pieces: list[Piece], search: float) -> list[Link | None]:
     """Return each piece's partner among the motifs as they stand, or None."""
     shapes = plane.outlines
     tree = shapely.STRtree(shapes)
@@ -138,14 +138,14 @@ def partners(plane: Plane, pieces: list[Piece], search: float) -> list[Link | No
                     if alike:
                         break
             elif alike and link is None:
-                shift = registered(piece.shape, shapes[other], tile, search)
+                shift = register(piece.shape, shapes[other], tile, search)
                 if shift is not None:
                     link = Link(piece.placement, other, piece.steps, shift, False, True)
         links.append(link)
     return links
 
 
-def registered(
+def register(
     wanted_shape: BaseGeometry, drawn: BaseGeometry, tile: BaseGeometry, search: float
 ) -> tuple[float, float] | None:
     """Return by how much a shape cut at the bounds lies beside a whole one, or None if it isn't it.

@@ -137,7 +137,7 @@ def shift_px(layout: Layout, upright: bool, height: int, width: int, steps: int 
     return 0
 
 
-def tiled(tile: NDArray[np.uint8], layout: Layout, across: int, down: int) -> NDArray[np.uint8]:
+def lay_tiles(tile: NDArray[np.uint8], layout: Layout, across: int, down: int) -> NDArray[np.uint8]:
     """Return a picture of so many tiles across and down, as the layout lays them."""
     height, width = tile.shape[:2]
 

@@ -59,7 +59,7 @@ class Plane:
                 pass
             some = [placements[k::THREADS] for k in range(THREADS)]
             found = np.empty(len(placements), object)
-            for k, shapes in enumerate(threads.map(_outlined, some)):
+            for k, shapes in enumerate(threads.map(_outline, some)):
                 found[k::THREADS] = shapes
         return found
 
@@ -106,10 +106,10 @@ class Plane:
         shapes = self.copies(self.repeat.tile_rect).shapes
         cut = ~shapely.contains_properly(tile, shapes)
         shapes[cut] = shapely.intersection(shapes[cut], tile)
-        return united(shapes)
+        return unite(shapes)
 
 
-def _outlined(placements: Sequence[Placement]) -> Shapes:
+def _outline(placements: Sequence[Placement]) -> Shapes:
     """Return the painted areas of placements in mm of the tile."""
     found = np.empty(len(placements), object)
     for k, placement in enumerate(placements):
@@ -119,7 +119,7 @@ def _outlined(placements: Sequence[Placement]) -> Shapes:
     return snapped
 
 
-def united(shapes: Shapes) -> BaseGeometry:
+def unite(shapes: Shapes) -> BaseGeometry:
     """Return the union of shapes; what meets no other is taken as it is, which costs nothing."""
     one, other = shapely.STRtree(shapes).query(shapes, predicate="intersects")
     meets = np.zeros(len(shapes), bool)

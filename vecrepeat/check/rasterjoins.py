@@ -13,7 +13,7 @@ import shapely
 from numpy.typing import NDArray
 
 from vecrepeat.check.findings import Answer, Finding
-from vecrepeat.check.nudges import Nudge, nudges
+from vecrepeat.check.nudges import Nudge, find_nudges
 from vecrepeat.check.pixels import (
     Levels,
     PixelTile,
@@ -52,7 +52,7 @@ class Look(NamedTuple):
     step: NDArray[np.float64]
 
 
-def _looked(strip: Levels, ground: float) -> Look:
+def _measure(strip: Levels, ground: float) -> Look:
     """Measure every gap and column of a strip that has two neighbours more on either side."""
     step = np.diff(strip, axis=1)
     size = np.abs(step)
@@ -77,11 +77,11 @@ def _looked(strip: Levels, ground: float) -> Look:
     return Look(broken, line[1:-1], soft[4:-4], (mean[2:-2] + 0.1) / (near + 0.1))
 
 
-def _interior(grey: Levels, ground: float) -> Look:
+def _measure_interior(grey: Levels, ground: float) -> Look:
     """Measure columns all over the picture."""
     width = grey.shape[1]
     starts = np.unique(np.linspace(0, max(width - BLOCK, 0), BLOCKS).astype(int))
-    looks = [_looked(grey[:, s : s + BLOCK], ground) for s in starts]
+    looks = [_measure(grey[:, s : s + BLOCK], ground) for s in starts]
     return Look(*(np.concatenate(parts) for parts in zip(*looks, strict=True)))
 
 
@@ -140,10 +140,10 @@ def check_raster_joins(
         notes.append(f"the picture repeats within itself after {period[0]} × {period[1]} px")
     for upright, picture in ((True, across), (False, down)):
         join = Join(upright, picture, shift_px(layout, upright, tile.height, tile.width))
-        found, measured = _judged(join, ground, layout, pixel)
+        found, measured = _judge(join, ground, layout, pixel)
         findings += found
         facts["across" if upright else "down"] = measured
-    findings += _fringes(tile, layout, pixel)
+    findings += _find_fringes(tile, layout, pixel)
     return Answer(tuple(findings), facts, tuple(notes)), layout
 
 
@@ -152,13 +152,13 @@ def _mode(grey: Levels) -> float:
     return float(np.bincount(grey[::7, ::7].astype(np.int64).ravel(), minlength=256).argmax())
 
 
-def _judged(
+def _judge(
     join: Join, ground: float, layout: Layout, pixel: float
 ) -> tuple[list[Finding], dict[str, float]]:
     """Return a join's faults, of which the first sort that is found may cause others, and facts."""
     left, right = join.grey[:, -DEPTH:], np.roll(join.grey[:, :DEPTH], join.shift, axis=0)
     strip = np.concatenate([left, right], axis=1)
-    here, usual = _looked(strip, ground), _interior(join.grey, ground)
+    here, usual = _measure(strip, ground), _measure_interior(join.grey, ground)
     gap = DEPTH - 1
     # Indices: gap g lies between columns g and g + 1; each measure drops its margins.
     broken, most_broken = float(here.broken[gap - 1]), float(usual.broken.max())
@@ -194,8 +194,8 @@ def _judged(
         add("line", "a line one pixel wide stands out", line, most_line)
     elif soft < least_soft:
         add("soft edge", "the picture goes soft", soft, least_soft)
-    elif nudged := nudges(join.grey, join.shift):
-        findings = [_nudged(join, nudge, pixel) for nudge in nudged]
+    elif nudged := find_nudges(join.grey, join.shift):
+        findings = [_describe_nudge(join, nudge, pixel) for nudge in nudged]
     elif broken > limit and not _along(strip):
         add("broken", "the picture breaks off", broken, limit)
     elif (blocky := _blocky(join, strip, float(here.step[gap - 2]))) is not None:
@@ -225,7 +225,7 @@ def _blocky(join: Join, strip: Levels, step: float) -> float | None:
     return step if ratio > 1.25 and step > 1.3 and more > 2.0 else None
 
 
-def _nudged(join: Join, nudge: Nudge, pixel: float) -> Finding:
+def _describe_nudge(join: Join, nudge: Nudge, pixel: float) -> Finding:
     dx, dy = (nudge.across, nudge.along) if join.upright else (nudge.along, nudge.across)
     return Finding(
         "nudged",
@@ -240,7 +240,7 @@ def _nudged(join: Join, nudge: Nudge, pixel: float) -> Finding:
     )
 
 
-def _fringes(tile: PixelTile, layout: Layout, pixel: float) -> list[Finding]:
+def _find_fringes(tile: PixelTile, layout: Layout, pixel: float) -> list[Finding]:
     """Return findings where an opaque picture turns transparent at its bounds."""
     if tile.alpha is None:
         return []

@@ -56,7 +56,7 @@ class Void(NamedTuple):
         return np.array((self.x, self.y))
 
 
-def voids(plane: Plane) -> list[Void]:
+def find_voids(plane: Plane) -> list[Void]:
     """Return the locally largest empty circles, the largest first, each once a period.
 
     Circles that overlap by more than a third of a radius are one void: the largest of them
@@ -91,7 +91,7 @@ def voids(plane: Plane) -> list[Void]:
     spots, distance = spots[order], distance[order]
 
     def climbed(k: int) -> Void:
-        return _on_tile(plane, _refined(edges, spots[k], float(distance[k]), side, reach))
+        return _on_tile(plane, _climb(edges, spots[k], float(distance[k]), side, reach))
 
     found: list[Void] = []
     left = distance > LEAST * distance[0]
@@ -215,7 +215,7 @@ def _segments(lines: Shapes) -> _Edges:
     return _Edges(shapely.STRtree(runs), start, end, copy[line], np.append(first, len(line)))
 
 
-def _refined(edges: _Edges, start: Floats, radius: float, step: float, reach: float) -> Void:
+def _climb(edges: _Edges, start: Floats, radius: float, step: float, reach: float) -> Void:
     """Return the circle about a spot grown and moved until the outlines hold it from all sides.
 
     With nearest points q and unit vectors n from them to the centre, each distance changes by
