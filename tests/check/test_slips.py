@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from vecrepeat.check.edges import DEPTH, trace
+from vecrepeat.check.nudges import find_slips
 from vecrepeat.check.pixels import Levels
 from vecrepeat.repeat.wrap import Floats
 
