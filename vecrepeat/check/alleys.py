@@ -14,9 +14,9 @@ import numpy as np
 import shapely
 
 from vecrepeat.check.findings import Answer, Finding
-from vecrepeat.check.plane import Plane
+from vecrepeat.check.plane import Plane, edges_of
 from vecrepeat.check.profile import AlleyLimits
-from vecrepeat.repeat.wrap import Floats, Ints, Shapes, offsets
+from vecrepeat.repeat.wrap import Floats, Ints, offsets
 
 SAMPLES = 2048
 """How many places across a period the coverage of lanes is worked out at."""
@@ -100,7 +100,9 @@ def find_near_empty(plane: Plane, narrowest: float, share: float) -> list[Lane]:
     # the tolerance, the widths of empty lanes are worked out elsewhere.
     shapes = shapely.get_parts(plane.outlines)
     simple = shapely.simplify(shapes, narrowest * COARSE, preserve_topology=False)
-    starts, ends = _edges(np.where(shapely.is_empty(simple), shapes, simple))
+    # Outer rings run one way round and holes the other.
+    whole = shapely.normalize(np.where(shapely.is_empty(simple), shapes, simple))
+    starts, ends, _ = edges_of(shapely.get_rings(whole))
     for steps, vector, normal in _frames(plane, narrowest):
         length = math.hypot(*vector)
         period = plane.area / length
@@ -146,15 +148,6 @@ def _gaps(low: Floats, high: Floats, period: float) -> list[tuple[float, float]]
     after = np.append(start[1:], start[0] + period)
     width = after - reach
     return [(float(s), float(w)) for s, w in zip(reach, width, strict=True) if w > 0]
-
-
-def _edges(shapes: Shapes) -> tuple[Floats, Floats]:
-    """Return the ends of all edges, outer rings run one way round and holes the other."""
-    shapes = shapely.normalize(shapes)
-    rings = shapely.get_rings(shapes)
-    coords, owner = shapely.get_coordinates(rings, return_index=True)
-    same = owner[1:] == owner[:-1]
-    return coords[:-1][same], coords[1:][same]
 
 
 def _chords(

@@ -111,15 +111,11 @@ def _sides(shapes: Shapes) -> Floats:
     return sides
 
 
-def _parts(plane: Plane) -> tuple[Shapes, Ints]:
-    parts = [shapely.get_parts(p.parts) for p in plane.repeat.placements]
-    owner = np.repeat(np.arange(len(parts)), [len(p) for p in parts])
-    return (np.concatenate(parts) if parts else np.empty(0, object)), owner
-
-
 def _slight(plane: Plane, line: float, detail: float) -> Iterator[tuple[str, Shapes, Ints]]:
     """Yield painted shapes that are a thin line as a whole, or a speck."""
-    parts, owner = _parts(plane)
+    tree, owner = plane.repeat.index
+    parts, part = shapely.get_parts(tree.geometries, return_index=True)
+    owner = owner[part]
     # A shape holds a disc of radius area / perimeter, so most need no erosion to be told fit.
     slim = shapely.area(parts) <= shapely.length(parts) * line / 2
     # Nor need those be measured that are wide enough for their boxes to tell.

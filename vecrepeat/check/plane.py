@@ -128,3 +128,10 @@ def unite(shapes: Shapes) -> BaseGeometry:
     joined = shapely.get_parts(shapely.union_all(shapes[meets]))
     parts = np.concatenate([alone, joined])
     return shapely.multipolygons(parts[shapely.area(parts) > 0])
+
+
+def edges_of(lines: Shapes) -> tuple[Floats, Floats, Ints]:
+    """Return where edges of lines start and end, shape (n, 2), and which line each is of."""
+    coords, owner = shapely.get_coordinates(lines, return_index=True)
+    same = owner[1:] == owner[:-1]
+    return coords[:-1][same], coords[1:][same], owner[1:][same]

@@ -15,7 +15,7 @@ import numpy as np
 import shapely
 
 from vecrepeat.check.findings import Answer, Finding
-from vecrepeat.check.plane import Plane
+from vecrepeat.check.plane import Plane, edges_of
 from vecrepeat.check.profile import VoidLimits
 from vecrepeat.core.geometry import Rect
 from vecrepeat.repeat.wrap import Floats, Ints, Shapes, onto_tile
@@ -199,10 +199,7 @@ class _Edges(NamedTuple):
 
 def _segments(lines: Shapes) -> _Edges:
     parts, copy = shapely.get_parts(lines, return_index=True)
-    coords, owner = shapely.get_coordinates(parts, return_index=True)
-    same = owner[1:] == owner[:-1]
-    start, end = coords[:-1][same], coords[1:][same]
-    line = owner[1:][same]
+    start, end, line = edges_of(parts)
     fresh = np.diff(line, prepend=-1) != 0
     place = np.arange(len(line)) - np.flatnonzero(fresh)[np.cumsum(fresh) - 1]
     first = np.flatnonzero(place % RUN == 0)
