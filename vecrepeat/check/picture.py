@@ -83,14 +83,12 @@ def picture_svg(ground: PlanePicture, findings: Sequence[Finding], title: str) -
         f'opacity="0.75" xlink:href="{data_url(png_of(Image.fromarray(ground.rgb)))}"/>',
     ]
     for x, y in ground.steps:
-        parts.append(
+        tile = (
             f'<rect x="{x * scale:.1f}" y="{y * scale:.1f}" width="{ground.tile[0] * scale:.1f}" '
-            f'height="{ground.tile[1] * scale:.1f}" fill="none" stroke="#ffffff" '
-            'stroke-width="2.5" opacity="0.7"/>'
-            f'<rect x="{x * scale:.1f}" y="{y * scale:.1f}" width="{ground.tile[0] * scale:.1f}" '
-            f'height="{ground.tile[1] * scale:.1f}" fill="none" stroke="#333333" '
-            'stroke-width="0.8" stroke-dasharray="7 5" opacity="0.9"/>'
+            f'height="{ground.tile[1] * scale:.1f}" fill="none" stroke='
         )
+        parts.append(f'{tile}"#ffffff" stroke-width="2.5" opacity="0.7"/>')
+        parts.append(f'{tile}"#333333" stroke-width="0.8" stroke-dasharray="7 5" opacity="0.9"/>')
     taken: list[tuple[float, float]] = []
     numbers = []
     for number, finding in enumerate(shown, 1):
