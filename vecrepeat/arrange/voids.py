@@ -95,7 +95,7 @@ class _Art:
         return distance
 
     def covers(self, x: Floats, y: Floats, distance: Floats, radius: float) -> NDArray[np.bool_]:
-        """Return which points, so far from anything painted, have paint all round within a radius."""
+        """Return which points, at such distances from paint, have paint all round for a radius."""
         inside = np.flatnonzero(distance == 0)
         covered = np.zeros(len(x), dtype=np.bool_)
         # No edge near: what is painted here is painted there.

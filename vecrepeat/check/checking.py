@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -12,16 +12,23 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+from PIL import Image
 
 from vecrepeat.check.findings import QUESTIONS, Answer, Finding
-from vecrepeat.check.picture import PlanePicture
+from vecrepeat.check.glare import check_glare, small_block
+from vecrepeat.check.picture import PlanePicture, picture_svg
+from vecrepeat.check.pixels import lay_tiles, read_tile
 from vecrepeat.check.plane import Plane
-from vecrepeat.check.profile import Profile, load_profile
+from vecrepeat.check.printing import screen_findings
+from vecrepeat.check.profile import DEFAULT, Profile, load_profile
+from vecrepeat.check.rasterjoins import check_raster_joins
 from vecrepeat.core.errors import InputError
-from vecrepeat.core.units import Size, counted, format_mm
+from vecrepeat.core.units import MM_PER_INCH, Size, counted, format_mm
 from vecrepeat.repeat.layout import Layout
 from vecrepeat.repeat.model import Repeat
 from vecrepeat.sources.source import Source
+from vecrepeat.util.files import write_whole
+from vecrepeat.util.imagefiles import png_of
 
 PICTURES = frozenset((".png", ".tif", ".tiff", ".jpg", ".jpeg"))
 """File name endings of finished tiles that are pixels."""
@@ -90,7 +97,7 @@ class Report:
         }
 
 
-def parse_questions(only: str | Sequence[str] | None) -> tuple[str, ...]:
+def parse_questions(only: str | None) -> tuple[str, ...]:
     """Return the questions named, in their order; all where none is.
 
     Raises:
@@ -98,8 +105,7 @@ def parse_questions(only: str | Sequence[str] | None) -> tuple[str, ...]:
     """
     if only is None:
         return QUESTIONS
-    names = only.split(",") if isinstance(only, str) else list(only)
-    names = [name.strip().lower() for name in names if name.strip()]
+    names = [name.strip().lower() for name in only.split(",") if name.strip()]
     for name in names:
         if name not in QUESTIONS:
             raise InputError(f"“{name}” is no question", hint=f"ask {', '.join(QUESTIONS)}")
@@ -164,7 +170,6 @@ def draw_look(repeat: Repeat, longest: int = LOOK) -> tuple[NDArray[np.uint8], t
 
 def _draw(repeat: Repeat, longest: int, *, block: bool) -> NDArray[np.uint8]:
     """Return an RGB picture of one tile or straight block on white, its longer side in pixels."""
-    from vecrepeat.core.units import MM_PER_INCH
     from vecrepeat.draw.sheet import opaque
     from vecrepeat.write.exporting import Exporter
 
@@ -198,11 +203,6 @@ def check_picture(
     Raises:
         InputError: the file can't be read, or none of the questions can be asked of pixels.
     """
-    from vecrepeat.check.glare import check_glare, small_block
-    from vecrepeat.check.pixels import read_tile
-    from vecrepeat.check.rasterjoins import check_raster_joins
-    from vecrepeat.core.units import MM_PER_INCH
-
     profile = profile or load_profile()
     asked_for = [q for q in only if q in OF_PIXELS]
     if not asked_for:
@@ -240,18 +240,12 @@ def check_picture(
 
 def _printed_pixels(size: Size, layout: Layout, dpi: float, profile: Profile) -> Answer:
     """Hold a picture's resolution and height at print size to the limits."""
-    from vecrepeat.check.printing import screen_findings
-
     block = size.height * layout.straight_block[1]
     findings = list(screen_findings(block, profile.print))
     if dpi < profile.print.image_dpi:
-        said, advice = (
-            "the picture is coarse at this size",
-            "make it larger, or print the repeat smaller",
-        )
-        findings.append(
-            Finding("coarse picture", said, dpi, profile.print.image_dpi, advice=advice)
-        )
+        said = "the picture is coarse at this size"
+        advice, least = "make it larger, or print the repeat smaller", profile.print.image_dpi
+        findings.append(Finding("coarse picture", said, dpi, least, advice=advice))
     return Answer(tuple(findings), {"dpi": dpi})
 
 
@@ -261,8 +255,6 @@ def limits_for(name: str | None, dpi: Fraction | None) -> Profile:
     Raises:
         InputError: there is no such profile, or it can't be used.
     """
-    from vecrepeat.check.profile import DEFAULT
-
     profile = load_profile(name or DEFAULT)
     if dpi is None:
         return profile
@@ -292,17 +284,11 @@ def write_picture(report: Report, file: Path) -> None:
     Raises:
         InputError: the file can't be written, or its name ends in neither .svg nor .png.
     """
-    from vecrepeat.check.picture import picture_svg
-    from vecrepeat.util.files import write_whole
-
     require_picture_name(file)
     text = picture_svg(_draw_plane(report), report.findings, report.line())
     data = text.encode()
     if file.suffix.lower() == ".png":
-        from PIL import Image
-
         from vecrepeat.draw.resvg_paint import page_pixels
-        from vecrepeat.util.imagefiles import png_of
 
         data = png_of(Image.fromarray(page_pixels(text, 1)))
     write_whole(file, data)
@@ -310,10 +296,6 @@ def write_picture(report: Report, file: Path) -> None:
 
 def _draw_plane(report: Report) -> PlanePicture:
     """Return the plane a report's marks are laid on: a tile and half of the next ones."""
-    from PIL import Image
-
-    from vecrepeat.check.pixels import lay_tiles
-
     width, height = (float(side) for side in report.size)
     lattice = report.layout.lattice(report.size.width, report.size.height)
     if report.pixels is not None:
