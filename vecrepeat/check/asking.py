@@ -98,4 +98,6 @@ def _bring_onto_tile(plane: Plane, finding: Finding) -> Finding:
         return finding
     lattice = plane.repeat.lattice
     steps = np.stack(tile_steps(lattice, *np.array([at]).T), axis=1)
-    return replace(finding, mark=moved(np.array([finding.mark]), -offsets(lattice, steps))[0])
+    return replace(
+        finding, mark=moved(np.array([finding.mark], object), -offsets(lattice, steps))[0]
+    )

@@ -118,16 +118,23 @@ def _tiles_plane(rectangle: Rectangle, turns: tuple[Turn, ...], layout: Layout) 
     return bool((count == 1).all())
 
 
-def mirror_grain(repeat: Repeat) -> tuple[int, int]:
-    """Return what a tile's sides in pixels must divide by for its mirrors to be exact."""
+def mirror_parts(repeat: Repeat) -> tuple[tuple[Turn, ...], Rectangle] | None:
+    """Return the turns that keep rows and columns, and a rectangle whose images are the plane."""
     if repeat.symmetry is None:
-        return (1, 1)
+        return None
     turns = upright_turns(repeat.symmetry)
     if len(turns) == 1 or not is_group(turns, repeat.layout):
-        return (1, 1)
+        return None
     rectangle = smallest_rectangle(turns, repeat.layout, repeat.symmetry.region)
-    if rectangle is None:
+    return None if rectangle is None else (turns, rectangle)
+
+
+def mirror_grain(repeat: Repeat) -> tuple[int, int]:
+    """Return what a tile's sides in pixels must divide by for its mirrors to be exact."""
+    parts = mirror_parts(repeat)
+    if parts is None:
         return (1, 1)
+    turns, rectangle = parts
     layout = repeat.layout
     across = [rectangle.x, rectangle.width, *(turn.e for turn in turns)]
     down = [rectangle.y, rectangle.height, *(turn.f for turn in turns)]
