@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import inspect
+import subprocess
+import sys
 from collections.abc import Callable
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
 import pytest
-from support import read
+from lxml import etree
+from support import read, write_svg
 
 import vecrepeat
 from vecrepeat.core.geometry import Rect
@@ -62,3 +65,12 @@ def test_art_is_taken_as_a_block_of_its_page(tmp_path: Path, name: str) -> None:
     of_art = TAKE[name](art, tmp_path / "out.png")
     assert of_art
     assert of_art == TAKE[name](art.repeat("block"), tmp_path / "out.png")
+
+
+def test_a_notebook_shows_two_by_two_tiles(tmp_path: Path) -> None:
+    file = write_svg(tmp_path, BODY)
+    lines = f"import vecrepeat; print(vecrepeat.read_art({str(file)!r}).repeat()._repr_svg_())"
+    # In a process that has imported no more of it than a notebook would.
+    done = subprocess.run([sys.executable, "-c", lines], capture_output=True, text=True, check=True)
+    tree = etree.fromstring(done.stdout.encode())
+    assert (tree.get("width"), tree.get("height")) == ("200mm", "200mm")

@@ -11,6 +11,7 @@
 from __future__ import annotations
 
 import importlib
+import sys
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -53,7 +54,17 @@ def __getattr__(name: str) -> Any:
         raise AttributeError(f"module 'vecrepeat' has no attribute {name!r}")
     value = getattr(importlib.import_module(f"vecrepeat.{_HOMES[name]}"), name)
     globals()[name] = value
+    if model := sys.modules.get("vecrepeat.repeat.model"):
+        # A notebook asks a repeat for its picture by a method of this name.
+        model.Repeat._repr_svg_ = _shown_in_notebook
     return value
+
+
+def _shown_in_notebook(repeat: Repeat) -> str:
+    """Return 2 × 2 tiles as SVG."""
+    from vecrepeat.write.svg_sheet import preview_svg
+
+    return preview_svg(repeat)
 
 
 def __dir__() -> list[str]:

@@ -30,7 +30,7 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from vecrepeat.check.findings import Finding
-from vecrepeat.check.pixels import Tile, levels
+from vecrepeat.check.pixels import PixelTile, levels
 from vecrepeat.check.rasterjoins import check_raster_joins
 from vecrepeat.core.geometry import Affine, Rect
 from vecrepeat.repeat.layout import Layout
@@ -185,7 +185,7 @@ KINDS = {"copy": nudged_copy, "quarter": nudged_quarter}
 
 def change(one: Pixels, other: Pixels) -> NDArray[np.float32]:
     """By how many levels pixels differ."""
-    first, second = (levels(Tile(pixels, None, None, False)) for pixels in (one, other))
+    first, second = (levels(PixelTile(pixels, None, None)) for pixels in (one, other))
     apart: NDArray[np.float32] = np.abs(first - second)
     return apart
 
@@ -219,8 +219,7 @@ def group_of(case: Nudged, edges: int) -> str:
 
 
 def found_in(pixels: Pixels) -> tuple[Finding, ...]:
-    pixel_mm = (25.4 / 300, 25.4 / 300)
-    answer, _ = check_raster_joins(Tile(pixels, None, None, False), Layout(), 300, pixel_mm)
+    answer, _ = check_raster_joins(PixelTile(pixels, None, None), Layout(), 25.4 / 300)
     return answer.findings
 
 

@@ -13,7 +13,7 @@ sys.path[:0] = [str(TESTS), str(TESTS / "check")]
 
 import test_voids as cases  # noqa: E402
 
-from vecrepeat.check.voids import voids  # noqa: E402
+from vecrepeat.check.voids import find_voids  # noqa: E402
 
 STEP = 0.1
 
@@ -22,7 +22,7 @@ def main() -> None:
     worst = 0.0
     for seed in range(100):
         plane = cases.random_plane(seed)
-        found = voids(plane)
+        found = find_voids(plane)
         largest = found[0].radius if found else 0.0
         by_raster = cases.raster_radius(plane, STEP, largest * 1.3 + 1)
         worst = max(worst, abs(largest - by_raster))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Iterator
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -14,12 +15,12 @@ import shapely
 from browsing import board_of, browser, looked_at, write_art
 from support import motif
 
-from vecrepeat.board.cloth import lie
+from vecrepeat.board.cloth import describe_layout
 from vecrepeat.core.geometry import Rect
 from vecrepeat.recipe.model import Placed
 from vecrepeat.repeat.layout import Layout
-from vecrepeat.repeat.model import Motif, Repeat
-from vecrepeat.repeat.wrap import copies
+from vecrepeat.repeat.model import Motif, Placement, Repeat
+from vecrepeat.repeat.wrap import copies, offsets, onto_tile, tile_steps
 from vecrepeat.sources.source import Pool, placement
 
 LAYOUTS = """block
@@ -85,7 +86,7 @@ def case(dice: random.Random, layout: str, shape: Any) -> tuple[dict[str, Any], 
     told = {
         "motifs": [told_of(one) for one in motifs.values()],
         "rows": [{**one.__dict__, "at": one.at and list(one.at)} for one in placed],
-        "lie": lie(page, layout, cut=False),
+        "lie": describe_layout(page, layout, cut=False),
         "region": list(region),
     }
     return told, page.with_layout(Layout.parse(layout)), region
@@ -99,12 +100,15 @@ def told_of(one: Motif) -> dict[str, Any]:
 def by_page(tab: Any, cases: list[dict[str, Any]]) -> list[dict[str, Any]]:
     found: list[dict[str, Any]] = tab.evaluate(
         """async cases => {
-            const plane = await import('/js/plane.js');
+            const { copies, tileAt } = await import('/js/lattice.js');
+            const plane = await import('/js/placements.js');
             return cases.map(({ motifs, rows, lie, region }) => {
                 const known = new Map(motifs.map(motif => [motif.name, motif]));
                 const placements = plane.placementsOf(rows, known, lie.turns);
                 return {
-                    copies: plane.copies(placements, lie, region),
+                    copies: copies(placements, lie, region),
+                    boxed: copies(placements.map(({ box }) => ({ box })), lie, region),
+                    tile: tileAt(lie, region),
                     matrices: placements.map(placement => placement.matrix),
                     back: rows.map(row => {
                         const motif = known.get(row.motif);
@@ -142,6 +146,33 @@ def test_no_copy_of_any_motif_is_missing_and_the_order_is_the_same(tab: Any) -> 
         assert answer["copies"] == sorted(answer["copies"])
 
 
+def test_copies_by_boxes_are_all_whose_boxes_meet(tab: Any) -> None:
+    dice = random.Random(14)
+    cases = [case(dice, layout, convex) for layout in LAYOUTS for _ in range(3)]
+    for (_, repeat, region), answer in zip(
+        cases, by_page(tab, [told for told, _, _ in cases]), strict=True
+    ):
+        boxes = [Placement(motif(f"b{k}", shapely.box(*box))) for k, box in enumerate(repeat.boxes)]
+        wanted = copies(replace(repeat, placements=tuple(boxes)), region)
+        assert answer["boxed"] == [list(copy) for copy in wanted]
+
+
+def test_places_lie_on_the_same_tile(tab: Any) -> None:
+    dice = random.Random(15)
+    cases = [case(dice, layout, convex) for layout in LAYOUTS for _ in range(6)]
+    for (_, repeat, region), answer in zip(
+        cases, by_page(tab, [told for told, _, _ in cases]), strict=True
+    ):
+        place = np.array(region[:2])
+        i, j = tile_steps(repeat.lattice, *place)
+        assert answer["tile"] == [i, j]
+        # By the tile itself: less the lattice's vector, the place lies in it.
+        home = place - offsets(repeat.lattice, np.array([[i, j]]))[0]
+        assert (home >= 0).all()
+        assert (home < [float(repeat.width), float(repeat.height)]).all()
+        assert np.concatenate(onto_tile(repeat.lattice, *place[:, None])) == pytest.approx(home)
+
+
 def test_placements_are_mapped_alike(tab: Any) -> None:
     dice = random.Random(11)
     cases = [case(dice, layout, convex) for layout in LAYOUTS]
@@ -171,7 +202,9 @@ def test_the_tile_is_brought_to_whole_pixels_within_half_a_percent(
     cases: list[dict[str, Any]] = []
     for layout in LAYOUTS[:6]:
         page = Repeat("r", Fraction(dice.randrange(90, 700)), Fraction(dice.randrange(90, 700)), ())
-        cases.append({"lie": lie(page, layout, cut=False), "scale": dice.uniform(0.8, 9)})
+        cases.append(
+            {"lie": describe_layout(page, layout, cut=False), "scale": dice.uniform(0.8, 9)}
+        )
     found = tab.evaluate(
         """async cases => {
             const { wholeTile } = await import('/js/view.js');

@@ -11,9 +11,8 @@ from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
 from vecrepeat.check.checking import check_picture
-from vecrepeat.check.follow import follow
-from vecrepeat.check.period import best_layout, period_of
-from vecrepeat.check.pixels import Tile, levels, read_tile
+from vecrepeat.check.edges import follow
+from vecrepeat.check.pixels import PixelTile, best_layout, levels, period_of, read_tile
 from vecrepeat.check.rasterjoins import check_raster_joins
 from vecrepeat.core.errors import InputError
 from vecrepeat.repeat.layout import Layout
@@ -120,14 +119,14 @@ def test_print_width_sets_the_resolution(tmp_path: Path) -> None:
 def test_stripe_on_the_join_that_is_usual_elsewhere_is_no_fault() -> None:
     stripes = np.full((240, 240, 3), 230, np.uint8)
     stripes[:, ::12] = (60, 70, 90)
-    answer, _ = check_raster_joins(Tile(stripes, None, None, False), Layout(), 150, (0.1, 0.1))
+    answer, _ = check_raster_joins(PixelTile(stripes, None, None), Layout(), 0.1)
     assert answer.findings == ()
 
 
 def test_edge_of_a_stripe_just_on_the_join_is_no_break() -> None:
     stripes = np.full((240, 240, 3), 230, np.uint8)
     stripes[:, :50] = stripes[:, 120:150] = (60, 70, 90)
-    answer, _ = check_raster_joins(Tile(stripes, None, None, False), Layout(), 150, (0.1, 0.1))
+    answer, _ = check_raster_joins(PixelTile(stripes, None, None), Layout(), 0.1)
     assert answer.findings == ()
 
 

@@ -12,9 +12,9 @@ import pytest
 import shapely
 from support import box, motif, read, repeat_of
 
-from vecrepeat.check.asking import Asked, answers
+from vecrepeat.check.asking import Asked, ask
 from vecrepeat.check.balance import check_balance
-from vecrepeat.check.collisions import check_collisions, meetings
+from vecrepeat.check.collisions import check_collisions, find_meetings
 from vecrepeat.check.details import too_fine
 from vecrepeat.check.findings import Answer, Finding
 from vecrepeat.check.glare import check_glare
@@ -46,7 +46,7 @@ def test_overlap_through_a_wrap_and_its_area() -> None:
 
 
 def test_motif_that_meets_its_own_copy() -> None:
-    (meeting,) = meetings(Plane(repeat_of([box(0, 0, 10.5, 4)], 10, 10)), 0.1)
+    (meeting,) = find_meetings(Plane(repeat_of([box(0, 0, 10.5, 4)], 10, 10)), 0.1)
     assert (meeting.one, meeting.other, meeting.steps) == (0, 0, (1, 0))
     assert meeting.overlap == pytest.approx(0.5 * 4)
 
@@ -177,12 +177,12 @@ def test_what_is_too_fine_in_many_copies_is_marked_in_the_first() -> None:
 
 def test_a_place_in_several_parts_is_told_by_the_first() -> None:
     parts = shapely.MultiPolygon([box(0, 0, 2, 2), box(10, 0, 12, 2)])
-    assert Finding("print", "gap", "", "", 0, 0, mark=parts).at == (1, 1)
+    assert Finding("gap too narrow", "", 0, 0, parts).at == (1, 1)
 
 
 def test_a_place_bent_round_its_own_middle_is_told_within_it() -> None:
     ring = shapely.Point(5, 5).buffer(3).difference(shapely.Point(5, 5).buffer(2))
-    at = Finding("print", "gap", "", "", 0, 0, mark=ring).at
+    at = Finding("gap too narrow", "", 0, 0, ring).at
     assert at is not None
     assert ring.covers(shapely.Point(at))
 
@@ -196,7 +196,7 @@ def test_marks_lie_on_the_tile() -> None:
     small = (np.zeros((4, 4, 3), np.uint8), (1.0, 1.0))
     profile = replace(load_profile(), print=PrintLimits(line_mm=0.3, gap_mm=0.01, detail_mm=0.01))
     asked_of = Asked(plane, profile, Answer(), lambda: small)
-    ((_, answer),) = answers(asked_of, ["print"])
+    ((_, answer),) = ask(asked_of, ["print"])
     (finding,) = answer.findings
     assert finding.at == pytest.approx((3, 27.1), abs=0.3)
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from vecrepeat.check.follow import Floats
+from vecrepeat.check.edges import DEPTH, trace
+from vecrepeat.check.nudges import find_slips
 from vecrepeat.check.pixels import Levels
-from vecrepeat.check.slips import slips
-from vecrepeat.check.traced import DEPTH, trace
+from vecrepeat.repeat.wrap import Floats
 
 SIDE = 400
 
@@ -36,17 +36,17 @@ def band(across: float = 0, along: float = 0) -> Levels:
 @pytest.mark.parametrize("offset", [(0, 1), (0, -1), (1, 0), (-1, 0), (1, -1)])
 def test_one_edge_tells_where_the_drawing_has_none_that_jump(offset: tuple[int, int]) -> None:
     # The edge runs down by 30 · 2π / 400 = 0.47 px a pixel: it jumps by dy − 0.47 dx.
-    (nudge,) = slips(band(*offset), 0)
+    (nudge,) = find_slips(band(*offset), 0)
     assert (nudge.across, nudge.along) == offset
     assert 110 < nudge.first == nudge.last < 130
 
 
 def test_an_edge_that_goes_on_is_none() -> None:
-    assert slips(band(), 0) == []
+    assert find_slips(band(), 0) == []
 
 
 def test_less_than_renderers_err_by_is_none() -> None:
-    assert slips(band(along=0.25), 0) == []
+    assert find_slips(band(along=0.25), 0) == []
 
 
 def test_edges_are_traced_to_hundredths_of_a_pixel() -> None:
@@ -61,4 +61,4 @@ def test_edges_are_traced_to_hundredths_of_a_pixel() -> None:
 def test_grain_hides_edges() -> None:
     rng = np.random.default_rng(3)
     grainy = band(along=1) + rng.normal(0, 25, (SIDE, SIDE)).astype(np.float32)
-    assert slips(grainy, 0) == []
+    assert find_slips(grainy, 0) == []

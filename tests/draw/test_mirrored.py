@@ -13,9 +13,8 @@ from vecrepeat.art.read import Art
 from vecrepeat.draw.mirrored import MirroredPainter, mirrored
 from vecrepeat.draw.paint import Window
 from vecrepeat.draw.sheet import Sheet
-from vecrepeat.repeat.mirrors import is_group, mirror_grain, upright_turns
+from vecrepeat.repeat.mirrors import is_group, mirror_grain, turned_over_itself, upright_turns
 from vecrepeat.repeat.model import Repeat
-from vecrepeat.repeat.overlaps import turned_over_itself
 from vecrepeat.repeat.symmetry import GROUPS
 from vecrepeat.write.exporting import Exporter
 

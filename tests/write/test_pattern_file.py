@@ -247,8 +247,3 @@ def test_compose_counts_what_it_draws(tmp_path: Path, repeat: Repeat) -> None:
     tile = compose(laid, tmp_path / "t.svg", tile_only=True)
     tree = etree.parse(tmp_path / "t.svg").getroot()
     assert len([e for e in tree if e.tag == f"{{{SVG}}}g"]) == tile.copies
-
-
-def test_a_notebook_shows_two_by_two_tiles(repeat: Repeat) -> None:
-    tree = etree.fromstring(repeat._repr_svg_().encode())
-    assert (tree.get("width"), tree.get("height")) == ("200mm", "200mm")

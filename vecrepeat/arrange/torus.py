@@ -17,6 +17,7 @@ from vecrepeat.core.units import format_mm
 from vecrepeat.repeat.model import Repeat
 from vecrepeat.repeat.pose import Pose
 from vecrepeat.repeat.ranks import DIRECTIONS
+from vecrepeat.repeat.wrap import onto_tile
 
 Floats = NDArray[np.float64]
 
@@ -68,11 +69,9 @@ class Torus:
     """
 
     def __init__(self, repeat: Repeat, clearance: float = 0.0) -> None:
-        lattice = repeat.lattice
-        self._a = (float(lattice.a.x), float(lattice.a.y))
-        self._b = (float(lattice.b.x), float(lattice.b.y))
-        self.area = float(lattice.area)
-        self.a, self.b = _shortest(self._a, self._b)
+        self._lattice = repeat.lattice
+        self.area = float(self._lattice.area)
+        self.a, self.b = self._lattice.shortest
         if clearance >= self.shortest:
             raise InputError(
                 f"a clearance of {format_mm(clearance)} leaves no room: every motif comes again "
@@ -168,28 +167,10 @@ class Torus:
         return min(points, key=lambda p: float(region.distance(shapely.Point(p))))
 
     def home(self, x: Floats, y: Floats) -> tuple[Floats, Floats]:
-        """Return the copies of points that lie in the tile.
-
-        Where the lattice has no tile-shaped period, that is the parallelogram of its vectors.
-        """
+        """Return the copies of points that lie on the tile, or on one about the region."""
         left, top = self._corner
-        x, y = self._home(x - left, y - top)
+        x, y = onto_tile(self._lattice, x - left, y - top)
         return x + left, y + top
-
-    def _home(self, x: Floats, y: Floats) -> tuple[Floats, Floats]:
-        (ax, ay), (bx, by) = self._a, self._b
-        if bx == 0:
-            i = np.floor(x / ax)
-            x, y = x - i * ax, y - i * ay
-            j = np.floor(y / by)
-            return x, y - j * by
-        det = ax * by - ay * bx
-        j = np.floor(y / by if ay == 0 else (ax * y - ay * x) / det)
-        x, y = x - j * bx, y - j * by
-        if ay == 0:
-            return x - np.floor(x / ax) * ax, y
-        i = np.floor((by * x - bx * y) / det)
-        return x - i * ax, y - i * ay
 
 
 def check_turns(torus: Torus, layout: str, direction: str) -> None:
@@ -214,17 +195,3 @@ def _closed(torus: Torus, directions: tuple[float, ...]) -> bool:
         for turn in torus.turns
         for lies in directions
     )
-
-
-def _shortest(
-    a: tuple[float, float], b: tuple[float, float]
-) -> tuple[tuple[float, float], tuple[float, float]]:
-    """Return the two shortest vectors that make the same lattice (Gauss's reduction)."""
-    for _ in range(10_000):
-        if a[0] ** 2 + a[1] ** 2 > b[0] ** 2 + b[1] ** 2:
-            a, b = b, a
-        steps = round((a[0] * b[0] + a[1] * b[1]) / (a[0] ** 2 + a[1] ** 2))
-        if steps == 0:
-            break
-        b = (b[0] - steps * a[0], b[1] - steps * a[1])
-    return a, b

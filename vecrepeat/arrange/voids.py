@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from vecrepeat.core.geometry import Rect
 from vecrepeat.repeat.model import Repeat
-from vecrepeat.repeat.wrap import copies
+from vecrepeat.repeat.wrap import copies, copy_arrays, moved, offsets
 
 Floats = NDArray[np.float64]
 
@@ -30,16 +30,16 @@ class EmptyCircle(NamedTuple):
     radius: float
 
 
-def largest_empty_circle(repeat: Repeat, *, tolerance: float = 0.005) -> EmptyCircle:
+TOLERANCE = 0.005
+"""Radii are true to so many mm."""
+
+
+def largest_empty_circle(repeat: Repeat) -> EmptyCircle:
     """Return the largest disc anywhere on the cloth that no painted outline meets.
 
     A square whose centre is d from the art can hold no centre of an empty disc larger than d
     and half its diagonal. Squares that can't beat the best centre found are dropped, the
-    others are quartered: what remains is the answer to within the tolerance.
-
-    Args:
-        repeat: the endless cloth.
-        tolerance: in mm: no empty disc's radius is larger than the answer's by more.
+    others are quartered: what remains is the answer to within :data:`TOLERANCE`.
     """
     if not repeat.placements:
         return EmptyCircle(0.0, 0.0, math.inf)
@@ -62,7 +62,7 @@ def largest_empty_circle(repeat: Repeat, *, tolerance: float = 0.005) -> EmptyCi
             best = EmptyCircle(float(x[k]), float(y[k]), float(distance[k]))
         half = math.sqrt(side_x * side_x + side_y * side_y) / 2
         # Where it lies deeper in paint than that, there is nothing of it to be empty.
-        hopeful = (distance + half > best.radius + tolerance) & ~near.covers(x, y, distance, half)
+        hopeful = (distance + half > best.radius + TOLERANCE) & ~near.covers(x, y, distance, half)
         x, y = x[hopeful], y[hopeful]
         if not len(x):
             break
@@ -76,15 +76,10 @@ class _Art:
     """Painted parts of a region of the cloth."""
 
     def __init__(self, repeat: Repeat, region: Rect) -> None:
-        lattice = repeat.lattice
-        parts: list[NDArray[np.object_]] = []
-        for copy in copies(repeat, region):
-            step = lattice.at(copy.i, copy.j)
-            move = np.array([float(step.x), float(step.y)])
-            parts.append(
-                shapely.transform(repeat.placements[copy.placement].parts, lambda p, m=move: p + m)
-            )
-        everything = np.concatenate(parts) if parts else np.empty(0, dtype=object)
+        placement, steps = copy_arrays(copies(repeat, region))
+        parts = [repeat.placements[k].parts for k in placement]
+        moves = np.repeat(offsets(repeat.lattice, steps), [len(p) for p in parts], axis=0)
+        everything = moved(np.concatenate([np.empty(0, object), *parts]), moves)
         shapely.prepare(everything)
         self._tree = shapely.STRtree(everything)
         self._edges = shapely.STRtree(shapely.boundary(everything))
@@ -100,14 +95,7 @@ class _Art:
         return distance
 
     def covers(self, x: Floats, y: Floats, distance: Floats, radius: float) -> NDArray[np.bool_]:
-        """Return which points are painted all round, so far at least.
-
-        Args:
-            x: of the points, in mm.
-            y: likewise.
-            distance: of the points from anything painted.
-            radius: in mm.
-        """
+        """Return which points, at such distances from paint, have paint all round for a radius."""
         inside = np.flatnonzero(distance == 0)
         covered = np.zeros(len(x), dtype=np.bool_)
         # No edge near: what is painted here is painted there.

@@ -17,7 +17,7 @@ from vecrepeat.sources.source import Source, placement
 from vecrepeat.write.svg import Motifs
 
 
-def cloth(desk: Desk) -> dict[str, Any]:
+def describe_cloth(desk: Desk) -> dict[str, Any]:
     """Return everything that a page draws with."""
     source, page = desk.source, desk.source.page
     keys = source.recipe.keys if source.recipe else {}
@@ -31,7 +31,7 @@ def cloth(desk: Desk) -> dict[str, Any]:
         "ground": None if ground is None else ground.colour,
         "groundOpacity": 1.0 if ground is None else ground.opacity,
         "motifs": [_motif(motif, rank[motif.name]) for motif in found],
-        "pictures": pictures(replace(page, placements=tuple(Placement(m) for m in found))),
+        "pictures": describe_pictures(replace(page, placements=tuple(Placement(m) for m in found))),
         "base": desk.history.states[0].as_dict(),
         "steps": desk.steps,
         "takenUp": desk.taken_up,
@@ -65,7 +65,7 @@ def _motif(motif: Motif, rank: str) -> dict[str, Any]:
     }
 
 
-def pictures(repeat: Repeat) -> dict[str, Any]:
+def describe_pictures(repeat: Repeat) -> dict[str, Any]:
     """Return a repeat's motifs as SVG by name, and the definitions that they need by id."""
     motifs = Motifs(repeat)
     return {
@@ -77,13 +77,30 @@ def pictures(repeat: Repeat) -> dict[str, Any]:
     }
 
 
-def lie(page: Repeat, name: str, *, cut: bool) -> dict[str, Any]:
-    """Return how tiles lie on a layout.
+def describe_colourway(source: Source, name: str) -> dict[str, Any]:
+    """Return what is drawn otherwise in a colourway of a recipe; "" for the colours as drawn.
 
-    Args:
-        page: the art on its tile.
-        name: the layout's name.
-        cut: whether the art is cut to the layout's region.
+    Raises:
+        InputError: there is no such colourway, or it names a colour that the palette has not.
+    """
+    from vecrepeat.colour.colourway import in_colourway
+    from vecrepeat.colour.colourways import recipe_colourway
+
+    # Each motif once, placed or not: the tray shows them all.
+    motifs = source.pool.motifs
+    repeat = replace(source.page, placements=tuple(Placement(m) for m in motifs.values()))
+    if name:
+        repeat = in_colourway(repeat, *recipe_colourway(source, name))
+    ground = repeat.ground
+    return {
+        "ground": None if ground is None else ground.colour,
+        "groundOpacity": 1.0 if ground is None else ground.opacity,
+        "pictures": describe_pictures(repeat),
+    }
+
+
+def describe_layout(page: Repeat, name: str, *, cut: bool) -> dict[str, Any]:
+    """Return how tiles of a page lie on a layout; ``cut`` cuts the art to the layout's region.
 
     Raises:
         InputError: the name is not known, or the page does not suit it.
@@ -92,7 +109,6 @@ def lie(page: Repeat, name: str, *, cut: bool) -> dict[str, Any]:
     cell = layout.cell(page.width, page.height)
     plain = layout if cell is None else Layout(cell.kind, cell.shift)
     width, height = (page.width, page.height) if cell is None else (cell.width, cell.height)
-    lattice = plain.lattice(width, height)
     region = None
     if cut and cell is not None:
         shape = shapely.Polygon(cell.symmetry.region_mm)
@@ -100,11 +116,8 @@ def lie(page: Repeat, name: str, *, cut: bool) -> dict[str, Any]:
         region = shapely.get_coordinates(bleed).tolist()[:-1]
     return {
         "name": str(layout),
-        "kind": plain.kind,
+        **plain.as_dict(width, height),
         "steps": plain.steps,
-        "cell": [float(width), float(height)],
-        "a": [float(lattice.a.x), float(lattice.a.y)],
-        "b": [float(lattice.b.x), float(lattice.b.y)],
         "turns": [[1, 0, 0, 1, 0, 0]]
         if cell is None
         else [list(map(float, turn)) for turn in cell.symmetry.transforms],
@@ -114,10 +127,6 @@ def lie(page: Repeat, name: str, *, cut: bool) -> dict[str, Any]:
 
 def repeat_of(source: Source, state: State) -> Repeat:
     """Return the endless cloth of a moment.
-
-    Args:
-        source: what was read.
-        state: the moment.
 
     Raises:
         InputError: the page does not suit the layout, or nothing lies in its region.

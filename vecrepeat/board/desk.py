@@ -5,16 +5,15 @@ from __future__ import annotations
 import hashlib
 import threading
 from contextlib import suppress
-from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from vecrepeat.board.hold import followed
-from vecrepeat.board.journal import Found, Journal, journal_path, read_journal
+from vecrepeat.board.journal import FoundJournal, Journal, journal_path, read_journal
 from vecrepeat.board.state import History, State, first_state
 from vecrepeat.board.takingup import take_up
 from vecrepeat.core.errors import InputError
-from vecrepeat.recipe.edit import with_layout, with_placements
+from vecrepeat.recipe.edit import placement_row, with_layout, with_placements
 from vecrepeat.recipe.files import beside
 from vecrepeat.recipe.model import Placed, parse_recipe
 from vecrepeat.repeat.layout import Layout
@@ -26,30 +25,26 @@ class ConflictError(Exception):
     """What was asked for would go over something that has changed meanwhile."""
 
 
-@dataclass(frozen=True)
-class Disk:
-    """A file as it lies on the disk, so far as is needed to see it change."""
-
-    stamp: tuple[int, int, int] | None
-
-    @classmethod
-    def of(cls, path: Path) -> Disk:
-        """Return a file as it is now."""
-        try:
-            found = path.stat()
-        except OSError:
-            return cls(None)
-        return cls((found.st_mtime_ns, found.st_size, found.st_ino))
+Stamp = tuple[int, int, int] | None
+"""What tells that a file has changed: its time, size and number; None where it is not there."""
 
 
-@dataclass(frozen=True)
-class Reading:
+def stamp_of(path: Path) -> Stamp:
+    """Return a file's stamp as it is now."""
+    try:
+        found = path.stat()
+    except OSError:
+        return None
+    return (found.st_mtime_ns, found.st_size, found.st_ino)
+
+
+class Reading(NamedTuple):
     """A recipe and its art, as they were on the disk."""
 
     data: bytes
     source: Source
-    seen: Disk
-    art: dict[Path, Disk]
+    seen: Stamp
+    art: dict[Path, Stamp]
 
 
 class Desk:
@@ -87,7 +82,7 @@ class Desk:
             InputError: they can't be read.
         """
         # Looked at first: whatever changes while it is read is seen at the next look.
-        seen = Disk.of(self.file)
+        seen = stamp_of(self.file)
         try:
             data = read_plain(self.file, MOST_TEXT + 1)
         except FileNotFoundError:
@@ -99,7 +94,7 @@ class Desk:
         source = open_source(self.file, allowed=self.allowed, placed=False)
         keys = source.recipe.keys if source.recipe else {}
         art = (*beside(self.file, keys.get("art")), *beside(self.file, keys.get("loose")))
-        return Reading(data, source, seen, {path: Disk.of(path) for path in art})
+        return Reading(data, source, seen, {path: stamp_of(path) for path in art})
 
     def _begin_with(self, reading: Reading) -> None:
         """Start from a recipe as it is on the disk."""
@@ -119,7 +114,7 @@ class Desk:
         self.source, self.seen, self.art = reading.source, reading.seen, reading.art
         self.on_disk = _digest(reading.data)
 
-    def _take_up(self, found: Found) -> None:
+    def _take_up(self, found: FoundJournal) -> None:
         """Go on where an earlier board was; what can't be gone on with is set aside and told."""
         taken = take_up(found, self.source.pool.motifs, self._suits)
         if taken.faults:
@@ -202,11 +197,11 @@ class Desk:
     @property
     def art_changed(self) -> bool:
         """Whether the art on the disk is not what was read."""
-        return any(Disk.of(path) != seen for path, seen in self.art.items())
+        return any(stamp_of(path) != seen for path, seen in self.art.items())
 
     def look(self) -> bool:
         """Look at the disk; return whether the recipe there is another than at the last look."""
-        stamp = Disk.of(self.file)
+        stamp = stamp_of(self.file)
         if stamp == self.seen:
             return False
         before, self.seen = self.on_disk, stamp
@@ -227,22 +222,21 @@ class Desk:
             ConflictError: the recipe on the disk has been changed by something else.
         """
         with self._turn:
-            self.seen = Disk(None)
+            self.seen = None
             self.look()
             if self.foreign and not over:
                 raise ConflictError("the recipe was changed on disk by something else")
             data = self.text_now().encode()
             write_whole(self.file, data, edits=self.file)
             self.known = self.on_disk = _digest(data)
-            self.seen = Disk.of(self.file)
+            self.seen = stamp_of(self.file)
             self.saved = self.now
             self.journal.remove()
 
     def close(self, patience: float = -1) -> None:
         """End the work: no step is made any more, and a journal that nobody needs goes.
 
-        Args:
-            patience: seconds to wait for a step or a save that is being made; -1 is for ever.
+        A step or a save that is being made gets so many seconds; -1 is for ever.
         """
         if self._turn.acquire(timeout=patience) and not self.dirty:
             self.journal.remove()
@@ -267,7 +261,8 @@ class Desk:
         if now.layout != base.layout:
             text = with_layout(text, now.layout)
         read = parse_recipe(text, self.file)
-        if now.placed != base.placed and read.placements != tuple(map(_written, now.placed)):
+        shown = [placement_row(one) for one in now.placed]
+        if now.placed != base.placed and [placement_row(one) for one in read.placements] != shown:
             raise InputError("the recipe would not read back as it is shown", file=self.file)
         return text
 
@@ -302,11 +297,3 @@ class Desk:
 
 def _digest(data: bytes) -> str:
     return hashlib.sha256(data).hexdigest()
-
-
-def _written(placed: Placed) -> Placed:
-    """Return a placement as a recipe's decimals keep it."""
-    at = None if placed.at is None else (round(placed.at[0], 4), round(placed.at[1], 4))
-    return Placed(
-        placed.motif, at, round(placed.turn % 360, 4), round(placed.scale, 5), placed.flip
-    )

@@ -33,13 +33,7 @@ HEADERS = {
 
 
 class Guard:
-    """Refuses what does not come from the board's own page.
-
-    Args:
-        app: what is guarded.
-        token: of this run.
-        port: the server listens on.
-    """
+    """Refuses what does not come from the board's own page, by the token of this run."""
 
     def __init__(self, app: ASGIApp, token: str, port: int) -> None:
         self.app, self.token = app, token

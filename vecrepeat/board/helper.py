@@ -103,11 +103,7 @@ class Helper:
         return await asyncio.to_thread(exchanged)
 
     def end(self, why: Exception) -> None:
-        """End whatever it is at.
-
-        Args:
-            why: what that request is told.
-        """
+        """End whatever it is at, and tell that request why."""
         self._why = why
         if self._worker is not None:
             self._worker.kill()

@@ -6,38 +6,158 @@ the result or the error.
 
 from __future__ import annotations
 
+import math
 import traceback
+from collections.abc import Callable, Mapping
 from typing import Any
 
-from vecrepeat.board.looking import looked
-from vecrepeat.board.tossing import filled, tossed
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from vecrepeat.arrange import Arrangement, Filled, fill, toss
+from vecrepeat.arrange.arranging import asked_over, fill_settings, ranked_motifs, toss_settings
+from vecrepeat.board.cloth import repeat_of
+from vecrepeat.board.state import State
+from vecrepeat.check.alleys import check_alleys
+from vecrepeat.check.collisions import find_meetings
+from vecrepeat.check.plane import Plane
+from vecrepeat.check.profile import load_profile
+from vecrepeat.check.voids import check_voids, find_voids, typical_width
 from vecrepeat.core.errors import InputError
+from vecrepeat.recipe.edit import placement_row
+from vecrepeat.recipe.keys import TABLES
+from vecrepeat.recipe.model import Placed
 from vecrepeat.sources.source import Source
 from vecrepeat.util.inbox import answer_all
 
-WORK = {"look": looked, "toss": tossed, "fill": filled}
+MOST_SHOWN = 400
+"""The most places of clearance that are drawn: more than that is a cloth in layers."""
+
+
+def find_marks(source: Source, state: State, asked: Mapping[str, Any]) -> dict[str, Any]:
+    """Return marks to draw, in mm of the tile's plane, each once a period.
+
+    Args:
+        source: what was read.
+        state: the moment.
+        asked: ``what``, some of ``clearance``, ``voids`` and ``alleys``, and ``clearance``, the
+            least distance wanted between painted outlines, in mm.
+
+    Raises:
+        InputError: a clearance that is none.
+    """
+    plane, profile = Plane(repeat_of(source, state)), load_profile()
+    answer: dict[str, Any] = {}
+    if "clearance" in asked["what"]:
+        clearance = asked["clearance"]
+        own = min(math.hypot(*way) for way in plane.repeat.lattice.vectors)
+        if not 0 <= clearance < own:
+            raise InputError(
+                f"a clearance is from 0 to less than the {own:.4g} mm from a motif to its own copy"
+            )
+        found = find_meetings(plane, max(clearance, 1e-9))
+        near = [m for m in found if m.overlap == 0]
+        over = [m for m in found if m.overlap > 0]
+        answer["clearance"] = {
+            "near": [
+                {"line": shapely.get_coordinates(m.place).tolist(), "gap": m.gap}
+                for m in sorted(near, key=lambda m: m.gap)[:MOST_SHOWN]
+            ],
+            "over": [{"rings": _rings(m.place), "area": m.overlap} for m in over[:MOST_SHOWN]],
+            "counts": [len(near), len(over)],
+        }
+    if "voids" in asked["what"] or "alleys" in asked["what"]:
+        circles = find_voids(plane)
+        typical = typical_width(plane, circles)
+        if "voids" in asked["what"]:
+            facts = check_voids(circles, typical, profile.voids).facts
+            limit = facts["limit_mm"]
+            answer["voids"] = {
+                "circles": [
+                    {"x": v.x, "y": v.y, "radius": v.radius, "far": 2 * v.radius > limit}
+                    for v in circles[: profile.voids.shown]
+                ],
+                "limit": limit,
+            }
+        if "alleys" in asked["what"]:
+            facts = check_alleys(plane, profile.alleys, typical).facts
+            answer["alleys"] = {
+                "lanes": [lane for lane in facts["lanes"] if lane["coverage"] == 0],
+                "limit": facts["limit_mm"],
+            }
+    return answer
+
+
+def _rings(shape: BaseGeometry) -> list[list[list[float]]]:
+    return [
+        shapely.get_coordinates(ring).tolist()
+        for part in shapely.get_parts(shape)
+        if isinstance(part, shapely.Polygon)
+        for ring in shapely.get_rings(part)
+    ]
+
+
+def toss_anew(source: Source, state: State, asked: Mapping[str, Any]) -> dict[str, Any]:
+    """Return all motifs tossed anew on the state's layout, by the recipe's keys and those asked.
+
+    Raises:
+        InputError: settings that make no sense.
+    """
+    recipe = source.recipe
+    settings = toss_settings(asked_over(recipe.arranged["toss"] if recipe else {}, _read("toss", asked)))
+    return _as_rows(toss(repeat_of(source, state), ranked_motifs(source), settings))
+
+
+def fill_voids(source: Source, state: State, asked: Mapping[str, Any]) -> dict[str, Any]:
+    """Return fillers for the state's voids, to be laid over what is there.
+
+    Raises:
+        InputError: there is no filler, or as :func:`tossed`.
+    """
+    recipe = source.recipe
+    fillers = [(m, rank) for m, rank in ranked_motifs(source) if rank == "filler"]
+    if not fillers:
+        raise InputError("no motif has the rank filler", hint="the recipe can give it to some")
+    settings = fill_settings({**(recipe.arranged["fill"] if recipe else {}), **_read("fill", asked)})
+    return _as_rows(fill(repeat_of(source, state), fillers, settings))
+
+
+def _read(table: str, asked: Mapping[str, Any]) -> dict[str, Any]:
+    try:
+        return {key: TABLES[table][key].read(value) for key, value in asked.items()}
+    except (KeyError, ValueError) as error:
+        raise InputError(f"{table} can't be asked for that: {error}") from None
+
+
+def _as_rows(done: Arrangement | Filled) -> dict[str, Any]:
+    """Return an arrangement as the page takes it."""
+    poses = [(row.motif, row.pose) for row in done.rows]
+    placed = [Placed(motif, (p.x, p.y), p.turn, p.scale, p.flip) for motif, p in poses]
+    rows = [placement_row(one) for one in placed]
+    return {"rows": rows, "line": done.line(), "notes": list(done.notes)}
+
+
+WORK: dict[str, Callable[[Source, State, Any], dict[str, Any]]] = {
+    "look": find_marks,
+    "toss": toss_anew,
+    "fill": fill_voids,
+}
 
 
 def main() -> None:
-    """Answer messages until the pipe in ends."""
-    answer_all(_Answering())
+    """Answer messages until the pipe in ends, on the source that was sent last."""
+    source: Source | None = None
 
-
-class _Answering:
-    """Does what is asked on the source that was sent last."""
-
-    def __init__(self) -> None:
-        self._source: Source | None = None
-
-    def __call__(self, asked: Any) -> Any:
+    def answered(asked: Any) -> Any:
+        nonlocal source
         answer: Any = None
         if isinstance(asked, Source):
-            self._source = asked
+            source = asked
         else:
             what, state, settings = asked
-            assert self._source is not None
+            assert source is not None
             try:
-                answer = WORK[what](self._source, state, settings)
+                answer = WORK[what](source, state, settings)
             except InputError as error:
                 answer = InputError(str(error))
             except MemoryError:
@@ -45,6 +165,8 @@ class _Answering:
             except Exception:
                 answer = RuntimeError(traceback.format_exc())
         return answer
+
+    answer_all(answered)
 
 
 if __name__ == "__main__":

@@ -73,13 +73,7 @@ def followed(path: Path) -> Path:
 
 
 class Hold:
-    """A recipe held for this board.
-
-    Args:
-        recipe: which.
-
-    Attributes:
-        note: a sentence to tell where the folder knows no locks, or "".
+    """A recipe held for this board; ``note`` is to be told where the folder knows no locks.
 
     Raises:
         HeldError: another board has it.
@@ -117,14 +111,14 @@ class Hold:
 
     def _refuse(self, recipe: Path, locked: bool) -> None:
         """Say that another board has the recipe; return if none has."""
-        host, address = self._said(PATIENCE if locked else 0)
+        host, address = self._read_address(PATIENCE if locked else 0)
         here = host in ("", socket.gethostname())
         if locked or (address and (not here or _answers(address))):
             os.close(self._handle)
             raise HeldError(recipe, address if here else "", "" if here else host)
         self.note = "this folder knows no locks: see that no second board works on the recipe"
 
-    def _said(self, patience: float) -> tuple[str, str]:
+    def _read_address(self, patience: float) -> tuple[str, str]:
         """Return the host and the address in the file, once they are there."""
         end = time.monotonic() + patience
         while True:

@@ -24,7 +24,7 @@ VERSION = 2
 
 
 @dataclass(frozen=True)
-class Line:
+class JournalLine:
     """A step as the journal has it.
 
     Attributes:
@@ -47,10 +47,10 @@ class Trail:
         self.made = [0]
         self.cursor = 0
 
-    def line(self, number: int, step: Mapping[str, Any]) -> Line:
+    def line(self, number: int, step: Mapping[str, Any]) -> JournalLine:
         """Return the line of the next step."""
         to = self.made[step["cursor"]] if "cursor" in step else None
-        return Line(number, self.made[self.cursor], to, step)
+        return JournalLine(number, self.made[self.cursor], to, step)
 
     def go(self, number: int, step: Mapping[str, Any]) -> None:
         """Make a step."""
@@ -62,7 +62,7 @@ class Trail:
 
 
 @dataclass(frozen=True)
-class Found:
+class FoundJournal:
     """What an earlier board left.
 
     Attributes:
@@ -77,7 +77,7 @@ class Found:
 
     data: bytes
     head: Mapping[str, Any] | None
-    lines: tuple[Line, ...]
+    lines: tuple[JournalLine, ...]
     last: int | None
     unread: int
 
@@ -87,7 +87,7 @@ def journal_path(recipe: Path) -> Path:
     return recipe.parent / f".{recipe.name}.journal"
 
 
-def read_journal(path: Path) -> Found | None:
+def read_journal(path: Path) -> FoundJournal | None:
     """Return what an earlier board left, or None where nothing is.
 
     Raises:
@@ -103,33 +103,29 @@ def read_journal(path: Path) -> Found | None:
             f"can't read the journal: {reason}", file=path, hint="move it away to start afresh"
         ) from None
     found: dict[str, Any] = {}
-    lines: dict[int, Line] = {}
+    lines: dict[int, JournalLine] = {}
     unread = 0
     for text in data.splitlines():
         try:
             mark, _, said = text.partition(b" ")
-            value = json.loads(said) if mark == _mark(said) else {}
+            value = json.loads(said) if mark == _checksum(said) else {}
             if value.get("version") == VERSION:
                 same = found.setdefault("head", value) == value
             elif "last" in value:
                 same = found.setdefault("last", value["last"]) == value["last"]
             else:
-                line = Line(**value)
+                line = JournalLine(**value)
                 same = lines.setdefault(line.number, line) == line
             # A line that another journal has at that place says nothing of this one.
             unread += not same
         except (ValueError, TypeError, AttributeError, RecursionError):
             unread += 1
     in_order = tuple(lines[number] for number in sorted(lines))
-    return Found(data, found.get("head"), in_order, found.get("last"), unread)
+    return FoundJournal(data, found.get("head"), in_order, found.get("last"), unread)
 
 
 class Journal:
-    """The journal that this board writes.
-
-    Args:
-        path: where.
-    """
+    """The journal that this board writes."""
 
     def __init__(self, path: Path) -> None:
         self.path = path
@@ -149,18 +145,18 @@ class Journal:
         Raises:
             InputError: it can't be written, or something else writes there.
         """
-        self._look()
+        self._refuse_foreign()
         head = _line({"version": VERSION, "digest": digest, "base": base, "text": text})
         trail, lines = Trail(), [head, head]
         for number, step in enumerate(steps, 1):
             lines.append(_line(asdict(trail.line(number, step))))
             trail.go(number, step)
         data, last = b"".join(lines), _line({"last": len(steps)})
-        with self._told():
+        with self._explain_errors():
             write_whole(self.path, data + last, edits=self.path)
         self._trail, self._count, self._end = trail, len(steps), len(data)
         self._size = len(data) + len(last)
-        _settle(self.path.parent)
+        _sync_folder(self.path.parent)
 
     def add(self, step: Mapping[str, Any]) -> None:
         """Write one more step, and wait until the disk has it.
@@ -169,24 +165,24 @@ class Journal:
             InputError: it can't be written, or something else writes there.
         """
         assert self._count is not None
-        self._look()
+        self._refuse_foreign()
         number = self._count + 1
         line, last = _line(asdict(self._trail.line(number, step))), _line({"last": number})
         try:
-            with self._told(), self.path.open("r+b") as out:
+            with self._explain_errors(), self.path.open("r+b") as out:
                 out.seek(self._end)
                 out.write(line + last)
                 out.flush()
                 os.fsync(out.fileno())
         except InputError:
-            self._mend()
+            self._take_back()
             raise
         self._trail.go(number, step)
         self._count = number
         self._end += len(line)
         self._size = self._end + len(last)
 
-    def _mend(self) -> None:
+    def _take_back(self) -> None:
         """Take back what was written of a step in vain; the next one writes all anew."""
         with suppress(OSError), self.path.open("r+b") as out:
             out.truncate(self._end)
@@ -221,7 +217,7 @@ class Journal:
         except OSError:
             return None
 
-    def _look(self) -> None:
+    def _refuse_foreign(self) -> None:
         if self._size_now() not in (None, self._size):
             raise InputError(
                 "something else has written to the journal",
@@ -230,7 +226,7 @@ class Journal:
             )
 
     @contextmanager
-    def _told(self) -> Iterator[None]:
+    def _explain_errors(self) -> Iterator[None]:
         try:
             yield
         except (OSError, InputError) as error:
@@ -240,16 +236,16 @@ class Journal:
             raise InputError(error.what, file=self.path, hint=hint) from None
 
 
-def _mark(said: bytes) -> bytes:
+def _checksum(said: bytes) -> bytes:
     return hashlib.sha256(said).hexdigest()[:16].encode()
 
 
 def _line(value: Any) -> bytes:
     said = json.dumps(value, ensure_ascii=False, separators=(",", ":")).encode()
-    return _mark(said) + b" " + said + b"\n"
+    return _checksum(said) + b" " + said + b"\n"
 
 
-def _settle(folder: Path) -> None:
+def _sync_folder(folder: Path) -> None:
     """Wait until the disk has a folder's names, where it can be asked to."""
     with suppress(OSError):
         handle = os.open(folder, os.O_RDONLY)

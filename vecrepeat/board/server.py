@@ -10,6 +10,7 @@ import socket
 import threading
 from collections.abc import AsyncIterator, Awaitable, Callable
 from contextlib import asynccontextmanager
+from functools import partial
 from pathlib import Path
 from types import FrameType
 from typing import Any
@@ -22,12 +23,15 @@ from starlette.responses import FileResponse, JSONResponse, Response, StreamingR
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
-from vecrepeat.board.cloth import cloth, lie
+from vecrepeat.board.cloth import describe_cloth, describe_colourway, describe_layout
 from vecrepeat.board.desk import ConflictError, Desk
 from vecrepeat.board.helper import Helper
 from vecrepeat.core.errors import InputError
 
 STATIC = Path(__file__).parent / "static"
+LATTICE = STATIC.parents[1] / "repeat" / "lattice.js"
+"""The cloth's mathematics, which all pages share."""
+
 LOOK_EVERY = 0.5
 """Seconds between looks at the disk."""
 LARGEST = 32 << 20
@@ -76,11 +80,7 @@ class Server(uvicorn.Server):
 
 
 class Board:
-    """A desk's routes, and the tabs that look at it.
-
-    Args:
-        desk: the recipe at work.
-    """
+    """A desk's routes, and the tabs that look at it."""
 
     def __init__(self, desk: Desk) -> None:
         self.desk = desk
@@ -99,7 +99,7 @@ class Board:
         """Return the application, unguarded."""
 
         def post(path: str, answer: Answer) -> Route:
-            return Route(f"/api/{path}", _answered(answer), methods=["POST"])
+            return Route(f"/api/{path}", _endpoint(answer), methods=["POST"])
 
         return Starlette(
             routes=[
@@ -112,8 +112,9 @@ class Board:
                 post("reread", self.reread),
                 post("look", self.look),
                 post("dress", self.dress),
-                post("toss", self.toss),
-                post("fill", self.fill),
+                post("toss", partial(self.arrange, "toss")),
+                post("fill", partial(self.arrange, "fill")),
+                Route("/js/lattice.js", lambda request: FileResponse(LATTICE)),
                 Mount("/", StaticFiles(directory=STATIC)),
             ],
             lifespan=self.lifespan,
@@ -153,7 +154,7 @@ class Board:
         }
 
     async def cloth(self, request: Request) -> Response:
-        data = await run_in_threadpool(cloth, self.desk)
+        data = await run_in_threadpool(describe_cloth, self.desk)
         return JSONResponse({**data, **{"standing": self.standing()}})
 
     async def events(self, request: Request) -> Response:
@@ -181,7 +182,7 @@ class Board:
         desk = self.desk
         recipe = desk.source.recipe
         cut = bool(recipe and recipe.keys.get("cut-to-region"))
-        return lie(desk.source.page, str(asked["layout"]), cut=cut)
+        return describe_layout(desk.source.page, str(asked["layout"]), cut=cut)
 
     async def step(self, asked: Any) -> Any:
         # A layout that the page can't have, or a cut that leaves nothing, is no step to keep.
@@ -205,27 +206,20 @@ class Board:
         return self.standing()
 
     async def dress(self, asked: Any) -> Any:
-        from vecrepeat.board.dressing import dressed
-
-        return await run_in_threadpool(dressed, self.desk.source, str(asked["colourway"]))
+        name = str(asked["colourway"])
+        return await run_in_threadpool(describe_colourway, self.desk.source, name)
 
     async def look(self, asked: Any) -> Any:
         what = {"what": list(map(str, asked["what"])), "clearance": float(asked["clearance"])}
         steps = len(self.desk.steps)
         return {"steps": steps, **await self.looking.ask(str(asked.get("by")), "look", what)}
 
-    async def toss(self, asked: Any) -> Any:
-        return await self.arrange("toss", asked)
-
-    async def fill(self, asked: Any) -> Any:
-        return await self.arrange("fill", asked)
-
     async def arrange(self, what: str, asked: Any) -> Any:
         settings = {key: value for key, value in asked.items() if key != "by"}
         return await self.arranging.ask(str(asked.get("by")), what, settings)
 
 
-def _answered(answer: Answer) -> Callable[[Request], Awaitable[Response]]:
+def _endpoint(answer: Answer) -> Callable[[Request], Awaitable[Response]]:
     """Return an endpoint that takes JSON and gives JSON; errors are sentences."""
 
     async def endpoint(request: Request) -> Response:

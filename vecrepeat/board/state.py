@@ -7,7 +7,7 @@ the same states on both sides, in every tab and after a crash.
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any
 
 from vecrepeat.core.allowance import PLACEMENTS
@@ -107,7 +107,6 @@ class History:
 
     states: tuple[State, ...]
     cursor: int = 0
-    words: tuple[str, ...] = field(default=("",))
 
     @property
     def now(self) -> State:
@@ -132,7 +131,7 @@ class History:
             cursor = step["cursor"]
             if not 0 <= cursor < len(self.states):
                 raise InputError("there is no such moment to go back to")
-            return History(self.states, cursor, self.words)
+            return History(self.states, cursor)
         now, changed = self.now, step.get("rows", {})
         order = tuple(step.get("order", now.order))
         if not all(type(key) is str for key in order):
@@ -144,5 +143,4 @@ class History:
             raise InputError("the step changes what is not on the cloth")
         Layout.parse(state.layout)
         end = self.cursor + 1
-        word = step.get("what", "")[:80]
-        return History((*self.states[:end], state), end, (*self.words[:end], word))
+        return History((*self.states[:end], state), end)

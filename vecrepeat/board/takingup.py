@@ -12,7 +12,7 @@ from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from vecrepeat.board.journal import Found, Trail
+from vecrepeat.board.journal import FoundJournal, Trail
 from vecrepeat.board.state import History, State, read_state
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.units import counted
@@ -40,7 +40,7 @@ class Taken:
     faults: tuple[str, ...] = ()
 
 
-def take_up(found: Found, known: Collection[str], suits: Callable[[State], None]) -> Taken:
+def take_up(found: FoundJournal, known: Collection[str], suits: Callable[[State], None]) -> Taken:
     """Make the steps of a journal.
 
     Args:
@@ -58,7 +58,7 @@ def take_up(found: Found, known: Collection[str], suits: Callable[[State], None]
     gone: dict[str, None] = {}
     try:
         base = dict(found.head["base"])
-        fitted = _fitted({"rows": base["rows"], "order": base["order"]}, (), known, gone)
+        fitted = _reduce_to_known({"rows": base["rows"], "order": base["order"]}, (), known, gone)
         state = read_state({**base, **fitted}, known)
         suits(state)
     except _DAMAGED as error:
@@ -67,7 +67,7 @@ def take_up(found: Found, known: Collection[str], suits: Callable[[State], None]
     base_changed = bool(gone)
     history, trail = History((state,)), Trail()
     steps: list[Mapping[str, Any]] = []
-    lost, partly = set(range(1, _last(found) + 1)), 0
+    lost, partly = set(range(1, _count_steps(found) + 1)), 0
 
     def make(number: int, step: Mapping[str, Any]) -> None:
         nonlocal history
@@ -83,7 +83,7 @@ def take_up(found: Found, known: Collection[str], suits: Callable[[State], None]
                 there = line.on in trail.made
                 make(line.on, {"cursor": trail.made.index(line.on)} if there else LOST)
             if line.to is None:
-                step = _fitted(line.step, history.now.order, known, gone)
+                step = _reduce_to_known(line.step, history.now.order, known, gone)
             else:
                 step = {**line.step, "cursor": trail.made.index(line.to)}
             make(line.number, step)
@@ -91,10 +91,12 @@ def take_up(found: Found, known: Collection[str], suits: Callable[[State], None]
             continue
         lost.remove(line.number)
         partly += line.to is None and step != line.step
-    return Taken(history, tuple(steps), base_changed, tuple(_faults(found, lost, partly, gone)))
+    return Taken(
+        history, tuple(steps), base_changed, tuple(_describe_faults(found, lost, partly, gone))
+    )
 
 
-def _fitted(
+def _reduce_to_known(
     step: Mapping[str, Any], order: Collection[str], known: Collection[str], gone: dict[str, None]
 ) -> Mapping[str, Any]:
     """Return a step without motifs that are no more and placements that a lost step laid.
@@ -124,11 +126,13 @@ def _fitted(
     return fitted
 
 
-def _last(found: Found) -> int:
+def _count_steps(found: FoundJournal) -> int:
     return max([found.last or 0, *(line.number for line in found.lines)])
 
 
-def _faults(found: Found, lost: Collection[int], partly: int, gone: Collection[str]) -> list[str]:
+def _describe_faults(
+    found: FoundJournal, lost: Collection[int], partly: int, gone: Collection[str]
+) -> list[str]:
     faults = []
     if gone:
         names = ", ".join(f"“{name}”" for name in gone)
@@ -142,7 +146,7 @@ def _faults(found: Found, lost: Collection[int], partly: int, gone: Collection[s
         faults.append(f"{counted(found.unread, 'line')} can't be read")
     if lost:
         word = "is" if len(lost) == 1 else "are"
-        faults.append(f"{len(lost)} of {counted(_last(found), 'step')} {word} lost")
+        faults.append(f"{len(lost)} of {counted(_count_steps(found), 'step')} {word} lost")
     if partly:
         faults.append(f"{counted(partly, 'step')} could be made in part")
     return faults

@@ -14,8 +14,9 @@ import numpy as np
 import shapely
 
 from vecrepeat.check.findings import Answer, Finding
-from vecrepeat.check.plane import Floats, Ints, Plane, Shapes
+from vecrepeat.check.plane import Plane, edges_of
 from vecrepeat.check.profile import AlleyLimits
+from vecrepeat.repeat.wrap import Floats, Ints, offsets
 
 SAMPLES = 2048
 """How many places across a period the coverage of lanes is worked out at."""
@@ -52,7 +53,7 @@ def directions(plane: Plane, narrowest: float) -> list[tuple[int, int]]:
 
     Lanes along v come again after area / |v|, so they are narrower than that.
     """
-    (ax, ay), (bx, by) = plane.vectors
+    (ax, ay), (bx, by) = plane.repeat.lattice.vectors
     longest = plane.area / narrowest
     # |i·a + j·b| ≥ |i| · area / |b|, and likewise for j.
     most_i = math.floor(longest * math.hypot(bx, by) / plane.area)
@@ -69,7 +70,7 @@ def directions(plane: Plane, narrowest: float) -> list[tuple[int, int]]:
     return list(zip(i[keep][order].tolist(), j[keep][order].tolist(), strict=True))
 
 
-def lanes(plane: Plane, narrowest: float) -> list[Lane]:
+def find_lanes(plane: Plane, narrowest: float) -> list[Lane]:
     """Return every empty lane at least ``narrowest`` mm wide, the widest first."""
     pieces = shapely.get_parts(plane.outlines)
     if not len(pieces):
@@ -88,7 +89,7 @@ def lanes(plane: Plane, narrowest: float) -> list[Lane]:
     return sorted(found, key=lambda lane: (-lane.width, math.hypot(*lane.vector)))
 
 
-def near_empty(plane: Plane, narrowest: float, share: float) -> list[Lane]:
+def find_near_empty(plane: Plane, narrowest: float, share: float) -> list[Lane]:
     """Return the widest lane in each direction whose every line is painted for less than a share.
 
     Coverage is the length of a line along the lane within the shapes, over one lattice
@@ -99,7 +100,9 @@ def near_empty(plane: Plane, narrowest: float, share: float) -> list[Lane]:
     # the tolerance, the widths of empty lanes are worked out elsewhere.
     shapes = shapely.get_parts(plane.outlines)
     simple = shapely.simplify(shapes, narrowest * COARSE, preserve_topology=False)
-    starts, ends = _edges(np.where(shapely.is_empty(simple), shapes, simple))
+    # Outer rings run one way round and holes the other.
+    whole = shapely.normalize(np.where(shapely.is_empty(simple), shapes, simple))
+    starts, ends, _ = edges_of(shapely.get_rings(whole))
     for steps, vector, normal in _frames(plane, narrowest):
         length = math.hypot(*vector)
         period = plane.area / length
@@ -119,10 +122,11 @@ def _frames(
 ) -> list[tuple[tuple[int, int], tuple[float, float], tuple[float, float]]]:
     """Return (steps, vector, unit normal) of each direction."""
     frames = []
-    for i, j in directions(plane, narrowest):
-        (vx, vy) = plane.offset(np.array([[i, j]]))[0].tolist()
+    found = directions(plane, narrowest)
+    vectors = offsets(plane.repeat.lattice, np.array(found, np.int64).reshape(-1, 2)).tolist()
+    for steps, (vx, vy) in zip(found, vectors, strict=True):
         length = math.hypot(vx, vy)
-        frames.append(((i, j), (vx, vy), (-vy / length, vx / length)))
+        frames.append((steps, (vx, vy), (-vy / length, vx / length)))
     return frames
 
 
@@ -144,15 +148,6 @@ def _gaps(low: Floats, high: Floats, period: float) -> list[tuple[float, float]]
     after = np.append(start[1:], start[0] + period)
     width = after - reach
     return [(float(s), float(w)) for s, w in zip(reach, width, strict=True) if w > 0]
-
-
-def _edges(shapes: Shapes) -> tuple[Floats, Floats]:
-    """Return the ends of all edges, outer rings run one way round and holes the other."""
-    shapes = shapely.normalize(shapes)
-    rings = shapely.get_rings(shapes)
-    coords, owner = shapely.get_coordinates(rings, return_index=True)
-    same = owner[1:] == owner[:-1]
-    return coords[:-1][same], coords[1:][same]
 
 
 def _chords(
@@ -208,18 +203,12 @@ def _longest_run(flags: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]) -> tupl
 
 
 def check_alleys(plane: Plane, limits: AlleyLimits, typical: float) -> Answer:
-    """Look for alleys.
-
-    Args:
-        plane: the repeated plane.
-        limits: what they are held to.
-        typical: width in mm of the typical empty circle, the median void.
-    """
+    """Look for alleys; ``typical`` is the median void's width in mm."""
     narrowest = max(limits.least_mm, typical / 4)
     limit = max(narrowest, limits.times_typical * typical)
-    empty = lanes(plane, narrowest)
+    empty = find_lanes(plane, narrowest)
     fuller_limit = max(limits.least_mm, limits.near_empty_times * typical)
-    scant = near_empty(plane, fuller_limit, limits.near_empty)
+    scant = find_near_empty(plane, fuller_limit, limits.near_empty)
     findings = [_finding(plane, lane, limit) for lane in empty if lane.width > limit]
     marked = {lane.steps for lane in empty if lane.width > limit}
     findings += [
@@ -262,12 +251,9 @@ def _finding(plane: Plane, lane: Lane, limit: float) -> Finding:
     half = (rect.width + rect.height) / 2
     line = shapely.LineString([centre - unit * half, centre + unit * half])
     return Finding(
-        "alleys",
         "alley" if empty else "near-empty lane",
         f"an {'empty' if empty else 'almost empty'} lane runs {way} through every metre",
-        "move a motif into it, or shift every other one across it",
         lane.width,
         limit,
-        "mm",
         line.buffer(lane.width / 2, cap_style="flat"),
     )

@@ -11,7 +11,6 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
 
 from vecrepeat.check.alleys import check_alleys
@@ -22,7 +21,8 @@ from vecrepeat.check.glare import check_glare
 from vecrepeat.check.plane import THREADS, Plane
 from vecrepeat.check.printing import check_printing
 from vecrepeat.check.profile import Profile
-from vecrepeat.check.voids import Void, check_voids, typical_width, voids
+from vecrepeat.check.voids import Void, check_voids, find_voids, typical_width
+from vecrepeat.repeat.wrap import moved, offsets, tile_steps
 from vecrepeat.util.once import once
 
 Look = tuple[NDArray[np.uint8], tuple[float, float]]
@@ -33,11 +33,7 @@ Look = tuple[NDArray[np.uint8], tuple[float, float]]
 class Asked:
     """What questions are asked of, with what several of them need worked out once.
 
-    Attributes:
-        plane: the repeated plane.
-        profile: the limits.
-        joins: the answer about joins, which is there before the plane is.
-        draw: what draws the small picture.
+    The answer about joins is there before the plane is; ``draw`` makes the small picture.
     """
 
     plane: Plane
@@ -48,7 +44,7 @@ class Asked:
     @once
     def voids(self) -> list[Void]:
         """All voids, the largest first."""
-        return voids(self.plane)
+        return find_voids(self.plane)
 
     @once
     def typical(self) -> float:
@@ -79,27 +75,29 @@ LOOKING = frozenset(("balance", "glare"))
 """Questions that look at the small picture."""
 
 
-def answers(of: Asked, questions: Sequence[str]) -> Iterator[tuple[str, Answer]]:
+def ask(of: Asked, questions: Sequence[str]) -> Iterator[tuple[str, Answer]]:
     """Ask questions, several at once, and yield the answers in the order asked."""
     with ThreadPoolExecutor(THREADS) as threads:
         begun = [name for name in ASKED if name in questions]
         waiting = {name: threads.submit(ASKED[name], of) for name in begun}
         try:
             for name in questions:
-                yield name, _on_tile(of.plane, waiting[name].result())
+                told = waiting[name].result()
+                homed = tuple(_bring_onto_tile(of.plane, found) for found in told.findings)
+                yield name, replace(told, findings=homed)
         finally:
             for answer in waiting.values():
                 answer.cancel()
 
 
-def _on_tile(plane: Plane, answer: Answer) -> Answer:
-    """Return the answer with every mark where it lies on the tile, not on some copy beside it."""
-    return replace(answer, findings=tuple(_homed(plane, found) for found in answer.findings))
-
-
-def _homed(plane: Plane, finding: Finding) -> Finding:
+def _bring_onto_tile(plane: Plane, finding: Finding) -> Finding:
+    """Return the finding with its mark where it lies on the tile, not on some copy beside it."""
     tile = plane.repeat.tile_rect
     at = finding.at
     if at is None or (0 <= at[0] <= tile.width and 0 <= at[1] <= tile.height):
         return finding
-    return replace(finding, mark=shapely.affinity.translate(finding.mark, *plane.onto_tile(*at)))
+    lattice = plane.repeat.lattice
+    steps = np.stack(tile_steps(lattice, *np.array([at]).T), axis=1)
+    return replace(
+        finding, mark=moved(np.array([finding.mark], object), -offsets(lattice, steps))[0]
+    )

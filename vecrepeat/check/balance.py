@@ -11,10 +11,12 @@ from PIL import Image, ImageDraw
 
 from vecrepeat.check.direction import direction
 from vecrepeat.check.findings import Answer, Finding
-from vecrepeat.check.plane import Floats, Plane
+from vecrepeat.check.plane import Plane
 from vecrepeat.check.profile import BalanceLimits
+from vecrepeat.core.colours import rgb_of
 from vecrepeat.core.difference import ciede2000, lab_of
 from vecrepeat.core.geometry import Rect
+from vecrepeat.repeat.wrap import Floats
 
 _AT_ONCE = 2_000_000
 """Pairs of colours that are compared at once."""
@@ -26,13 +28,7 @@ CELLS = 96
 def check_balance(
     plane: Plane, limits: BalanceLimits, rgb: NDArray[np.uint8] | None = None
 ) -> Answer:
-    """Measure balance.
-
-    Args:
-        plane: the repeated plane.
-        limits: what it is held to.
-        rgb: the tile's picture, shape (height, width, 3), for the shares of colours.
-    """
+    """Measure balance, and the shares of colours in the tile's picture where there is one."""
     coverage = float(plane.ink.area) / plane.area
     windows, places = _window_coverage(plane)
     stands = direction(plane)
@@ -70,7 +66,7 @@ def _window_coverage(plane: Plane) -> tuple[Floats, Floats]:
     # Four samples a cell each way: a sum of samples is all that is wanted.
     fine = Image.new("L", (size[0] * 4, size[1] * 4))
     pen = ImageDraw.Draw(fine)
-    for polygon in shapely.get_parts(plane.scene(region).shapes):
+    for polygon in shapely.get_parts(plane.copies(region).shapes):
         rings = [
             shapely.get_coordinates(ring) * (sx * 4, sy * 4)
             for ring in (polygon.exterior, *polygon.interiors)
@@ -103,13 +99,10 @@ def _uneven(
     rect = plane.repeat.tile_rect
     x, y = places[int(np.argmin(windows))]
     yield Finding(
-        "balance",
         "uneven",
         f"half a tile here is {low:.0%} painted, another {high:.0%}",
-        "move motifs from the full part to the bare one",
         high / max(low, 1e-6),
         limits.uneven,
-        "times",
         shapely.box(x, y, x + rect.width / 2, y + rect.height / 2),
     )
 
@@ -126,15 +119,14 @@ def _outlier(plane: Plane, limits: BalanceLimits) -> Iterator[Finding]:
     if times <= limits.outlier_times or areas[first] > plane.area / 2:
         return
     yield Finding(
-        "balance",
         "gives the repeat away",
         f"“{plane.names[first]}” is far larger than any other motif: the eye counts repeats by it",
-        "add a second of its size, or make it smaller",
         times,
         limits.outlier_times,
-        "times",
         plane.outlines[first],
         (plane.names[first],),
+        "add a second of its size, or make it smaller",
+        "times",
     )
 
 
@@ -145,7 +137,7 @@ def colour_shares(plane: Plane, rgb: NDArray[np.uint8]) -> dict[str, float]:
         names.append(plane.repeat.ground.colour)
     if not names:
         return {}
-    palette = lab_of([[int(c[k : k + 2], 16) for k in (1, 3, 5)] for c in names])
+    palette = lab_of(rgb_of(names))
     # Five bits a channel: pictures hold too many in-between colours to compare one by one.
     coarse = (rgb.reshape(-1, 3) >> 3).astype(np.int64) @ np.array([1024, 32, 1])
     found, count = np.unique(coarse, return_counts=True)
@@ -166,7 +158,7 @@ def _rare_colour(
     names = [name for name, share in shares.items() if share > 0]
     if len(names) < 4:
         return
-    lab = lab_of([[int(c[k : k + 2], 16) for k in (1, 3, 5)] for c in names])
+    lab = lab_of(rgb_of(names))
     for k, name in enumerate(names):
         users = [p for p in plane.repeat.placements if name in p.motif.colours]
         if len(users) != 1 or len(plane.repeat.placements) < 6:
@@ -175,16 +167,15 @@ def _rare_colour(
         if shares[name] < limits.rare_share and apart > limits.rare_difference:
             which = plane.repeat.placements.index(users[0])
             yield Finding(
-                "balance",
                 "gives the repeat away",
                 f"{name} shows only in “{users[0].motif.name}” and is like no other colour: "
                 "the eye counts repeats by it",
-                "use it in another motif too, or bring it nearer to the others",
                 apart,
                 limits.rare_difference,
-                "ΔE00",
                 plane.outlines[which],
                 (users[0].motif.name,),
+                "use it in another motif too, or bring it nearer to the others",
+                "ΔE00",
             )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -12,16 +12,23 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+from PIL import Image
 
 from vecrepeat.check.findings import QUESTIONS, Answer, Finding
-from vecrepeat.check.picture import Ground
+from vecrepeat.check.glare import check_glare, small_block
+from vecrepeat.check.picture import PlanePicture, picture_svg
+from vecrepeat.check.pixels import lay_tiles, read_tile
 from vecrepeat.check.plane import Plane
-from vecrepeat.check.profile import Profile, load_profile
+from vecrepeat.check.printing import screen_findings
+from vecrepeat.check.profile import DEFAULT, Profile, load_profile
+from vecrepeat.check.rasterjoins import check_raster_joins
 from vecrepeat.core.errors import InputError
-from vecrepeat.core.units import Size, counted, format_mm
+from vecrepeat.core.units import MM_PER_INCH, Size, counted, format_mm
 from vecrepeat.repeat.layout import Layout
 from vecrepeat.repeat.model import Repeat
 from vecrepeat.sources.source import Source
+from vecrepeat.util.files import write_whole
+from vecrepeat.util.imagefiles import png_of
 
 PICTURES = frozenset((".png", ".tif", ".tiff", ".jpg", ".jpeg"))
 """File name endings of finished tiles that are pixels."""
@@ -90,7 +97,7 @@ class Report:
         }
 
 
-def asked(only: str | Sequence[str] | None) -> tuple[str, ...]:
+def parse_questions(only: str | None) -> tuple[str, ...]:
     """Return the questions named, in their order; all where none is.
 
     Raises:
@@ -98,8 +105,7 @@ def asked(only: str | Sequence[str] | None) -> tuple[str, ...]:
     """
     if only is None:
         return QUESTIONS
-    names = only.split(",") if isinstance(only, str) else list(only)
-    names = [name.strip().lower() for name in names if name.strip()]
+    names = [name.strip().lower() for name in only.split(",") if name.strip()]
     for name in names:
         if name not in QUESTIONS:
             raise InputError(f"“{name}” is no question", hint=f"ask {', '.join(QUESTIONS)}")
@@ -128,7 +134,7 @@ def check_drawing(
         width: print width of one tile in mm.
         step: called with 1 after each question.
     """
-    from vecrepeat.check.asking import LOOKING, Asked, answers
+    from vecrepeat.check.asking import LOOKING, Asked, ask
     from vecrepeat.check.joins import check_joins
 
     profile = profile or load_profile()
@@ -137,14 +143,14 @@ def check_drawing(
         repeat = repeat.scaled(width / repeat.width)
     with ThreadPoolExecutor(1) as thread:
         # Another process draws it, which may as well begin while joins are looked at.
-        look = thread.submit(look_of, repeat) if LOOKING & set(only) else None
+        look = thread.submit(draw_look, repeat) if LOOKING & set(only) else None
         joined = check_joins(repeat, profile.joins, profile.print.dpi, finished=finished)
         plane = Plane(joined.repeat)
-        draw = partial(look_of, repeat) if look is None else look.result
+        draw = partial(draw_look, repeat) if look is None else look.result
         asked_of = Asked(plane, profile, joined.answer, draw)
         found: dict[str, Answer] = {}
         notes = [*source.notes, *joined.answer.notes]
-        for question, answer in answers(asked_of, tuple(only)):
+        for question, answer in ask(asked_of, tuple(only)):
             found[question] = answer
             if question != "joins":
                 notes += answer.notes
@@ -155,21 +161,23 @@ def check_drawing(
     return Report(source.file, kind, repeat.layout, size, profile.name, found, tuple(notes), repeat)
 
 
-def look_of(repeat: Repeat, longest: int = LOOK) -> tuple[NDArray[np.uint8], tuple[float, float]]:
+def draw_look(repeat: Repeat, longest: int = LOOK) -> tuple[NDArray[np.uint8], tuple[float, float]]:
     """Return a small RGB picture of one straight block on white, and its pixel's size in mm."""
-    from vecrepeat.core.units import MM_PER_INCH
+    pixels = _draw(repeat, longest, block=True)
+    (width, height), (down, across) = repeat.block_size, pixels.shape[:2]
+    return pixels, (float(width) / across, float(height) / down)
+
+
+def _draw(repeat: Repeat, longest: int, *, block: bool) -> NDArray[np.uint8]:
+    """Return an RGB picture of one tile or straight block on white, its longer side in pixels."""
     from vecrepeat.draw.sheet import opaque
     from vecrepeat.write.exporting import Exporter
 
-    block = repeat.block_size
-    dpi = longest * MM_PER_INCH / max(block)
     exporter = Exporter(repeat)
-    plan = exporter.plan(dpi)
-    sheet = exporter.sheet(plan, block=True)
-    strips = [opaque(strip) for strip in sheet.strips(exporter.painter(plan))]
-    across, down = plan.block
-    pixels = np.concatenate(strips)
-    return pixels, (float(block[0]) / across, float(block[1]) / down)
+    size = repeat.block_size if block else (repeat.width, repeat.height)
+    plan = exporter.plan(longest * MM_PER_INCH / max(size))
+    strips = exporter.sheet(plan, block=block).strips(exporter.painter(plan))
+    return np.concatenate([opaque(strip) for strip in strips])
 
 
 def check_picture(
@@ -195,10 +203,6 @@ def check_picture(
     Raises:
         InputError: the file can't be read, or none of the questions can be asked of pixels.
     """
-    from vecrepeat.check.pixels import read_tile
-    from vecrepeat.check.rasterjoins import check_raster_joins
-    from vecrepeat.core.units import MM_PER_INCH
-
     profile = profile or load_profile()
     asked_for = [q for q in only if q in OF_PIXELS]
     if not asked_for:
@@ -211,9 +215,8 @@ def check_picture(
     dpi = Fraction(tile.dpi or profile.print.dpi).limit_denominator(1000)
     printed = tile.width * MM_PER_INCH / dpi if width is None else width
     pixel = printed / tile.width
-    pixel_mm = (float(pixel), float(pixel))
-    size = Size(printed, pixel * tile.height)
-    joins, judged = check_raster_joins(tile, layout, float(MM_PER_INCH / pixel), pixel_mm)
+    size, print_dpi = Size(printed, pixel * tile.height), float(MM_PER_INCH / pixel)
+    joins, judged = check_raster_joins(tile, layout, float(pixel))
     answers: dict[str, Answer] = {}
     notes: list[str] = []
     if len(asked_for) < len(only):
@@ -224,12 +227,10 @@ def check_picture(
             answers[question] = joins
             notes += joins.notes
         elif question == "print":
-            answers[question] = _printed_pixels(size, judged, float(MM_PER_INCH / pixel), profile)
+            answers[question] = _printed_pixels(size, judged, print_dpi, profile)
         else:
-            from vecrepeat.check.glare import check_glare, small_block
-
-            small, small_mm = small_block(tile.rgb, judged, float(pixel), LOOK)
-            answers[question] = check_glare(small, small_mm, profile.glare)
+            small = small_block(tile.rgb, judged, float(pixel), LOOK)
+            answers[question] = check_glare(*small, profile.glare)
         if step is not None:
             step(1)
     return Report(
@@ -239,33 +240,21 @@ def check_picture(
 
 def _printed_pixels(size: Size, layout: Layout, dpi: float, profile: Profile) -> Answer:
     """Hold a picture's resolution and height at print size to the limits."""
-    from vecrepeat.check.printing import screen_findings
-
     block = size.height * layout.straight_block[1]
     findings = list(screen_findings(block, profile.print))
     if dpi < profile.print.image_dpi:
-        findings.append(
-            Finding(
-                "print",
-                "coarse picture",
-                "the picture is coarse at this size",
-                "make it larger, or print the repeat smaller",
-                dpi,
-                profile.print.image_dpi,
-                "dpi",
-            )
-        )
+        said = "the picture is coarse at this size"
+        advice, least = "make it larger, or print the repeat smaller", profile.print.image_dpi
+        findings.append(Finding("coarse picture", said, dpi, least, advice=advice))
     return Answer(tuple(findings), {"dpi": dpi})
 
 
-def limits(name: str | None, dpi: Fraction | None) -> Profile:
+def limits_for(name: str | None, dpi: Fraction | None) -> Profile:
     """Return a profile by name or file, at another resolution where one is given.
 
     Raises:
         InputError: there is no such profile, or it can't be used.
     """
-    from vecrepeat.check.profile import DEFAULT
-
     profile = load_profile(name or DEFAULT)
     if dpi is None:
         return profile
@@ -295,26 +284,18 @@ def write_picture(report: Report, file: Path) -> None:
     Raises:
         InputError: the file can't be written, or its name ends in neither .svg nor .png.
     """
-    from vecrepeat.check.picture import picture_svg
-    from vecrepeat.util.files import write_whole
-
     require_picture_name(file)
-    text = picture_svg(_shown(report), report.findings, report.line())
+    text = picture_svg(_draw_plane(report), report.findings, report.line())
     data = text.encode()
     if file.suffix.lower() == ".png":
-        from PIL import Image
-
         from vecrepeat.draw.resvg_paint import page_pixels
-        from vecrepeat.util.imagefiles import png_of
 
         data = png_of(Image.fromarray(page_pixels(text, 1)))
     write_whole(file, data)
 
 
-def _shown(report: Report) -> Ground:
+def _draw_plane(report: Report) -> PlanePicture:
     """Return the plane a report's marks are laid on: a tile and half of the next ones."""
-    from PIL import Image
-
     width, height = (float(side) for side in report.size)
     lattice = report.layout.lattice(report.size.width, report.size.height)
     if report.pixels is not None:
@@ -323,30 +304,13 @@ def _shown(report: Report) -> Ground:
         tile = np.asarray(image)
     else:
         assert report.drawn is not None
-        tile = tile_of(report.drawn, 900)
+        tile = _draw(report.drawn, 900, block=False)
     down, across = tile.shape[:2]
-    size = (round(across * 1.5), round(down * 1.5))
-    plane = np.zeros((size[1], size[0], 3), np.uint8)
-    corners = []
-    for i in range(-1, 3):
-        for j in range(-3, 4):
-            x, y = (float(v) for v in lattice.at(i, j))
-            px, py = round(x / width * across), round(y / height * down)
-            left, top = max(px, 0), max(py, 0)
-            right, bottom = min(px + across, size[0]), min(py + down, size[1])
-            if left < right and top < bottom:
-                plane[top:bottom, left:right] = tile[top - py : bottom - py, left - px : right - px]
-                corners.append((x, y))
-    return Ground(plane, width * 1.5, height * 1.5, (width, height), tuple(corners))
-
-
-def tile_of(repeat: Repeat, longest: int) -> NDArray[np.uint8]:
-    """Return a picture of one tile, RGB on white."""
-    from vecrepeat.core.units import MM_PER_INCH
-    from vecrepeat.draw.sheet import opaque
-    from vecrepeat.write.exporting import Exporter
-
-    exporter = Exporter(repeat)
-    plan = exporter.plan(longest * MM_PER_INCH / max(repeat.width, repeat.height))
-    strips = exporter.sheet(plan).strips(exporter.painter(plan))
-    return np.concatenate([opaque(strip) for strip in strips])
+    plane = lay_tiles(tile, report.layout, 2, 2)[: round(down * 1.5), : round(across * 1.5)]
+    corners = [lattice.at(i, j) for i in range(-1, 3) for j in range(-3, 4)]
+    seen = tuple(
+        (float(x), float(y))
+        for x, y in corners
+        if -width < x < 1.5 * width and -height < y < 1.5 * height
+    )
+    return PlanePicture(plane, width * 1.5, height * 1.5, (width, height), seen)

@@ -35,20 +35,20 @@ class Meeting(NamedTuple):
     place: BaseGeometry
 
 
-def meetings(plane: Plane, within: float) -> list[Meeting]:
+def find_meetings(plane: Plane, within: float) -> list[Meeting]:
     """Return every pair of copies nearer than ``within`` mm, each pair once a period."""
     shapes = plane.outlines
     if not len(shapes):
         return []
-    scene = plane.scene(Rect.of(shapely.total_bounds(shapes)).grown(within))
-    one, near = shapely.STRtree(scene.shapes).query(shapes, predicate="dwithin", distance=within)
-    other, steps = scene.placement[near], scene.steps[near]
+    around = plane.copies(Rect.of(shapely.total_bounds(shapes)).grown(within))
+    one, near = shapely.STRtree(around.shapes).query(shapes, predicate="dwithin", distance=within)
+    other, steps = around.placement[near], around.steps[near]
     # A pair shows up from both its ends: kept where the second comes later, or farther on.
     later = (other > one) | (
         (other == one) & ((steps[:, 0] > 0) | (steps[:, 0] == 0) & (steps[:, 1] > 0))
     )
     one, near, other, steps = one[later], near[later], other[later], steps[later]
-    mine, theirs = shapes[one], scene.shapes[near]
+    mine, theirs = shapes[one], around.shapes[near]
     gap = shapely.distance(mine, theirs)
     shared = np.full(len(one), shapely.Polygon(), object)
     meet = gap == 0
@@ -64,7 +64,7 @@ def meetings(plane: Plane, within: float) -> list[Meeting]:
 
 def check_collisions(plane: Plane, limits: CollisionLimits) -> Answer:
     """Report motifs that overlap, or are closer than the limit."""
-    found = meetings(plane, max(limits.gap_mm, 1e-9))
+    found = find_meetings(plane, max(limits.gap_mm, 1e-9))
     over = [m for m in found if m.overlap > limits.overlap_mm2]
     touched = {k for m in over for k in (m.one, m.other)}
     count = len(plane.outlines)
@@ -83,33 +83,11 @@ def check_collisions(plane: Plane, limits: CollisionLimits) -> Answer:
         if m.one == m.other:
             pair = f"“{names[0]}” and its own copy"
         if m.overlap > limits.overlap_mm2:
-            findings.append(
-                Finding(
-                    "collisions",
-                    "overlap",
-                    f"{pair} overlap{through}",
-                    "move one of them apart",
-                    m.overlap,
-                    limits.overlap_mm2,
-                    "mm²",
-                    m.place,
-                    names,
-                )
-            )
+            said, limit = f"{pair} overlap{through}", limits.overlap_mm2
+            findings.append(Finding("overlap", said, m.overlap, limit, m.place, names))
         elif m.gap < limits.gap_mm:
-            findings.append(
-                Finding(
-                    "collisions",
-                    "too close",
-                    f"{pair} come too close{through}",
-                    "move one of them apart, or let them overlap plainly",
-                    m.gap,
-                    limits.gap_mm,
-                    "mm",
-                    m.place,
-                    names,
-                )
-            )
+            said = f"{pair} come too close{through}"
+            findings.append(Finding("too close", said, m.gap, limits.gap_mm, m.place, names))
     findings.sort(key=lambda f: (f.kind != "overlap", -f.value if f.kind == "overlap" else f.value))
     facts = {
         "overlaps": len(over),

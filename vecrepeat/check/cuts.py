@@ -9,14 +9,15 @@ import shapely
 from numpy.typing import NDArray
 
 from vecrepeat.check.pieces import Link, Section, sections, shift_of
-from vecrepeat.check.plane import Floats, Plane
+from vecrepeat.check.plane import Plane
+from vecrepeat.repeat.wrap import Floats
 from vecrepeat.scene.outline import DEFAULT_TOLERANCE
 
 
 def cut_links(plane: Plane, search: float) -> Iterator[tuple[Link | None, Section, str]]:
     """Yield the motifs cut at a bound, with the piece that goes on, or None, and the bound."""
     rect = plane.repeat.tile_rect
-    (_, ay), (bx, _) = plane.vectors
+    (_, ay), (bx, _) = plane.repeat.lattice.vectors
     for near, far, shift, period in (
         ("right", "left", ay, rect.height),
         ("bottom", "top", bx, rect.width),
@@ -41,14 +42,13 @@ def cut_links(plane: Plane, search: float) -> Iterator[tuple[Link | None, Sectio
             # `other` lies beside where `one`, moved back by the vector, comes to lie.
             back = (-1, -turn) if near == "right" else (-turn, -1)
             yield Link(k, m, back, off, False, True), met[0][0], near
-        for side, found in ((near, one), (far, other)):
+        for side, found, others, move in ((near, one, other, shift), (far, other, one, -shift)):
             for section in found:
-                if section.cut and section not in used and section.high - section.low > 0.05:
-                    covered = _covered(
-                        section, other if side == near else one, shift, period, side == near
-                    )
-                    if not covered:
-                        yield None, section, side
+                long = section.high - section.low > 0.05
+                if not section.cut or not long or section in used:
+                    continue
+                if not _covered(section, others, move, period):
+                    yield None, section, side
 
 
 def _matched(
@@ -91,11 +91,8 @@ def _at_corner(ends: Floats, length: float) -> NDArray[np.bool_]:
     return result
 
 
-def _covered(
-    section: Section, others: list[Section], shift: float, period: float, forth: bool
-) -> bool:
+def _covered(section: Section, others: list[Section], move: float, period: float) -> bool:
     """Whether motifs on the other side cover a section together, grouped otherwise there."""
-    move = shift if forth else -shift
     spans = shapely.union_all(
         [
             shapely.box(o.low + move + turn * period, 0, o.high + move + turn * period, 1)

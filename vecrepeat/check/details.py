@@ -14,8 +14,9 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from vecrepeat.check.plane import Floats, Ints, Plane, Shapes
+from vecrepeat.check.plane import Plane
 from vecrepeat.repeat.model import Placement
+from vecrepeat.repeat.wrap import Floats, Ints, Shapes
 from vecrepeat.scene.outline import DEFAULT_TOLERANCE
 
 LONG = 3.0
@@ -75,30 +76,26 @@ def _size_key(placement: Placement, number: int) -> tuple[object, ...]:
 
 
 def _too_fine(plane: Plane, line: float, gap: float, detail: float) -> list[Thin]:
-    found: list[Thin] = []
+    merged: dict[tuple[int, str], Thin] = {}
     for kind, places, owner in (
         *_slight(plane, line, detail),
         _necks(plane, line),
         _gaps(plane, gap),
     ):
-        for k in np.unique(owner):
+        for k in np.unique(owner).tolist():
             mine = places[owner == k]
-            width = min(_width(p, detail) if kind == "detail" else _width(p, 0) for p in mine[:50])
-            found.append(Thin(int(k), kind, width, shapely.union_all(mine)))
-    merged: dict[tuple[int, str], Thin] = {}
-    for thin in found:
-        before = merged.get((thin.placement, thin.kind))
-        if before is not None:
-            places = shapely.union_all([before.places, thin.places])
-            thin = thin._replace(width=min(before.width, thin.width), places=places)
-        merged[thin.placement, thin.kind] = thin
+            measure = _extent if kind == "detail" else _width
+            width = min(measure(place) for place in mine[:50])
+            thin = Thin(k, kind, width, shapely.union_all(mine))
+            if before := merged.get((k, kind)):
+                both = shapely.union_all([before.places, thin.places])
+                thin = thin._replace(width=min(before.width, width), places=both)
+            merged[k, kind] = thin
     return list(merged.values())
 
 
-def _width(shape: BaseGeometry, least: float) -> float:
-    """Return the width of a shape at its widest, or for details its extent."""
-    if least:
-        return _extent(shape)
+def _width(shape: BaseGeometry) -> float:
+    """Return the width of a shape at its widest."""
     circle = shapely.maximum_inscribed_circle(shape, tolerance=max(1e-4, shape.length * 1e-4))
     return float(2 * shapely.length(circle))
 
@@ -114,15 +111,11 @@ def _sides(shapes: Shapes) -> Floats:
     return sides
 
 
-def _parts(plane: Plane) -> tuple[Shapes, Ints]:
-    parts = [shapely.get_parts(p.parts) for p in plane.repeat.placements]
-    owner = np.repeat(np.arange(len(parts)), [len(p) for p in parts])
-    return (np.concatenate(parts) if parts else np.empty(0, object)), owner
-
-
 def _slight(plane: Plane, line: float, detail: float) -> Iterator[tuple[str, Shapes, Ints]]:
     """Yield painted shapes that are a thin line as a whole, or a speck."""
-    parts, owner = _parts(plane)
+    tree, owner = plane.repeat.index
+    parts, part = shapely.get_parts(tree.geometries, return_index=True)
+    owner = owner[part]
     # A shape holds a disc of radius area / perimeter, so most need no erosion to be told fit.
     slim = shapely.area(parts) <= shapely.length(parts) * line / 2
     # Nor need those be measured that are wide enough for their boxes to tell.
@@ -160,12 +153,8 @@ def _necks(plane: Plane, limit: float) -> tuple[str, Shapes, Ints]:
 def _gaps(plane: Plane, limit: float) -> tuple[str, Shapes, Ints]:
     """Return gaps narrower than a limit within a motif's painted area."""
     shapes = plane.outlines
-    rest = _closing(shapes, limit)
-
-    def finer(some: Shapes) -> Shapes:
-        return _closing(some, limit / 2)
-
-    return ("gap", *_long(shapes, rest, finer, np.arange(len(shapes)), limit))
+    rest, owner = _closing(shapes, limit), np.arange(len(shapes))
+    return ("gap", *_long(shapes, rest, lambda some: _closing(some, limit / 2), owner, limit))
 
 
 def _closing(shapes: Shapes, limit: float) -> Shapes:

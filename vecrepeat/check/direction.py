@@ -118,7 +118,7 @@ class _Shape(NamedTuple):
 
 
 @dataclass
-class _Drawing:
+class _AlikeMotifs:
     """A motif and all that are the same but for a turn.
 
     Attributes:
@@ -147,32 +147,32 @@ def direction(plane: Plane) -> Direction:
     sides = (repeat.boxes[:, 2:] - repeat.boxes[:, :2]).max(axis=1, initial=0)
     for k in np.flatnonzero(sides >= _SPECK).tolist():
         placed[repeat.placements[k].motif].append(k)
-    drawings: list[_Drawing] = []
+    drawings: list[_AlikeMotifs] = []
     areas = shapely.area(plane.outlines)
     for motif, numbers in placed.items():
         shape = _shape(motif)
         if shape is None:
             continue
-        drawing, turn = _met(shape, drawings)
+        drawing, turn = _find_drawing(shape, drawings)
         drawing.area += float(areas[numbers].sum())
         for transform in (repeat.placements[k].transform for k in numbers):
             own = turn if transform.determinant > 0 else -turn
-            drawing.turns.append(_stands(transform) + own)
-    return _judged(drawings)
+            drawing.turns.append(_angle_of(transform) + own)
+    return _judge(drawings)
 
 
-def _met(shape: _Shape, drawings: list[_Drawing]) -> tuple[_Drawing, float]:
+def _find_drawing(shape: _Shape, drawings: list[_AlikeMotifs]) -> tuple[_AlikeMotifs, float]:
     """Return the drawing that a shape is of, a new one if need be, and its turn against it."""
     for drawing in drawings:
         turn = _turn(drawing.shape, shape)
         if turn is not None:
             drawing.known = False
             return drawing, turn
-    drawings.append(_Drawing(shape))
+    drawings.append(_AlikeMotifs(shape))
     return drawings[-1], 0.0
 
 
-def _judged(drawings: Sequence[_Drawing]) -> Direction:
+def _judge(drawings: Sequence[_AlikeMotifs]) -> Direction:
     """Return what drawings come to."""
     upright = [d for d in drawings if d.shape.fold]
     if not upright:
@@ -228,7 +228,7 @@ def _arc(angles: Floats) -> float:
     return float((around[more : more + len(angles)] - angles).min())
 
 
-def _stands(transform: Affine) -> float:
+def _angle_of(transform: Affine) -> float:
     """Return the angle in degrees by which a placement turns its drawing's up."""
     return math.degrees(math.atan2(transform.c, transform.d)) % 360
 

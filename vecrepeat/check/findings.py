@@ -13,36 +13,99 @@ QUESTIONS = ("joins", "collisions", "voids", "alleys", "balance", "print", "glar
 """What can be asked, in the order the answers are given."""
 
 
+FAULTS = {
+    "wrong layout": ("joins", "", ""),
+    "missing": ("joins", "mm²", "draw its copy there, moved by exactly the repeat's step"),
+    "cut": ("joins", "mm", "let it run over the bound, or draw the rest of it on the other side"),
+    "painted differently": ("joins", "", "make both the same"),
+    "out of place": ("joins", "mm", ""),
+    "nudged": ("joins", "px", ""),
+    "line": (
+        "joins",
+        "",
+        "crop the tile to its exact pixels, and export it without a transparent edge",
+    ),
+    "soft edge": (
+        "joins",
+        "",
+        "export the tile at its exact size, without resampling or feathering",
+    ),
+    "broken": ("joins", "", "paint over the join with the tile rolled by half both ways"),
+    "JPEG blocks": ("joins", "times", "export the tile as PNG or TIFF"),
+    "alpha fringe": ("joins", "px", "crop the tile to its opaque pixels, or fill its ground"),
+    "overlap": ("collisions", "mm²", "move one of them apart"),
+    "too close": (
+        "collisions",
+        "mm",
+        "move one of them apart, or let them overlap plainly",
+    ),
+    "void": ("voids", "mm", "move a motif towards it or add one there"),
+    "alley": ("alleys", "mm", "move a motif into it, or shift every other one across it"),
+    "near-empty lane": ("alleys", "mm", "move a motif into it, or shift every other one across it"),
+    "uneven": ("balance", "times", "move motifs from the full part to the bare one"),
+    "gives the repeat away": ("balance", "", ""),
+    "line too thin": ("print", "mm", "thicken it"),
+    "gap too narrow": ("print", "mm", "open it or close it"),
+    "detail too small": ("print", "mm", "enlarge it or leave it out"),
+    "live text": ("print", "", "outline it, or leave out --live-text"),
+    "coarse picture": ("print", "dpi", ""),
+    "tones in a spot process": (
+        "print",
+        "",
+        "draw them in flat colours, or have them separated by halftone",
+    ),
+    "too many colours": ("print", "", "merge some of them"),
+    "near colours": ("print", "ΔE00", "make them one"),
+    "screen circumference": ("print", "mm", ""),
+    "pattern glare": (
+        "glare",
+        "",
+        "a caution, no verdict: lower the contrast or change the scale, and ask a qualified "
+        "professional and the codes that hold locally before it is hung in rooms or worn",
+    ),
+}
+"""Every kind of fault: its question, its unit and the advice, where that is always the same."""
+
+
 @dataclass(frozen=True, eq=False)
 class Finding:
     """One thing that is wrong with a repeat, or may be.
 
     Attributes:
-        question: one of :data:`QUESTIONS`.
-        kind: what sort of fault, in a word or two, the same for all faults of the sort.
+        kind: one of :data:`FAULTS`, which says its question, unit and advice.
         what: the fault as a sentence without its full stop.
-        advice: what to do about it, likewise.
         value: how bad it is.
         limit: what it is held to.
-        unit: of both: ``mm``, ``mm²``, ``px``, ``dpi`` and so on, or "" for plain numbers.
         mark: where it is, as a shape in mm of the tile's plane, its first part the one that
             stands for all; None where it is everywhere.
         motifs: names of the motifs it is about.
+        advice: what to do about it, likewise a sentence.
+        unit: of value and limit: ``mm``, ``px``, ``dpi`` and so on, or "" for plain numbers.
         vector: for what is out of place, by how much: (dx, dy) in mm, y downwards.
         vector_px: the same in pixels at the print's dpi.
     """
 
-    question: str
     kind: str
     what: str
-    advice: str
     value: float
     limit: float
-    unit: str = ""
     mark: BaseGeometry | None = None
     motifs: tuple[str, ...] = ()
+    advice: str = ""
+    unit: str = ""
     vector: tuple[float, float] | None = None
     vector_px: tuple[float, float] | None = None
+
+    def __post_init__(self) -> None:
+        """Take unit and advice from the kind where they are not given."""
+        _, unit, advice = FAULTS[self.kind]
+        object.__setattr__(self, "unit", self.unit or unit)
+        object.__setattr__(self, "advice", self.advice or advice)
+
+    @property
+    def question(self) -> str:
+        """The question that it answers."""
+        return FAULTS[self.kind][0]
 
     @property
     def at(self) -> tuple[float, float] | None:

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from vecrepeat.check.findings import Answer, Finding
+from vecrepeat.check.pixels import lay_tiles
 from vecrepeat.check.profile import GlareLimits
 from vecrepeat.repeat.layout import Layout
 
@@ -67,17 +68,11 @@ def check_glare(
     }
     if share < limits.striped or contrast < limits.contrast:
         return Answer(facts=facts)
-    found = Finding(
-        "glare",
-        "pattern glare",
+    said = (
         f"stripes of {peak:.1f} cycles a degree seen from {limits.viewing_mm / 1000:g} m may be "
-        "uncomfortable to some people",
-        "a caution, no verdict: lower the contrast or change the scale, and ask a qualified "
-        "professional and the codes that hold locally before it is hung in rooms or worn",
-        contrast,
-        limits.contrast,
+        "uncomfortable to some people"
     )
-    return Answer((found,), facts)
+    return Answer((Finding("pattern glare", said, contrast, limits.contrast),), facts)
 
 
 def small_block(
@@ -91,21 +86,5 @@ def small_block(
     across, down = layout.straight_block
     if max(across, down) > 12:
         across = down = 1
-    columns = [
-        np.concatenate(
-            [
-                np.roll(
-                    tile,
-                    (
-                        round(layout.shift * tile.shape[0] * i) if layout.kind == "drop" else 0,
-                        round(layout.shift * tile.shape[1] * j) if layout.kind == "brick" else 0,
-                    ),
-                    axis=(0, 1),
-                )
-                for j in range(down)
-            ]
-        )
-        for i in range(across)
-    ]
     size = (pixel_mm * width / tile.shape[1], pixel_mm * height / tile.shape[0])
-    return np.concatenate(columns, axis=1), size
+    return lay_tiles(tile, layout, across, down), size

@@ -11,21 +11,22 @@ import shapely
 
 from vecrepeat.check.cuts import cut_links
 from vecrepeat.check.findings import Answer, Finding
-from vecrepeat.check.guesses import GUESSED
 from vecrepeat.check.pieces import (
     Link,
     Piece,
     Section,
+    find_partners,
+    find_wanted,
     is_drawn,
-    partners,
     share_in_place,
-    wanted,
 )
-from vecrepeat.check.plane import Floats, Plane, moved
+from vecrepeat.check.pixels import GUESSED
+from vecrepeat.check.plane import Plane
 from vecrepeat.check.profile import JoinLimits
 from vecrepeat.core.units import counted
 from vecrepeat.repeat.layout import Layout
 from vecrepeat.repeat.model import Placement, Repeat
+from vecrepeat.repeat.wrap import Floats, moved, offsets
 from vecrepeat.scene.outline import DEFAULT_TOLERANCE
 
 _NEAR = 1.0
@@ -33,6 +34,11 @@ _NEAR = 1.0
 
 _IN_PLACE = 0.6
 """Share of pieces whose boxes must be drawn under a layout for their shapes to be compared."""
+
+
+Places = dict[int, tuple[int, tuple[int, int], Floats]]
+"""For placements: the first of each one's class, the lattice index that brings that one onto
+it, and by how much it lies beside, (dx, dy) in mm."""
 
 
 class Joined(NamedTuple):
@@ -63,8 +69,8 @@ def check_joins(
             the other. Otherwise its motifs wrap by themselves, and every join is right.
     """
     plane = Plane(repeat)
-    pieces = [] if finished is False else wanted(plane, limits.off_mm)
-    links = partners(plane, pieces, limits.search_mm)
+    pieces = [] if finished is False else find_wanted(plane, limits.off_mm)
+    links = find_partners(plane, pieces, limits.search_mm)
     near = sum(link is not None and np.hypot(*link.off) <= _NEAR for link in links)
     cuts = [] if finished is False else list(cut_links(plane, limits.search_mm))
     met = [link for link, _, _ in cuts if link is not None]
@@ -144,9 +150,9 @@ def _other_layout(page: Plane, limits: JoinLimits, share: float) -> Layout | Non
         plane = page.under(layout)
         if share_in_place(plane, limits.off_mm) < _IN_PLACE:
             continue
-        pieces = wanted(plane, limits.off_mm)
+        pieces = find_wanted(plane, limits.off_mm)
         # A straight layout's pieces above and below fit a drop's too: the sides must tell.
-        links = partners(plane, pieces, limits.search_mm)
+        links = find_partners(plane, pieces, limits.search_mm)
         exact = sum(link is not None and np.hypot(*link.off) <= 0.05 for link in links)
         if len(pieces) >= 2 and exact >= 0.8 * len(pieces) and exact / len(pieces) > share + 0.2:
             return layout
@@ -154,16 +160,9 @@ def _other_layout(page: Plane, limits: JoinLimits, share: float) -> Layout | Non
 
 
 def _wrong(repeat: Repeat, fits: Layout) -> Finding:
-    return Finding(
-        "joins",
-        "wrong layout",
-        f"the tile goes on over its bounds as {fits} and not as {repeat.layout}",
-        f"say --layout {fits}",
-        1.0,
-        0.0,
-        "",
-        shapely.box(*repeat.tile_rect).exterior,
-    )
+    said = f"the tile goes on over its bounds as {fits} and not as {repeat.layout}"
+    bounds = shapely.box(*repeat.tile_rect).exterior
+    return Finding("wrong layout", said, 1.0, 0.0, bounds, advice=f"say --layout {fits}")
 
 
 def _shows(plane: Plane, piece: Piece, least: float) -> bool:
@@ -181,17 +180,8 @@ def _missing(plane: Plane, lost: list[Piece]) -> Iterator[Finding]:
     for piece in lost:
         name = plane.names[piece.placement]
         place = shapely.intersection(piece.shape, tile)
-        yield Finding(
-            "joins",
-            "missing",
-            f"“{name}” crosses the tile's bounds and doesn't go on where it comes in again",
-            "draw its copy there, moved by exactly the repeat's step",
-            float(place.area),
-            0.0,
-            "mm²",
-            place,
-            (name,),
-        )
+        said = f"“{name}” crosses the tile's bounds and doesn't go on where it comes in again"
+        yield Finding("missing", said, float(place.area), 0.0, place, (name,))
 
 
 def _cut(plane: Plane, section: Section, side: str) -> Finding:
@@ -203,17 +193,9 @@ def _cut(plane: Plane, section: Section, side: str) -> Finding:
         "top": [(section.low, 0), (section.high, 0)],
         "bottom": [(section.low, rect.height), (section.high, rect.height)],
     }[side]
-    return Finding(
-        "joins",
-        "cut",
-        f"“{name}” is cut off at the {side} bound and nothing goes on from it",
-        "let it run over the bound, or draw the rest of it on the other side",
-        section.high - section.low,
-        0.0,
-        "mm",
-        shapely.LineString(line),
-        (name,),
-    )
+    said = f"“{name}” is cut off at the {side} bound and nothing goes on from it"
+    length = section.high - section.low
+    return Finding("cut", said, length, 0.0, shapely.LineString(line), (name,))
 
 
 def _swapped(plane: Plane, links: list[Link]) -> Iterator[Finding]:
@@ -224,28 +206,13 @@ def _swapped(plane: Plane, links: list[Link]) -> Iterator[Finding]:
             continue
         seen.add(pair)
         one, other = plane.names[link.one], plane.names[link.other]
-        yield Finding(
-            "joins",
-            "painted differently",
-            f"“{one}” goes on over the bound as “{other}”, in other colours",
-            "make both the same",
-            1.0,
-            0.0,
-            "",
-            plane.outlines[link.other],
-            (one, other),
-        )
+        said = f"“{one}” goes on over the bound as “{other}”, in other colours"
+        mark = plane.outlines[link.other]
+        yield Finding("painted differently", said, 1.0, 0.0, mark, (one, other))
 
 
-def _classes(
-    plane: Plane, links: list[Link]
-) -> tuple[list[list[int]], dict[int, tuple[int, tuple[int, int], Floats]]]:
-    """Return the motifs drawn in several pieces.
-
-    Returns:
-        The placements of each, and for each placement the first of its class, the lattice
-        index that brings that one onto it, and by how much it lies beside (dx, dy).
-    """
+def _classes(plane: Plane, links: list[Link]) -> tuple[list[list[int]], Places]:
+    """Return the placements of each motif drawn in several pieces, and where those lie."""
     beside: dict[int, list[tuple[int, tuple[int, int], Floats]]] = {}
     for link in sorted(links, key=lambda link: not link.whole):
         off = np.array(link.off)
@@ -254,7 +221,7 @@ def _classes(
         beside.setdefault(link.other, []).append((link.one, (-i, -j), -off))
     tile = shapely.box(*plane.repeat.tile_rect)
     seen = shapely.area(shapely.intersection(plane.outlines, tile))
-    places: dict[int, tuple[int, tuple[int, int], Floats]] = {}
+    places: Places = {}
     groups = []
     for first in sorted(beside, key=lambda k: -seen[k]):
         if first in places:
@@ -277,7 +244,7 @@ def _misplaced(
     plane: Plane,
     links: list[Link],
     groups: list[list[int]],
-    places: dict[int, tuple[int, tuple[int, int], Floats]],
+    places: Places,
     limit: float,
     dpi: float,
 ) -> Iterator[Finding]:
@@ -297,26 +264,24 @@ def _misplaced(
             dx, dy = (float(v) for v in by)
             px, py = dx * dpi / 25.4, dy * dpi / 25.4
             yield Finding(
-                "joins",
                 "out of place",
                 f"“{plane.names[k]}” lies {dx:+.3f} mm across and {dy:+.3f} mm down "
                 f"({px:+.2f}, {py:+.2f} px at {dpi:g} dpi) from where "
                 f"“{plane.names[group[judge]]}” goes on",
-                f"move it by {-dx:+.3f}, {-dy:+.3f} mm",
                 float(np.hypot(dx, dy)),
                 held_to,
-                "mm",
                 plane.outlines[k],
                 (plane.names[k], plane.names[group[judge]]),
-                (dx, dy),
-                (px, py),
+                f"move it by {-dx:+.3f}, {-dy:+.3f} mm",
+                vector=(dx, dy),
+                vector_px=(px, py),
             )
 
 
 def _once(
     plane: Plane,
     groups: list[list[int]],
-    places: dict[int, tuple[int, tuple[int, int], Floats]],
+    places: Places,
 ) -> Repeat:
     """Return the repeat with each motif once, its pieces put together in the first's place."""
     repeat = plane.repeat
@@ -330,7 +295,7 @@ def _once(
             cut = _is_cut(plane, k)
             for other in firsts[k][1:]:
                 _, (i, j), off = places[other]
-                back = -plane.offset(np.array([[i, j]]))[0]
+                back = -offsets(repeat.lattice, np.array([[i, j]]))[0]
                 # Pieces that lie where they belong go together without a seam.
                 back = back - off * (np.hypot(*off) > 2 * DEFAULT_TOLERANCE)
                 if cut or _is_cut(plane, other):

@@ -5,7 +5,6 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Sequence
 from typing import NamedTuple
-from xml.sax.saxutils import escape
 
 import numpy as np
 import shapely
@@ -15,6 +14,7 @@ from shapely.geometry.base import BaseGeometry
 
 from vecrepeat.check.findings import Finding
 from vecrepeat.util.imagefiles import data_url, png_of
+from vecrepeat.util.xmltext import escaped
 
 PLANE = 1100.0
 """The longer side of the plane in the picture's units."""
@@ -41,7 +41,7 @@ STYLE = {
 }
 
 
-class Ground(NamedTuple):
+class PlanePicture(NamedTuple):
     """What the marks are laid on.
 
     Attributes:
@@ -59,7 +59,7 @@ class Ground(NamedTuple):
     steps: tuple[tuple[float, float], ...]
 
 
-def picture_svg(ground: Ground, findings: Sequence[Finding], title: str) -> str:
+def picture_svg(ground: PlanePicture, findings: Sequence[Finding], title: str) -> str:
     """Return the annotated picture as SVG.
 
     The plane is shown half again as large as the tile, so that marks at the bounds are seen
@@ -68,14 +68,14 @@ def picture_svg(ground: Ground, findings: Sequence[Finding], title: str) -> str:
     scale = PLANE / max(ground.width, ground.height)
     wide, high = ground.width * scale, ground.height * scale
     shown = list(findings[:MOST])
-    rows, columns, legend_height = _legend(shown, len(findings), title, max(high, 700.0))
+    rows, columns, legend_height = _draw_legend(shown, len(findings), title, max(high, 700.0))
     height = max(high, legend_height) + 2 * MARGIN
     width = wide + columns * (LEGEND + MARGIN) + 2 * MARGIN
     parts = [
         f'<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" '
         f'width="{width:.0f}" height="{height:.0f}" viewBox="0 0 {width:.1f} {height:.1f}" '
         'font-family="DejaVu Sans, Verdana, sans-serif" font-size="14">',
-        f"<title>{escape(title)}</title>",
+        f"<title>{escaped(title)}</title>",
         f'<rect width="{width:.1f}" height="{height:.1f}" fill="#ffffff"/>',
         f'<clipPath id="plane"><rect width="{wide:.1f}" height="{high:.1f}"/></clipPath>',
         f'<g transform="translate({MARGIN} {MARGIN})"><g clip-path="url(#plane)">',
@@ -83,22 +83,20 @@ def picture_svg(ground: Ground, findings: Sequence[Finding], title: str) -> str:
         f'opacity="0.75" xlink:href="{data_url(png_of(Image.fromarray(ground.rgb)))}"/>',
     ]
     for x, y in ground.steps:
-        parts.append(
+        tile = (
             f'<rect x="{x * scale:.1f}" y="{y * scale:.1f}" width="{ground.tile[0] * scale:.1f}" '
-            f'height="{ground.tile[1] * scale:.1f}" fill="none" stroke="#ffffff" '
-            'stroke-width="2.5" opacity="0.7"/>'
-            f'<rect x="{x * scale:.1f}" y="{y * scale:.1f}" width="{ground.tile[0] * scale:.1f}" '
-            f'height="{ground.tile[1] * scale:.1f}" fill="none" stroke="#333333" '
-            'stroke-width="0.8" stroke-dasharray="7 5" opacity="0.9"/>'
+            f'height="{ground.tile[1] * scale:.1f}" fill="none" stroke='
         )
+        parts.append(f'{tile}"#ffffff" stroke-width="2.5" opacity="0.7"/>')
+        parts.append(f'{tile}"#333333" stroke-width="0.8" stroke-dasharray="7 5" opacity="0.9"/>')
     taken: list[tuple[float, float]] = []
     numbers = []
     for number, finding in enumerate(shown, 1):
         if finding.mark is None or finding.mark.is_empty:
             continue
         mark = shapely.affinity.scale(finding.mark, scale, scale, origin=(0, 0))
-        parts.append(_marked(mark, *STYLE[finding.question]))
-        numbers.append(_number(number, mark, (wide, high), STYLE[finding.question][0], taken))
+        parts.append(_draw_mark(mark, *STYLE[finding.question]))
+        numbers.append(_draw_number(number, mark, (wide, high), STYLE[finding.question][0], taken))
     parts += [*numbers, "</g></g>"]
     parts.append(f'<g transform="translate({wide + 2 * MARGIN:.1f} {MARGIN})">')
     parts += [*rows, "</g></svg>"]
@@ -116,9 +114,9 @@ def _path(mark: BaseGeometry) -> str:
     return "".join(pieces)
 
 
-def _marked(mark: BaseGeometry, colour: str, dashes: str) -> str:
+def _draw_mark(mark: BaseGeometry, colour: str, dashes: str) -> str:
     """Return a mark: a coloured line on a white one, so that it shows on any ground."""
-    mark = _ringed(mark)
+    mark = _ring_specks(mark)
     d = _path(mark)
     fill = colour if mark.area > 0 else "none"
     dash = f' stroke-dasharray="{dashes}"' if dashes else ""
@@ -129,7 +127,7 @@ def _marked(mark: BaseGeometry, colour: str, dashes: str) -> str:
     )
 
 
-def _ringed(mark: BaseGeometry) -> BaseGeometry:
+def _ring_specks(mark: BaseGeometry) -> BaseGeometry:
     """Return a mark whose specks are ringed, or nobody finds them; rings that meet are one."""
     parts = shapely.get_parts(mark)
     box = shapely.bounds(parts)
@@ -141,7 +139,7 @@ def _ringed(mark: BaseGeometry) -> BaseGeometry:
     return shapely.geometrycollections([*parts[~small], *shapely.get_parts(rings)])
 
 
-def _number(
+def _draw_number(
     number: int,
     mark: BaseGeometry,
     size: tuple[float, float],
@@ -169,7 +167,7 @@ def _number(
     )
 
 
-def _legend(
+def _draw_legend(
     findings: Sequence[Finding], count: int, title: str, height: float
 ) -> tuple[list[str], int, float]:
     """Return the legend's elements, in how many columns they stand, and how high those are."""
@@ -181,7 +179,7 @@ def _legend(
         nonlocal y
         rows.append(
             f'<text x="{x}" y="{y:.1f}" font-weight="{weight}" fill="{colour}">'
-            f"{escape(line)}</text>"
+            f"{escaped(line)}</text>"
         )
         y += _LINE
 

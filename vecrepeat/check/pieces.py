@@ -13,8 +13,8 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from vecrepeat.check.plane import Floats, Ints, Plane, moved
-from vecrepeat.repeat.wrap import copies
+from vecrepeat.check.plane import Plane
+from vecrepeat.repeat.wrap import Floats, Ints, copies, copy_arrays, moved, offsets
 from vecrepeat.scene.outline import DEFAULT_TOLERANCE
 
 INSIDE = 1e-4
@@ -65,22 +65,19 @@ def _coming_in(plane: Plane, least: float) -> tuple[Ints, Ints]:
     """Return placements that come onto the tile again, and under which lattice indices."""
     tile = shapely.box(*plane.repeat.tile_rect)
     found = [c for c in copies(plane.repeat, plane.repeat.tile_rect.grown(-least)) if c.is_wrap]
-    which = np.array([c.placement for c in found], np.int64)
-    steps = np.array([(c.i, c.j) for c in found], np.int64).reshape(-1, 2)
+    which, steps = copy_arrays(found)
     # What fills the whole page is a ground, whatever it is drawn as.
     motifs = ~shapely.covers(plane.outlines[which], tile)
     return which[motifs], steps[motifs]
 
 
-def wanted(plane: Plane, least: float) -> list[Piece]:
+def find_wanted(plane: Plane, least: float) -> list[Piece]:
     """Return the pieces that must be drawn on the tile besides the motifs as they stand.
 
-    Args:
-        plane: the repeated plane.
-        least: depth in mm to which a piece must reach into the tile to be missed.
+    A piece that reaches less than ``least`` mm into the tile is not missed.
     """
     which, steps = _coming_in(plane, least)
-    shapes = moved(plane.outlines[which], plane.offset(steps))
+    shapes = moved(plane.outlines[which], offsets(plane.repeat.lattice, steps))
     return [
         Piece(int(k), (int(i), int(j)), s)
         for k, (i, j), s in zip(which, steps, shapes, strict=True)
@@ -91,11 +88,7 @@ def share_in_place(plane: Plane, least: float) -> float:
     """Return for what share of the pieces wanted there is a motif of about their box in place.
 
     That takes a fraction of the time of looking at shapes. Both boxes are cut at the tile's
-    bounds, as either may be drawn.
-
-    Args:
-        plane: the repeated plane.
-        least: depth in mm to which a piece must reach into the tile to be missed.
+    bounds, as either may be drawn. ``least`` is that of :func:`wanted`.
     """
     which, steps = _coming_in(plane, least)
     if not len(which):
@@ -103,7 +96,7 @@ def share_in_place(plane: Plane, least: float) -> float:
     rect = plane.repeat.tile_rect
     low, high = np.array([rect.x0, rect.y0] * 2), np.array([rect.x1, rect.y1] * 2)
     drawn = plane.repeat.boxes
-    pieces = np.clip(drawn[which] + np.tile(plane.offset(steps), 2), low, high)
+    pieces = np.clip(drawn[which] + np.tile(offsets(plane.repeat.lattice, steps), 2), low, high)
     drawn = np.clip(drawn, low, high)
     apart = ROUGHLY + _ALIKE * np.tile(pieces[:, 2:] - pieces[:, :2], 2)
     middles = [shapely.points((boxes[:, :2] + boxes[:, 2:]) / 2) for boxes in (pieces, drawn)]
@@ -114,7 +107,7 @@ def share_in_place(plane: Plane, least: float) -> float:
     return len(np.unique(piece[close])) / len(which)
 
 
-def partners(plane: Plane, pieces: list[Piece], search: float) -> list[Link | None]:
+def find_partners(plane: Plane, pieces: list[Piece], search: float) -> list[Link | None]:
     """Return each piece's partner among the motifs as they stand, or None."""
     shapes = plane.outlines
     tree = shapely.STRtree(shapes)
@@ -145,14 +138,14 @@ def partners(plane: Plane, pieces: list[Piece], search: float) -> list[Link | No
                     if alike:
                         break
             elif alike and link is None:
-                shift = registered(piece.shape, shapes[other], tile, search)
+                shift = register(piece.shape, shapes[other], tile, search)
                 if shift is not None:
                     link = Link(piece.placement, other, piece.steps, shift, False, True)
         links.append(link)
     return links
 
 
-def registered(
+def register(
     wanted_shape: BaseGeometry, drawn: BaseGeometry, tile: BaseGeometry, search: float
 ) -> tuple[float, float] | None:
     """Return by how much a shape cut at the bounds lies beside a whole one, or None if it isn't it.

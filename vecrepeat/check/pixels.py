@@ -1,4 +1,4 @@
-"""Finished tiles of pixels: reading them, and strips of them as they meet at a join."""
+"""Finished tiles of pixels: reading them, laying them out, guessing how they were meant to lie."""
 
 from __future__ import annotations
 
@@ -26,21 +26,30 @@ _SMALLEST = 32
 """Pixels a side below which there is nothing to compare a join with."""
 
 
+_SHIFTS = ((1, 2), (1, 3), (2, 3), (1, 4), (3, 4), (1, 5), (2, 5), (3, 5), (4, 5))
+GUESSED = (
+    Layout(),
+    *(Layout(kind, Fraction(k, n)) for kind in ("drop", "brick") for k, n in _SHIFTS),
+)
+"""Layouts tried where none is stated, or the one stated doesn't fit, commonest first."""
+
+_BETTER = 0.6
+"""A guess must fit this much better than a block to be taken for it."""
+
+
 @dataclass(frozen=True, eq=False)
-class Tile:
+class PixelTile:
     """A finished tile of pixels.
 
     Attributes:
         rgb: shape (height, width, 3); what is transparent shows white.
         alpha: shape (height, width), or None where all is opaque.
         dpi: pixels per inch as the file says, or None.
-        jpeg: whether the file is a JPEG.
     """
 
     rgb: NDArray[np.uint8]
     alpha: NDArray[np.uint8] | None
     dpi: float | None
-    jpeg: bool
 
     @property
     def width(self) -> int:
@@ -53,7 +62,7 @@ class Tile:
         return int(self.rgb.shape[0])
 
 
-def read_tile(file: Path) -> Tile:
+def read_tile(file: Path) -> PixelTile:
     """Read a PNG, TIFF or JPEG.
 
     Raises:
@@ -74,7 +83,6 @@ def read_tile(file: Path) -> Tile:
                     hint=f"give one of {_SMALLEST} px a side or more",
                 )
             dpi = own_dpi(image)
-            kind = image.format
             if image.mode.startswith("I;16") or image.mode == "I":
                 # Sixteen bits: Pillow would cut off, not scale.
                 image_8 = Image.fromarray((np.asarray(image, np.uint32) >> 8).astype(np.uint8))
@@ -102,10 +110,10 @@ def read_tile(file: Path) -> Tile:
         if isinstance(error, InputError):
             raise
         raise InputError(f"the picture is damaged: {error}", file=file) from None
-    return Tile(pixels, alpha, float(dpi[0]) if dpi else None, kind in ("JPEG", "MPO"))
+    return PixelTile(pixels, alpha, float(dpi[0]) if dpi else None)
 
 
-def levels(tile: Tile) -> Levels:
+def levels(tile: PixelTile) -> Levels:
     """Return levels in which colours of equal lightness differ too."""
     rgb = tile.rgb
     grey = rgb[..., 0] * np.float32(0.3)
@@ -117,22 +125,103 @@ def levels(tile: Tile) -> Levels:
     return grey
 
 
-def shift_px(layout: Layout, upright: bool, height: int, width: int) -> int:
-    """Return by how many pixels the picture comes in lower (or farther right) over a join.
+def shift_px(layout: Layout, upright: bool, height: int, width: int, steps: int = 1) -> int:
+    """Return by how many pixels a picture comes in lower, or farther right, over so many joins.
 
-    Args:
-        layout: the layout.
-        upright: whether the join is the one between a tile and the next across.
-        height: of the tile in pixels.
-        width: of the tile in pixels.
+    An upright join is one between a tile and the next across; sides are in pixels.
     """
     if layout.kind == "drop" and upright:
-        return round(layout.shift * Fraction(height))
+        return round(layout.shift * height * steps)
     if layout.kind == "brick" and not upright:
-        return round(layout.shift * Fraction(width))
+        return round(layout.shift * width * steps)
     return 0
 
 
-def sides(grey: Levels, shift: int, depth: int) -> tuple[Levels, Levels]:
-    """Return what lies left and right of an upright join, each ``depth`` pixels wide."""
-    return grey[:, -depth:], np.roll(grey[:, :depth], shift, axis=0)
+def lay_tiles(tile: NDArray[np.uint8], layout: Layout, across: int, down: int) -> NDArray[np.uint8]:
+    """Return a picture of so many tiles across and down, as the layout lays them."""
+    height, width = tile.shape[:2]
+
+    def column(i: int) -> NDArray[np.uint8]:
+        lower = shift_px(layout, True, height, width, i)
+        farther = [shift_px(layout, False, height, width, j) for j in range(down)]
+        return np.concatenate([np.roll(tile, (lower, far), axis=(0, 1)) for far in farther])
+
+    return np.concatenate([column(i) for i in range(across)], axis=1)
+
+
+def _misfit(picture: Levels, shift: int) -> float:
+    """Return the mean difference over an upright join, against that between columns beside it."""
+    right = np.roll(picture[:, :2], shift, axis=0)
+    here = np.abs(picture[:, -1] - right[:, 0]).mean()
+    beside = (
+        np.abs(picture[:, -1] - picture[:, -2]).mean() + np.abs(right[:, 1] - right[:, 0]).mean()
+    )
+    return float((here + 0.05) / (beside / 2 + 0.25))
+
+
+def best_layout(across: Levels, down: Levels) -> Layout:
+    """Return the layout under which a tile goes on best over its joins; a block if in doubt.
+
+    ``down`` is the picture ``across`` with rows and columns exchanged.
+    """
+    height, width = across.shape
+    scored = []
+    for layout in GUESSED:
+        misfits = (
+            _misfit(across, shift_px(layout, True, height, width)),
+            _misfit(down, shift_px(layout, False, height, width)),
+        )
+        scored.append((sum(misfits), layout))
+    block = scored[0][0]
+    score, layout = min(scored, key=lambda pair: pair[0])
+    return layout if score < _BETTER * block else GUESSED[0]
+
+
+def shift_that_fits(left: Levels, right: Levels) -> int | None:
+    """Return the shift in pixels at which two sides of a broken join go on, or None.
+
+    Found as the peak of the circular cross-correlation of the changes along both sides.
+    """
+    one = np.diff(left[:, -1], append=left[:1, -1])
+    other = np.diff(right[:, 0], append=right[:1, 0])
+    size = float(np.sqrt((one**2).sum() * (other**2).sum()))
+    if size < 100:
+        return None
+    match = np.fft.irfft(np.conj(np.fft.rfft(other)) * np.fft.rfft(one), len(one)) / size
+    peak = int(match.argmax())
+    rows = len(one)
+    # Small offsets are parts out of place, not another layout.
+    if min(peak, rows - peak) <= 8 or match[peak] < 0.6 or match[peak] < match[0] + 0.3:
+        return None
+    return peak
+
+
+def period_of(grey: Levels) -> tuple[int, int] | None:
+    """Return the period in pixels with which a picture repeats within itself straight, or None.
+
+    Read from the peaks of its circular autocorrelation, then held to its pixels: a picture
+    that repeats differs from itself moved on by no more than a level or two.
+    """
+    height, width = grey.shape
+    periods = []
+    for size, line in ((width, grey), (height, grey.T)):
+        step = max(1, line.shape[0] // 256)
+        sample = line[::step] - line[::step].mean()
+        power = (np.abs(np.fft.rfft(sample, 2 * size, axis=1)) ** 2).sum(axis=0)
+        match = np.fft.irfft(power)[:size] / np.arange(size, 0, -1)
+        if match[0] <= 0:
+            return None
+        match = match / match[0]
+        low, high = 16, size * 3 // 4
+        peaks = np.flatnonzero(match[low:high] > 0.97) + low
+        period = size
+        # Each run of neighbours is one peak; the shortest that holds to the pixel is the period.
+        for run in np.split(peaks, np.flatnonzero(np.diff(peaks) > 1) + 1):
+            if not len(run):
+                continue
+            candidate = int(run[match[run].argmax()])
+            if np.abs(sample[:, candidate:] - sample[:, :-candidate]).mean() < 2.0:
+                period = candidate
+                break
+        periods.append(period)
+    return (periods[0], periods[1]) if (periods[0], periods[1]) != (width, height) else None

@@ -9,19 +9,13 @@ from typing import NamedTuple
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from vecrepeat.core.geometry import Rect
 from vecrepeat.repeat.layout import Layout
 from vecrepeat.repeat.model import Placement, Repeat
-from vecrepeat.repeat.wrap import copies
+from vecrepeat.repeat.wrap import Floats, Ints, Shapes, copies, copy_arrays, moved, offsets
 from vecrepeat.util.once import each, once
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-Shapes = NDArray[np.object_]
-
 
 THREADS = 2
 """How many things are worked on at once: most of the work is GEOS's, which lets go of Python."""
@@ -30,7 +24,7 @@ GRID = 1e-6
 """Outlines' corners lie on a grid of so many mm."""
 
 
-class Scene(NamedTuple):
+class Copies(NamedTuple):
     """Painted outlines of a region, one for each copy that meets it.
 
     Attributes:
@@ -46,19 +40,9 @@ class Scene(NamedTuple):
 
 @dataclass(frozen=True, eq=False)
 class Plane:
-    """The endless cloth, with what several questions need worked out once.
-
-    Args:
-        repeat: the endless cloth.
-    """
+    """The endless cloth, with what several questions need worked out once."""
 
     repeat: Repeat
-
-    @once
-    def vectors(self) -> tuple[tuple[float, float], tuple[float, float]]:
-        """The lattice's a and b in mm."""
-        a, b = self.repeat.lattice.a, self.repeat.lattice.b
-        return ((float(a.x), float(a.y)), (float(b.x), float(b.y)))
 
     @once
     def area(self) -> float:
@@ -75,7 +59,7 @@ class Plane:
                 pass
             some = [placements[k::THREADS] for k in range(THREADS)]
             found = np.empty(len(placements), object)
-            for k, shapes in enumerate(threads.map(_outlined, some)):
+            for k, shapes in enumerate(threads.map(_outline, some)):
                 found[k::THREADS] = shapes
         return found
 
@@ -101,63 +85,31 @@ class Plane:
 
     @once
     def reduced(self) -> Floats:
-        """Two shortest vectors that span the lattice, in mm, as rows (Lagrange's reduction)."""
-        a, b = (np.array(v) for v in self.vectors)
-        while True:
-            if a @ a > b @ b:
-                a, b = b, a
-            turns = round(float(a @ b / (a @ a)))
-            if turns == 0:
-                return np.stack([a, b])
-            b = b - turns * a
+        """Two shortest vectors that span the lattice, in mm, as rows."""
+        return np.array(self.repeat.lattice.shortest)
 
     @property
     def reach(self) -> float:
         """No point of the plane is farther than this from the nearest translate of any other."""
         return float(np.hypot(*self.reduced.T).sum()) / 2
 
-    def offset(self, steps: Ints) -> Floats:
-        """Return lattice vectors in mm, shape (n, 2), of lattice indices."""
-        (ax, ay), (bx, by) = self.vectors
-        i, j = steps[:, 0], steps[:, 1]
-        return np.stack([i * ax + j * bx, i * ay + j * by], axis=1)
-
-    def onto_tile(self, x: float, y: float) -> tuple[float, float]:
-        """Return the lattice vector in mm that brings a point of the plane onto the tile."""
-        rect = self.repeat.tile_rect
-        (ax, ay), (bx, by) = self.vectors
-        if self.repeat.layout.kind == "brick":
-            j = y // rect.height
-            i = (x - j * bx) // rect.width
-        else:
-            i = x // rect.width
-            j = (y - i * ay) // rect.height
-        return (-i * ax - j * bx, -i * ay - j * by)
-
-    def scene(self, region: Rect) -> Scene:
+    def copies(self, region: Rect) -> Copies:
         """Return the outlines of the copies that meet a region."""
-        found = copies(self.repeat, region)
-        placement = np.array([c.placement for c in found], np.int64)
-        steps = np.array([(c.i, c.j) for c in found], np.int64).reshape(-1, 2)
-        return Scene(moved(self.outlines[placement], self.offset(steps)), placement, steps)
-
-    @once
-    def tile_scene(self) -> Scene:
-        """The copies that meet the tile."""
-        return self.scene(self.repeat.tile_rect)
+        placement, steps = copy_arrays(copies(self.repeat, region))
+        by = offsets(self.repeat.lattice, steps)
+        return Copies(moved(self.outlines[placement], by), placement, steps)
 
     @once
     def ink(self) -> BaseGeometry:
         """The painted area of one tile, wraps included, cut at the tile's bounds."""
         tile = shapely.box(*self.repeat.tile_rect)
-        shapes = self.tile_scene.shapes
+        shapes = self.copies(self.repeat.tile_rect).shapes
         cut = ~shapely.contains_properly(tile, shapes)
-        shapes = shapes.copy()
         shapes[cut] = shapely.intersection(shapes[cut], tile)
-        return united(shapes)
+        return unite(shapes)
 
 
-def _outlined(placements: Sequence[Placement]) -> Shapes:
+def _outline(placements: Sequence[Placement]) -> Shapes:
     """Return the painted areas of placements in mm of the tile."""
     found = np.empty(len(placements), object)
     for k, placement in enumerate(placements):
@@ -167,7 +119,7 @@ def _outlined(placements: Sequence[Placement]) -> Shapes:
     return snapped
 
 
-def united(shapes: Shapes) -> BaseGeometry:
+def unite(shapes: Shapes) -> BaseGeometry:
     """Return the union of shapes; what meets no other is taken as it is, which costs nothing."""
     one, other = shapely.STRtree(shapes).query(shapes, predicate="intersects")
     meets = np.zeros(len(shapes), bool)
@@ -178,12 +130,8 @@ def united(shapes: Shapes) -> BaseGeometry:
     return shapely.multipolygons(parts[shapely.area(parts) > 0])
 
 
-def moved(shapes: Shapes, by: Floats) -> Shapes:
-    """Return shapes, each moved by its own (dx, dy)."""
-    if not len(shapes):
-        return shapes
-    counts = shapely.get_num_coordinates(shapes)
-    coords = shapely.get_coordinates(shapes) + np.repeat(by, counts, axis=0)
-    # set_coordinates changes its argument: outlines are shared.
-    result: Shapes = shapely.set_coordinates(shapes.copy(), coords)
-    return result
+def edges_of(lines: Shapes) -> tuple[Floats, Floats, Ints]:
+    """Return where edges of lines start and end, shape (n, 2), and which line each is of."""
+    coords, owner = shapely.get_coordinates(lines, return_index=True)
+    same = owner[1:] == owner[:-1]
+    return coords[:-1][same], coords[1:][same], owner[1:][same]

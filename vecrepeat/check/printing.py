@@ -13,16 +13,17 @@ from vecrepeat.check.details import Thin, too_fine
 from vecrepeat.check.findings import Answer, Finding
 from vecrepeat.check.plane import Plane
 from vecrepeat.check.profile import PrintLimits
+from vecrepeat.core.colours import rgb_of
 from vecrepeat.core.difference import ciede2000, lab_of
 from vecrepeat.core.names import listed
 from vecrepeat.scene.kinds import FILTER, GRADIENT, IMAGE, MASK, TEXT
 from vecrepeat.scene.nodes import Image
 from vecrepeat.scene.visit import effective_dpi, is_translucent, walk
 
-_ADVICE = {
-    "line": ("line too thin", "a line is thinner than the process holds", "thicken it"),
-    "gap": ("gap too narrow", "a gap will fill in", "open it or close it"),
-    "detail": ("detail too small", "a detail is too small to print", "enlarge it or leave it out"),
+_TOO_FINE = {
+    "line": ("line too thin", "a line is thinner than the process holds"),
+    "gap": ("gap too narrow", "a gap will fill in"),
+    "detail": ("detail too small", "a detail is too small to print"),
 }
 
 
@@ -45,22 +46,14 @@ def _fine(plane: Plane, limits: PrintLimits) -> Iterator[Finding]:
     for thin in too_fine(plane, limits.line_mm, limits.gap_mm, limits.detail_mm):
         found.setdefault((plane.names[thin.placement], thin.kind), []).append(thin)
     for (name, narrow), several in found.items():
-        kind, what, advice = _ADVICE[narrow]
+        kind, what = _TOO_FINE[narrow]
         # Counted in all copies, marked in the first.
         count = sum(len(shapely.get_parts(thin.places)) for thin in several)
         first = min(several, key=lambda thin: thin.placement)
         many = "" if count == 1 else f", in {count} places"
-        yield Finding(
-            "print",
-            kind,
-            f"in “{name}” {what}{many}",
-            advice,
-            min(thin.width for thin in several),
-            bounds[narrow],
-            "mm",
-            first.places,
-            (name,),
-        )
+        width = min(thin.width for thin in several)
+        said = f"in “{name}” {what}{many}"
+        yield Finding(kind, said, width, bounds[narrow], first.places, (name,))
 
 
 def _contents(plane: Plane, limits: PrintLimits) -> Iterator[Finding]:
@@ -71,34 +64,20 @@ def _contents(plane: Plane, limits: PrintLimits) -> Iterator[Finding]:
         kinds = {feature.kind for feature in motif.features}
         where = plane.outlines[k]
         if TEXT in kinds:
-            yield Finding(
-                "print",
-                "live text",
-                f"“{motif.name}” holds text that is not outlined",
-                "outline it, or leave out --live-text",
-                1,
-                0,
-                "",
-                where,
-                (motif.name,),
-            )
-        if IMAGE not in kinds and not limits.spot:
-            continue
-        if IMAGE in kinds:
-            for node, matrix in walk(motif.scene, placement.transform):
-                dpi = effective_dpi(node, matrix) if isinstance(node, Image) else None
-                if dpi is not None and dpi < limits.image_dpi:
-                    yield Finding(
-                        "print",
-                        "coarse picture",
-                        f"a picture in “{motif.name}” is coarse at this size",
-                        "put in a larger picture, or print the repeat smaller",
-                        dpi,
-                        limits.image_dpi,
-                        "dpi",
-                        where,
-                        (motif.name,),
-                    )
+            said = f"“{motif.name}” holds text that is not outlined"
+            yield Finding("live text", said, 1, 0, where, (motif.name,))
+        for node, matrix in walk(motif.scene, placement.transform) if IMAGE in kinds else ():
+            dpi = effective_dpi(node, matrix) if isinstance(node, Image) else None
+            if dpi is not None and dpi < limits.image_dpi:
+                yield Finding(
+                    "coarse picture",
+                    f"a picture in “{motif.name}” is coarse at this size",
+                    dpi,
+                    limits.image_dpi,
+                    where,
+                    (motif.name,),
+                    "put in a larger picture, or print the repeat smaller",
+                )
         if limits.spot:
             tones = kinds & {GRADIENT, MASK, FILTER, IMAGE}
             if tones or is_translucent(motif.scene):
@@ -107,14 +86,11 @@ def _contents(plane: Plane, limits: PrintLimits) -> Iterator[Finding]:
         names = list(toned)
         shown = listed([f"“{name}”" for name in names])
         yield Finding(
-            "print",
             "tones in a spot process",
             f"{shown} have gradients, pictures or transparent paint, and each screen lays one "
             "flat colour",
-            "draw them in flat colours, or have them separated by halftone",
             len(names),
             0,
-            "",
             shapely.MultiPolygon([shapely.box(*shape.bounds) for shape in toned.values()]),
             tuple(names),
         )
@@ -136,33 +112,19 @@ def _inks(plane: Plane, limits: PrintLimits) -> Iterator[Finding]:
     colours = _colours(plane)
     names = list(colours)
     if limits.colours and len(names) > limits.colours:
-        yield Finding(
-            "print",
-            "too many colours",
-            f"the drawing is painted in {len(names)} colours",
-            "merge some of them",
-            len(names),
-            limits.colours,
-        )
+        said = f"the drawing is painted in {len(names)} colours"
+        yield Finding("too many colours", said, len(names), limits.colours)
     if len(names) < 2:
         return
-    lab = lab_of([[int(c[k : k + 2], 16) for k in (1, 3, 5)] for c in names])
+    lab = lab_of(rgb_of(names))
     for one, first in enumerate(names[:-1]):
         apart = ciede2000(lab[one], lab[one + 1 :])
         for k in np.flatnonzero(apart < limits.near_colours).tolist():
             second = names[one + 1 + k]
             users = tuple(dict.fromkeys([*colours[first], *colours[second]]))
-            yield Finding(
-                "print",
-                "near colours",
-                f"{first} and {second} are as good as one colour",
-                "make them one",
-                float(apart[k]),
-                limits.near_colours,
-                "ΔE00",
-                None,
-                users[:6],
-            )
+            said = f"{first} and {second} are as good as one colour"
+            far = float(apart[k])
+            yield Finding("near colours", said, far, limits.near_colours, None, users[:6])
 
 
 def screen_findings(height: Fraction, limits: PrintLimits) -> Iterator[Finding]:
@@ -176,12 +138,6 @@ def screen_findings(height: Fraction, limits: PrintLimits) -> Iterator[Finding]:
     off, circumference, times = min(rests)
     # A tenth of a millimetre round a screen is taken up in engraving: common practice, no source.
     if off > 0.1:
-        yield Finding(
-            "print",
-            "screen circumference",
-            f"{float(height):.2f} mm of straight block do not divide any screen's circumference",
-            f"print it {circumference / times:.2f} mm high for {times} on {circumference:g} mm",
-            off,
-            0.1,
-            "mm",
-        )
+        said = f"{float(height):.2f} mm of straight block do not divide any screen's circumference"
+        advice = f"print it {circumference / times:.2f} mm high for {times} on {circumference:g} mm"
+        yield Finding("screen circumference", said, off, 0.1, advice=advice)

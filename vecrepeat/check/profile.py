@@ -188,13 +188,13 @@ def _load(name: str, beside: Path | None, seen: tuple[str, ...]) -> Profile:
         table = read_toml(file, "profile")
     base = table.pop("base", None)
     start = Profile(name=file.stem) if base is None else _load(str(base), file, seen)
-    return _overlaid(dataclasses.replace(start, name=file.stem), table, file)
+    return _overlay(dataclasses.replace(start, name=file.stem), table, file)
 
 
 _Limits = TypeVar("_Limits")
 
 
-def _overlaid(limits: _Limits, table: dict[str, Any], file: Path, within: str = "") -> _Limits:
+def _overlay(limits: _Limits, table: dict[str, Any], file: Path, within: str = "") -> _Limits:
     """Return limits with the values of a table in place of their own."""
     kinds = get_type_hints(type(limits))
     changed: dict[str, Any] = {}
@@ -209,7 +209,7 @@ def _overlaid(limits: _Limits, table: dict[str, Any], file: Path, within: str = 
         if dataclasses.is_dataclass(kinds[key]):
             if not isinstance(value, dict):
                 raise InputError(f"“{name}” must be a table", file=file)
-            changed[key] = _overlaid(getattr(limits, key), value, file, f"{name}.")
+            changed[key] = _overlay(getattr(limits, key), value, file, f"{name}.")
         else:
             changed[key] = _as_kind(value, kinds[key], name, file)
     return dataclasses.replace(limits, **changed)  # type: ignore[type-var]

@@ -13,10 +13,16 @@ import shapely
 from numpy.typing import NDArray
 
 from vecrepeat.check.findings import Answer, Finding
-from vecrepeat.check.nudges import nudges
-from vecrepeat.check.period import best_layout, period_of, shift_that_fits
-from vecrepeat.check.pixels import Levels, Tile, levels, shift_px, sides
-from vecrepeat.check.runs import Nudge
+from vecrepeat.check.nudges import Nudge, find_nudges
+from vecrepeat.check.pixels import (
+    Levels,
+    PixelTile,
+    best_layout,
+    levels,
+    period_of,
+    shift_px,
+    shift_that_fits,
+)
 from vecrepeat.repeat.layout import Layout
 
 DEPTH = 24
@@ -46,7 +52,7 @@ class Look(NamedTuple):
     step: NDArray[np.float64]
 
 
-def _looked(strip: Levels, ground: float) -> Look:
+def _measure(strip: Levels, ground: float) -> Look:
     """Measure every gap and column of a strip that has two neighbours more on either side."""
     step = np.diff(strip, axis=1)
     size = np.abs(step)
@@ -71,11 +77,11 @@ def _looked(strip: Levels, ground: float) -> Look:
     return Look(broken, line[1:-1], soft[4:-4], (mean[2:-2] + 0.1) / (near + 0.1))
 
 
-def _interior(grey: Levels, ground: float) -> Look:
+def _measure_interior(grey: Levels, ground: float) -> Look:
     """Measure columns all over the picture."""
     width = grey.shape[1]
     starts = np.unique(np.linspace(0, max(width - BLOCK, 0), BLOCKS).astype(int))
-    looks = [_looked(grey[:, s : s + BLOCK], ground) for s in starts]
+    looks = [_measure(grey[:, s : s + BLOCK], ground) for s in starts]
     return Look(*(np.concatenate(parts) for parts in zip(*looks, strict=True)))
 
 
@@ -93,21 +99,30 @@ class Join(NamedTuple):
     shift: int
 
     @property
+    def ends(self) -> tuple[str, str]:
+        """The tile's sides that meet there."""
+        return ("left", "right") if self.upright else ("top", "bottom")
+
+    @property
     def name(self) -> str:
         """What people call it."""
-        return "left and right" if self.upright else "top and bottom"
+        return " and ".join(self.ends)
+
+    def mark(self, pixel: float, first: int = 0, last: int | None = None) -> shapely.LineString:
+        """Return where it lies, or a part of it from pixel to pixel; ``pixel`` is in mm."""
+        places = (first * pixel, (len(self.grey) if last is None else last) * pixel)
+        return shapely.LineString([(0, v) if self.upright else (v, 0) for v in places])
 
 
 def check_raster_joins(
-    tile: Tile, layout: Layout | None, dpi: float, pixel_mm: tuple[float, float]
+    tile: PixelTile, layout: Layout | None, pixel: float
 ) -> tuple[Answer, Layout]:
     """Check a finished tile's joins, and return the layout they were judged under.
 
     Args:
         tile: the picture.
         layout: the layout stated, or None to find the one that fits best.
-        dpi: the print's resolution, for the report.
-        pixel_mm: a pixel's width and height in mm at print size.
+        pixel: a pixel's side in mm at print size.
     """
     grey = levels(tile)
     notes: list[str] = []
@@ -125,10 +140,10 @@ def check_raster_joins(
         notes.append(f"the picture repeats within itself after {period[0]} × {period[1]} px")
     for upright, picture in ((True, across), (False, down)):
         join = Join(upright, picture, shift_px(layout, upright, tile.height, tile.width))
-        found, measured = _judged(join, ground, tile, layout, dpi, pixel_mm)
+        found, measured = _judge(join, ground, layout, pixel)
         findings += found
         facts["across" if upright else "down"] = measured
-    findings += _fringes(tile, layout, pixel_mm)
+    findings += _find_fringes(tile, layout, pixel)
     return Answer(tuple(findings), facts, tuple(notes)), layout
 
 
@@ -137,17 +152,13 @@ def _mode(grey: Levels) -> float:
     return float(np.bincount(grey[::7, ::7].astype(np.int64).ravel(), minlength=256).argmax())
 
 
-def _judged(
-    join: Join,
-    ground: float,
-    tile: Tile,
-    layout: Layout,
-    dpi: float,
-    pixel_mm: tuple[float, float],
+def _judge(
+    join: Join, ground: float, layout: Layout, pixel: float
 ) -> tuple[list[Finding], dict[str, float]]:
-    left, right = sides(join.grey, join.shift, DEPTH)
+    """Return a join's faults, of which the first sort that is found may cause others, and facts."""
+    left, right = join.grey[:, -DEPTH:], np.roll(join.grey[:, :DEPTH], join.shift, axis=0)
     strip = np.concatenate([left, right], axis=1)
-    here, usual = _looked(strip, ground), _interior(join.grey, ground)
+    here, usual = _measure(strip, ground), _measure_interior(join.grey, ground)
     gap = DEPTH - 1
     # Indices: gap g lies between columns g and g + 1; each measure drops its margins.
     broken, most_broken = float(here.broken[gap - 1]), float(usual.broken.max())
@@ -164,76 +175,31 @@ def _judged(
     }
     findings: list[Finding] = []
 
-    def add(kind: str, what: str, advice: str, value: float, limit: float, unit: str = "") -> None:
-        findings.append(
-            Finding(
-                "joins",
-                kind,
-                f"{what} at the {join.name} join",
-                advice,
-                value,
-                limit,
-                unit,
-                _mark(join, tile, pixel_mm),
-            )
-        )
+    def add(
+        kind: str, what: str, value: float, limit: float, advice: str = "", unit: str = ""
+    ) -> None:
+        said = f"{what} at the {join.name} join"
+        findings.append(Finding(kind, said, value, limit, join.mark(pixel), (), advice, unit))
 
-    fits = shift_that_fits(left, right, broken > max(1.15 * most_broken, 0.2))
-    if fits is not None:
-        side = join.grey.shape[0]
-        add(
-            "wrong layout",
-            f"the picture goes on {fits} of {side} px farther along",
-            f"state the layout it was made for: it is not {layout}",
-            fits,
-            1,
-            "px",
-        )
-        return findings, measured
-    limit = max(0.12, 1.5 * measured["usual_line"] + 0.03)
-    if line > limit:
-        add(
-            "line",
-            "a line one pixel wide stands out",
-            "crop the tile to its exact pixels, and export it without a transparent edge",
-            line,
-            limit,
-        )
-        return findings, measured
-    limit = min(0.42, 0.78 * measured["usual_soft"])
-    if soft < limit:
-        add(
-            "soft edge",
-            "the picture goes soft",
-            "export the tile at its exact size, without resampling or feathering",
-            soft,
-            limit,
-        )
-        return findings, measured
-    for nudge in nudges(join.grey, join.shift):
-        findings.append(_nudged(join, nudge, tile, dpi, pixel_mm))
-    if findings:
-        return findings, measured
+    breaks = broken > max(1.15 * most_broken, 0.2)
+    fits = shift_that_fits(left, right) if breaks else None
+    most_line = max(0.12, 1.5 * measured["usual_line"] + 0.03)
+    least_soft = min(0.42, 0.78 * measured["usual_soft"])
     limit = max(0.25, 1.3 * most_broken)
-    if broken > limit and not _along(strip):
-        add(
-            "broken",
-            "the picture breaks off",
-            "paint over the join with the tile rolled by half both ways",
-            broken,
-            limit,
-        )
-        return findings, measured
-    blocky = _blocky(join, strip, float(here.step[gap - 2]))
-    if blocky is not None:
-        add(
-            "JPEG blocks",
-            "blocks of JPEG compression show",
-            "export the tile as PNG or TIFF",
-            blocky,
-            1.3,
-            "times",
-        )
+    if fits is not None:
+        said = f"the picture goes on {fits} of {len(join.grey)} px farther along"
+        advice = f"state the layout it was made for: it is not {layout}"
+        add("wrong layout", said, fits, 1, advice, "px")
+    elif line > most_line:
+        add("line", "a line one pixel wide stands out", line, most_line)
+    elif soft < least_soft:
+        add("soft edge", "the picture goes soft", soft, least_soft)
+    elif nudged := find_nudges(join.grey, join.shift):
+        findings = [_describe_nudge(join, nudge, pixel) for nudge in nudged]
+    elif broken > limit and not _along(strip):
+        add("broken", "the picture breaks off", broken, limit)
+    elif (blocky := _blocky(join, strip, float(here.step[gap - 2]))) is not None:
+        add("JPEG blocks", "blocks of JPEG compression show", blocky, 1.3)
     return findings, measured
 
 
@@ -259,37 +225,22 @@ def _blocky(join: Join, strip: Levels, step: float) -> float | None:
     return step if ratio > 1.25 and step > 1.3 and more > 2.0 else None
 
 
-def _mark(join: Join, tile: Tile, pixel_mm: tuple[float, float]) -> shapely.LineString:
-    sx, sy = pixel_mm
-    end = (0.0, tile.height * sy) if join.upright else (tile.width * sx, 0.0)
-    return shapely.LineString([(0, 0), end])
-
-
-def _nudged(
-    join: Join, nudge: Nudge, tile: Tile, dpi: float, pixel_mm: tuple[float, float]
-) -> Finding:
+def _describe_nudge(join: Join, nudge: Nudge, pixel: float) -> Finding:
     dx, dy = (nudge.across, nudge.along) if join.upright else (nudge.along, nudge.across)
-    sx, sy = pixel_mm
-    lo, hi = nudge.first, nudge.last
-    ends = ((0, lo * sy), (0, hi * sy)) if join.upright else ((lo * sx, 0), (hi * sx, 0))
-    sides_ = ("left", "right") if join.upright else ("top", "bottom")
     return Finding(
-        "joins",
         "nudged",
-        f"what comes in at the {sides_[0]} lies {dx:+d}, {dy:+d} px from where the picture leaves "
-        f"at the {sides_[1]}",
-        f"move that part by {-dx:+d}, {-dy:+d} px",
+        f"what comes in at the {join.ends[0]} lies {dx:+d}, {dy:+d} px from where the picture "
+        f"leaves at the {join.ends[1]}",
         float(np.hypot(dx, dy)),
         0.5,
-        "px",
-        shapely.LineString(ends),
-        (),
-        (dx * sx, dy * sy),
-        (float(dx), float(dy)),
+        join.mark(pixel, nudge.first, nudge.last),
+        advice=f"move that part by {-dx:+d}, {-dy:+d} px",
+        vector=(dx * pixel, dy * pixel),
+        vector_px=(float(dx), float(dy)),
     )
 
 
-def _fringes(tile: Tile, layout: Layout, pixel_mm: tuple[float, float]) -> list[Finding]:
+def _find_fringes(tile: PixelTile, layout: Layout, pixel: float) -> list[Finding]:
     """Return findings where an opaque picture turns transparent at its bounds."""
     if tile.alpha is None:
         return []
@@ -304,17 +255,7 @@ def _fringes(tile: Tile, layout: Layout, pixel_mm: tuple[float, float]) -> list[
         lost = int(((inner >= 250) & (inner - outer > 4)).sum())
         limit = max(2.0, 0.02 * float((inner >= 250).sum()))
         if lost > limit:
-            join = Join(upright, np.empty((0, 0), np.float32), 0)
-            findings.append(
-                Finding(
-                    "joins",
-                    "alpha fringe",
-                    f"the edge is partly transparent on {lost} px at the {join.name} join",
-                    "crop the tile to its opaque pixels, or fill its ground",
-                    lost,
-                    limit,
-                    "px",
-                    _mark(join, tile, pixel_mm),
-                )
-            )
+            join = Join(upright, alpha.astype(np.float32), shift)
+            said = f"the edge is partly transparent on {lost} px at the {join.name} join"
+            findings.append(Finding("alpha fringe", said, lost, limit, join.mark(pixel)))
     return findings

@@ -7,6 +7,7 @@ the outlines.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from itertools import combinations
 from typing import NamedTuple
 
@@ -14,9 +15,10 @@ import numpy as np
 import shapely
 
 from vecrepeat.check.findings import Answer, Finding
-from vecrepeat.check.plane import Floats, Ints, Plane, Shapes
+from vecrepeat.check.plane import Plane, edges_of
 from vecrepeat.check.profile import VoidLimits
 from vecrepeat.core.geometry import Rect
+from vecrepeat.repeat.wrap import Floats, Ints, Shapes, onto_tile
 
 GRID = 120
 """How many places along the tile's longer side the search starts from."""
@@ -48,8 +50,13 @@ class Void(NamedTuple):
     radius: float
     between: bool = True
 
+    @property
+    def centre(self) -> Floats:
+        """Its centre as an array."""
+        return np.array((self.x, self.y))
 
-def voids(plane: Plane) -> list[Void]:
+
+def find_voids(plane: Plane) -> list[Void]:
     """Return the locally largest empty circles, the largest first, each once a period.
 
     Circles that overlap by more than a third of a radius are one void: the largest of them
@@ -82,65 +89,56 @@ def voids(plane: Plane) -> list[Void]:
         edges, _ = _bare(plane, spots[:0], rect.grown(reach * 2.1))
     order = np.argsort(-distance, kind="stable")
     spots, distance = spots[order], distance[order]
+
+    def climbed(k: int) -> Void:
+        return _on_tile(plane, _climb(edges, spots[k], float(distance[k]), side, reach))
+
     found: list[Void] = []
     left = distance > LEAST * distance[0]
     while left.any() and len(found) < MOST:
         k = int(np.argmax(left))
-        void = _refined(
-            edges, Void(float(spots[k, 0]), float(spots[k, 1]), float(distance[k])), side, reach
-        )
+        found.append(climbed(k))
         others = np.flatnonzero(left)
         near = _apart(plane, spots[others], spots[k]) < distance[k] * 0.67
-        near |= _apart(plane, spots[others], np.array(void[:2])) < void.radius * 0.67
+        near |= _apart(plane, spots[others], found[-1].centre) < found[-1].radius * 0.67
         left[others[near]] = False
-        found.append(_on_tile(plane, void))
-    found += _wider(plane, edges, found, spots, distance, side, reach)
-    return _parted(plane, sorted(found, key=lambda v: -v.radius))
+    # A void's centre lies within half a diagonal of some spot of the grid, and the distance there
+    # is less than its radius by no more: with those, the widest void of all is among the found.
+    best, half = max(found, key=lambda v: v.radius), side * 0.7072
+    for k, spot in enumerate(spots):
+        if distance[k] + half <= best.radius:
+            break
+        if _apart(plane, spot[None], best.centre)[0] > min(half, best.radius / 4):
+            void = climbed(k)
+            if void.radius > best.radius + EXACT:
+                best = void
+                found.append(void)
+    # Without those that climbed to a place already told.
+    return _clear(plane, sorted(found, key=lambda v: -v.radius), lambda _, own: 0.6 * own)
 
 
-def _wider(
-    plane: Plane,
-    edges: _Edges,
-    found: list[Void],
-    spots: Floats,
-    distance: Floats,
-    side: float,
-    reach: float,
+def _clear(
+    plane: Plane, found: list[Void], room: Callable[[Floats, float], Floats | float]
 ) -> list[Void]:
-    """Return voids wider than all found, from every place whose neighbourhood could hold one.
+    """Return voids without those whose centre lies too near to that of one before.
 
-    A void's centre lies within half a diagonal of some spot of the grid, and the distance there
-    is less than its radius by no more. So the widest void of all is among those found.
+    Args:
+        plane: the repeated plane.
+        found: voids, the largest first.
+        room: how far they must lie apart, from the radii of those before and one's own.
     """
-    wider: list[Void] = []
-    best = max(found, key=lambda v: v.radius)
-    half = side * 0.7072
-    for k in np.flatnonzero(distance + half > best.radius):
-        if distance[k] + half <= best.radius or _apart(plane, spots[k : k + 1], np.array(best[:2]))[
-            0
-        ] <= min(half, best.radius / 4):
-            continue
-        start = Void(float(spots[k, 0]), float(spots[k, 1]), float(distance[k]))
-        void = _on_tile(plane, _refined(edges, start, side, reach))
-        if void.radius > best.radius + EXACT:
-            wider.append(void)
-            best = void
-    return wider
-
-
-def _parted(plane: Plane, found: list[Void]) -> list[Void]:
-    """Return voids without those that climbed to a place already told."""
     kept: list[Void] = []
     for void in found:
-        others = np.array([v[:2] for v in kept]).reshape(-1, 2)
-        if not len(kept) or _apart(plane, others, np.array(void[:2])).min() > 0.6 * void.radius:
+        centres = np.array([v.centre for v in kept]).reshape(-1, 2)
+        radii = np.array([v.radius for v in kept])
+        if (_apart(plane, centres, void.centre) >= room(radii, void.radius)).all():
             kept.append(void)
     return kept
 
 
 def _bare(plane: Plane, spots: Floats, region: Rect) -> tuple[_Edges, Floats]:
     """Return the outlines' edges about a region, and those of the spots that are not painted."""
-    shapes = plane.scene(region).shapes
+    shapes = plane.copies(region).shapes
     near, shape = shapely.STRtree(shapes).query(shapely.points(spots))
     shapely.prepare(shapes)
     inside = near[shapely.intersects_xy(shapes[shape], *spots[near].T)]
@@ -151,11 +149,10 @@ def _bare(plane: Plane, spots: Floats, region: Rect) -> tuple[_Edges, Floats]:
 
 def _distances(edges: _Edges, spots: Floats) -> Floats:
     """Return how far spots are from the nearest edge in mm."""
-    _, distance = edges.tree.query_nearest(
+    distance: Floats = edges.tree.query_nearest(
         shapely.points(spots), return_distance=True, all_matches=False
-    )
-    result: Floats = distance
-    return result
+    )[1]
+    return distance
 
 
 def _apart(plane: Plane, many: Floats, one: Floats) -> Floats:
@@ -172,8 +169,8 @@ def _apart(plane: Plane, many: Floats, one: Floats) -> Floats:
 
 def _on_tile(plane: Plane, void: Void) -> Void:
     """Return the void moved by a lattice vector so that its centre lies on the tile."""
-    dx, dy = plane.onto_tile(void.x, void.y)
-    return void._replace(x=void.x + dx, y=void.y + dy)
+    x, y = onto_tile(plane.repeat.lattice, np.array(void.x), np.array(void.y))
+    return void._replace(x=float(x), y=float(y))
 
 
 class _Edges(NamedTuple):
@@ -202,10 +199,7 @@ class _Edges(NamedTuple):
 
 def _segments(lines: Shapes) -> _Edges:
     parts, copy = shapely.get_parts(lines, return_index=True)
-    coords, owner = shapely.get_coordinates(parts, return_index=True)
-    same = owner[1:] == owner[:-1]
-    start, end = coords[:-1][same], coords[1:][same]
-    line = owner[1:][same]
+    start, end, line = edges_of(parts)
     fresh = np.diff(line, prepend=-1) != 0
     place = np.arange(len(line)) - np.flatnonzero(fresh)[np.cumsum(fresh) - 1]
     first = np.flatnonzero(place % RUN == 0)
@@ -218,19 +212,19 @@ def _segments(lines: Shapes) -> _Edges:
     return _Edges(shapely.STRtree(runs), start, end, copy[line], np.append(first, len(line)))
 
 
-def _refined(edges: _Edges, void: Void, step: float, reach: float) -> Void:
-    """Return the circle grown and moved until the outlines hold it from all sides.
+def _climb(edges: _Edges, start: Floats, radius: float, step: float, reach: float) -> Void:
+    """Return the circle about a spot grown and moved until the outlines hold it from all sides.
 
     With nearest points q and unit vectors n from them to the centre, each distance changes by
     n · move to first order, so the best small move solves a linear programme in three
     unknowns. Three of its constraints bind: all threes of the nearest few are tried.
     """
-    centre, radius = np.array([void.x, void.y]), void.radius
+    centre = start
     for _ in range(25):
         distance, normals = _nearest(edges, centre, radius, step)
         radius = float(distance.min())
         move, gain = _best_move(distance, normals, step)
-        strayed = np.hypot(*(centre + move - (void.x, void.y))) > reach
+        strayed = np.hypot(*(centre + move - start)) > reach
         if gain < EXACT or strayed:
             break
         after, _ = _nearest(edges, centre + move, radius + gain, step)
@@ -315,12 +309,7 @@ def typical_width(plane: Plane, found: list[Void]) -> float:
     A large void has lesser circles all round its rim, and they are no places of their own; nor
     are the hollows of a motif, where there are voids between motifs.
     """
-    kept: list[Void] = []
-    for void in [v for v in found if v.between] or found:
-        centres = np.array([v[:2] for v in kept]).reshape(-1, 2)
-        room = np.array([v.radius for v in kept]) + void.radius
-        if not kept or (_apart(plane, centres, np.array(void[:2])) >= room).all():
-            kept.append(void)
+    kept = _clear(plane, [v for v in found if v.between] or found, lambda radii, own: radii + own)
     return float(np.median([2 * v.radius for v in kept])) if kept else 0.0
 
 
@@ -329,13 +318,10 @@ def check_voids(found: list[Void], typical: float, limits: VoidLimits) -> Answer
     limit = max(limits.times_typical * typical, limits.least_mm)
     findings = [
         Finding(
-            "voids",
             "void",
             "an empty place stands out",
-            "move a motif towards it or add one there",
             2 * v.radius,
             limit,
-            "mm",
             shapely.Point(v.x, v.y).buffer(v.radius, quad_segs=24),
         )
         for v in found[: limits.shown]

@@ -52,8 +52,8 @@ def check(
     from vecrepeat.check import checking
     from vecrepeat.draw.cairo_workers import start_ahead
 
-    questions = checking.asked(only)
-    limits = checking.limits(profile, dpi)
+    questions = checking.parse_questions(only)
+    limits = checking.limits_for(profile, dpi)
     checking.require_picture_name(picture)
     with progress(f"checking {given.file.name}", len(questions)) as step:
         if checking.is_picture(given.file):

@@ -17,8 +17,7 @@ import numpy as np
 
 from vecrepeat.draw.paint import Painter, Pixels, Window
 from vecrepeat.draw.plan import PixelPlan
-from vecrepeat.repeat.mirrors import Turn, is_group, smallest_rectangle, upright_turns
-from vecrepeat.repeat.overlaps import turned_over_itself
+from vecrepeat.repeat.mirrors import Turn, mirror_parts, turned_over_itself
 from vecrepeat.util.once import once
 
 KEPT_BYTES = 160 << 20
@@ -121,17 +120,10 @@ def mirrored(painter: Painter, plan: PixelPlan) -> Painter:
     a fraction of a pixel; and where a motif lies on its own mirror image, which no picture
     shows symmetrically.
     """
-    symmetry = plan.repeat.symmetry
-    if symmetry is None or not plan.has_whole_shift:
+    parts = mirror_parts(plan.repeat)
+    if parts is None or not plan.has_whole_shift or turned_over_itself(plan.repeat):
         return painter
-    turns = upright_turns(symmetry)
-    if len(turns) == 1 or not is_group(turns, plan.repeat.layout):
-        return painter
-    if turned_over_itself(plan.repeat):
-        return painter
-    rectangle = smallest_rectangle(turns, plan.repeat.layout, symmetry.region)
-    if rectangle is None:
-        return painter
+    turns, rectangle = parts
     w, h = plan.width, plan.height
     sides = (rectangle.x * w, rectangle.y * h, rectangle.width * w, rectangle.height * h)
     pixels = tuple(turn._replace(e=turn.e * w, f=turn.f * h) for turn in turns)

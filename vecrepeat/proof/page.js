@@ -1,4 +1,5 @@
-// The proof page: one canvas on which the endless cloth is drawn at any scale.
+// The proof page: one canvas on which the endless cloth is drawn at any scale. In the page it
+// follows lattice.js, whose functions say where copies lie.
 // Lengths are mm of cloth; `view` says which point lies in the middle and how many CSS pixels
 // a millimetre takes.
 const data = JSON.parse(document.getElementById("data").textContent);
@@ -14,7 +15,7 @@ let colours = data.colourways[0];
 let joins = false;
 let ruler = true;
 let screen = Number(remembered("screen")) || 96 / 25.4; // CSS pixels to a mm of this screen
-const view = { x: layout.width / 2, y: layout.height / 2, zoom: screen };
+const view = { x: layout.cell[0] / 2, y: layout.cell[1] / 2, zoom: screen };
 let painted = null; // { image, x, y, zoom, width, height } last drawn, in mm and px per mm
 let block = null; // { image, zoom, layout, colours }
 let waiting = 0;
@@ -27,47 +28,14 @@ function remember(key, value) {
   try { localStorage.setItem(`vecrepeat-${key}`, value); } catch { /* a file may have no storage */ }
 }
 
-// ---------------------------------------------------------------- which copies show
-
-/** Lattice steps under which a box can meet a region; the same sum as in Python. */
-function steps(lattice, box, region) {
-  const [ax, ay, bx, by] = lattice;
-  const det = ax * by - ay * bx;
-  const across = [], down = [];
-  for (const tx of [region[0] - box[2], region[2] - box[0]])
-    for (const ty of [region[1] - box[3], region[3] - box[1]]) {
-      across.push((tx * by - ty * bx) / det);
-      down.push((ty * ax - tx * ay) / det);
-    }
-  return [Math.floor(Math.min(...across)), Math.ceil(Math.max(...across)),
-    Math.floor(Math.min(...down)), Math.ceil(Math.max(...down))];
-}
-
-/** Copies whose box meets a region, in stacking order: [placement, dx, dy]. */
-function copies(of, region) {
-  const found = [];
-  const [ax, ay, bx, by] = of.lattice;
-  of.placements.forEach((placement, number) => {
-    const b = placement.box;
-    const [i0, i1, j0, j1] = steps(of.lattice, b, region);
-    for (let i = i0; i <= i1; i++)
-      for (let j = j0; j <= j1; j++) {
-        const dx = i * ax + j * bx, dy = i * ay + j * by;
-        if (b[0] + dx < region[2] && b[2] + dx > region[0] && b[1] + dy < region[3] && b[3] + dy > region[1])
-          found.push([number, dx, dy]);
-      }
-  });
-  return found;
-}
-
 // For a console, and for tests that compare with Python.
-globalThis.copiesIn = (region) => copies(layout, region);
+globalThis.copiesIn = (region) => copies(layout.placements, layout, region);
 
 // ---------------------------------------------------------------- drawing
 
 function svgOf(region, width, height) {
-  const drawn = copies(layout, region).map(([number, dx, dy]) => {
-    const p = layout.placements[number];
+  const drawn = copies(layout.placements, layout, region).map(([number, i, j]) => {
+    const p = layout.placements[number], [dx, dy] = at(layout, i, j);
     const [a, b, c, d, e, f] = p.matrix;
     return `<use xlink:href="#${data.motifs[p.motif]}" transform="matrix(${a} ${b} ${c} ${d} ${e + dx} ${f + dy})"/>`;
   });
@@ -96,7 +64,7 @@ async function refresh() {
   const here = { x: view.x, y: view.y, zoom: view.zoom, layout, colours };
   const region = shown();
   let image;
-  if (copies(layout, region).length <= MANY) {
+  if (copies(layout.placements, layout, region).length <= MANY) {
     image = await picture(region, Math.round(canvas.clientWidth * ratio), Math.round(canvas.clientHeight * ratio));
   } else {
     const [bw, bh] = layout.block;
@@ -147,8 +115,10 @@ const toY = (y) => (y - view.y) * view.zoom + canvas.clientHeight / 2;
 function drawJoins() {
   const region = shown();
   pen.beginPath();
-  for (const [, dx, dy] of copies({ lattice: layout.lattice, placements: [{ box: [0, 0, layout.width, layout.height] }] }, region))
-    pen.rect(toX(dx), toY(dy), layout.width * view.zoom, layout.height * view.zoom);
+  for (const [i, j] of cellsIn(layout, region)) {
+    const [dx, dy] = at(layout, i, j), [w, h] = layout.cell;
+    pen.rect(toX(dx), toY(dy), w * view.zoom, h * view.zoom);
+  }
   pen.lineWidth = 3; pen.strokeStyle = "#ffffff"; pen.setLineDash([]); pen.stroke();
   pen.lineWidth = 1.5; pen.strokeStyle = "#b3261e"; pen.setLineDash([7, 5]); pen.stroke();
   pen.setLineDash([]);

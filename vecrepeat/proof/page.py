@@ -53,7 +53,8 @@ def page_html(proof: Proof, source: Source) -> str:
     }
     folder = files("vecrepeat.proof")
     page = folder.joinpath("page.html").read_text(encoding="utf-8")
-    script = folder.joinpath("page.js").read_text(encoding="utf-8")
+    scripts = (files("vecrepeat.repeat") / "lattice.js", folder / "page.js")
+    script = "\n".join(file.read_text(encoding="utf-8") for file in scripts)
     # Inside a script element only “</” could end it (HTML Standard §4.12.1.3).
     packed = json.dumps(data, ensure_ascii=False, separators=(",", ":")).replace("</", "<\\/")
     for key, text in (("title", escaped(proof.title)), ("script", script), ("data", packed)):
@@ -76,15 +77,11 @@ def _layouts(proof: Proof, source: Source, motifs: Sequence[Any]) -> Any:
 
 
 def _laid(name: str, repeat: Repeat, motifs: Sequence[Any]) -> dict[str, Any]:
-    lattice = repeat.lattice
-    block = repeat.block_size
     number = {motif.name: i for i, motif in enumerate(motifs)}
     return {
         "name": name,
-        "width": float(repeat.width),
-        "height": float(repeat.height),
-        "block": [float(side) for side in block],
-        "lattice": [float(v) for v in (*lattice.a, *lattice.b)],
+        **repeat.layout.as_dict(repeat.width, repeat.height),
+        "block": [float(side) for side in repeat.block_size],
         "placements": [
             {
                 "motif": number[placement.motif.name],

@@ -13,7 +13,8 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from typing import NamedTuple
+from functools import cached_property
+from typing import Any, NamedTuple
 
 from vecrepeat.core.errors import InputError
 from vecrepeat.repeat.symmetry import FORMS, GROUPS, Cell, group_cell, turned_cell
@@ -27,6 +28,10 @@ _NAMED = {
 }
 MAX_STEPS = 1000
 """The longest cycle of columns or rows, so that a straight block stays of a sane size."""
+
+
+Pair = tuple[float, float]
+"""A displacement in floating point."""
 
 
 class Vector(NamedTuple):
@@ -56,6 +61,24 @@ class Lattice:
     def area(self) -> Fraction:
         """The area of one period, |det(a, b)|."""
         return abs(self.a.x * self.b.y - self.a.y * self.b.x)
+
+    @cached_property
+    def vectors(self) -> tuple[Pair, Pair]:
+        """A and b in floating point."""
+        return ((float(self.a.x), float(self.a.y)), (float(self.b.x), float(self.b.y)))
+
+    @cached_property
+    def shortest(self) -> tuple[Pair, Pair]:
+        """Two shortest vectors that make the same lattice, the shorter first (Gauss)."""
+        a, b = self.vectors
+        for _ in range(10_000):
+            if a[0] ** 2 + a[1] ** 2 > b[0] ** 2 + b[1] ** 2:
+                a, b = b, a
+            steps = round((a[0] * b[0] + a[1] * b[1]) / (a[0] ** 2 + a[1] ** 2))
+            if steps == 0:
+                break
+            b = (b[0] - steps * a[0], b[1] - steps * a[1])
+        return a, b
 
 
 @dataclass(frozen=True)
@@ -188,3 +211,12 @@ class Layout:
         drop = self.shift * height if self.kind == "drop" else Fraction(0)
         across = self.shift * width if self.kind == "brick" else Fraction(0)
         return Lattice(Vector(Fraction(width), drop), Vector(across, Fraction(height)))
+
+    def as_dict(self, width: Fraction, height: Fraction) -> dict[str, Any]:
+        """Return how tiles of a size in mm lie, as ``lattice.js`` takes it.
+
+        Raises:
+            ValueError: as :meth:`lattice`.
+        """
+        a, b = self.lattice(width, height).vectors
+        return {"kind": self.kind, "cell": [float(width), float(height)], "a": a, "b": b}

@@ -1,17 +1,25 @@
-"""Which part of a turned layout makes up the whole by mirrors along rows and columns."""
+"""Which part of a turned layout makes up the whole by mirrors along rows and columns.
+
+Nothing does where art lies on its own turned copies: which copy is on top goes by the order of
+copies, and no order of copies is the same in a mirror.
+"""
 
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from fractions import Fraction
 from itertools import product
 from typing import NamedTuple
 
 import numpy as np
+import shapely
 
-from vecrepeat.repeat.layout import Layout
+from vecrepeat.core.geometry import Rect
+from vecrepeat.repeat.layout import Layout, Vector
 from vecrepeat.repeat.model import Repeat
 from vecrepeat.repeat.symmetry import Symmetry
+from vecrepeat.repeat.wrap import CONTACT, copies, placed
 
 
 class Turn(NamedTuple):
@@ -49,17 +57,20 @@ def upright_turns(symmetry: Symmetry) -> tuple[Turn, ...]:
     return tuple(turns)
 
 
+def _steps(layout: Layout) -> tuple[Vector, Vector]:
+    """Return the lattice in tiles."""
+    lattice = layout.lattice(Fraction(1), Fraction(1))
+    return lattice.a, lattice.b
+
+
 def is_group(turns: tuple[Turn, ...], layout: Layout) -> bool:
     """Whether the turns, in tiles, are symmetries of the whole plane of tiles."""
-    drop = layout.shift if layout.kind == "drop" else Fraction(0)
-    across = layout.shift if layout.kind == "brick" else Fraction(0)
+    (_, drop), (across, _) = _steps(layout)
 
     def coset(turn: Turn) -> tuple[int, int, Fraction, Fraction]:
-        if layout.kind == "brick":
-            rows = turn.f // 1
-            return (turn.a, turn.d, (turn.e - rows * across) % 1, turn.f % 1)
-        columns = turn.e // 1
-        return (turn.a, turn.d, turn.e % 1, (turn.f - columns * drop) % 1)
+        # A drop moves rows by columns, or a brick columns by rows: the other step is 0.
+        e, f = turn.e - turn.f // 1 * across, turn.f - turn.e // 1 * drop
+        return (turn.a, turn.d, e % 1, f % 1)
 
     known = {coset(turn) for turn in turns}
     products = {
@@ -67,9 +78,7 @@ def is_group(turns: tuple[Turn, ...], layout: Layout) -> bool:
         for s, t in product(turns, repeat=2)
     }
     # A mirror must also carry the lattice onto itself.
-    step = (
-        Turn(1, 1, across, Fraction(1)) if layout.kind == "brick" else Turn(1, 1, Fraction(1), drop)
-    )
+    step = Turn(1, 1, across, Fraction(1)) if across else Turn(1, 1, Fraction(1), drop)
     moved = {coset(step._replace(e=t.a * step.e, f=t.d * step.f)) for t in turns}
     return products <= known and moved == {coset(step)}
 
@@ -83,10 +92,7 @@ def smallest_rectangle(
 ) -> Rectangle | None:
     """Return a rectangle whose images under turns and lattice make up the plane, each once.
 
-    Args:
-        turns: a group of them, in tiles.
-        layout: how tiles lie.
-        page: the symmetry's region, tried first: of turned tiles it is one tile.
+    The symmetry's region on the page is tried first: of turned tiles it is one tile.
     """
     us, vs = zip(*page, strict=True)
     tried = [Rectangle(min(us), min(vs), max(us) - min(us), max(vs) - min(vs))]
@@ -101,8 +107,7 @@ _SAMPLES = (np.arange(8) + 0.4142) / 8
 
 def _tiles_plane(rectangle: Rectangle, turns: tuple[Turn, ...], layout: Layout) -> bool:
     """Whether every sample of a tile lies in one image of the rectangle."""
-    drop = float(layout.shift) if layout.kind == "drop" else 0.0
-    across = float(layout.shift) if layout.kind == "brick" else 0.0
+    (_, drop), (across, _) = ((float(x), float(y)) for x, y in _steps(layout))
     x, y, i, j = np.meshgrid(_SAMPLES, _SAMPLES, np.arange(-4, 5), np.arange(-4, 5))
     count = np.zeros(x.shape[:2], np.int64)
     for turn in turns:
@@ -113,16 +118,23 @@ def _tiles_plane(rectangle: Rectangle, turns: tuple[Turn, ...], layout: Layout) 
     return bool((count == 1).all())
 
 
-def mirror_grain(repeat: Repeat) -> tuple[int, int]:
-    """Return what a tile's sides in pixels must divide by for its mirrors to be exact."""
+def mirror_parts(repeat: Repeat) -> tuple[tuple[Turn, ...], Rectangle] | None:
+    """Return the turns that keep rows and columns, and a rectangle whose images are the plane."""
     if repeat.symmetry is None:
-        return (1, 1)
+        return None
     turns = upright_turns(repeat.symmetry)
     if len(turns) == 1 or not is_group(turns, repeat.layout):
-        return (1, 1)
+        return None
     rectangle = smallest_rectangle(turns, repeat.layout, repeat.symmetry.region)
-    if rectangle is None:
+    return None if rectangle is None else (turns, rectangle)
+
+
+def mirror_grain(repeat: Repeat) -> tuple[int, int]:
+    """Return what a tile's sides in pixels must divide by for its mirrors to be exact."""
+    parts = mirror_parts(repeat)
+    if parts is None:
         return (1, 1)
+    turns, rectangle = parts
     layout = repeat.layout
     across = [rectangle.x, rectangle.width, *(turn.e for turn in turns)]
     down = [rectangle.y, rectangle.height, *(turn.f for turn in turns)]
@@ -131,3 +143,25 @@ def mirror_grain(repeat: Repeat) -> tuple[int, int]:
         math.lcm(*(side.denominator for side in across)),
         math.lcm(*(side.denominator for side in down)),
     )
+
+
+def turned_over_itself(repeat: Repeat) -> tuple[str, ...]:
+    """Return the names of motifs that overlap a copy of themselves, in stacking order."""
+    if repeat.symmetry is None:
+        return ()
+    turns = len(repeat.symmetry.operations)
+    names = []
+    for first in range(0, len(repeat.placements), turns):
+        own = repeat.placements[first]
+        family = replace(repeat, placements=repeat.placements[first : first + turns])
+        box = Rect.of(repeat.boxes[first])
+        for copy in copies(family, box):
+            if copy == (0, 0, 0):
+                continue
+            other = placed(family, copy).outline
+            shared = shapely.intersection(own.outline, other)
+            # Deeper than contact along its whole length: more than touching.
+            if shared.area > CONTACT * max(1.0, shared.length):
+                names.append(own.motif.name)
+                break
+    return tuple(dict.fromkeys(names))

@@ -247,7 +247,7 @@ class Repeat:
             placements=(Placement(motif, move),),
         )
 
-    @property
+    @cached_property
     def lattice(self) -> Lattice:
         """The lattice of the layout in mm."""
         return self.layout.lattice(self.width, self.height)
@@ -289,12 +289,6 @@ class Repeat:
         owner = np.repeat(np.arange(len(parts)), [len(p) for p in parts])
         everything = np.concatenate(parts) if parts else np.empty(0, object)
         return shapely.STRtree(everything), owner
-
-    def _repr_svg_(self) -> str:
-        """Show the repeat, 2 × 2 tiles, in a notebook."""
-        from vecrepeat.write.svg_sheet import preview_svg
-
-        return preview_svg(self)
 
 
 REGION_BLEED = 0.1

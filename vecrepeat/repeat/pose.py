@@ -7,7 +7,6 @@ from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
 
 from vecrepeat.core.geometry import Affine
@@ -60,7 +59,7 @@ class Pose(NamedTuple):
 
 def anchor(motif: Motif) -> tuple[float, float]:
     """Return the point a motif is placed by: the centre of its painted box, in its own mm."""
-    x0, y0, x1, y1 = (float(v) for v in shapely.total_bounds(motif.parts))
+    x0, y0, x1, y1 = motif.box
     return ((x0 + x1) / 2, (y0 + y1) / 2)
 
 

@@ -13,6 +13,7 @@ space-group tables of the library gemmi.
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING, NamedTuple
@@ -90,22 +91,15 @@ class Symmetry:
 
 def _positions(text: str) -> tuple[Operation, ...]:
     """Read general positions such as ``x,y; -x,y+1/2``."""
-    return tuple(_position(part.strip()) for part in text.split(";"))
+    return tuple(_position(part) for part in text.split(";"))
 
 
 def _position(text: str) -> Operation:
     rows = []
     for part in text.split(","):
-        x = y = 0
-        shift = F(0)
-        for term in part.replace("-", "+-").split("+"):
-            if term in ("x", "-x"):
-                x = -1 if term[0] == "-" else 1
-            elif term in ("y", "-y"):
-                y = -1 if term[0] == "-" else 1
-            elif term:
-                shift += F(term)
-        rows.append((x, y, shift))
+        terms = {name: sign for sign, name in re.findall(r"(-?)(x|y|\d+/\d+)", part)}
+        x, y = (int(f"{terms.pop(name)}1") if name in terms else 0 for name in "xy")
+        rows.append((x, y, sum(map(F, terms), F(0))))
     (a, c, e), (b, d, f) = rows
     return Operation(a, b, c, d, e, f)
 

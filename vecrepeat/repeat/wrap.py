@@ -8,15 +8,22 @@ the art could reach the region, which outlines do.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 
 from vecrepeat.core.allowance import COPIES
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.geometry import Affine, Rect
+from vecrepeat.repeat.layout import Lattice
 from vecrepeat.repeat.model import Drawn, Placement, Repeat
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Shapes = NDArray[np.object_]
 
 CONTACT = 1e-6
 """Depth in mm that an outline must reach into a region to count: touching makes no copy.
@@ -52,6 +59,45 @@ def placed(repeat: Repeat, copy: Copy) -> Placement:
     return Placement(placement.motif, move @ placement.transform)
 
 
+def copy_arrays(found: Sequence[Copy]) -> tuple[Ints, Ints]:
+    """Return the placements of copies, shape (n,), and their lattice indices, shape (n, 2)."""
+    numbers = np.array(found, np.int64).reshape(-1, 3)
+    return numbers[:, 0], numbers[:, 1:]
+
+
+def offsets(lattice: Lattice, steps: Ints | Floats) -> Floats:
+    """Return the lattice vectors in mm, shape (n, 2), of lattice indices (i, j)."""
+    (ax, ay), (bx, by) = lattice.vectors
+    i, j = steps[:, 0], steps[:, 1]
+    return np.stack([i * ax + j * bx, i * ay + j * by], axis=1)
+
+
+def moved(shapes: Shapes, by: Floats) -> Shapes:
+    """Return shapes, each moved by its own (dx, dy)."""
+    counts = shapely.get_num_coordinates(shapes)
+    coords = shapely.get_coordinates(shapes) + np.repeat(by, counts, axis=0)
+    # set_coordinates changes its argument: outlines are shared.
+    result: Shapes = shapely.set_coordinates(shapes.copy(), coords)
+    return result
+
+
+def tile_steps(lattice: Lattice, x: Floats, y: Floats) -> tuple[Floats, Floats]:
+    """Return the lattice indices i and j, whole numbers, of the tiles in which points lie."""
+    (ax, ay), (bx, by) = lattice.vectors
+    if bx == 0:
+        i = np.floor(x / ax)
+        return i, np.floor((y - i * ay) / by)
+    j = np.floor(y / by)
+    return np.floor((x - j * bx) / ax), j
+
+
+def onto_tile(lattice: Lattice, x: Floats, y: Floats) -> tuple[Floats, Floats]:
+    """Return the copies of points that lie on the tile."""
+    (ax, ay), (bx, by) = lattice.vectors
+    i, j = tile_steps(lattice, x, y)
+    return x - j * bx - i * ax, y - i * ay - j * by
+
+
 def index_range(repeat: Repeat, region: Rect) -> tuple[range, range]:
     """Return the lattice indices (i, j) under which any of the art can reach ``region``.
 
@@ -62,8 +108,7 @@ def index_range(repeat: Repeat, region: Rect) -> tuple[range, range]:
         return (range(0), range(0))
     x0, y0 = np.nanmin(repeat.boxes[:, :2], axis=0)
     x1, y1 = np.nanmax(repeat.boxes[:, 2:], axis=0)
-    lattice = repeat.lattice
-    ax, ay, bx, by = (float(v) for v in (*lattice.a, *lattice.b))
+    (ax, ay), (bx, by) = repeat.lattice.vectors
     det = ax * by - ay * bx
     corners = [
         (tx, ty)
@@ -108,10 +153,8 @@ def copies(repeat: Repeat | Drawn, region: Rect) -> list[Copy]:
             hint="use larger or fewer motifs, or a larger tile",
         )
     ii, jj = (grid.ravel() for grid in np.meshgrid(i_range, j_range, indexing="ij"))
-    lattice = repeat.lattice
     # Moving the region by −t instead of every outline by t leaves the index usable as it is.
-    dx = ii * float(lattice.a.x) + jj * float(lattice.b.x)
-    dy = ii * float(lattice.a.y) + jj * float(lattice.b.y)
+    dx, dy = offsets(repeat.lattice, np.stack([ii, jj], axis=1)).T
     windows = shapely.box(inner.x0 - dx, inner.y0 - dy, inner.x1 - dx, inner.y1 - dy)
     index, owner = repeat.index
     window, part = index.query(windows, predicate="intersects")

@@ -38,7 +38,7 @@ export function mirrorAbout(x) {
   return [-1, 0, 0, 1, 2 * x, 0];
 }
 
-/** Cosine and sine of degrees, exact at right angles: as in vecrepeat/pose.py. */
+/** Cosine and sine of degrees, exact at right angles: as in repeat/pose.py. */
 export function cosSin(degrees) {
   const turn = ((degrees % 360) + 360) % 360;
   const quarters = Math.floor(turn / 90);

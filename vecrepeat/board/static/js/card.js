@@ -1,7 +1,7 @@
 // The card beside the cloth: what is picked, the stack, what to look for, toss and fill.
 
 import * as link from './link.js';
-import { middleOf, rounded } from './plane.js';
+import { middleOf, rounded } from './placements.js';
 import { TAB } from './store.js';
 
 const FIELDS = { px: 'at', py: 'at', pturn: 'turn', pscale: 'scale' };

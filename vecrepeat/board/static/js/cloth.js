@@ -2,9 +2,10 @@
 // at whole pixels. While a hand moves motifs, what lies under and over them keeps still as
 // pictures of its own, and only the moved copies are drawn, every one of them.
 
-import { boundsOf, cornersOf, apply, times } from './affine.js';
-import { at, copies, placementsOf, stepsBetween } from './plane.js';
-import { cellsIn, pixelSteps } from './view.js';
+import { apply, boundsOf, cornersOf, inverse, times } from './affine.js';
+import { at, cellsIn, copies } from './lattice.js';
+import { placementsOf } from './placements.js';
+import { pixelSteps } from './view.js';
 
 /** The most pixels of a tile's picture; larger tiles are drawn where they are seen. */
 const WHOLE = 5e6;
@@ -70,7 +71,7 @@ export class Cloth {
       const { motif, matrix, turn } = placements[k];
       const [dx, dy] = at(lie, i, j);
       const outer = times([1, 0, 0, 1, dx, dy], lie.turns[turn]);
-      const inner = lie.region ? matrixIn(lie.turns[turn], matrix) : times([1, 0, 0, 1, dx, dy], matrix);
+      const inner = lie.region ? times(inverse(lie.turns[turn]), matrix) : times([1, 0, 0, 1, dx, dy], matrix);
       return { motif, matrix: inner, outer };
     });
     const ground = undermost && this.ground && [this.ground, this.opacity];
@@ -257,19 +258,11 @@ export class Cloth {
 
   /** The copies of a placement that are seen: [{ extent, dx, dy }], extent in mm. */
   seenCopies({ motif, matrix }, region = this.view.region) {
-    const { lie } = this;
     const extent = boundsOf(cornersOf(motif.extent).map((p) => apply(matrix, p)));
-    const [is, js] = stepsBetween(lie, extent, region);
-    const found = [];
-    for (let i = is[0]; i <= is[1]; i++) {
-      for (let j = js[0]; j <= js[1]; j++) {
-        const [dx, dy] = at(lie, i, j);
-        if (extent[0] + dx > region[2] || extent[2] + dx < region[0]) continue;
-        if (extent[1] + dy > region[3] || extent[3] + dy < region[1]) continue;
-        found.push({ extent, dx, dy });
-      }
-    }
-    return found;
+    return copies([{ box: extent }], this.lie, region).map(([, i, j]) => {
+      const [dx, dy] = at(this.lie, i, j);
+      return { extent, dx, dy };
+    });
   }
 
   /** Let go of what is in the hand. */
@@ -347,12 +340,4 @@ function apart(boxes) {
     else if (box[2] > box[0] && box[3] > box[1]) found.push(box);
   }
   return found;
-}
-
-/** A placement's own map, before its turn. */
-function matrixIn(turn, matrix) {
-  const [a, b, c, d, e, f] = turn;
-  const det = a * d - b * c;
-  const back = [d / det, -b / det, -c / det, a / det, (c * f - d * e) / det, (b * e - a * f) / det];
-  return times(back, matrix);
 }

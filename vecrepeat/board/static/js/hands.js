@@ -1,7 +1,7 @@
 // Hands on the cloth: pointer, pen and fingers.
 
 import { move, turnAbout } from './affine.js';
-import { rounded } from './plane.js';
+import { rounded } from './placements.js';
 import { Snapping } from './snapping.js';
 
 const REACH = { mouse: 2, pen: 6, touch: 14 };

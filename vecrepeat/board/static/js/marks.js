@@ -1,8 +1,7 @@
 // What lies on the cloth without being of it: basting along the joins, pins, chalk.
 
-import { at } from './plane.js';
 import { apply, cornersOf, times, move, boundsOf } from './affine.js';
-import { cellsIn } from './view.js';
+import { at, cellsIn } from './lattice.js';
 
 const SVG = 'http://www.w3.org/2000/svg';
 

@@ -1,7 +1,7 @@
 // Where a motif is painted, coarsely: for seeing which motif a finger means.
 
 import { apply, inverse, times } from './affine.js';
-import { at, copies } from './plane.js';
+import { at, copies } from './lattice.js';
 
 const LONGEST = 128;
 

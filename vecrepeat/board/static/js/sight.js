@@ -2,11 +2,12 @@
 
 import { apply, boundsOf, times } from './affine.js';
 import { Cloth } from './cloth.js';
+import { at, copies, steps } from './lattice.js';
 import * as link from './link.js';
 import { frameOf, Marks } from './marks.js';
 import { Masks } from './masks.js';
 import { Pictures } from './pictures.js';
-import { at, copies, matrixOf, middleOf, rounded, steps } from './plane.js';
+import { matrixOf, middleOf, rounded } from './placements.js';
 import { Tapes } from './tapes.js';
 import { View } from './view.js';
 

@@ -1,8 +1,8 @@
 // Snapping: a motif's middle drawn to the middles of others and to the tile's own lines.
 
 import { apply, times, move } from './affine.js';
-import { at, middleOf } from './plane.js';
-import { cellsIn } from './view.js';
+import { at, cellsIn } from './lattice.js';
+import { middleOf } from './placements.js';
 
 const NEAR = 6;
 

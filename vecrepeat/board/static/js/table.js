@@ -1,7 +1,8 @@
 // The table: everything that hands and keys can do with what is picked on the cloth.
 
 import { boundsOf, inverse, mirrorAbout, move, times, turnAbout } from './affine.js';
-import { at, copies, homed, matrixOf, placementsOf, rounded, rowOf, steps } from './plane.js';
+import { at, copies, steps } from './lattice.js';
+import { homed, matrixOf, placementsOf, rounded, rowOf } from './placements.js';
 import { Sight } from './sight.js';
 
 export class Table extends Sight {

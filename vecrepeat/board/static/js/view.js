@@ -1,6 +1,6 @@
 // How the cloth is looked at: which mm lies at the page's corner, and how large a mm is.
 
-import { at, steps, tileAt } from './plane.js';
+import { at, tileAt } from './lattice.js';
 
 const [SMALLEST, LARGEST] = [24, 24000];
 
@@ -116,21 +116,4 @@ export function pixelSteps(lie, view) {
     const [x, y] = at(lie, i, j);
     return [Math.round(x * view.zx), Math.round(y * view.zy)];
   };
-}
-
-/** The steps [i, j] of every cell that meets a region in mm. */
-export function cellsIn(lie, region) {
-  const [w, h] = lie.cell;
-  const corners = [[region[0] - w, region[1] - h], [region[2], region[1] - h], [region[0] - w, region[3]], [region[2], region[3]]];
-  const spans = corners.map((corner) => steps(lie, corner));
-  const [i0, i1] = [Math.floor(Math.min(...spans.map((s) => s[0]))), Math.ceil(Math.max(...spans.map((s) => s[0])))];
-  const [j0, j1] = [Math.floor(Math.min(...spans.map((s) => s[1]))), Math.ceil(Math.max(...spans.map((s) => s[1])))];
-  const found = [];
-  for (let i = i0; i <= i1; i++) {
-    for (let j = j0; j <= j1; j++) {
-      const [x, y] = at(lie, i, j);
-      if (x < region[2] && x + w > region[0] && y < region[3] && y + h > region[1]) found.push([i, j]);
-    }
-  }
-  return found;
 }
