@@ -162,7 +162,7 @@ def reduce(given: Given, output: Path, colours: int, keep: tuple[str, ...], **as
     steps of the colours left.
     """
     from vecrepeat.colour.paletting import parse_colour
-    from vecrepeat.colour.reducing import write_reduced
+    from vecrepeat.colour.reduce import write_reduced
 
     source = given.opened()
     if output.resolve() == given.file.resolve():
@@ -255,7 +255,7 @@ def separate(
 ) -> Answer:
     """Write a plate for each colour of SRC, light to dark, over one straight block."""
     from vecrepeat.colour.paletting import parse_colour, parse_names
-    from vecrepeat.colour.plates.separating import Wanted, summary, write_plates
+    from vecrepeat.colour.plates.separating import Wanted, write_plates
 
     wanted = Wanted(
         colours=colours,
@@ -270,5 +270,4 @@ def separate(
     source = given.opened()
     with progress("plates", colours or 1) as step:
         done = write_plates(source.repeat, output, wanted, step=step)
-    lines = [*done.lines(), summary(done, output)]
-    return Answer(done.as_dict(), lines, [*source.notes, *done.notes])
+    return Answer(done.as_dict(), done.lines(), [*source.notes, *done.notes])

@@ -12,6 +12,7 @@ from collections import defaultdict
 from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import chain
 
 import numpy as np
 import shapely
@@ -32,7 +33,7 @@ from vecrepeat.colour.flatten import (
 )
 from vecrepeat.colour.gradients import Banding
 from vecrepeat.colour.painted import beyond_shapes, painted_layers
-from vecrepeat.colour.stamps import SLACK, Key, Stamp, laid, stamp
+from vecrepeat.colour.stamps import SLACK, Key, Stamp, laid, stamp_of
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.geometry import IDENTITY, Rect
 from vecrepeat.repeat.model import Ground, Motif, Placement, Repeat
@@ -73,10 +74,7 @@ class Visible:
     def shares(self) -> dict[Mix, float]:
         """The area in mm² of each mixture in one tile's worth of cloth, ground included."""
         found: dict[Mix, float] = defaultdict(float)
-        for pieces in self.pieces:
-            for area, mix in pieces:
-                found[mix] += area.area
-        for area, mix in self.ground_faces(self.repeat.tile_rect):
+        for area, mix in chain(*self.pieces, self.ground_faces(self.repeat.tile_rect)):
             found[mix] += area.area
         ground = ground_mix(self.repeat.ground)
         own = {motif: _areas(faces) for motif, faces in self.motifs.items()}
@@ -111,9 +109,9 @@ class Visible:
             c for c in copies(self.repeat, region.grown(SLACK)) if c.placement not in self.alone
         ]
         base = Face(box, ground_mix(self.repeat.ground))
-        solid = union([self._moved(self.solids[copy.placement], copy) for copy in found])
+        solid = union([copied(self.solids[copy.placement], self.repeat, copy) for copy in found])
         veils = [
-            Face(self._moved(area, copy), mix)
+            Face(copied(area, self.repeat, copy), mix)
             for copy in found
             for area, mix in self.faces[copy.placement]
             if not is_solid(mix)
@@ -122,11 +120,7 @@ class Visible:
         return under(base, above)
 
     def grouped(self, region: Rect, key: Callable[[Mix], Key]) -> dict[Key, BaseGeometry]:
-        """Return the areas seen in a region, mixtures of one key together.
-
-        Args:
-            region: in mm of the plane.
-            key: what to group mixtures by.
+        """Return the areas seen in a region in mm of the plane, mixtures of one key together.
 
         Returns:
             Polygons or multipolygons by key; together they make up the region.
@@ -145,7 +139,7 @@ class Visible:
             if copy.placement in self.alone:
                 continue
             for area, mix in self.pieces[copy.placement]:
-                part = self._moved(area, copy)
+                part = copied(area, self.repeat, copy)
                 x0, y0, x1, y1 = part.bounds
                 if x0 < region.x0 or y0 < region.y0 or x1 > region.x1 or y1 > region.y1:
                     part = intersection(part, box)
@@ -162,26 +156,28 @@ class Visible:
         for motif in self._lone:
             own = self.motifs[motif]
             cover = union([self.covers[motif], *(f.area for f in own if not is_solid(f.mix))])
-            shown = [(area, key(over(mix, ground))) for area, mix in own]
-            found[motif] = stamp(shown, cover, key(ground))
+            shown: dict[Key, list[BaseGeometry]] = defaultdict(list)
+            for area, mix in own:
+                shown[key(over(mix, ground))].append(area)
+            areas = {name: union(parts) for name, parts in shown.items()}
+            if key(ground) in areas:
+                cover = difference(cover, areas.pop(key(ground)))
+            found[motif] = stamp_of(areas, cover)
         return found
 
     def placed(self, make: Callable[[Motif, float], Stamp[Key]]) -> dict[int, Stamp[Key]]:
         """Return the stamps of all that lies alone by placement, in mm of the tile.
 
-        Args:
-            make: from a motif and the scale it is placed at to its stamp in its own mm.
+        ``make`` gives the stamp of a motif in its own mm, for the scale it is placed at.
         """
         found = {}
         for number in sorted(self.alone):
             motif = self.repeat.placements[number].motif
             transform = self.repeat.placements[number].transform
             scale = math.sqrt(abs(transform.determinant))
-            found[number] = make(motif, scale).placed(transform)
+            made = make(motif, scale)
+            found[number] = made if transform == IDENTITY else made.transformed(transform.apply)
         return found
-
-    def _moved(self, area: BaseGeometry, copy: Copy) -> BaseGeometry:
-        return copied(area, self.repeat, copy)
 
 
 def copied(area: BaseGeometry, repeat: Repeat, copy: Copy) -> BaseGeometry:

@@ -56,12 +56,7 @@ FREE = Match("free", Fraction(0))
 
 
 def match_of(layout: Layout, tile: Size, width: Fraction) -> Match:
-    """Return the match that a layout makes on a roll.
-
-    Args:
-        layout: how tiles tessellate.
-        tile: one tile's print size in mm.
-        width: of the roll in mm.
+    """Return the match that a layout makes on a roll, from a tile's print size; all in mm.
 
     Raises:
         InputError: the roll is no whole number of tiles wide, so that no drop cut from one
@@ -127,7 +122,6 @@ class Estimate:
 
     Attributes:
         roll: a roll's width and length in mm.
-        match: how drops continue each other.
         drops: all of them, in the order they are cut: that in which they hang, but for the short
             ones round openings, which come last.
         rolls: how many rolls they are cut from.
@@ -136,7 +130,6 @@ class Estimate:
     """
 
     roll: Size
-    match: Match
     drops: tuple[Drop, ...]
     rolls: int
     papered: Fraction
@@ -173,7 +166,17 @@ def estimate(
     for number, wall in enumerate(walls, 1):
         if wall.size.width > MAX_DROPS * roll.width:
             raise InputError(f"wall {number} takes more than {MAX_DROPS:,} drops")
-        _add_drops(number, wall, match, roll, trim, whole, short, working)
+        count = math.ceil(wall.size.width / roll.width)
+        full = wall.size.height + trim
+        working.append(
+            f"wall {number}: {format_mm(wall.size.width)} ÷ {format_mm(roll.width)} = "
+            f"{float(wall.size.width / roll.width):.3f}, so {counted(count, 'drop')} of "
+            f"{format_mm(wall.size.height)} + {format_mm(trim)} = {format_mm(full)}"
+        )
+        pieces, told = _round_openings(wall, match, roll, trim)
+        short += pieces
+        working += [f"wall {number}: {words}" for words in told]
+        whole += [full] * (count - len(pieces))
     drops = cut([*whole, *short], match, roll.height)
     rolls = drops[-1].roll
     first = sum(1 for drop in drops if drop.roll == 1)
@@ -186,49 +189,32 @@ def estimate(
         (w.size.width * w.size.height - sum(o.width * o.height for o in w.openings) for w in walls),
         Fraction(0),
     )
-    return Estimate(roll, match, tuple(drops), rolls, papered, tuple(working))
+    return Estimate(roll, tuple(drops), rolls, papered, tuple(working))
 
 
-def _add_drops(
-    number: int,
-    wall: Wall,
-    match: Match,
-    roll: Size,
-    trim: Fraction,
-    whole: list[Fraction],
-    short: list[Fraction],
-    working: list[str],
-) -> None:
-    """Add the lengths of a wall's drops, and the working."""
-    width, height = wall.size
-    count = math.ceil(width / roll.width)
-    full = height + trim
-    working.append(
-        f"wall {number}: {format_mm(width)} ÷ {format_mm(roll.width)} = "
-        f"{float(width / roll.width):.3f}, so {counted(count, 'drop')} of "
-        f"{format_mm(height)} + {format_mm(trim)} = {format_mm(full)}"
-    )
-    saved = 0
+def _round_openings(
+    wall: Wall, match: Match, roll: Size, trim: Fraction
+) -> tuple[list[Fraction], list[str]]:
+    """Return the lengths of drops that hang in two pieces round openings, and the working."""
+    found: list[Fraction] = []
+    working = []
     for opening in wall.openings:
         if match.offset:
             # Which drops fall away decides where all others start on their rolls.
-            working.append(f"wall {number}: with a drop match openings are counted as wall")
-            break
+            return found, ["with a drop match openings are counted as wall"]
         # Wherever it lies, so many drops lie wholly within its width.
         inside = max(0, math.floor(opening.width / roll.width) - 1)
         # Above and below it two pieces, each with its trim; the second may have to start up to
         # a repeat further on.
-        pieces = height - opening.height + 2 * trim + match.repeat
-        if not inside or pieces >= full:
+        pieces = wall.size.height - opening.height + 2 * trim + match.repeat
+        if not inside or pieces >= wall.size.height + trim:
             continue
-        short += [pieces] * inside
-        saved += inside
+        found += [pieces] * inside
         working.append(
-            f"wall {number}: an opening of {format_mm(opening.width)} × "
-            f"{format_mm(opening.height)} holds {counted(inside, 'drop')} whole, each then of "
-            f"{format_mm(pieces)} in two pieces"
+            f"an opening of {format_mm(opening.width)} × {format_mm(opening.height)} holds "
+            f"{counted(inside, 'drop')} whole, each then of {format_mm(pieces)} in two pieces"
         )
-    whole += [full] * (count - saved)
+    return found, working
 
 
 def cut(lengths: Sequence[Fraction], match: Match, roll: Fraction) -> list[Drop]:

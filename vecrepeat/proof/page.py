@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from importlib.resources import files
 from typing import Any
 
-from vecrepeat.colour.colourway import Colourway, full_map, worn
+from vecrepeat.colour.colourway import Colourway, full_map, recolour_by
 from vecrepeat.colour.colourways import recipe_colourways
 from vecrepeat.core.errors import InputError
 from vecrepeat.proof.sheet import Proof
@@ -23,12 +23,7 @@ TRIED = ("block", "half-drop", "brick", "turnover-across")
 
 
 def page_html(proof: Proof, source: Source) -> str:
-    """Return the page.
-
-    Args:
-        proof: what it is to tell; its repeat is at print size.
-        source: where the art on its page is, to try other layouts with.
-    """
+    """Return the page of a proof at print size; its source has the art to try layouts with."""
     ids = Motifs(proof.repeat).ids
     motifs = list(ids)
     data = {
@@ -99,7 +94,7 @@ def _colourways(proof: Proof, source: Source) -> Iterator[dict[str, Any]]:
     yield _coloured(AS_DRAWN, proof.repeat, own)
     for way in recipe_colourways(source, proof.palette):
         targets = full_map(proof.repeat, proof.palette, way)
-        yield _coloured(way.name, worn(proof.repeat, targets, way), targets)
+        yield _coloured(way.name, recolour_by(proof.repeat, targets, way), targets)
 
 
 def _coloured(name: str, repeat: Repeat, targets: Mapping[str, str]) -> dict[str, Any]:

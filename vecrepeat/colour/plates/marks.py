@@ -26,7 +26,7 @@ _ADVANCE = 0.6
 """Room for a letter as a share of its size: no less than the mean of any plain sans-serif."""
 
 
-class Line(NamedTuple):
+class Words(NamedTuple):
     """A line of words.
 
     Attributes:
@@ -51,17 +51,12 @@ class Marks(NamedTuple):
 
     registration: BaseGeometry
     patch: BaseGeometry
-    label: Line
+    label: Words
 
     @property
     def area(self) -> BaseGeometry:
         """All that is printed of them but the label."""
         return shapely.union_all([self.registration, self.patch])
-
-
-def page_of(region: Rect, margin: float) -> Rect:
-    """Return the plate's page: the repeat and its margin, in mm."""
-    return region.grown(margin)
 
 
 def marks(separation: Separation, plate: Plate, design: str) -> Marks:
@@ -75,7 +70,7 @@ def marks(separation: Separation, plate: Plate, design: str) -> Marks:
     text = f"{design}  plate {plate.order} of {count}  {plate.name}  {plate.colour}"
     if plate.overprints:
         text += "  overprints"
-    line = _fitted([text], region, region.x0 + _CLEAR)[0]
+    line = _in_a_row([text], region, region.x0 + _CLEAR)[0]
     return Marks(registration(region), patch(separation, plate), line)
 
 
@@ -101,16 +96,16 @@ def registration(region: Rect) -> BaseGeometry:
     return shapely.union_all([*(_cross(x, y) for x, y in places), _corners(region)])
 
 
-def together(separation: Separation, design: str) -> tuple[Line, list[Line]]:
+def together(separation: Separation, design: str) -> tuple[Words, list[Words]]:
     """Return the words round all plates in one: the design's, and each plate's in order.
 
     The design stands left of the mark in the middle, the plates' names right of it.
     """
     region, count = separation.region, len(separation.plates)
-    head = _fitted([f"{design}  {count} plates"], region, region.x0 + _CLEAR)[0]
+    head = _in_a_row([f"{design}  {count} plates"], region, region.x0 + _CLEAR)[0]
     middle = (region.x0 + region.x1) / 2 + _ARM + _CLEAR
     names = [f"{plate.order} {plate.name}  " for plate in separation.plates]
-    return head, _fitted(names, region, middle)
+    return head, _in_a_row(names, region, middle)
 
 
 def _half(region: Rect) -> float:
@@ -118,14 +113,14 @@ def _half(region: Rect) -> float:
     return max(region.width / 2 - _ARM - 2 * _CLEAR, 1.0)
 
 
-def _fitted(texts: Sequence[str], region: Rect, x: float) -> list[Line]:
+def _in_a_row(texts: Sequence[str], region: Rect, x: float) -> list[Words]:
     """Return words in a row above the repeat, made small enough not to run into a mark."""
     letters = sum(len(text) for text in texts)
     size = min(_LETTER, _half(region) / max(1, letters) / _ADVANCE)
     y = region.y0 - MARGIN / 2 + size * 0.4
     found = []
     for text in texts:
-        found.append(Line(text, (x, y), size))
+        found.append(Words(text, (x, y), size))
         x += len(text) * size * _ADVANCE
     return found
 
@@ -147,5 +142,4 @@ def _corners(region: Rect) -> BaseGeometry:
         for y, out_y in ((region.y0, -1), (region.y1, 1)):
             ends.append([(x + out_x * gap, y), (x + out_x * (gap + length), y)])
             ends.append([(x, y + out_y * gap), (x, y + out_y * (gap + length))])
-    lines = shapely.multilinestrings(ends)
-    return shapely.buffer(lines, _LINE / 2, cap_style="flat")
+    return shapely.buffer(shapely.multilinestrings(ends), _LINE / 2, cap_style="flat")
