@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import partial
 from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -21,6 +22,7 @@ from vecrepeat.core.names import listed
 from vecrepeat.repeat.model import Motif
 from vecrepeat.scene.kinds import IMAGE, Feature
 from vecrepeat.scene.nodes import Group, Image
+from vecrepeat.util.cache import remembered
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -81,7 +83,11 @@ def read_loose(
     taken: set[str] = set()
     found = []
     for file in files:
-        read = _drawing(file, width) if _suffix(file) in DRAWINGS else _picture(file, dpi, width)
+        if _suffix(file) in DRAWINGS:
+            read = _drawing(file, width)
+        else:
+            work = partial(_picture, file, dpi, width)
+            read = remembered("picture", file, (dpi, width), work)
         name, copy = file.stem, 2
         while name in taken:
             name, copy = f"{file.stem} ({copy})", copy + 1
