@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -12,11 +13,14 @@ from support import SPRIG, svg, vecrepeat
 from vecrepeat.art import shaping
 from vecrepeat.batch.lanes import cores
 from vecrepeat.draw.cairo_library import has_cairo
-from vecrepeat.util import fonts
+from vecrepeat.util import cache, fonts
 
 # Machines that run tests are shared: a slow example is no failure.
 settings.register_profile("vecrepeat", deadline=None)
 settings.load_profile("vecrepeat")
+
+# What was once worked out must not hide that it now comes out otherwise.
+os.environ[cache.VARIABLE] = "off"
 
 OF_CAIRO = [
     f"draw/test_{name}.py" for name in ("exactness", "cairo_image", "cairo_pen", "cairo_workers")
@@ -56,8 +60,8 @@ def no_fonts(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Iterator[Path]:
         *(shaping.fallback, shaping._opened),
     ]
     monkeypatch.setattr(fonts, "_folders", lambda: [folder])
-    for cache in caches:
-        cache.cache_clear()
+    for known in caches:
+        known.cache_clear()
     yield folder
-    for cache in caches:
-        cache.cache_clear()
+    for known in caches:
+        known.cache_clear()

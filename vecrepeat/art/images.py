@@ -23,7 +23,7 @@ from lxml import etree
 from vecrepeat.art.xml import HREF, SVG, href, local, remove, take
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.geometry import number
-from vecrepeat.util.files import read_plain
+from vecrepeat.util.files import note_missing, read_plain
 from vecrepeat.util.imagefiles import data_url, png_damage
 
 if TYPE_CHECKING:
@@ -195,6 +195,8 @@ def _found(link: str, folder: Path, allowed: Sequence[Path]) -> Path:
                 outside = True
             elif path.exists():
                 return path
+            else:
+                note_missing(path)
     except (OSError, ValueError, RuntimeError):
         raise _RefusedError(f"the image “{name}” is left out: not the name of a file") from None
     if outside or absolute:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from copy import deepcopy
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -32,6 +32,7 @@ from vecrepeat.scene.areas import Parts
 from vecrepeat.scene.nodes import Image
 from vecrepeat.scene.outline import DEFAULT_TOLERANCE, Outliner
 from vecrepeat.scene.visit import colours_of, effective_dpi, walk
+from vecrepeat.util.cache import remembered
 from vecrepeat.util.xmltext import escaped
 
 
@@ -102,10 +103,18 @@ def read_art(
             or holds no motif.
     """
     file = Path(path)
+    options = (motifs, tolerance, [str(path.resolve()) for path in allowed], live_text, beside)
     try:
-        return _read(file, motifs, tolerance, allowed, live_text, beside)
+        art = remembered(
+            "drawing",
+            file,
+            options,
+            lambda: _read(file, motifs, tolerance, allowed, live_text, beside),
+            lettered=True,
+        )
     except InputError as error:
         raise error.of(file) from error.__cause__
+    return replace(art, file=file)
 
 
 def _read(

@@ -76,6 +76,8 @@ class _Commands(click.Group):
             return None
         home = next(home for home, names in HOMES.items() if cmd_name in names)
         command: click.Command = getattr(importlib.import_module(f"vecrepeat.cli.{home}"), cmd_name)
+        if _WITHOUT_CACHE not in command.params:
+            command.params.append(_WITHOUT_CACHE)
         return command
 
     def invoke(self, ctx: click.Context) -> object:
@@ -89,6 +91,22 @@ class _Commands(click.Group):
         for title, section in SECTIONS.items():
             with formatter.section(title):
                 formatter.write_dl([(name.ljust(widest), about) for name, about in section.items()])
+
+
+def _without_cache(ctx: click.Context, param: click.Parameter, given: bool) -> None:
+    if given:
+        from vecrepeat.util.cache import switch_off
+
+        switch_off()
+
+
+_WITHOUT_CACHE = click.Option(
+    ["--no-cache"],
+    is_flag=True,
+    expose_value=False,
+    callback=_without_cache,
+    help="Work all out anew, and keep nothing of it for the next time.",
+)
 
 
 def _tell_of_engine() -> None:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import partial
 from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -20,6 +21,7 @@ from vecrepeat.core.names import listed
 from vecrepeat.repeat.model import Motif
 from vecrepeat.scene.kinds import IMAGE, Feature
 from vecrepeat.scene.nodes import Group, Image
+from vecrepeat.util.cache import remembered
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -60,8 +62,10 @@ def read_loose(path: str | Path) -> tuple[list[Motif], list[str]]:
     motifs: dict[str, Motif] = {}
     told: dict[str, list[str]] = {}
     for file in files:
-        read = _drawing if file.suffix.lower() in DRAWINGS else _picture
-        motif, notes = read(file)
+        if file.suffix.lower() in DRAWINGS:
+            motif, notes = _drawing(file)
+        else:
+            motif, notes = remembered("picture", file, None, partial(_picture, file))
         name, copy = file.stem, 2
         while name in motifs:
             name, copy = f"{file.stem} ({copy})", copy + 1

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import hashlib
 import os
 import re
 import shutil
@@ -106,6 +107,7 @@ class _Run:
 
 _run = _Run(once=False)
 _unfinished: set[str] = set()
+_records: list[dict[Path, str]] = []
 _settling = threading.Lock()
 """Held while a file or folder gets or loses the name that it is listed under."""
 
@@ -171,7 +173,39 @@ def read_plain(path: Path, most: int, *, flags: int = 0) -> bytes:
             raise OSError(errno.EINVAL, "it is not a plain file")
         data = stream.read(most)
     note_read(path, found)
+    for record in _records:
+        record[path] = _digest(data)
     return data
+
+
+@contextmanager
+def recorded() -> Iterator[dict[Path, str]]:
+    """Give what files held that are read within, by their digests; "" of one that is missing."""
+    record: dict[Path, str] = {}
+    _records.append(record)
+    try:
+        yield record
+    finally:
+        _records.remove(record)
+
+
+def note_missing(path: Path) -> None:
+    """Note that a file was looked for and is not there; see :func:`recorded`."""
+    for record in _records:
+        record[path] = ""
+
+
+def digest_of(path: Path) -> str:
+    """Return the digest of what a file holds now, "" if it is not there; see :func:`recorded`.
+
+    Raises:
+        OSError: it can't be read.
+    """
+    return _digest(read_plain(path, -1)) if path.exists() else ""
+
+
+def _digest(data: bytes) -> str:
+    return hashlib.sha256(data).hexdigest()
 
 
 def note_read(path: Path, found: os.stat_result | None = None) -> None:

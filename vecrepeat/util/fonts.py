@@ -90,6 +90,9 @@ class FontFile:
     coloured: bool
 
 
+_ENDINGS = (".ttf", ".otf", ".ttc", ".otc")
+
+
 def _folders() -> list[Path]:
     """Return the folders where this platform keeps fonts, whether they exist or not."""
     home = Path(os.path.expanduser("~"))
@@ -133,6 +136,15 @@ def _configured(config: Path, seen: set[Path]) -> Iterator[Path]:
                 yield from _configured(file, seen)
 
 
+def font_files() -> list[Path]:
+    """Return the files of all fonts installed, sorted by their paths."""
+    found: set[Path] = set()
+    for folder in dict.fromkeys(_folders()):
+        for where, _, names in os.walk(folder):
+            found.update(Path(where) / name for name in names if name.lower().endswith(_ENDINGS))
+    return sorted(found)
+
+
 @lru_cache(maxsize=1)
 def installed_fonts() -> tuple[FontFile, ...]:
     """Return the faces of all fonts installed, in the order of their files' names.
@@ -140,13 +152,7 @@ def installed_fonts() -> tuple[FontFile, ...]:
     Reads a few tables of each file, once in a process; files that can't be read are passed
     over.
     """
-    files: dict[Path, None] = {}
-    for folder in dict.fromkeys(_folders()):
-        for where, _, names in os.walk(folder):
-            for name in names:
-                if name.lower().endswith((".ttf", ".otf", ".ttc", ".otc")):
-                    files[Path(where) / name] = None
-    return tuple(face for file in sorted(files) for face in _faces_in(file))
+    return tuple(face for file in font_files() for face in _faces_in(file))
 
 
 def _faces_in(path: Path) -> list[FontFile]:
