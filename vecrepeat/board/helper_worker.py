@@ -104,7 +104,9 @@ def toss_anew(source: Source, state: State, asked: Mapping[str, Any]) -> dict[st
         InputError: settings that make no sense.
     """
     recipe = source.recipe
-    settings = toss_settings(asked_over(recipe.arranged["toss"] if recipe else {}, _read("toss", asked)))
+    settings = toss_settings(
+        asked_over(recipe.arranged["toss"] if recipe else {}, _read("toss", asked))
+    )
     return _as_rows(toss(repeat_of(source, state), ranked_motifs(source), settings))
 
 
@@ -118,7 +120,9 @@ def fill_voids(source: Source, state: State, asked: Mapping[str, Any]) -> dict[s
     fillers = [(m, rank) for m, rank in ranked_motifs(source) if rank == "filler"]
     if not fillers:
         raise InputError("no motif has the rank filler", hint="the recipe can give it to some")
-    settings = fill_settings({**(recipe.arranged["fill"] if recipe else {}), **_read("fill", asked)})
+    settings = fill_settings(
+        {**(recipe.arranged["fill"] if recipe else {}), **_read("fill", asked)}
+    )
     return _as_rows(fill(repeat_of(source, state), fillers, settings))
 
 
