@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import click
 
 from vecrepeat.core.errors import InputError
+from vecrepeat.core.names import fewer
 from vecrepeat.core.units import parse_length, parse_size
 from vecrepeat.repeat.layout import Layout
 
@@ -22,6 +23,9 @@ if TYPE_CHECKING:
 
 CLOTH_DPI = Fraction(150)
 """Of cloth and wallpaper where none is given (common practice, no source)."""
+
+MOST_NOTES = 7
+"""Lines of notes that a command prints; --json has all of them."""
 
 _SAID = "vecrepeat.said"
 
@@ -225,9 +229,12 @@ def tell(lines: Iterable[str], notes: Iterable[str] = ()) -> None:
 
 
 def show_notes(notes: Iterable[str]) -> None:
-    """Print notes on standard error, a line each, and each once in a command."""
-    said = click.get_current_context().meta.setdefault(_SAID, set())
-    for note in notes:
-        if note not in said:
-            click.echo(f"note: {note}", err=True)
-            said.add(note)
+    """Print notes on standard error, a line each, alike ones as one where they are many.
+
+    Each is printed once in a command, and in all of it at most :data:`MOST_NOTES` lines are.
+    """
+    said: dict[str, None] = click.get_current_context().meta.setdefault(_SAID, {})
+    new = [note for note in dict.fromkeys(notes) if note not in said]
+    for line in fewer(new, max(2, MOST_NOTES - len(said))):
+        click.echo(f"note: {line}", err=True)
+    said.update(dict.fromkeys(new))

@@ -23,6 +23,31 @@ def listed(names: Sequence[str], most: int = 3) -> str:
     return ", ".join(names[:most]) + more
 
 
+def fewer(notes: Sequence[str], most: int) -> list[str]:
+    """Return notes in at most so many lines, 2 or more.
+
+    Where there are more, those alike but for names and numbers become one, which tells the
+    first and how many follow; what is beyond that still is counted in the last line.
+    """
+    if len(notes) <= most:
+        return list(notes)
+    kinds: dict[str, list[str]] = {}
+    for note in notes:
+        kinds.setdefault(_PARTICULAR_RE.sub("", note), []).append(note)
+    lines = [
+        alike[0] + (f" (and {len(alike) - 1:,} more like it)" if len(alike) > 1 else "")
+        for alike in kinds.values()
+    ]
+    if len(lines) > most:
+        left = sum(len(alike) for alike in list(kinds.values())[most - 1 :])
+        lines[most - 1 :] = [f"there are {left:,} more notes"]
+    return lines
+
+
+_PARTICULAR_RE = re.compile(r"“[^”]*”|#[0-9a-f]{6}\b|\S*\d\S*|^[^:]*: ")
+"""What a note tells of one case: what is in quotes, colours, numbers, the name it begins with."""
+
+
 def id_start(plain: str) -> str:
     """Return a slug as the start of an id, which begins with a letter."""
     return plain if plain[:1].isalpha() else f"art-{plain}".rstrip("-")
