@@ -11,7 +11,6 @@ import io
 import os
 import pickle
 import struct
-import tempfile
 import time
 from collections.abc import Callable
 from contextlib import suppress
@@ -24,6 +23,7 @@ import numpy as np
 import platformdirs
 import shapely
 
+from vecrepeat.core.errors import InputError
 from vecrepeat.util import files
 from vecrepeat.util.fonts import font_files
 
@@ -143,16 +143,11 @@ def _keep(entry: Path, result: object, read: list[tuple[str, str]]) -> None:
     rest = _SIZE.pack(len(listed)) + listed + stream.getvalue()
     digest = hashlib.sha256(rest).digest()
     # A full disk, or a folder that may not be written to, only makes the next reading slower.
-    with suppress(OSError):
+    with suppress(OSError, InputError):
         entry.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-        beside, name = tempfile.mkstemp(dir=entry.parent, suffix=".part")
-        try:
-            with os.fdopen(beside, "wb") as out:
-                out.write(_HEAD.pack(_MARK, digest) + rest)
-            os.replace(name, entry)
-        except BaseException:
-            os.unlink(name)
-            raise
+        # What stands there can't be used.
+        entry.unlink(missing_ok=True)
+        files.write_whole(entry, _HEAD.pack(_MARK, digest) + rest)
         # Looking through them all at each of hundreds would take longer than what it saves.
         if _kept % 64 == 0:
             _trim(entry.parent)
