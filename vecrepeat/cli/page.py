@@ -10,7 +10,7 @@ from typing import Any
 import click
 
 from vecrepeat.cli import options
-from vecrepeat.cli.options import Answer, Given, option
+from vecrepeat.cli.options import Given, Reply, option
 from vecrepeat.cli.print_options import PRINT_OPTIONS, print_settings
 from vecrepeat.cli.progress import progress
 from vecrepeat.core.errors import InputError
@@ -26,7 +26,7 @@ Length = tuple[str, Fraction]
         help="Write a thumbnail of each motif and a contact sheet of them all there.",
     )
 )
-def motifs(given: Given, pictures: Path | None) -> Answer:
+def motifs(given: Given, pictures: Path | None) -> Reply:
     """List the motifs of SRC: name, size in mm, colours, features and the bounds they cross."""
     from vecrepeat.core.units import counted, format_mm
     from vecrepeat.proof.inventory import motif_rows, table
@@ -53,7 +53,7 @@ def motifs(given: Given, pictures: Path | None) -> Answer:
         written = write_thumbnails(motifs, page, pictures)
         count = counted(len(written) - 1, "thumbnail")
         lines.append(f"{written[-1]}: contact sheet, with {count}")
-    return Answer(facts, lines, [*source.notes, *coarse_pictures(page, 1)])
+    return Reply(facts, lines, [*source.notes, *coarse_pictures(page, 1)])
 
 
 @options.over_source(
@@ -74,7 +74,7 @@ def motifs(given: Given, pictures: Path | None) -> Answer:
         "--tile-only", is_flag=True, help="Write one finished tile as a plain drawing, no pattern."
     ),
 )
-def compose(given: Given, output: Path, **asked: Any) -> Answer:
+def compose(given: Given, output: Path, **asked: Any) -> Reply:
     """Write the seamless repeat of SRC as an SVG pattern.
 
     Motifs that cross the page's edges or corners come in again on the other side.
@@ -83,7 +83,7 @@ def compose(given: Given, output: Path, **asked: Any) -> Answer:
 
     source = given.opened()
     done = composing.compose(source.repeat, output, **asked)
-    return Answer(done.as_dict(), [done.line()], source.notes)
+    return Reply(done.as_dict(), [done.line()], source.notes)
 
 
 @options.over_source(
@@ -140,7 +140,7 @@ def export(
     transparent: bool,
     engine: str,
     **asked: Any,
-) -> Answer:
+) -> Reply:
     """Write SRC as a print-ready file: one tile, a straight block or a sheet.
 
     Without --sheet or --block it writes one tile of the layout. The file's ending says the
@@ -194,7 +194,7 @@ def export(
             )
         results.append(done.as_dict())
         options.tell([done.line()], done.notes)
-    return Answer({"files": results}, (), source.notes)
+    return Reply({"files": results}, (), source.notes)
 
 
 def _sizes(
