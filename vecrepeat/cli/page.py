@@ -16,7 +16,9 @@ from vecrepeat.cli.progress import progress
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.units import Size
 
-Length = tuple[str, Fraction]
+Length = tuple[str, Fraction | None]
+_ANY: Length = ("", None)
+"""Where no length is asked for."""
 
 
 @options.over_source(
@@ -155,25 +157,25 @@ def export(
     settings = print_settings(asked)
     if sheet is not None and block:
         raise InputError("--sheet and --block exclude each other", hint="give one of them")
-    sizes = _sizes(widths, heights)
+    if widths and heights and len(widths) * len(heights) > 1:
+        raise InputError(
+            "several repeat widths and heights can't be paired",
+            hint="give several of one kind only",
+        )
     suffix = known(Path(output))
     if engine != "resvg" and suffix != ".pdf":
         start_ahead()
     source = given.opened()
     exporter = Exporter(source.repeat, engine=engine)
     jobs = {}
-    for (width, height), dpi in product(sizes, dict.fromkeys(dpis or (DPI,))):
-        plan = exporter.plan(
-            dpi,
-            width=None if width is None else width[1],
-            height=None if height is None else height[1],
-            exact=exact,
-        )
+    sizes = product(widths or (_ANY,), heights or (_ANY,), dpis or (DPI,))
+    for (wide, width), (high, height), dpi in dict.fromkeys(sizes):
+        plan = exporter.plan(dpi, width=width, height=height, exact=exact)
         fields = {
             "name": source.name,
             "layout": str(source.repeat.layout),
-            "width": width[0] if width else format_mm(plan.printed.width).replace(" ", ""),
-            "height": height[0] if height else format_mm(plan.printed.height).replace(" ", ""),
+            "width": wide or format_mm(plan.printed.width).replace(" ", ""),
+            "height": high or format_mm(plan.printed.height).replace(" ", ""),
             "dpi": f"{float(dpi):g}",
         }
         name = file_name(output, fields)
@@ -195,19 +197,3 @@ def export(
         results.append(done.as_dict())
         options.tell([done.line()], done.notes)
     return Reply({"files": results}, (), source.notes)
-
-
-def _sizes(
-    widths: tuple[Length, ...], heights: tuple[Length, ...]
-) -> list[tuple[Length | None, Length | None]]:
-    """Return the print sizes asked for as (width, height) pairs."""
-    if widths and heights:
-        if len(widths) > 1 or len(heights) > 1:
-            raise InputError(
-                "several repeat widths and heights can't be paired",
-                hint="give several of one kind only",
-            )
-        return [(widths[0], heights[0])]
-    if widths:
-        return [(width, None) for width in dict.fromkeys(widths)]
-    return [(None, height) for height in dict.fromkeys(heights)] or [(None, None)]
