@@ -145,7 +145,7 @@ def jobs_of(
                         file=path,
                         hint='give each [[print]], and each recipe, a name = "…" of its own',
                     )
-                key = _hash(content, way, number, _said(row), file.relative_to(folder))
+                key = _hash(content, way, number, _print_text(row), file.relative_to(folder))
                 found[str(file)] = Job(
                     source=str(path),
                     colourway=way,
@@ -167,7 +167,7 @@ def jobs_of(
     return list(found.values())
 
 
-def _said(row: Mapping[str, Any]) -> str:
+def _print_text(row: Mapping[str, Any]) -> str:
     """Return a print as text, the same for the same."""
     return json.dumps({key: str(value) for key, value in row.items()}, sort_keys=True)
 

@@ -97,7 +97,7 @@ def _within(path: str, folder: Path) -> str:
         return path
 
 
-def _told(reason: str, job: Job, folder: Path) -> str:
+def _reason_within(reason: str, job: Job, folder: Path) -> str:
     """Return why a job failed, its paths as seen from a folder."""
     for path in (job.file, job.source):
         reason = reason.replace(path, _within(path, folder))
@@ -188,7 +188,7 @@ def run_batch(
         "program": program(),
         "files": listed,
         "failed": [
-            {"file": _within(job.file, folder), "reason": _told(reason, job, folder)}
+            {"file": _within(job.file, folder), "reason": _reason_within(reason, job, folder)}
             for job, reason in failed
         ],
     }

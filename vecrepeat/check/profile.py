@@ -174,7 +174,7 @@ def _load(name: str, beside: Path | None, seen: tuple[str, ...]) -> Profile:
     if name in built_in():
         source = resources.files("vecrepeat.check") / "profiles" / f"{name}.toml"
         file = Path(name)
-        table = parse_toml(source.read_bytes(), file, "profile")
+        table = parse_toml(source.read_text("utf-8"), file)
     else:
         file = Path(name) if beside is None else beside.parent / name
         if file.suffix != ".toml":

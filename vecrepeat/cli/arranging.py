@@ -10,19 +10,10 @@ from typing import Any
 import click
 
 from vecrepeat.cli import options
-from vecrepeat.cli.options import FOLDER, JSON, LENGTH, LENGTH_OR_ZERO, PATH, Answer, Parsed, option
+from vecrepeat.cli.options import FOLDER, JSON, LENGTH, LENGTH_OR_ZERO, PATH, Parsed, Reply, option
 from vecrepeat.cli.progress import progress
 from vecrepeat.core.errors import InputError
-from vecrepeat.recipe.keys import (
-    TABLES,
-    Between,
-    OneOf,
-    Whole,
-    read_flag,
-    read_gap,
-    read_length,
-    read_range,
-)
+from vecrepeat.recipe import keys
 from vecrepeat.repeat.ranks import RANKS
 
 
@@ -45,31 +36,35 @@ _RECIPE = (
     JSON,
 )
 _AGAIN = option("--again", is_flag=True, help="Give up the placements that the recipe has.")
-_KINDS: dict[Any, Any] = {read_gap: LENGTH_OR_ZERO, read_length: LENGTH, read_range: RANGE}
+_KINDS: dict[Any, Any] = {
+    keys.read_gap: LENGTH_OR_ZERO,
+    keys.read_length: LENGTH,
+    keys.read_range: RANGE,
+}
 
 
 def _options(table: str, *without: str) -> Iterator[click.Option]:
     """Yield an option for each key of a recipe's table, but for some; None is one not given."""
-    for name, key in TABLES[table].items():
+    for name, key in keys.TABLES[table].items():
         # A range is written otherwise in TOML.
         about = key.about.replace("[0.8, 1.2]", "0.8-1.2")
         kind: Any
         match key.read:
-            case Whole(low, high):
+            case keys.Whole(low, high):
                 kind = click.IntRange(low, high)
-            case Between(low, high):
+            case keys.Between(low, high):
                 kind = click.FloatRange(low, high)
-            case OneOf(words):
+            case keys.OneOf(words):
                 kind = click.Choice(words)
             case read:
                 kind = _KINDS.get(read)
-        if key.read is read_flag:
+        if key.read is keys.read_flag:
             yield option(f"--{name}/--no-{name}", default=None, help=about)
         elif name not in without:
             yield option(f"--{name}", type=kind, help=about)
 
 
-def _laid(way: str, /, recipe: Path, output: Path | None, again: bool, **asked: Any) -> Answer:
+def _laid(way: str, /, recipe: Path, output: Path | None, again: bool, **asked: Any) -> Reply:
     """Arrange a recipe's motifs anew and write it.
 
     Args:
@@ -94,7 +89,7 @@ def _laid(way: str, /, recipe: Path, output: Path | None, again: bool, **asked: 
             hint="give --again, or another name with -o",
         )
     done = arrange_recipe(way, source, output or recipe, _keys(asked))
-    return Answer(done.facts, [done.line], [*source.notes, *done.notes])
+    return Reply(done.facts, [done.line], [*source.notes, *done.notes])
 
 
 def _keys(asked: dict[str, Any]) -> dict[str, Any]:
@@ -106,8 +101,8 @@ def _keys(asked: dict[str, Any]) -> dict[str, Any]:
     }
 
 
-@options.answering(*_RECIPE, *_options("toss"), _AGAIN)
-def toss(**asked: Any) -> Answer:
+@options.replying(*_RECIPE, *_options("toss"), _AGAIN)
+def toss(**asked: Any) -> Reply:
     """Toss the motifs of RECIPE over the repeat and write their placements into it.
 
     Heroes come first, spread evenly, then secondaries, then fillers into what is left; no two
@@ -116,7 +111,7 @@ def toss(**asked: Any) -> Answer:
     return _laid("toss", **asked)
 
 
-@options.answering(
+@options.replying(
     click.Argument(["src"], type=PATH),
     option(
         "-n", "count", type=click.IntRange(1, 60), default=12, metavar="N", help="How many seeds."
@@ -126,7 +121,7 @@ def toss(**asked: Any) -> Answer:
     *_options("toss", "seed"),
     JSON,
 )
-def trials(src: Path, count: int, output: Path, **asked: Any) -> Answer:
+def trials(src: Path, count: int, output: Path, **asked: Any) -> Reply:
     """Toss the motifs of SRC under N seeds and show them on one sheet, to choose by eye.
 
     The settings are those of toss and of the recipe; SRC itself stays as it is. Each picture
@@ -138,22 +133,22 @@ def trials(src: Path, count: int, output: Path, **asked: Any) -> Answer:
     source = open_source(src, placed=False)
     with progress("trials", count) as step:
         done = try_seeds(source, output, _keys(asked), count, step=step)
-    return Answer(done.as_dict(), [done.line()], [*source.notes, *done.notes])
+    return Reply(done.as_dict(), [done.line()], [*source.notes, *done.notes])
 
 
-@options.answering(*_RECIPE, *_options("fill"))
-def fill(recipe: Path, output: Path | None, **asked: Any) -> Answer:
+@options.replying(*_RECIPE, *_options("fill"))
+def fill(recipe: Path, output: Path | None, **asked: Any) -> Reply:
     """Put RECIPE's fillers into the largest voids; what is placed stays where it is."""
     from vecrepeat.arrange.arranging import fill_recipe
     from vecrepeat.sources.source import open_source
 
     source = open_source(recipe)
     done = fill_recipe(source, output or recipe, _keys(asked))
-    return Answer(done.facts, [done.line], [*source.notes, *done.notes])
+    return Reply(done.facts, [done.line], [*source.notes, *done.notes])
 
 
-@options.answering(*_RECIPE, *_options("set"), _AGAIN)
-def set(**asked: Any) -> Answer:
+@options.replying(*_RECIPE, *_options("set"), _AGAIN)
+def set(**asked: Any) -> Reply:
     """Set the motifs of RECIPE on a regular grid and write their placements into it.
 
     Heroes and secondaries take the grid's points in turn, fillers the middles between. The
@@ -163,7 +158,7 @@ def set(**asked: Any) -> Answer:
     return _laid("set", **asked)
 
 
-@options.answering(
+@options.replying(
     *_RECIPE,
     *_options("stripe", "order"),
     option(
@@ -175,7 +170,7 @@ def set(**asked: Any) -> Answer:
     ),
     _AGAIN,
 )
-def stripe(order: tuple[str, ...], **asked: Any) -> Answer:
+def stripe(order: tuple[str, ...], **asked: Any) -> Reply:
     """Lay the motifs of RECIPE in stripes and write their placements into it.
 
     Each stripe holds the motifs of one rank, evenly spaced, in whole rounds over the tile; the
@@ -184,8 +179,8 @@ def stripe(order: tuple[str, ...], **asked: Any) -> Answer:
     return _laid("stripe", order=order or None, **asked)
 
 
-@options.answering(*_RECIPE, *_options("trail"), _AGAIN)
-def trail(**asked: Any) -> Answer:
+@options.replying(*_RECIPE, *_options("trail"), _AGAIN)
+def trail(**asked: Any) -> Reply:
     """Lay the motifs of RECIPE along a drawn path and write their placements into it.
 
     The path may cross the page's edges. Where it ends at its own beginning, or where the next
@@ -195,8 +190,8 @@ def trail(**asked: Any) -> Answer:
     return _laid("trail", **asked)
 
 
-@options.answering(*_RECIPE, *_options("ditsy"), _AGAIN)
-def ditsy(**asked: Any) -> Answer:
+@options.replying(*_RECIPE, *_options("ditsy"), _AGAIN)
+def ditsy(**asked: Any) -> Reply:
     """Scatter the motifs of RECIPE, all small, and write their placements into it.
 
     No motif is above another: ranks are of no account. Clearance is 1.5 mm and motifs may be

@@ -7,12 +7,12 @@ from pathlib import Path
 import click
 
 from vecrepeat.cli import options
-from vecrepeat.cli.options import Answer, option
+from vecrepeat.cli.options import Reply, option
 from vecrepeat.cli.progress import progress
 from vecrepeat.repeat.layout import Layout
 
 
-@options.answering(
+@options.replying(
     click.Argument(["sources"], nargs=-1, required=True, type=options.PATH),
     options.output(
         "Where the files and the manifest go.",
@@ -57,7 +57,7 @@ def batch(
     scheduler: str | None,
     limits_file: Path | None,
     dry_run: bool,
-) -> Answer:
+) -> Reply:
     """Write SOURCES, recipes or drawings, in every print and colourway, in parallel.
 
     A manifest lists what was written.
@@ -84,7 +84,7 @@ def batch(
             click.echo(f"would fail: {reason}", err=True)
         total = format_bytes(sum(one.bytes for one in listed))
         lines = [*(one.line() for one in listed), f"{counted(len(listed), 'file')}, about {total}"]
-        return Answer([one.as_dict() for one in listed], lines, code=2 if refused else 0)
+        return Reply([one.as_dict() for one in listed], lines, code=2 if refused else 0)
     with progress(str(output), len(jobs)) as step:
         done = run_batch(
             jobs, output, processes=processes, scheduler=scheduler, limits=limits, progress=step
@@ -100,4 +100,4 @@ def batch(
     }
     # Other processes drew: what they noted is in the records.
     notes = [NO_CAIRO] if any(NO_CAIRO in record["notes"] for record in done.records) else []
-    return Answer(facts, [done.line()], notes, 2 if done.failed else 0)
+    return Reply(facts, [done.line()], notes, 2 if done.failed else 0)

@@ -10,7 +10,7 @@ from typing import Any
 import click
 
 from vecrepeat.cli import options
-from vecrepeat.cli.options import Answer, option
+from vecrepeat.cli.options import Reply, option
 from vecrepeat.cli.progress import progress, rest
 from vecrepeat.repeat.layout import Layout
 
@@ -100,7 +100,7 @@ def board(
     )
 
 
-@options.answering(
+@options.replying(
     click.Argument(["pictures"], nargs=-1, required=True, type=options.PATH, metavar="PICTURE..."),
     options.output(
         "The SVG file to write, or a folder for one of each picture.", metavar="FILE|FOLDER"
@@ -125,7 +125,7 @@ def board(
     ),
     options.JSON,
 )
-def trace(pictures: tuple[Path, ...], output: Path, speck: float, **asked: Any) -> Answer:
+def trace(pictures: tuple[Path, ...], output: Path, speck: float, **asked: Any) -> Reply:
     """Turn each PICTURE of flat colours (PNG, WebP, TIFF or JPEG) into an SVG motif.
 
     The palette is reduced first, to colours that the picture has; a flat ground is dropped. The
@@ -139,4 +139,4 @@ def trace(pictures: tuple[Path, ...], output: Path, speck: float, **asked: Any) 
             done = trace_picture(picture, file, speck=Fraction(speck), progress=step, **asked)
         results.append(done.as_dict())
         options.tell([done.line()], done.notes)
-    return Answer({"files": results}, ())
+    return Reply({"files": results}, ())

@@ -9,7 +9,7 @@ from typing import Any
 import click
 
 from vecrepeat.cli import options
-from vecrepeat.cli.options import Answer, Given, option
+from vecrepeat.cli.options import Given, Reply, option
 from vecrepeat.cli.progress import progress
 from vecrepeat.core.errors import InputError
 
@@ -39,7 +39,7 @@ DELTA_E = options.named("delta-e", click.FloatRange(min=0))
 )
 def palette(
     given: Given, output: Path | None, merge: float, named: tuple[str, ...], save: bool
-) -> Answer:
+) -> Reply:
     """List the colours of SRC by the area that is seen of them after all overlaps."""
     from vecrepeat.colour import paletting
 
@@ -58,7 +58,7 @@ def palette(
     }
     written = [] if output is None else [f"{output}: {len(files)} palette files"]
     notes = [*source.notes, *paletting.notes_on(found)]
-    return Answer(facts, [*paletting.table(found), *written], notes)
+    return Reply(facts, [*paletting.table(found), *written], notes)
 
 
 @options.over_source(
@@ -108,7 +108,7 @@ def colourways(
     keep: bool,
     formats: tuple[str, ...],
     **asked: Any,
-) -> Answer:
+) -> Reply:
     """Write SRC in other colours, and one sheet that shows all colourways together.
 
     A recipe's own [[colourway]] tables come first.
@@ -136,7 +136,7 @@ def colourways(
     options.tell((way.line() for way in written), [*source.notes, *faults])
     facts = {"colourways": [way.as_dict() for way in written], "line_up": str(sheet)}
     last = f"{sheet}: line-up sheet of {len(written) + 1} colourways"
-    return Answer(facts, [last], source.notes)
+    return Reply(facts, [last], source.notes)
 
 
 @options.over_source(
@@ -155,7 +155,7 @@ def colourways(
     ),
     option("--dpi", type=options.DPI, default="300"),
 )
-def reduce(given: Given, output: Path, colours: int, keep: tuple[str, ...], **asked: Any) -> Answer:
+def reduce(given: Given, output: Path, colours: int, keep: tuple[str, ...], **asked: Any) -> Reply:
     """Bring SRC to N flat colours, for a process with a limit on them.
 
     Colours are merged where it shows least: visible area times CIEDE2000. Gradients become
@@ -169,7 +169,7 @@ def reduce(given: Given, output: Path, colours: int, keep: tuple[str, ...], **as
         raise InputError("that is the drawing itself", file=output, hint="give another name")
     kept = [parse_colour(text) for text in keep]
     done = write_reduced(source.repeat, output, colours, keep=kept, **asked)
-    return Answer(done.as_dict(), done.lines(), [*source.notes, *done.notes])
+    return Reply(done.as_dict(), done.lines(), [*source.notes, *done.notes])
 
 
 @options.over_source(
@@ -252,7 +252,7 @@ def separate(
     trap: Fraction | None,
     formats: tuple[str, ...],
     **asked: Any,
-) -> Answer:
+) -> Reply:
     """Write a plate for each colour of SRC, light to dark, over one straight block."""
     from vecrepeat.colour.paletting import parse_colour, parse_names
     from vecrepeat.colour.plates.separating import Wanted, write_plates
@@ -270,4 +270,4 @@ def separate(
     source = given.opened()
     with progress("plates", colours or 1) as step:
         done = write_plates(source.repeat, output, wanted, step=step)
-    return Answer(done.as_dict(), done.lines(), [*source.notes, *done.notes])
+    return Reply(done.as_dict(), done.lines(), [*source.notes, *done.notes])

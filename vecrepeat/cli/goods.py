@@ -9,7 +9,7 @@ from typing import Any
 import click
 
 from vecrepeat.cli import options
-from vecrepeat.cli.options import Answer, Given, option
+from vecrepeat.cli.options import Given, Reply, option
 from vecrepeat.cli.print_options import PRINT_OPTIONS, print_settings
 from vecrepeat.cli.progress import progress
 from vecrepeat.core.errors import InputError
@@ -67,7 +67,7 @@ def cloth(
     shrink_along: float,
     dpi: Fraction | None,
     **asked: Any,
-) -> Answer:
+) -> Reply:
     """Lay SRC on a cut of cloth and, with -o, write it.
 
     Sizes are those of the washed cloth; give what the wash takes and it is printed larger.
@@ -109,7 +109,7 @@ def cloth(
         written.append(done)
     notes = [*source.notes, *plan.notes, *(note for done in written for note in done.notes)]
     facts = {**plan.as_dict(), "files": [done.as_dict() for done in written]}
-    return Answer(facts, [plan.line(), *(done.line() for done in written)], notes)
+    return Reply(facts, [plan.line(), *(done.line() for done in written)], notes)
 
 
 @options.over_source(
@@ -166,7 +166,7 @@ def roll(
     overlap: Fraction | None,
     dpi: Fraction | None,
     **asked: Any,
-) -> Answer:
+) -> Reply:
     """Work out the match and the rolls that walls take, and write a wall's drops.
 
     Measure on the site itself and buy all rolls of one batch. How wallpaper must behave in
@@ -209,7 +209,7 @@ def roll(
     facts = {**room.as_dict(), "files": [done.as_dict() for done in written]}
     notes = [*source.notes, *room.notes]
     options.tell((), [*notes, *(note for done in written for note in done.notes)])
-    return Answer(facts, [*room.lines(), *(done.line() for done in written)], notes)
+    return Reply(facts, [*room.lines(), *(done.line() for done in written)], notes)
 
 
 @options.over_source(
@@ -226,7 +226,7 @@ def screen(
     printed: Fraction,
     width: Fraction | None,
     height: Fraction | None,
-) -> Answer:
+) -> Reply:
     """Tell whether SRC's repeat goes round a rotary screen, and the next size that does."""
     from vecrepeat.draw.plan import printed_size
     from vecrepeat.goods.screens import on_screen
@@ -234,13 +234,13 @@ def screen(
     source = given.opened()
     tile = printed_size(source.repeat, width, height)
     found = on_screen(source.repeat.layout, tile, circumference, printed)
-    return Answer(found.as_dict(), found.lines(), source.notes)
+    return Reply(found.as_dict(), found.lines(), source.notes)
 
 
 @options.over_source(
     options.output("The sheet to write: .pdf, .png or .svg."), options.REPEAT_WIDTH, options.LIMITS
 )
-def spec(given: Given, output: Path, **asked: Any) -> Answer:
+def spec(given: Given, output: Path, **asked: Any) -> Reply:
     """Write the facts of SRC on one page: repeat, layout, match, direction, colours, cautions."""
     from vecrepeat.check.findings import QUESTIONS
     from vecrepeat.proof.proving import specify
@@ -248,4 +248,4 @@ def spec(given: Given, output: Path, **asked: Any) -> Answer:
     source = given.opened()
     with progress(str(output), len(QUESTIONS)) as step:
         done = specify(source, output, step=step, **asked)
-    return Answer(done.as_dict(), [done.line()], done.notes)
+    return Reply(done.as_dict(), [done.line()], done.notes)

@@ -9,7 +9,7 @@ from typing import Any
 import click
 
 from vecrepeat.cli import options
-from vecrepeat.cli.options import Answer, Given, option
+from vecrepeat.cli.options import Given, Reply, option
 from vecrepeat.cli.progress import progress
 from vecrepeat.proof.papers import PAPERS
 
@@ -43,7 +43,7 @@ def check(
     width: Fraction | None,
     dpi: Fraction | None,
     picture: Path | None,
-) -> Answer:
+) -> Reply:
     """Look for what ruins a repeat: bad joins, collisions, voids, alleys and more.
 
     SRC is a drawing whose motifs wrap, or a finished tile: SVG, PNG, TIFF or JPEG. Exits with
@@ -76,7 +76,7 @@ def check(
         checking.write_picture(report, picture)
     found = [f"{number:>3}  {one.line()}" for number, one in enumerate(report.findings, 1)]
     code = 1 if report.findings else 0
-    return Answer(report.as_dict(), [*found, report.line()], report.notes, code)
+    return Reply(report.as_dict(), [*found, report.line()], report.notes, code)
 
 
 @options.over_source(
@@ -87,7 +87,7 @@ def check(
     ),
     options.LIMITS,
 )
-def proof(given: Given, output: Path, **asked: Any) -> Answer:
+def proof(given: Given, output: Path, **asked: Any) -> Reply:
     """Write a proof of SRC: true scale with rulers, joins, rhythm, palette and findings.
 
     A PDF has a second page that shows the design in use. An HTML proof is one file for any
@@ -99,4 +99,4 @@ def proof(given: Given, output: Path, **asked: Any) -> Answer:
     source = given.opened()
     with progress(str(output), len(QUESTIONS)) as step:
         done = prove(source, output, step=step, **asked)
-    return Answer(done.as_dict(), [done.line()], done.notes)
+    return Reply(done.as_dict(), [done.line()], done.notes)

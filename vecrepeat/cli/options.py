@@ -168,7 +168,7 @@ class Given:
         return open_source(self.file, placed=placed, **self.reading)
 
 
-class Answer(NamedTuple):
+class Reply(NamedTuple):
     """What a command prints in the end.
 
     Attributes:
@@ -184,37 +184,37 @@ class Answer(NamedTuple):
     code: int = 0
 
 
-def answering(*params: click.Parameter) -> Callable[[Callable[..., Answer]], click.Command]:
-    """Make a command of a function that returns its answer; --json is one of the parameters."""
+def replying(*params: click.Parameter) -> Callable[[Callable[..., Reply]], click.Command]:
+    """Make a command of a function that returns its reply; --json is one of the parameters."""
 
-    def made(function: Callable[..., Answer]) -> click.Command:
+    def made(function: Callable[..., Reply]) -> click.Command:
         @functools.wraps(function)
         def run(as_json: bool, **asked: Any) -> int:
-            answer = function(**asked)
-            tell(answer.lines, answer.notes)
+            reply = function(**asked)
+            tell(reply.lines, reply.notes)
             if as_json:
-                facts = answer.facts
+                facts = reply.facts
                 if isinstance(facts, Mapping):
-                    facts = {**facts, "notes": [*answer.notes]}
+                    facts = {**facts, "notes": [*reply.notes]}
                 click.echo(json.dumps(facts, indent=2, ensure_ascii=False))
-            return answer.code
+            return reply.code
 
         return click.command(params=[*params])(run)
 
     return made
 
 
-def over_source(*params: click.Parameter) -> Callable[[Callable[..., Answer]], click.Command]:
+def over_source(*params: click.Parameter) -> Callable[[Callable[..., Reply]], click.Command]:
     """Make a command over SRC, which the function gets as :class:`Given`, with --json."""
 
-    def made(function: Callable[..., Answer]) -> click.Command:
+    def made(function: Callable[..., Reply]) -> click.Command:
         @functools.wraps(function)
-        def run(src: Path, **asked: Any) -> Answer:
+        def run(src: Path, **asked: Any) -> Reply:
             names = ("layout", "motifs", "allowed", "live_text", "colourway", "cut")
             return function(Given(src, {name: asked.pop(name) for name in names}), **asked)
 
         argument = click.Argument(["src"], type=PATH)
-        return answering(argument, LAYOUT, *params, JSON, *_READING)(run)
+        return replying(argument, LAYOUT, *params, JSON, *_READING)(run)
 
     return made
 

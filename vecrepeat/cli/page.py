@@ -10,13 +10,15 @@ from typing import Any
 import click
 
 from vecrepeat.cli import options
-from vecrepeat.cli.options import Answer, Given, option
+from vecrepeat.cli.options import Given, Reply, option
 from vecrepeat.cli.print_options import PRINT_OPTIONS, print_settings
 from vecrepeat.cli.progress import progress
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.units import Size
 
-Length = tuple[str, Fraction]
+Length = tuple[str, Fraction | None]
+_ANY: Length = ("", None)
+"""Where no length is asked for."""
 
 
 @options.over_source(
@@ -26,7 +28,7 @@ Length = tuple[str, Fraction]
         help="Write a thumbnail of each motif and a contact sheet of them all there.",
     )
 )
-def motifs(given: Given, pictures: Path | None) -> Answer:
+def motifs(given: Given, pictures: Path | None) -> Reply:
     """List the motifs of SRC: name, size in mm, colours, features and the bounds they cross."""
     from vecrepeat.core.units import counted, format_mm
     from vecrepeat.proof.inventory import motif_rows, table
@@ -53,7 +55,7 @@ def motifs(given: Given, pictures: Path | None) -> Answer:
         written = write_thumbnails(motifs, page, pictures)
         count = counted(len(written) - 1, "thumbnail")
         lines.append(f"{written[-1]}: contact sheet, with {count}")
-    return Answer(facts, lines, [*source.notes, *coarse_pictures(page, 1)])
+    return Reply(facts, lines, [*source.notes, *coarse_pictures(page, 1)])
 
 
 @options.over_source(
@@ -74,7 +76,7 @@ def motifs(given: Given, pictures: Path | None) -> Answer:
         "--tile-only", is_flag=True, help="Write one finished tile as a plain drawing, no pattern."
     ),
 )
-def compose(given: Given, output: Path, **asked: Any) -> Answer:
+def compose(given: Given, output: Path, **asked: Any) -> Reply:
     """Write the seamless repeat of SRC as an SVG pattern.
 
     Motifs that cross the page's edges or corners come in again on the other side.
@@ -83,7 +85,7 @@ def compose(given: Given, output: Path, **asked: Any) -> Answer:
 
     source = given.opened()
     done = composing.compose(source.repeat, output, **asked)
-    return Answer(done.as_dict(), [done.line()], source.notes)
+    return Reply(done.as_dict(), [done.line()], source.notes)
 
 
 @options.over_source(
@@ -140,7 +142,7 @@ def export(
     transparent: bool,
     engine: str,
     **asked: Any,
-) -> Answer:
+) -> Reply:
     """Write SRC as a print-ready file: one tile, a straight block or a sheet.
 
     Without --sheet or --block it writes one tile of the layout. The file's ending says the
@@ -155,25 +157,25 @@ def export(
     settings = print_settings(asked)
     if sheet is not None and block:
         raise InputError("--sheet and --block exclude each other", hint="give one of them")
-    sizes = _sizes(widths, heights)
+    if widths and heights and len(widths) * len(heights) > 1:
+        raise InputError(
+            "several repeat widths and heights can't be paired",
+            hint="give several of one kind only",
+        )
     suffix = known(Path(output))
     if engine != "resvg" and suffix != ".pdf":
         start_ahead()
     source = given.opened()
     exporter = Exporter(source.repeat, engine=engine)
     jobs = {}
-    for (width, height), dpi in product(sizes, dict.fromkeys(dpis or (DPI,))):
-        plan = exporter.plan(
-            dpi,
-            width=None if width is None else width[1],
-            height=None if height is None else height[1],
-            exact=exact,
-        )
+    sizes = product(widths or (_ANY,), heights or (_ANY,), dpis or (DPI,))
+    for (wide, width), (high, height), dpi in dict.fromkeys(sizes):
+        plan = exporter.plan(dpi, width=width, height=height, exact=exact)
         fields = {
             "name": source.name,
             "layout": str(source.repeat.layout),
-            "width": width[0] if width else format_mm(plan.printed.width).replace(" ", ""),
-            "height": height[0] if height else format_mm(plan.printed.height).replace(" ", ""),
+            "width": wide or format_mm(plan.printed.width).replace(" ", ""),
+            "height": high or format_mm(plan.printed.height).replace(" ", ""),
             "dpi": f"{float(dpi):g}",
         }
         name = file_name(output, fields)
@@ -194,20 +196,4 @@ def export(
             )
         results.append(done.as_dict())
         options.tell([done.line()], done.notes)
-    return Answer({"files": results}, (), source.notes)
-
-
-def _sizes(
-    widths: tuple[Length, ...], heights: tuple[Length, ...]
-) -> list[tuple[Length | None, Length | None]]:
-    """Return the print sizes asked for as (width, height) pairs."""
-    if widths and heights:
-        if len(widths) > 1 or len(heights) > 1:
-            raise InputError(
-                "several repeat widths and heights can't be paired",
-                hint="give several of one kind only",
-            )
-        return [(widths[0], heights[0])]
-    if widths:
-        return [(width, None) for width in dict.fromkeys(widths)]
-    return [(None, height) for height in dict.fromkeys(heights)] or [(None, None)]
+    return Reply({"files": results}, (), source.notes)

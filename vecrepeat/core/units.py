@@ -53,15 +53,9 @@ class Size(NamedTuple):
 
 def _number(text: str) -> Fraction:
     """Parse the number part of a length; zero denominators are the only failure."""
-    whole, _, rest = text.strip().partition("/")
-    if not rest:
-        return Fraction(whole)
-    parts = whole.split()
-    negative = parts[0].startswith("-")
-    top = Fraction(int(parts[-1].lstrip("+-")), int(rest))
-    if len(parts) == 2:
-        top += int(parts[0].lstrip("+-"))
-    return -top if negative else top
+    parts = re.sub(r"\s*/\s*", "/", text.strip()).split()
+    size = sum((abs(Fraction(part)) for part in parts), Fraction(0))
+    return -size if text.strip().startswith("-") else size
 
 
 def _positive(number: str, unit: str, text: str, what: str, zero: bool = False) -> Fraction:

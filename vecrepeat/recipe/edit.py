@@ -18,7 +18,7 @@ from tomlkit.items import AoT, Array
 from vecrepeat.core.errors import InputError
 from vecrepeat.recipe.files import is_recipe
 from vecrepeat.recipe.model import Placed, Recipe
-from vecrepeat.util.files import MOST_TEXT, read_file, write_whole
+from vecrepeat.util.files import read_text, write_whole
 
 if TYPE_CHECKING:
     from vecrepeat.sources.source import Source
@@ -195,8 +195,7 @@ def recipe_text(source: Source, otherwise: str) -> tuple[Recipe, str]:
             file=source.file,
             hint="write a recipe first: vecrepeat recipe ART -o design.toml",
         )
-    # As bytes: read as a text it would lose the ends that its lines have.
-    return source.recipe, read_file(source.file, MOST_TEXT, "recipe").decode()
+    return source.recipe, read_text(source.file, "recipe")
 
 
 def require_recipe_name(path: Path) -> None:

@@ -6,9 +6,8 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from vecrepeat.core.errors import InputError
 from vecrepeat.recipe.model import Recipe, parse_prints, parse_recipe
-from vecrepeat.util.files import MOST_TEXT, read_file
+from vecrepeat.util.files import read_text
 
 RECIPE_SUFFIX = ".toml"
 
@@ -29,7 +28,7 @@ def read_recipe(file: Path) -> Recipe:
     Raises:
         InputError: it can't be read, or is no recipe.
     """
-    return parse_recipe(_text(file, "recipe"), file)
+    return parse_recipe(read_text(file, "recipe"), file)
 
 
 def read_prints(file: Path) -> tuple[Mapping[str, Any], ...]:
@@ -38,11 +37,4 @@ def read_prints(file: Path) -> tuple[Mapping[str, Any], ...]:
     Raises:
         InputError: it can't be read, or holds anything else.
     """
-    return parse_prints(_text(file, "prints"), file)
-
-
-def _text(file: Path, kind: str) -> str:
-    try:
-        return read_file(file, MOST_TEXT, kind).decode()
-    except UnicodeDecodeError:
-        raise InputError("it is not UTF-8 text", file=file, hint="save it as UTF-8") from None
+    return parse_prints(read_text(file, "prints"), file)

@@ -9,7 +9,6 @@ Source: TOML v1.0.0.
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -18,6 +17,7 @@ from typing import Any
 from vecrepeat.core.allowance import PLACEMENTS
 from vecrepeat.core.errors import InputError
 from vecrepeat.recipe.keys import ARRANGED, REPEATED, TABLES, UnfitError, nearest, read_colour
+from vecrepeat.util.files import parse_toml
 
 AS_DRAWN = "as drawn"
 """What the colours are called that no colourway has changed."""
@@ -69,28 +69,13 @@ class Recipe:
     lines: Mapping[tuple[str, int], int] = field(default_factory=dict)
 
 
-def _parsed(text: str, file: Path) -> dict[str, Any]:
-    try:
-        return tomllib.loads(text.removeprefix("\ufeff"))
-    # Numbers of thousands of digits and lists within lists without end are no TOML of ours.
-    except (ValueError, RecursionError) as error:
-        what, _, where = str(error).partition(" (at ")
-        line = re.match(r"line \d+", where)
-        last = f"line {len(text.splitlines())}"
-        raise InputError(
-            f"{line.group() if line else last}: not TOML: {what.lower()}",
-            file=file,
-            hint='a line is such as layout = "half-drop"',
-        ) from None
-
-
 def parse_prints(text: str, file: Path) -> tuple[Mapping[str, Any], ...]:
     """Read a text of ``[[print]]`` tables alone, which any number of designs are written as.
 
     Raises:
         InputError: as :func:`parse_recipe`; or there is none.
     """
-    document = _parsed(text, file)
+    document = parse_toml(text, file)
     where = _Where(text, file)
     for key in document:
         if key != "print":
@@ -107,7 +92,7 @@ def parse_recipe(text: str, file: Path) -> Recipe:
         InputError: it is not TOML, has a key that is not known, or a value that does not suit;
             the message names the line, the key, what is expected and the nearest valid key.
     """
-    document = _parsed(text, file)
+    document = parse_toml(text, file)
     where = _Where(text, file)
     tables: dict[str, Any] = {name: [] if name in REPEATED else {} for name in TABLES if name}
     top: dict[str, Any] = {}

@@ -34,7 +34,7 @@ from vecrepeat.art.images import MAX_BYTES, MAX_PIXELS, MAX_TOTAL
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.units import MM_PER_INCH, Size, format_mm
 from vecrepeat.util.files import read_file
-from vecrepeat.util.imagefiles import data_url, own_dpi, png_damage
+from vecrepeat.util.imagefiles import own_dpi, png_damage, png_of
 
 DEFAULT_DPI = Fraction(300)
 """Taken where a file says nothing: what pictures for print are commonly drawn at (common
@@ -80,11 +80,6 @@ class Bitmap:
     size: Size
     png: bytes
     notes: tuple[str, ...]
-
-    @property
-    def uri(self) -> str:
-        """The PNG as a ``data:`` URL (RFC 2397)."""
-        return data_url(self.png)
 
     @property
     def dpi(self) -> tuple[Fraction, Fraction]:
@@ -211,7 +206,7 @@ def _read(
     elif image.mode == "CMYK":
         notes.append("CMYK without a profile is converted by plain arithmetic")
     pixels = np.array(shown)
-    size, assumed = _size(path, (shown.width, shown.height), own, dpi, width)
+    size, assumed = _size((shown.width, shown.height), own, dpi, width)
     return Bitmap(
         file=path,
         pixels=pixels,
@@ -223,7 +218,6 @@ def _read(
 
 
 def _size(
-    path: Path,
     pixels: tuple[int, int],
     own: tuple[Fraction, Fraction] | None,
     dpi: Fraction | None,
@@ -295,12 +289,11 @@ def _packed(path: Path, pixels: Pixels, has_alpha: bool) -> bytes:
     Raises:
         InputError: it is larger than pictures may be.
     """
-    stream = io.BytesIO()
-    Image.fromarray(pixels if has_alpha else pixels[..., :3]).save(stream, "PNG")
-    if stream.tell() > MAX_BYTES:
+    data = png_of(Image.fromarray(pixels if has_alpha else pixels[..., :3]))
+    if len(data) > MAX_BYTES:
         raise InputError(
             f"as a PNG the picture is larger than {MAX_BYTES >> 20} MiB",
             file=path,
             hint="save it smaller",
         )
-    return stream.getvalue()
+    return data

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import shapely
 
+from vecrepeat.core.colours import hex_of, oklch_of, rgb_of
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.geometry import Affine, Rect
 from vecrepeat.core.names import listed
@@ -22,6 +23,7 @@ from vecrepeat.repeat.model import Motif
 from vecrepeat.scene.kinds import IMAGE, Feature
 from vecrepeat.scene.nodes import Group, Image
 from vecrepeat.util.cache import remembered
+from vecrepeat.util.imagefiles import data_url
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -149,7 +151,7 @@ def _picture(file: Path) -> tuple[Motif, list[str]]:
     motif = Motif(
         name=file.stem,
         parts=_outline(ink, w, h),
-        scene=Group((Image(bitmap.uri, Rect(0.0, 0.0, w, h), (across, down), "none"),)),
+        scene=Group((Image(data_url(bitmap.png), Rect(0.0, 0.0, w, h), (across, down), "none"),)),
         features=(Feature(IMAGE, file.stem),),
         dpi=float(min(bitmap.dpi)),
     )
@@ -187,8 +189,6 @@ def _refuse_box(bitmap: Bitmap) -> None:
 
 def _is_paper_card(card: NDArray[np.uint8], colour: str | None) -> bool:
     """Whether an opaque rectangle is paper with something drawn on it."""
-    from vecrepeat.core.colours import oklch_of, rgb_of
-
     if colour is None:
         return False
     light, chroma, _ = oklch_of(rgb_of(colour))
@@ -211,8 +211,7 @@ def flat_border(pixels: NDArray[np.uint8], levels: int = 6, share: float = 0.9) 
     if near.mean() < share:
         return None
     colours, counts = np.unique(border[near], axis=0, return_counts=True)
-    red, green, blue = (int(v) for v in colours[counts.argmax()])
-    return f"#{red:02x}{green:02x}{blue:02x}"
+    return hex_of(colours[counts.argmax()])
 
 
 def _outline(ink: NDArray[np.bool_], width: float, height: float) -> NDArray[np.object_]:

@@ -174,7 +174,8 @@ def trace_picture(
             hint="save it smaller",
         )
     notes = [f"{picture.name}: {note}" for note in bitmap.notes]
-    ground = _paper(bitmap)
+    opaque = int(bitmap.pixels[..., 3].min()) == 255
+    ground = flat_border(bitmap.pixels, PAPER_LEVELS) if opaque else None
     palette = _palette(bitmap, colours, ground)
     step(10)
     finer = max(1, min(MAX_FINER, int((FINE_PIXELS / (rows * columns)) ** 0.5)))
@@ -218,13 +219,6 @@ def trace_picture(
         edge_max=largest,
         notes=tuple(notes),
     )
-
-
-def _paper(bitmap: Bitmap) -> str | None:
-    """Return the colour of a flat ground that fills an opaque picture, or None."""
-    if int(bitmap.pixels[..., 3].min()) < 255:
-        return None
-    return flat_border(bitmap.pixels, PAPER_LEVELS)
 
 
 def _palette(bitmap: Bitmap, colours: int | None, ground: str | None) -> list[str]:

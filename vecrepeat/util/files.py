@@ -380,22 +380,42 @@ def write_together(files: Mapping[Path, bytes]) -> None:
                 raise write_error(path, error) from None
 
 
-def read_toml(path: Path, what: str) -> dict[str, Any]:
-    """Return a TOML file's data.
+def read_text(path: Path, what: str) -> str:
+    """Return a text file of at most :data:`MOST_TEXT` bytes, its line ends as they are.
 
-    Args:
-        path: the file.
-        what: what it is, such as “table”.
+    Raises:
+        InputError: it can't be read, is larger, or is not UTF-8.
+    """
+    try:
+        return read_file(path, MOST_TEXT, what).decode()
+    except UnicodeDecodeError:
+        raise InputError("it is not UTF-8 text", file=path, hint="save it as UTF-8") from None
+
+
+def read_toml(path: Path, what: str) -> dict[str, Any]:
+    """Return a TOML file's data; ``what`` it is, such as “table”, is for errors.
 
     Raises:
         InputError: it can't be read, or is not TOML.
     """
-    return parse_toml(read_file(path, MOST_TEXT, what), path, what)
+    return parse_toml(read_text(path, what), path)
 
 
-def parse_toml(data: bytes, path: Path, what: str) -> dict[str, Any]:
-    """Return the data of a TOML file that has been read; see :func:`read_toml`."""
+def parse_toml(text: str, path: Path) -> dict[str, Any]:
+    """Return the data of a TOML file's text.
+
+    Raises:
+        InputError: it is not TOML (v1.0.0); the message names the line.
+    """
     try:
-        return tomllib.loads(data.decode("utf-8-sig"))
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise InputError(f"the {what} is not TOML: {error}", file=path) from None
+        return tomllib.loads(text.removeprefix("\ufeff"))
+    # Numbers of thousands of digits and lists within lists without end are no TOML of ours.
+    except (ValueError, RecursionError) as error:
+        what, _, where = str(error).partition(" (at ")
+        line = re.match(r"line \d+", where)
+        last = f"line {len(text.splitlines())}"
+        raise InputError(
+            f"{line.group() if line else last}: not TOML: {what.lower()}",
+            file=path,
+            hint='a line is such as layout = "half-drop"',
+        ) from None

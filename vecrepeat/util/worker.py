@@ -228,11 +228,6 @@ class Worker:
         self._out.close()
 
     @property
-    def code(self) -> int:
-        """The exit code of a closed worker; negative where a signal ended it."""
-        return self._process.returncode
-
-    @property
     def ran_out_of_time(self) -> bool:
         """Whether a closed worker ended because it had used up its time."""
         by_system = os.name == "posix" and self._process.returncode == -signal.SIGXCPU
