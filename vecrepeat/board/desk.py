@@ -212,10 +212,7 @@ class Desk:
         return self.on_disk != before
 
     def save(self, *, over: bool = False) -> None:
-        """Write the recipe, and take the journal away.
-
-        Args:
-            over: write over what something else has put there.
+        """Write the recipe, and take the journal away; ``over`` what something else has put there.
 
         Raises:
             InputError: it can't be written, or a recipe can't say it.
@@ -269,10 +266,8 @@ class Desk:
     def take(self, reading: Reading, *, drop: bool) -> None:
         """Go on with a recipe and art that were read anew.
 
-        Args:
-            reading: what :meth:`read` has returned.
-            drop: take the recipe as it is on the disk and let the steps go; else keep them,
-                and take only the art anew.
+        ``drop`` takes the recipe as it is on the disk and lets the steps go; else they are kept,
+        and only the art is new.
 
         Raises:
             InputError: steps name motifs that are no more; all stays.

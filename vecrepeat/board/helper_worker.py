@@ -37,11 +37,8 @@ MOST_SHOWN = 400
 def find_marks(source: Source, state: State, asked: Mapping[str, Any]) -> dict[str, Any]:
     """Return marks to draw, in mm of the tile's plane, each once a period.
 
-    Args:
-        source: what was read.
-        state: the moment.
-        asked: ``what``, some of ``clearance``, ``voids`` and ``alleys``, and ``clearance``, the
-            least distance wanted between painted outlines, in mm.
+    Asked are some of ``clearance``, ``voids`` and ``alleys``, and the least distance in mm that
+    is wanted between painted outlines.
 
     Raises:
         InputError: a clearance that is none.

@@ -41,12 +41,9 @@ class Taken:
 
 
 def take_up(found: FoundJournal, known: Collection[str], suits: Callable[[State], None]) -> Taken:
-    """Make the steps of a journal.
+    """Make the steps of a journal, with the names of the motifs that there are.
 
-    Args:
-        found: what could be read of it.
-        known: names of the motifs that there are.
-        suits: raises InputError where the art can't have a moment's layout.
+    ``suits`` raises InputError where the art can't have a moment's layout.
     """
     steps_there = counted(len(found.lines), "step")
     if found.head is None:
@@ -101,11 +98,8 @@ def _reduce_to_known(
 ) -> Mapping[str, Any]:
     """Return a step without motifs that are no more and placements that a lost step laid.
 
-    Args:
-        step: any but undoing and redoing.
-        order: of the moment that it is to be made on.
-        known: names of the motifs that there are.
-        gone: gets the names of those that are no more.
+    It is no undoing or redoing, and to be made where placements lie in an order. Names of
+    motifs that are no more are added to ``gone``.
 
     Raises:
         InputError: nothing is left of it.

@@ -170,14 +170,8 @@ def _long(
     """Return the long pieces that keep their width, of what opening or closing made differ.
 
     A tip that tapers to nothing is no thin line: opened with half the disc it is half as long,
-    while a line of even width is either as long or gone.
-
-    Args:
-        shapes: what is looked at.
-        rest: what a disc of the limit takes away from each shape, or fills in.
-        finer: the same for a disc of half the size.
-        owner: whose each shape is.
-        limit: in mm.
+    while a line of even width is either as long or gone. ``rest`` is what a disc of the limit
+    takes away from each shape or fills in; ``finer`` tells that for a disc of half the size.
     """
     pieces, index = shapely.get_parts(rest, return_index=True)
     # Most are scraps, and their boxes tell that they can't be so long.

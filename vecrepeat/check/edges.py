@@ -56,16 +56,12 @@ class Edges(NamedTuple):
 
 
 def follow(left: Levels, right: Levels, grain: float) -> Edges:
-    """Follow edges from the strip left of a join to the one right of it.
+    """Follow edges from the strip left of a join to the one right, each two pixels wide or more.
 
     Lines of pixels are laid beside each other, window by window: the two left of the join, the
     two right of it, and the two that meet. What an edge moves on over the join by beyond the
-    mean of what it does on either side is its jump.
-
-    Args:
-        left: at least two pixels wide.
-        right: likewise.
-        grain: mean square of what the grain differs by from a pixel to the next.
+    mean of what it does on either side is its jump. ``grain`` is the mean square of what the
+    grain differs by from a pixel to the next.
     """
     rows = len(left)
     far, near = (_smooth(left[:, -k]) for k in (2, 1))

@@ -27,13 +27,7 @@ SECTOR = 15.0
 def check_glare(
     rgb: NDArray[np.uint8], pixel_mm: tuple[float, float], limits: GlareLimits
 ) -> Answer:
-    """Judge a straight block's picture.
-
-    Args:
-        rgb: one straight block, shape (height, width, 3), so that its ends meet.
-        pixel_mm: a pixel's width and height in mm at print size.
-        limits: what it is held to.
-    """
+    """Judge a straight block's picture, whose ends meet, by its pixels' width and height in mm."""
     value = rgb.astype(np.float64) / 255
     linear = np.where(value <= 0.04045, value / 12.92, ((value + 0.055) / 1.055) ** 2.4)
     light = linear @ np.array([0.2126, 0.7152, 0.0722])

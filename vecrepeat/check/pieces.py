@@ -285,12 +285,8 @@ def shift_of(
 ) -> tuple[float, float]:
     """Return (across, along) in mm by which the second sections lie beside the first.
 
-    A move (across, along) takes an end that runs on with slope m by along − m · across.
-
-    Args:
-        pairs: sections on one side of a join, and on the other, laid over them.
-        shift: by how much the bound's ends on the other side come to lie farther on, mm.
-        length: of the bound, mm.
+    A move (across, along) takes an end that runs on with slope m by along − m · across. The
+    sections of one side lie over those of the other, whose bound's ends lie ``shift`` mm on.
     """
     rows, values = [], []
     for one, other in pairs:

@@ -119,10 +119,7 @@ def check_raster_joins(
 ) -> tuple[Answer, Layout]:
     """Check a finished tile's joins, and return the layout they were judged under.
 
-    Args:
-        tile: the picture.
-        layout: the layout stated, or None to find the one that fits best.
-        pixel: a pixel's side in mm at print size.
+    Where none is stated it is the one that fits best; a pixel's side is in mm at print size.
     """
     grey = levels(tile)
     notes: list[str] = []

@@ -171,11 +171,7 @@ class Layout:
         return f"{name}+{self.form}" if self.form else name
 
     def cell(self, width: Fraction, height: Fraction) -> Cell | None:
-        """Return the cell that stands for a form or group; None where tiles only move.
-
-        Args:
-            width: of the page in mm: one tile, or the plane group's cell.
-            height: of the page in mm.
+        """Return what stands for a form or group on a page in mm; None where tiles only move.
 
         Raises:
             InputError: a page that the plane group can't have.

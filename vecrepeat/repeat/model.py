@@ -230,12 +230,9 @@ class Repeat:
         )
 
     def alone(self, motif: Motif, tile: Fraction, move: Affine) -> Repeat:
-        """Return one motif of this art on bare cloth.
+        """Return one motif of this art on bare cloth, moved from its own mm to the mm of a tile.
 
-        Args:
-            motif: the motif.
-            tile: the sides of a square tile in mm, so large that no copy comes into view.
-            move: from the motif's own mm to the mm of that tile.
+        The tile is square, and so large that no copy comes into view.
         """
         return replace(
             self,
