@@ -195,6 +195,7 @@ class _Inside:
         import numpy as np
 
         from vecrepeat.draw import cairo_worker, cairo_workers
+        from vecrepeat.draw.cairo_library import NATIVE_ORDER
 
         drawing = None
         try:
@@ -205,7 +206,7 @@ class _Inside:
             reason = f"{type(error).__name__}: {error}"
             raise cairo_workers.CairoFailure(reason, number) from error
         native = np.frombuffer(data, np.uint8).reshape(out.shape)
-        for channel, source in enumerate(cairo_workers._ORDER):
+        for channel, source in enumerate(NATIVE_ORDER):
             out[..., channel] = native[..., source]
 
 

@@ -1,8 +1,8 @@
 """The process of a batch that runs one job after another; started by :mod:`vecrepeat.batch.lanes`.
 
-Every message is :data:`~vecrepeat.util.worker.MESSAGE` (bytes that follow) and a JSON object: a
+Every message is :data:`~vecrepeat.util.inbox.MESSAGE` (bytes that follow) and a JSON object: a
 ``job`` and the receiver's ``limits``, or null. The answer is
-:data:`~vecrepeat.util.worker.ANSWER` and in JSON the file's record, or the one line that says why
+:data:`~vecrepeat.util.inbox.ANSWER` and in JSON the file's record, or the one line that says why
 there is none.
 """
 

@@ -12,7 +12,7 @@ from dataclasses import asdict
 from typing import Any
 
 from vecrepeat.batch.jobs import Job, Limits
-from vecrepeat.util.worker import ANSWER, ENDING, MESSAGE, Worker
+from vecrepeat.util.worker import ENDING, Worker
 
 RETRIES = 2
 """How often a job whose process has died is tried again."""
@@ -130,10 +130,8 @@ class _Lane:
     def run(self, job: Job, limits: Limits | None) -> dict[str, Any] | str:
         """Return a job's result. Raises OSError or EOFError where the process has died."""
         asked = {"job": asdict(job), "limits": None if limits is None else asdict(limits)}
-        data = json.dumps(asked).encode()
-        self._worker.send(MESSAGE.pack(len(data)), data)
-        _, size = ANSWER.unpack(self._worker.receive(ANSWER.size))
-        result: dict[str, Any] | str = json.loads(self._worker.receive(size))
+        self._worker.send(json.dumps(asked).encode())
+        result: dict[str, Any] | str = json.loads(self._worker.receive()[1])
         return result
 
     def renew(self) -> None:

@@ -13,7 +13,7 @@ from typing import Any
 from vecrepeat.board.desk import ConflictError, Desk
 from vecrepeat.core.errors import InputError
 from vecrepeat.sources.source import Source
-from vecrepeat.util.worker import ANSWER, MESSAGE, Worker
+from vecrepeat.util.worker import Worker
 
 GRACE = 1.0
 """Seconds in which an older request of the same tab may still end by itself."""
@@ -116,10 +116,9 @@ class Helper:
 
 
 def _exchange(worker: Worker, message: object) -> Any:
-    data = pickle.dumps(message)
-    worker.send(MESSAGE.pack(len(data)), data)
-    failed, size = ANSWER.unpack(worker.receive(ANSWER.size))
-    answer = pickle.loads(worker.receive(size))
+    worker.send(pickle.dumps(message))
+    failed, data = worker.receive()
+    answer = pickle.loads(data)
     if failed:
         raise answer
     return answer

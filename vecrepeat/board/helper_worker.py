@@ -1,8 +1,8 @@
 """The process beside the board's that looks, tosses and fills; started by its helper.
 
-Every message is :data:`~vecrepeat.util.worker.MESSAGE` (bytes that follow) and a pickle: a
+Every message is :data:`~vecrepeat.util.inbox.MESSAGE` (bytes that follow) and a pickle: a
 source, or what is to be done on it, the moment and what was asked. The answer is
-:data:`~vecrepeat.util.worker.ANSWER` and the result or the error, pickled.
+:data:`~vecrepeat.util.inbox.ANSWER` and the result or the error, pickled.
 """
 
 from __future__ import annotations

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import contextlib
 import json
-import sys
 import threading
 import weakref
 from typing import Any
@@ -12,11 +11,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from vecrepeat.draw.cairo_library import has_cairo
-from vecrepeat.util.worker import ANSWER, ENDING, MESSAGE, Worker
-
-# cairo's ARGB words in bytes, as this machine orders them: where red, green, blue, alpha are.
-_ORDER = (2, 1, 0, 3) if sys.byteorder == "little" else (1, 2, 3, 0)
+from vecrepeat.draw.cairo_library import NATIVE_ORDER, has_cairo
+from vecrepeat.util.worker import ENDING, Worker, WorkerEnded
 
 MEMORY = 768 << 20
 """Bytes of memory that any picture may take."""
@@ -88,9 +84,10 @@ class CairoWorkers:
 
     def _handed(self, worker: Worker) -> Worker:
         try:
-            _send(worker, self._document)
+            worker.send(self._document)
         except OSError:
-            raise _why(worker) from None
+            worker.close(ENDING)
+            raise CairoFailure(f"CairoSVG {worker.end()}") from None
         return worker
 
     def _taken(self) -> Worker:
@@ -123,39 +120,18 @@ class CairoWorkers:
             told = json.loads(answer)
             raise CairoFailure(" ".join(told["reason"].split()), told["motif"])
         native = np.frombuffer(answer, np.uint8).reshape(out.shape)
-        for channel, source in enumerate(_ORDER):
+        for channel, source in enumerate(NATIVE_ORDER):
             out[..., channel] = native[..., source]
 
     def _asked(self, request: bytes, memory: int, seconds: float) -> tuple[bool, bytearray]:
         """Return whether a request failed, and what was answered."""
         worker = self._taken()
         try:
-            with worker.bounded(memory, seconds):
-                _send(worker, request)
-                failed, size = ANSWER.unpack(worker.receive(ANSWER.size))
-                answer = worker.receive(size)
-        except (OSError, EOFError):
-            failure = _why(worker)
-            if worker.ran_out_of_time:
-                failure = CairoFailure(f"CairoSVG takes longer than {seconds:.0f} s")
-            raise failure from None
-        except BaseException:
-            # Whatever broke off, a half-read answer must not be taken for the next one.
-            worker.kill()
-            worker.close()
-            raise
+            answer = worker.ask(request, memory=memory, seconds=seconds)
+        except WorkerEnded as error:
+            raise CairoFailure(f"CairoSVG {error}") from None
         self._idle.append(worker)
-        return bool(failed), answer
-
-
-def _why(worker: Worker) -> CairoFailure:
-    """Return why a worker has ended."""
-    worker.close(ENDING)
-    return CairoFailure(f"CairoSVG {worker.end()}")
-
-
-def _send(worker: Worker, data: bytes) -> None:
-    worker.send(MESSAGE.pack(len(data)), data)
+        return answer
 
 
 def _taken_over() -> Worker | None:

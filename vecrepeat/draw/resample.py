@@ -45,6 +45,9 @@ SQUARE = 1024
 GRID = 4096
 """Parts of a pixel that a picture's place is rounded to, the same for each of its copies."""
 
+HARD_EDGED = ("pixelated", "crisp-edges", "optimizeSpeed")
+"""What ``image-rendering`` says where a picture's pixels are to stay squares."""
+
 _FORMATS: dict[bytes, type[ImageFile.ImageFile]] = {
     b"\x89PNG": PngImagePlugin.PngImageFile,
     b"\xff\xd8\xff": JpegImagePlugin.JpegImageFile,

@@ -17,7 +17,7 @@ from PIL.Image import Resampling
 
 from vecrepeat.core.geometry import Affine
 from vecrepeat.core.units import MM_PER_INCH
-from vecrepeat.draw.resample import unpacked
+from vecrepeat.draw.resample import HARD_EDGED, unpacked
 from vecrepeat.scene.nodes import Image, Node
 from vecrepeat.scene.visit import effective_dpi, rewritten
 from vecrepeat.util.imagefiles import data_url
@@ -28,8 +28,6 @@ DENSITY = 1.25
 resvg's own filter blurs at 1:1 between pixels and aliases from 2:1: of a zone plate at 1:4.3
 it loses 16 levels of what the print can hold at 1, 7 at 1.25 and 3 at 2, and leaves 1, 2 and 14
 of what it can't. Measured by ``tests/benchmarks/picture_filters.py``."""
-
-_HARD_EDGED = ("pixelated", "crisp-edges", "optimizeSpeed")
 
 
 def fitted(scene: Node, scale: float) -> Node:
@@ -47,7 +45,7 @@ def fitted(scene: Node, scale: float) -> Node:
 def _fit(image: Image, matrix: Affine, scale: float) -> Image:
     """Shrink a picture where the print shows fewer pixels of it."""
     dpi = effective_dpi(image, matrix)
-    if dpi is None or image.rendering in _HARD_EDGED:
+    if dpi is None or image.rendering in HARD_EDGED:
         return image
     share = DENSITY * scale * float(MM_PER_INCH) / dpi
     if share >= 1:

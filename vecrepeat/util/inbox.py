@@ -1,38 +1,45 @@
 """The side of a worker process that answers: messages in by one pipe, answers out by another.
 
-Every message is :data:`~vecrepeat.util.worker.MESSAGE` (bytes that follow) and the bytes; every
-answer :data:`~vecrepeat.util.worker.ANSWER` and the bytes.
+Every message is :data:`MESSAGE` and its bytes, every answer :data:`ANSWER` and its bytes. Little
+is imported here, so that a worker starts at once.
 """
 
 from __future__ import annotations
 
 import os
+import struct
 import sys
 import threading
 from collections.abc import Callable
 from queue import SimpleQueue
 from typing import BinaryIO
 
-from vecrepeat.util.stopping import stop
-from vecrepeat.util.worker import ANSWER, MESSAGE
+MESSAGE = struct.Struct("<Q")
+"""Heads a message: the bytes that follow."""
+
+ANSWER = struct.Struct("<BQ")
+"""Heads an answer: 0 for what was asked for or 1 for a failure, and the bytes that follow."""
 
 
-def answer_all(work: Callable[[bytes], tuple[bool, bytes]]) -> None:
+def answer_all(work: Callable[[bytes], tuple[bool, bytes] | None]) -> None:
     """Answer messages until the pipe in ends.
 
     Args:
-        work: returns for a message whether it failed, and the answer.
+        work: returns for a message whether it failed, and the answer; None where nobody waits
+            for one.
     """
     inbox = _Inbox(sys.stdin.buffer)
     # Whatever gets printed must not get in among the answers.
     answers = os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)
     while message := inbox.take():
-        failed, data = work(message)
+        answer = work(message)
         inbox.done()
-        answers.write(ANSWER.pack(failed, len(data)))
-        answers.write(data)
-        answers.flush()
+        if answer is not None:
+            failed, data = answer
+            answers.write(ANSWER.pack(failed, len(data)))
+            answers.write(data)
+            answers.flush()
 
 
 class _Inbox:
@@ -55,6 +62,8 @@ class _Inbox:
         if self._busy:
             # The one that asks was killed. Another may be started in the folder any moment,
             # so what is being written must not get its final name.
+            from vecrepeat.util.stopping import stop
+
             stop(1)
         self._messages.put(b"")
 

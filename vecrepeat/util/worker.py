@@ -12,7 +12,6 @@ import contextlib
 import math
 import os
 import signal
-import struct
 import subprocess
 import sys
 import threading
@@ -21,7 +20,9 @@ import weakref
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import IO, Any
+from typing import IO
+
+from vecrepeat.util.inbox import ANSWER, MESSAGE
 
 try:
     import fcntl
@@ -32,12 +33,6 @@ except ImportError:  # Windows has none.
 
 PIPE_BYTES = 1 << 20
 """What a pipe of answers holds, where that can be set: pictures are large."""
-
-MESSAGE = struct.Struct("<Q")
-"""Heads a message: the bytes that follow."""
-
-ANSWER = struct.Struct("<BQ")
-"""Heads an answer: 0 for what was asked for or 1 for a failure, and the bytes that follow."""
 
 PATIENCE = 5.0
 """How many times longer than its processor time a request may take by the clock.
@@ -50,6 +45,18 @@ ENDING = 5.0
 
 _all: weakref.WeakSet[Worker] = weakref.WeakSet()
 _ending = threading.Event()
+
+
+class WorkerEnded(Exception):  # noqa: N818
+    """A worker has ended before it answered.
+
+    Attributes:
+        late: whether because its time was up.
+    """
+
+    def __init__(self, why: str, late: bool) -> None:
+        super().__init__(why)
+        self.late = late
 
 
 class Worker:
@@ -109,26 +116,56 @@ class Worker:
         return self._process.poll() is None
 
     def send(self, *parts: bytes) -> None:
-        """Write all parts. Raises OSError where the worker has ended."""
-        for part in parts:
+        """Write a message, given in parts. Raises OSError where the worker has ended."""
+        for part in (MESSAGE.pack(sum(map(len, parts))), *parts):
             view = memoryview(part)
             while view:
                 view = view[self._in.write(view) or 0 :]
 
-    def receive(self, size: int) -> bytearray:
-        """Return exactly ``size`` bytes. Raises OSError or EOFError where the worker has ended."""
-        data = bytearray(size)
-        self.receive_into(memoryview(data))
-        return data
+    def receive(self) -> tuple[bool, bytearray]:
+        """Return whether what was asked for failed, and the answer.
 
-    def receive_into(self, view: memoryview[Any]) -> None:
-        """Fill a contiguous view of bytes. Raises OSError or EOFError as :meth:`receive`."""
-        done = 0
-        while done < len(view):
-            count = self._out.readinto(view[done:])  # type: ignore[attr-defined]
+        Raises:
+            OSError, EOFError: the worker has ended.
+        """
+        failed, size = ANSWER.unpack(self._read(ANSWER.size))
+        return bool(failed), self._read(size)
+
+    def _read(self, size: int) -> bytearray:
+        data = bytearray(size)
+        view = memoryview(data)
+        while view:
+            count = self._out.readinto(view)  # type: ignore[attr-defined]
             if not count:
                 raise EOFError
-            done += count
+            view = view[count:]
+        return data
+
+    def ask(self, *parts: bytes, memory: int, seconds: float) -> tuple[bool, bytearray]:
+        """Return the answer to a message, as :meth:`receive`, given within bounds.
+
+        Args:
+            parts: of the message.
+            memory: see :meth:`bounded`.
+            seconds: likewise.
+
+        Raises:
+            WorkerEnded: there is none; the worker is closed.
+        """
+        try:
+            with self.bounded(memory, seconds):
+                self.send(*parts)
+                return self.receive()
+        except (OSError, EOFError):
+            self.close(ENDING)
+            late = self.ran_out_of_time
+            told = f"takes longer than {seconds:.0f} s" if late else self.end()
+            raise WorkerEnded(told, late) from None
+        except BaseException:
+            # Whatever broke off, a half-read answer must not be taken for the next one.
+            self.kill()
+            self.close()
+            raise
 
     @property
     def processor_time(self) -> float:

@@ -14,6 +14,7 @@ from fractions import Fraction
 from pikepdf import Object
 
 from vecrepeat.core.geometry import IDENTITY, Affine, Rect
+from vecrepeat.draw.resample import HARD_EDGED
 from vecrepeat.repeat.model import Motif
 from vecrepeat.scene.fit import view_box_transform
 from vecrepeat.scene.nodes import (
@@ -234,7 +235,7 @@ class MotifWriter:
         pen.set("d", f"[{' '.join(decimal(v) for v in dashes)}] {decimal(phase)} d")
 
     def _image(self, image: Image, pen: Pen, fade: float) -> None:
-        smooth = image.rendering not in ("pixelated", "crisp-edges", "optimizeSpeed")
+        smooth = image.rendering not in HARD_EDGED
         placed = drawn_picture(self.resources, image.link, smooth=smooth)
         if placed is None:
             return
