@@ -33,9 +33,9 @@ from vecrepeat.draw.plan import PixelPlan
 from vecrepeat.draw.sheet import Sheet, opaque
 from vecrepeat.repeat.model import Repeat
 from vecrepeat.repeat.wrap import copies
-from vecrepeat.write import svg_sheet as vector_sheet
+from vecrepeat.write import svg as vector_sheet
 from vecrepeat.write.exporting import Exporter
-from vecrepeat.write.svg_sheet import expanded_svg
+from vecrepeat.write.svg import expanded_svg
 
 LAYOUTS = ["block", "half-drop", "drop:1/3", "brick:1/2"]
 # dpi and print width of one tile; the last two make the tile a fraction of a pixel.

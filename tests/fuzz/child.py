@@ -90,7 +90,7 @@ def work(path: Path, out: Path) -> str:
     from vecrepeat.core.errors import InputError
     from vecrepeat.proof.inventory import motif_rows
     from vecrepeat.write.exporting import Exporter
-    from vecrepeat.write.svg_sheet import pattern_svg, tile_svg
+    from vecrepeat.write.svg import pattern_svg, tile_svg
 
     way = zlib.crc32(path.read_bytes())
     selector = "svg > *" if way % 5 == 0 else None

@@ -22,7 +22,15 @@ from PIL import Image
 
 from vecrepeat.core.geometry import Affine
 from vecrepeat.draw.cairo_library import NATIVE_ORDER
-from vecrepeat.draw.resample import HARD_EDGED, SQUARE, Picture, Pixels, Place, Square, unpacked
+from vecrepeat.draw.resample import (
+    HARD_EDGED,
+    SQUARE,
+    Pixels,
+    Place,
+    SourcePicture,
+    Square,
+    unpacked,
+)
 
 MAX_KEPT = 512 << 20
 """Bytes of pictures that are kept unpacked, and as many of resampled ones."""
@@ -66,22 +74,22 @@ def premultiplied(image: Image.Image) -> Pixels:
     return out
 
 
-def _picture(node: Any) -> Picture | None:
-    """Return an image node's picture, or None where it is of no format that is known."""
+def _picture(node: Any) -> SourcePicture:
+    """Return an image node's picture."""
     link = node.get_href()
 
-    def make() -> tuple[Picture | None, int]:
+    def make() -> tuple[SourcePicture, int]:
         image = unpacked(node.fetch_url(parse_url(link), "image/*"))
-        if image is None:
-            return None, 0
-        found = Picture(premultiplied(image), NATIVE_ORDER[3])
+        found = SourcePicture(premultiplied(image), NATIVE_ORDER[3])
         return found, found.pixels.nbytes
 
-    found: Picture | None = _pictures.get(link, make)
+    found: SourcePicture = _pictures.get(link, make)
     return found
 
 
-def _surface(link: str, picture: Picture, matrix: Affine, part: Square) -> cairocffi.ImageSurface:
+def _surface(
+    link: str, picture: SourcePicture, matrix: Affine, part: Square
+) -> cairocffi.ImageSurface:
     """Return a part of a picture as a surface."""
 
     def make() -> tuple[Pixels, int]:
@@ -103,9 +111,6 @@ def draw_image(surface: Any, node: Any) -> None:
     if node.get("visibility", "visible") != "visible" or node.get("display") == "none":
         return
     picture = _picture(node)
-    if picture is None:
-        cairosvg_image(surface, node)
-        return
     node.image_width, node.image_height = picture.width, picture.height
     x, y = size(surface, node.get("x"), "x"), size(surface, node.get("y"), "y")
     width, height = size(surface, node.get("width"), "x"), size(surface, node.get("height"), "y")
@@ -124,7 +129,7 @@ def draw_image(surface: Any, node: Any) -> None:
     context.restore()
 
 
-def _paint(context: Any, link: str, picture: Picture, place: Place, opacity: float) -> None:
+def _paint(context: Any, link: str, picture: SourcePicture, place: Place, opacity: float) -> None:
     """Paint a picture's parts, as far as they show, inside the border that its place has."""
     # The place is rounded a little, so its border is too: both alike for all copies.
     matrix = place.matrix

@@ -44,6 +44,34 @@ class Window(NamedTuple):
     width: int
     height: int
 
+    @property
+    def right(self) -> int:
+        """Where it ends across."""
+        return self.x + self.width
+
+    @property
+    def bottom(self) -> int:
+        """Where it ends down."""
+        return self.y + self.height
+
+    @classmethod
+    def between(cls, left: int, top: int, right: int, bottom: int) -> Window:
+        """Return the window between four lines."""
+        return cls(left, top, right - left, bottom - top)
+
+    def moved(self, x: int, y: int) -> Window:
+        """Return it moved to the right and down."""
+        return self._replace(x=self.x + x, y=self.y + y)
+
+    def within(self, bounds: Window) -> Window:
+        """Return what it shares with another; its sides are 0 or less where that is nothing."""
+        return Window.between(
+            max(self.x, bounds.x),
+            max(self.y, bounds.y),
+            min(self.right, bounds.right),
+            min(self.bottom, bounds.bottom),
+        )
+
 
 class Painter(Protocol):
     """Draws windows of one repeat at one resolution."""
@@ -55,12 +83,7 @@ class Painter(Protocol):
 def reach(plan: PixelPlan, window: Window) -> Rect:
     """Return the window in mm of the tile, grown by what antialiasing and outlines may miss."""
     sx, sy = plan.scale
-    rect = Rect(
-        window.x / sx,
-        window.y / sy,
-        (window.x + window.width) / sx,
-        (window.y + window.height) / sy,
-    )
+    rect = Rect(window.x / sx, window.y / sy, window.right / sx, window.bottom / sy)
     return rect.grown(1 / min(sx, sy) + 2 * DEFAULT_TOLERANCE)
 
 
@@ -179,10 +202,9 @@ class _CairoPainter:
         which = [c.placement for c in found]
         left = math.floor((boxes[which, 0] * sx + shifts).min()) - MARGIN
         right = math.ceil((boxes[which, 2] * sx + shifts).max()) + MARGIN
-        left, right = min(left, window.x), max(right, window.x + window.width)
         spare = (MAX_SURFACE - window.width) // 2
-        left = max(left, window.x - spare)
-        right = min(right, window.x + window.width + spare)
+        left = max(min(left, window.x), window.x - spare)
+        right = min(max(right, window.right), window.right + spare)
         return window._replace(x=left, width=right - left)
 
     def _draw(self, window: Window, canvas: Window, found: Sequence[Copy], out: Pixels) -> None:

@@ -19,6 +19,7 @@ from shapely.geometry.base import BaseGeometry
 from vecrepeat.core.allowance import REACH
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.geometry import IDENTITY, Affine, Rect, number
+from vecrepeat.core.units import Size
 from vecrepeat.repeat.layout import Lattice, Layout
 from vecrepeat.repeat.symmetry import Symmetry
 from vecrepeat.scene.kinds import Feature
@@ -292,9 +293,9 @@ class Repeat:
 
     def _repr_svg_(self) -> str:
         """Show the repeat, 2 × 2 tiles, in a notebook."""
-        from vecrepeat.write.svg_sheet import preview_svg
+        from vecrepeat.write.svg import expanded_svg
 
-        return preview_svg(self)
+        return expanded_svg(self, Size(self.width * 2, self.height * 2))
 
 
 REGION_BLEED = 0.1

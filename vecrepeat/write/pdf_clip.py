@@ -13,9 +13,8 @@ from vecrepeat.core.geometry import IDENTITY, Affine, Rect
 from vecrepeat.scene.nodes import Clip, Group, Node, Path
 from vecrepeat.scene.polylines import mapped
 from vecrepeat.scene.segments import Segments, segments_of, tight_box
-from vecrepeat.write.pdf_pen import Pen, masked, soft_mask
+from vecrepeat.write.pdf_pen import StreamPen, masked, path_text, soft_mask
 from vecrepeat.write.pdf_resources import Resources
-from vecrepeat.write.pdf_shapes import path_text
 
 
 @dataclass(frozen=True, eq=False)
@@ -28,7 +27,7 @@ class Clipper:
 
     resources: Resources
 
-    def clip(self, clip: Clip, pen: Pen, masks: list[Object], at: Affine = IDENTITY) -> bool:
+    def clip(self, clip: Clip, pen: StreamPen, masks: list[Object], at: Affine = IDENTITY) -> bool:
         """Clip to a clip path; return whether anything can be left.
 
         What no path can say (the union of shapes that overlap) is added to ``masks``.
