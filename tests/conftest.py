@@ -18,9 +18,7 @@ from vecrepeat.util import fonts
 settings.register_profile("vecrepeat", deadline=None)
 settings.load_profile("vecrepeat")
 
-OF_CAIRO = [
-    f"draw/test_{name}.py" for name in ("exactness", "cairo_image", "cairo_pen", "cairo_workers")
-]
+OF_CAIRO = [f"draw/test_{name}.py" for name in ("exactness", "cairo", "cairo_image", "cairo_pen")]
 """What is held against cairo itself, and can't even be imported where there is none."""
 
 collect_ignore = [] if has_cairo() else OF_CAIRO

@@ -185,7 +185,7 @@ def _roots() -> list[str]:
 
 
 class _Inside:
-    """CairoSVG within this process; in the place of :class:`CairoWorkers`."""
+    """CairoSVG within this process; in the place of :class:`CairoDocument`."""
 
     def __init__(self, document: bytes) -> None:
         self._document = document
@@ -194,7 +194,8 @@ class _Inside:
         """Draw a request into ``out``."""
         import numpy as np
 
-        from vecrepeat.draw import cairo_worker, cairo_workers
+        from vecrepeat.draw import cairo_worker
+        from vecrepeat.draw.cairo import CairoFailure
         from vecrepeat.draw.cairo_library import NATIVE_ORDER
 
         drawing = None
@@ -204,7 +205,7 @@ class _Inside:
         except Exception as error:
             number = None if drawing is None else drawing.drawn
             reason = f"{type(error).__name__}: {error}"
-            raise cairo_workers.CairoFailure(reason, number) from error
+            raise CairoFailure(reason, number) from error
         native = np.frombuffer(data, np.uint8).reshape(out.shape)
         for channel, source in enumerate(NATIVE_ORDER):
             out[..., channel] = native[..., source]
@@ -220,7 +221,7 @@ def main() -> None:
     if "--inside" in sys.argv:
         from vecrepeat.draw import paint
 
-        vars(paint)["CairoWorkers"] = _Inside
+        vars(paint)["CairoDocument"] = _Inside
     sys.addaudithook(_audit)
     with tempfile.TemporaryDirectory() as folder:
         for line in sys.stdin:

@@ -57,7 +57,7 @@ def command(
     0 where nothing is found, 1 where something is, 2 for bad input.
     """
     from vecrepeat.check import checking
-    from vecrepeat.draw.cairo_workers import start_ahead
+    from vecrepeat.draw.cairo import start_ahead
 
     questions = checking.asked(only)
     limits = checking.limits(profile, dpi)

@@ -17,9 +17,9 @@ from numpy.typing import NDArray
 
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.geometry import Rect, number
-from vecrepeat.draw.cairo_workers import CairoFailure, CairoWorkers
+from vecrepeat.draw.cairo import CairoDocument, CairoFailure
 from vecrepeat.draw.plan import PixelPlan
-from vecrepeat.repeat.model import Motif, Repeat
+from vecrepeat.repeat.model import Repeat
 from vecrepeat.repeat.wrap import Copy, copies
 from vecrepeat.scene.outline import DEFAULT_TOLERANCE
 from vecrepeat.scene.write import NAMESPACES, Writer
@@ -106,13 +106,13 @@ def copy_matrix(
 
 
 class CairoEngine:
-    """Draws one repeat's motifs through CairoSVG, in worker processes.
-
-    The drawing is parsed once by each worker, whatever the number of sizes and windows drawn
-    of it.
+    """Draws one repeat's motifs through CairoSVG, parsed once for all sizes and windows.
 
     Args:
         repeat: the endless cloth; its layout may differ from that of a plan drawn later.
+
+    Attributes:
+        numbers: each motif's in the document that CairoSVG draws.
     """
 
     def __init__(self, repeat: Repeat) -> None:
@@ -127,8 +127,8 @@ class CairoEngine:
         )
         self._name = repeat.name
         self._motifs = motifs
-        self._numbers = {motif: i for i, motif in enumerate(motifs)}
-        self._workers = CairoWorkers(document.encode())
+        self.numbers = {motif: i for i, motif in enumerate(motifs)}
+        self._document = CairoDocument(document.encode())
 
     def painter(self, plan: PixelPlan, *, ground: bool = True) -> Painter:
         """Return what draws windows of ``plan``, with the repeat's ground or without."""
@@ -141,7 +141,7 @@ class CairoEngine:
             InputError: CairoSVG can't draw it.
         """
         try:
-            self._workers.draw(request, out)
+            self._document.draw(request, out)
         except CairoFailure as error:
             motif = None if error.motif is None else self._motifs[error.motif].name
             raise InputError(
@@ -150,10 +150,6 @@ class CairoEngine:
                 element=motif,
                 hint="redraw the motif, or export with --engine resvg",
             ) from None
-
-    def number_of(self, motif: Motif) -> int:
-        """Return the motif's number in the document."""
-        return self._numbers[motif]
 
 
 @dataclass(frozen=True, eq=False)
@@ -221,7 +217,7 @@ class _CairoPainter:
                 "ground": ground,
                 "draw": [
                     (
-                        self.engine.number_of(repeat.placements[copy.placement].motif),
+                        self.engine.numbers[repeat.placements[copy.placement].motif],
                         *copy_matrix(self.plan, copy, canvas),
                     )
                     for copy in found

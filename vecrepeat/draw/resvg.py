@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from PIL import PngImagePlugin
 
 from vecrepeat.draw.resvg_worker import REQUEST
-from vecrepeat.util.worker import Worker, WorkerEnded
+from vecrepeat.util.worker import Worker, WorkerEnded, running
 
 SECONDS = 3.0
 """Seconds of processor time that any picture may take."""
@@ -163,27 +163,18 @@ def _ask(
     """Have the worker draw; start it where none runs."""
     global _worker, _lettered, _spent
     with _lock:
-        if _worker is not None and not _worker.runs:
-            _worker.close()
-            _worker = None
-        if _worker is None:
-            try:
-                _worker = Worker.of_module("vecrepeat.draw.resvg_worker")
-            except OSError as error:
-                raise ResvgError(f"resvg can't be started: {error}") from error
-        worker = _worker
         try:
-            if fonts and _lettered is not worker:
-                # Apart from the drawing, which would else have that time for itself.
-                before = _spent
-                request = REQUEST.pack(1, 1, len(fonts)) + fonts
-                _answer(worker, request, _WITH_TEXT, MEMORY, SECONDS_FOR_FONTS)
-                _spent, _lettered = before, worker
-            request = REQUEST.pack(width, height, len(fonts)) + fonts
-            return _answer(worker, request, svg, memory, seconds)
-        except BaseException:
-            _worker = None
-            raise
+            _worker = running(_worker, "vecrepeat.draw.resvg_worker")
+        except OSError as error:
+            raise ResvgError(f"resvg can't be started: {error}") from error
+        if fonts and _lettered is not _worker:
+            # Apart from the drawing, which would else have that time for itself.
+            before = _spent
+            request = REQUEST.pack(1, 1, len(fonts)) + fonts
+            _answer(_worker, request, _WITH_TEXT, MEMORY, SECONDS_FOR_FONTS)
+            _spent, _lettered = before, _worker
+        request = REQUEST.pack(width, height, len(fonts)) + fonts
+        return _answer(_worker, request, svg, memory, seconds)
 
 
 def _answer(

@@ -278,6 +278,19 @@ class Worker:
         self._process.returncode = 0
 
 
+def running(worker: Worker | None, module: str) -> Worker:
+    """Return a worker, a new one of a module of this package where it does not run.
+
+    Raises:
+        OSError: it can't be started.
+    """
+    if worker is not None:
+        if worker.runs:
+            return worker
+        worker.close()
+    return Worker.of_module(module)
+
+
 def end_all(patience: float = 0.5) -> None:
     """End all workers, even while others wait for their answers; none starts any more.
 
