@@ -22,9 +22,7 @@ settings.load_profile("vecrepeat")
 # What was once worked out must not hide that it now comes out otherwise.
 os.environ[cache.VARIABLE] = "off"
 
-OF_CAIRO = [
-    f"draw/test_{name}.py" for name in ("exactness", "cairo_image", "cairo_pen", "cairo_workers")
-]
+OF_CAIRO = [f"draw/test_{name}.py" for name in ("exactness", "cairo", "cairo_image", "cairo_pen")]
 """What is held against cairo itself, and can't even be imported where there is none."""
 
 collect_ignore = [] if has_cairo() else OF_CAIRO

@@ -62,9 +62,10 @@ def __getattr__(name: str) -> Any:
 
 def _shown_in_notebook(repeat: Repeat) -> str:
     """Return 2 × 2 tiles as SVG."""
-    from vecrepeat.write.svg_sheet import preview_svg
+    from vecrepeat.core.units import Size
+    from vecrepeat.write.svg import expanded_svg
 
-    return preview_svg(repeat)
+    return expanded_svg(repeat, Size(repeat.width * 2, repeat.height * 2))
 
 
 def __dir__() -> list[str]:

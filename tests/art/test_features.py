@@ -16,7 +16,7 @@ from vecrepeat.draw.sheet import straight
 from vecrepeat.scene import kinds
 from vecrepeat.scene.features import features_of
 from vecrepeat.scene.kinds import SECOND_ENGINE, Feature, cairo_draws
-from vecrepeat.write.svg_sheet import tile_svg
+from vecrepeat.write.svg import tile_svg
 
 BOX = 'x="10" y="10" width="80" height="80"'
 GRADIENT = '<linearGradient id="d"{}><stop stop-color="red"/><stop offset="1"/></linearGradient>'

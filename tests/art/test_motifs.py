@@ -18,7 +18,7 @@ from vecrepeat.core.errors import InputError
 from vecrepeat.draw.paint import CairoEngine, Window
 from vecrepeat.draw.plan import plan_pixels
 from vecrepeat.repeat.model import Ground
-from vecrepeat.write.svg_sheet import tile_svg
+from vecrepeat.write.svg import tile_svg
 
 A = '<g id="a"><rect x="5" y="5" width="20" height="20"/></g>'
 B = '<g id="b"><circle cx="60" cy="60" r="10"/><circle cx="65" cy="60" r="9"/></g>'

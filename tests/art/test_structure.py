@@ -19,7 +19,7 @@ from vecrepeat.core.errors import InputError
 from vecrepeat.core.units import Size
 from vecrepeat.write import composing
 from vecrepeat.write.composing import compose
-from vecrepeat.write.svg_sheet import expanded_svg, pattern_svg, tile_svg
+from vecrepeat.write.svg import expanded_svg, pattern_svg, tile_svg
 
 LEAF = '<path id="leaf" d="M0 0C10 0 20 10 20 20C10 20 0 10 0 0Z"/>'
 BOX = '<rect id="box" width="20" height="30"/>'

@@ -24,7 +24,7 @@ from vecrepeat.batch.jobs import ANY, Job, Limits, jobs_of, read_limits
 from vecrepeat.batch.running import planned
 from vecrepeat.batch.work import JOURNAL, MANIFEST, run_batch
 from vecrepeat.core.errors import InputError
-from vecrepeat.draw.cairo_workers import CairoFailure, CairoWorkers
+from vecrepeat.draw.cairo import CairoDocument, CairoFailure
 from vecrepeat.recipe.model import AS_DRAWN
 from vecrepeat.repeat.layout import Layout
 
@@ -287,7 +287,7 @@ def test_an_engine_s_failure_names_design_motif_cause_and_a_way_out(
     monkeypatch.chdir(tmp_path)
     job = jobs_of([Path("d000.toml")], Path("out"))[0]
     failure = CairoFailure("ValueError: no such colour", 0)
-    monkeypatch.setattr(CairoWorkers, "draw", mock.Mock(side_effect=failure))
+    monkeypatch.setattr(CairoDocument, "draw", mock.Mock(side_effect=failure))
     told = str(running.attempt(job, ANY))
     for part in ("d000.toml", "“bloom”", "ValueError: no such colour", "--engine resvg"):
         assert part in told

@@ -20,7 +20,7 @@ from PIL import Image
 from vector_bank import Page, Put
 
 from vecrepeat.check import checking
-from vecrepeat.draw.cairo_workers import start_ahead
+from vecrepeat.draw.cairo import start_ahead
 from vecrepeat.repeat.layout import Layout
 from vecrepeat.sources.source import open_source
 

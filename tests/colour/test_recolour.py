@@ -10,7 +10,7 @@ from support import by_resvg, demo, read
 
 from vecrepeat.colour.recolour import recoloured
 from vecrepeat.repeat.model import Ground
-from vecrepeat.write.svg_sheet import tile_svg
+from vecrepeat.write.svg import tile_svg
 
 SWAP = {"#ff0000": "#00ff00", "#0000ff": "#ffff00"}
 

@@ -18,7 +18,7 @@ from vecrepeat.core.errors import InputError
 from vecrepeat.draw.paint import Window
 from vecrepeat.scene.nodes import Stop
 from vecrepeat.write.exporting import Exporter
-from vecrepeat.write.svg_sheet import tile_svg
+from vecrepeat.write.svg import tile_svg
 
 BODY = (
     '<defs><linearGradient id="g"><stop stop-color="#ff0000"/><stop offset="1" '

@@ -23,7 +23,7 @@ from support import Pixels, svg
 from vecrepeat.core.geometry import Affine
 from vecrepeat.draw.cairo_worker import Drawing
 from vecrepeat.draw.paint import Window
-from vecrepeat.draw.resample import Picture, Square
+from vecrepeat.draw.resample import SourcePicture, Square
 from vecrepeat.draw.resvg import rasterise
 from vecrepeat.repeat.model import Placement, Repeat
 from vecrepeat.sources.loose import read_loose
@@ -249,7 +249,7 @@ def test_nothing_is_painted_far_from_the_outline(tmp_path: Path, scale: float, t
 def test_mirrored_pictures_are_mirror_images_to_the_last_bit() -> None:
     """Widths of a whole number of pixels, so that the mirror lies between two."""
     rng = np.random.default_rng(3)
-    picture = Picture(np.dstack([rng.integers(0, 256, (32, 48), np.uint8)] * 4))
+    picture = SourcePicture(np.dstack([rng.integers(0, 256, (32, 48), np.uint8)] * 4))
     for scale in (0.375, 1.0, 1.25):
         pair = []
         for matrix in (Affine.scaling(scale), Affine(-scale, 0.0, 0.0, scale)):
@@ -260,7 +260,7 @@ def test_mirrored_pictures_are_mirror_images_to_the_last_bit() -> None:
 
 def test_places_that_differ_by_whole_pixels_are_one_matrix() -> None:
     """Sums of large numbers round: the place is kept on a grid, so that they round alike."""
-    picture = Picture(np.zeros((10, 20, 4), np.uint8))
+    picture = SourcePicture(np.zeros((10, 20, 4), np.uint8))
     here = picture.place(Affine(0.7, 0.1, -0.1, 0.7, 1 / 3, 2 / 7))
     for x, y in ((1, 0), (99_991, -70_001), (-3, 12_345_678)):
         there = picture.place(Affine(0.7, 0.1, -0.1, 0.7, 1 / 3 + x, 2 / 7 + y))

@@ -26,16 +26,16 @@ from support import DEMO, Pixels, by_resvg, demo
 from vecrepeat.art.read import read_art
 from vecrepeat.core.units import MM_PER_INCH, Size, parse_length
 from vecrepeat.draw import paint
-from vecrepeat.draw.cairo_path import quick_paths
 from vecrepeat.draw.cairo_pen import Pen
+from vecrepeat.draw.cairo_steering import steered
 from vecrepeat.draw.paint import Window
 from vecrepeat.draw.plan import PixelPlan
 from vecrepeat.draw.sheet import Sheet, opaque
 from vecrepeat.repeat.model import Repeat
 from vecrepeat.repeat.wrap import copies
-from vecrepeat.write import svg_sheet as vector_sheet
+from vecrepeat.write import svg as vector_sheet
 from vecrepeat.write.exporting import Exporter
-from vecrepeat.write.svg_sheet import expanded_svg
+from vecrepeat.write.svg import expanded_svg
 
 LAYOUTS = ["block", "half-drop", "drop:1/3", "brick:1/2"]
 # dpi and print width of one tile; the last two make the tile a fraction of a pixel.
@@ -109,7 +109,7 @@ def drawn_out(plan: PixelPlan, across: int = 3, *, boxes: bool = False, pen: boo
     text = text.replace("<svg ", '<svg preserveAspectRatio="none" ', 1)
     context = Pen if pen else cairocffi.Context
     with (
-        quick_paths() if boxes else nullcontext(),
+        steered() if boxes else nullcontext(),
         mock.patch.object(cairocffi, "Context", context),
     ):
         surface = PNGSurface(

@@ -8,7 +8,7 @@ import pytest
 from support import markup_of, scene_of
 
 from vecrepeat.draw.resvg import SHRINKS
-from vecrepeat.draw.resvg_filters import SPARE, with_offsets_kept
+from vecrepeat.draw.resvg_scene import SPARE, with_offsets_kept
 
 OTHERS = '<feFlood/><feGaussianBlur stdDeviation="2"/><feDiffuseLighting dx="3"/>'
 

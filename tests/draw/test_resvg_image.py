@@ -15,7 +15,7 @@ from support import markup_of, scene_of, write_svg
 
 from vecrepeat.art.read import read_art
 from vecrepeat.draw.paint import Window
-from vecrepeat.draw.resvg_image import fitted
+from vecrepeat.draw.resvg_scene import shrunk
 from vecrepeat.write.exporting import Exporter
 
 
@@ -48,7 +48,7 @@ def sides(markup: str) -> list[tuple[int, int]]:
 )
 def test_pixels_kept(transform: str, scale: float, expected: int) -> None:
     scene = scene_of(f'<g transform="{transform}">{image(100, 10)}</g>')
-    after = fitted(scene, scale)
+    after = shrunk(scene, scale)
     assert sides(markup_of(after)) == [(expected, expected)]
     assert (after == scene) == (expected == 100)
 
@@ -62,7 +62,7 @@ def test_pixels_kept(transform: str, scale: float, expected: int) -> None:
 )
 def test_left_alone(markup: str) -> None:
     scene = scene_of(markup)
-    assert fitted(scene, 1.0) == scene
+    assert shrunk(scene, 1.0) == scene
 
 
 def test_stripes_too_fine_for_the_print_are_even_grey(tmp_path: Path) -> None:

@@ -29,7 +29,7 @@ from vecrepeat.draw.resvg_paint import ResvgEngine
 from vecrepeat.repeat.layout import Layout
 from vecrepeat.repeat.model import Ground, Motif, Placement, Repeat
 from vecrepeat.util.fonts import generic_families
-from vecrepeat.write.svg_sheet import expanded_svg
+from vecrepeat.write.svg import expanded_svg
 
 REGION = 'filterUnits="userSpaceOnUse" x="-13.71" y="-13.64" width="27.43" height="27.31"'
 RESOURCES = {

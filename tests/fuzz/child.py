@@ -90,7 +90,7 @@ def work(path: Path, out: Path) -> str:
     from vecrepeat.core.errors import InputError
     from vecrepeat.proof.inventory import motif_rows
     from vecrepeat.write.exporting import Exporter
-    from vecrepeat.write.svg_sheet import pattern_svg, tile_svg
+    from vecrepeat.write.svg import pattern_svg, tile_svg
 
     way = zlib.crc32(path.read_bytes())
     selector = "svg > *" if way % 5 == 0 else None
@@ -184,7 +184,7 @@ def _roots() -> list[str]:
 
 
 class _Inside:
-    """CairoSVG within this process; in the place of :class:`CairoWorkers`."""
+    """CairoSVG within this process; in the place of :class:`CairoDocument`."""
 
     def __init__(self, document: bytes) -> None:
         self._document = document
@@ -193,7 +193,9 @@ class _Inside:
         """Draw a request into ``out``."""
         import numpy as np
 
-        from vecrepeat.draw import cairo_worker, cairo_workers
+        from vecrepeat.draw import cairo_worker
+        from vecrepeat.draw.cairo import CairoFailure
+        from vecrepeat.draw.cairo_library import NATIVE_ORDER
 
         drawing = None
         try:
@@ -202,9 +204,9 @@ class _Inside:
         except Exception as error:
             number = None if drawing is None else drawing.drawn
             reason = f"{type(error).__name__}: {error}"
-            raise cairo_workers.CairoFailure(reason, number) from error
+            raise CairoFailure(reason, number) from error
         native = np.frombuffer(data, np.uint8).reshape(out.shape)
-        for channel, source in enumerate(cairo_workers._ORDER):
+        for channel, source in enumerate(NATIVE_ORDER):
             out[..., channel] = native[..., source]
 
 
@@ -218,7 +220,7 @@ def main() -> None:
     if "--inside" in sys.argv:
         from vecrepeat.draw import paint
 
-        vars(paint)["CairoWorkers"] = _Inside
+        vars(paint)["CairoDocument"] = _Inside
     sys.addaudithook(_audit)
     with tempfile.TemporaryDirectory() as folder:
         for line in sys.stdin:

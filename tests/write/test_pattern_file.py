@@ -21,7 +21,7 @@ from vecrepeat.core.units import Size
 from vecrepeat.repeat.model import Repeat
 from vecrepeat.repeat.wrap import copies
 from vecrepeat.write.composing import compose
-from vecrepeat.write.svg_sheet import expanded_svg, pattern_svg, preview_svg, tile_svg
+from vecrepeat.write.svg import expanded_svg, pattern_svg, tile_svg
 
 # A ground, a flower over a corner, a leaf over the right bound, a stem wider than the page.
 BODY = (
@@ -92,7 +92,6 @@ def written(repeat: Repeat) -> list[tuple[str, str]]:
         ("tile", tile_svg(repeat)),
         ("scaled tile", tile_svg(repeat, scale=F(2))),
         ("expanded", expanded_svg(repeat, Size(F(333), F(100)))),
-        ("preview", preview_svg(repeat)),
     ]
 
 

@@ -24,7 +24,7 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from vecrepeat.write import deflate, png, png_rows
-from vecrepeat.write.adler import Adler
+from vecrepeat.write.deflate import Adler
 from vecrepeat.write.png import PngHeader, write_periodic
 
 Pixels = NDArray[np.uint8]

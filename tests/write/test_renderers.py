@@ -33,7 +33,7 @@ from vecrepeat.draw.sheet import straight
 from vecrepeat.repeat.model import Repeat
 from vecrepeat.write.composing import compose
 from vecrepeat.write.exporting import Exporter
-from vecrepeat.write.svg_sheet import expanded_svg
+from vecrepeat.write.svg import expanded_svg
 
 DEMO = Path(__file__).parents[2] / "demo-svg"
 LINK = "{http://www.w3.org/1999/xlink}href"

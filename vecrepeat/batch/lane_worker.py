@@ -7,7 +7,7 @@ says why there is none.
 from __future__ import annotations
 
 from vecrepeat.batch.running import attempt
-from vecrepeat.util.inbox import answer_all
+from vecrepeat.util.inbox import answer_objects
 
 if __name__ == "__main__":
-    answer_all(lambda asked: attempt(*asked))
+    answer_objects(lambda asked: attempt(*asked))

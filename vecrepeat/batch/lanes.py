@@ -128,7 +128,7 @@ class _Lane:
 
     def run(self, job: Job, limits: Limits) -> dict[str, Any] | str:
         """Return a job's result. Raises OSError or EOFError where the process has died."""
-        result: dict[str, Any] | str = self._worker.ask((job, limits))
+        result: dict[str, Any] | str = self._worker.exchange((job, limits))
         return result
 
     def renew(self) -> None:

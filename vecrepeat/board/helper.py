@@ -92,10 +92,10 @@ class Helper:
         def exchanged() -> Any:
             try:
                 if fresh:
-                    worker.ask(source)
+                    worker.exchange(source)
                 # By the clock it ends sooner, several threads or not.
                 with worker.bounded(MEMORY, 4 * self._seconds):
-                    return worker.ask((what, state, asked))
+                    return worker.exchange((what, state, asked))
             except (OSError, EOFError):
                 worker.close()
                 raise

@@ -28,7 +28,7 @@ from vecrepeat.recipe.edit import placement_row
 from vecrepeat.recipe.keys import TABLES
 from vecrepeat.recipe.model import Placed
 from vecrepeat.sources.source import Source
-from vecrepeat.util.inbox import answer_all
+from vecrepeat.util.inbox import answer_objects
 
 MOST_SHOWN = 400
 """The most places of clearance that are drawn: more than that is a cloth in layers."""
@@ -167,7 +167,7 @@ def main() -> None:
                 answer = RuntimeError(traceback.format_exc())
         return answer
 
-    answer_all(answered)
+    answer_objects(answered)
 
 
 if __name__ == "__main__":

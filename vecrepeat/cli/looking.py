@@ -50,7 +50,7 @@ def check(
     0 where nothing is found, 1 where something is, 2 for bad input.
     """
     from vecrepeat.check import checking
-    from vecrepeat.draw.cairo_workers import start_ahead
+    from vecrepeat.draw.cairo import start_ahead
 
     questions = checking.parse_questions(only)
     limits = checking.limits_for(profile, dpi)

@@ -150,7 +150,7 @@ def export(
     Pictures' sizes that are not whole pixels are snapped and the difference is told.
     """
     from vecrepeat.core.units import format_mm
-    from vecrepeat.draw.cairo_workers import start_ahead
+    from vecrepeat.draw.cairo import start_ahead
     from vecrepeat.write.exporting import DPI, Exporter, file_name
     from vecrepeat.write.formats import known
 

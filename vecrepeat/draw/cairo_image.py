@@ -10,22 +10,27 @@ Sources: SVG 2 §12.3 (``image``), §8.7 (``preserveAspectRatio``).
 
 from __future__ import annotations
 
-import sys
-from collections import OrderedDict
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from typing import Any
 
 import cairocffi
 import numpy as np
-from cairosvg import surface as cairosvg_surface
 from cairosvg.helpers import preserve_ratio, size
 from cairosvg.image import image as cairosvg_image
 from cairosvg.url import parse_url
 from PIL import Image
 
 from vecrepeat.core.geometry import Affine
-from vecrepeat.draw.resample import SQUARE, Picture, Pixels, Place, Square, unpacked
+from vecrepeat.draw.cairo_library import NATIVE_ORDER
+from vecrepeat.draw.resample import (
+    HARD_EDGED,
+    SQUARE,
+    Pixels,
+    Place,
+    SourcePicture,
+    Square,
+    unpacked,
+)
 
 MAX_KEPT = 512 << 20
 """Bytes of pictures that are kept unpacked, and as many of resampled ones."""
@@ -33,32 +38,28 @@ MAX_KEPT = 512 << 20
 _BEYOND = 1 + 1e-9
 """A picture larger than its viewport by more than rounding is cut there."""
 
-_HARD_EDGED = ("pixelated", "crisp-edges", "optimizeSpeed")
-# cairo's ARGB words in bytes, as this machine orders them.
-_BLUE_FIRST = sys.byteorder == "little"
-_ALPHA = 3 if _BLUE_FIRST else 0
-
 
 class _Kept:
-    """Arrays by key, the latest used up to a number of bytes."""
+    """Pictures by key, the latest used, of up to :data:`MAX_KEPT` bytes."""
 
     def __init__(self) -> None:
-        self._arrays: OrderedDict[Any, tuple[Any, int]] = OrderedDict()
+        self._kept: dict[Any, tuple[Any, int]] = {}
         self._size = 0
 
-    def get(self, key: Any) -> Any:
-        found = self._arrays.get(key)
+    def get(self, key: Any, make: Callable[[], tuple[Any, int]]) -> Any:
+        """Return what is kept under a key; what is not is made, and its bytes told."""
+        found = self._kept.pop(key, None)
         if found is None:
-            return None
-        self._arrays.move_to_end(key)
+            found = make()
+            self._size += found[1]
+        self._kept[key] = found
+        while self._size > MAX_KEPT and len(self._kept) > 1:
+            self._size -= self._kept.pop(next(iter(self._kept)))[1]
         return found[0]
 
-    def put(self, key: Any, value: Any, bytes_: int) -> None:
-        self._arrays[key] = (value, bytes_)
-        self._size += bytes_
-        while self._size > MAX_KEPT and len(self._arrays) > 1:
-            _, (_, less) = self._arrays.popitem(last=False)
-            self._size -= less
+
+_pictures = _Kept()
+_squares = _Kept()
 
 
 def premultiplied(image: Image.Image) -> Pixels:
@@ -66,77 +67,53 @@ def premultiplied(image: Image.Image) -> Pixels:
     if image.mode.startswith("I;16"):
         grey = (np.asarray(image).astype(np.uint32) * 255 + 32767) // 65535
         image = Image.fromarray(grey.astype(np.uint8))
-    rgba = np.asarray(image.convert("RGBA"))
+    rgba = np.asarray(image.convert("RGBA").convert("RGBa"))
     out = np.empty(rgba.shape, np.uint8)
-    alpha = rgba[..., 3]
-    out[..., _ALPHA] = alpha
-    opaque = int(alpha.min(initial=255)) == 255
-    for channel, to in enumerate((2, 1, 0) if _BLUE_FIRST else (1, 2, 3)):
-        if opaque:
-            out[..., to] = rgba[..., channel]
-            continue
-        product = rgba[..., channel].astype(np.uint16)
-        product *= alpha
-        product += 128
-        # Exactly rounded x / 255 for products of two bytes.
-        product += product >> 8
-        out[..., to] = product >> 8
+    for channel, place in enumerate(NATIVE_ORDER):
+        out[..., place] = rgba[..., channel]
     return out
 
 
-class _Pictures:
-    """The pictures of a drawing: unpacked once, resampled once for each size."""
+def _picture(node: Any) -> SourcePicture:
+    """Return an image node's picture."""
+    link = node.get_href()
 
-    def __init__(self) -> None:
-        self._pictures = _Kept()
-        self._squares = _Kept()
+    def make() -> tuple[SourcePicture, int]:
+        image = unpacked(node.fetch_url(parse_url(link), "image/*"))
+        found = SourcePicture(premultiplied(image), NATIVE_ORDER[3])
+        return found, found.pixels.nbytes
 
-    def picture(self, node: Any) -> Picture | None:
-        """Return an image node's picture, or None where it is of no format that is known."""
-        link = node.get_href()
-        found: Picture | None = self._pictures.get(link)
-        if found is None:
-            data: bytes = node.fetch_url(parse_url(link), "image/*")
-            image = unpacked(data)
-            if image is None:
-                return None
-            found = Picture(premultiplied(image), _ALPHA)
-            self._pictures.put(link, found, found.pixels.nbytes)
-        return found
-
-    def surface(
-        self, link: str, picture: Picture, matrix: Affine, part: Square
-    ) -> cairocffi.ImageSurface:
-        """Return a part of a picture as a surface."""
-        key = (link, matrix, part)
-        pixels: Pixels | None = self._squares.get(key)
-        if pixels is None:
-            pixels = picture.square(matrix, part)
-            self._squares.put(key, pixels, pixels.nbytes)
-        return cairocffi.ImageSurface(
-            cairocffi.FORMAT_ARGB32, part.width, part.height, pixels.data.cast("B")
-        )
+    found: SourcePicture = _pictures.get(link, make)
+    return found
 
 
-_pictures = _Pictures()
+def _surface(
+    link: str, picture: SourcePicture, matrix: Affine, part: Square
+) -> cairocffi.ImageSurface:
+    """Return a part of a picture as a surface."""
+
+    def make() -> tuple[Pixels, int]:
+        pixels = picture.square(matrix, part)
+        return pixels, pixels.nbytes
+
+    pixels: Pixels = _squares.get((link, matrix, part), make)
+    return cairocffi.ImageSurface(
+        cairocffi.FORMAT_ARGB32, part.width, part.height, pixels.data.cast("B")
+    )
 
 
-def _image(surface: Any, node: Any) -> None:
+def draw_image(surface: Any, node: Any) -> None:
     """Draw an image node; a drop-in for CairoSVG's own."""
-    if node.get("image-rendering") in _HARD_EDGED:
+    if node.get("image-rendering") in HARD_EDGED:
         node["image-rendering"] = "optimizeSpeed"
         cairosvg_image(surface, node)
         return
     if node.get("visibility", "visible") != "visible" or node.get("display") == "none":
         return
-    picture = _pictures.picture(node)
-    if picture is None:
-        cairosvg_image(surface, node)
-        return
+    picture = _picture(node)
     node.image_width, node.image_height = picture.width, picture.height
     x, y = size(surface, node.get("x"), "x"), size(surface, node.get("y"), "y")
     width, height = size(surface, node.get("width"), "x"), size(surface, node.get("height"), "y")
-    width, height = _sides(width, height, picture)
     across, down, right, below = preserve_ratio(surface, node, width, height)
     context = surface.context
     inner = Affine(across, 0.0, 0.0, down, x + right * across, y + below * down)
@@ -152,16 +129,7 @@ def _image(surface: Any, node: Any) -> None:
     context.restore()
 
 
-def _sides(width: float, height: float, picture: Picture) -> tuple[float, float]:
-    """Return an image's width and height; what is not given follows (SVG 2 §12.3)."""
-    if not width and not height:
-        return float(picture.width), float(picture.height)
-    if not width:
-        width = height * picture.width / picture.height
-    return width, height or width * picture.height / picture.width
-
-
-def _paint(context: Any, link: str, picture: Picture, place: Place, opacity: float) -> None:
+def _paint(context: Any, link: str, picture: SourcePicture, place: Place, opacity: float) -> None:
     """Paint a picture's parts, as far as they show, inside the border that its place has."""
     # The place is rounded a little, so its border is too: both alike for all copies.
     matrix = place.matrix
@@ -178,18 +146,6 @@ def _paint(context: Any, link: str, picture: Picture, place: Place, opacity: flo
             px, py = place.x + x, place.y + y
             if px >= right or py >= bottom or px + part.width <= left or py + part.height <= top:
                 continue
-            context.set_source_surface(_pictures.surface(link, picture, matrix, part), px, py)
+            context.set_source_surface(_surface(link, picture, matrix, part), px, py)
             context.get_source().set_filter(cairocffi.FILTER_NEAREST)
             context.paint_with_alpha(opacity)
-
-
-@contextmanager
-def good_pictures() -> Iterator[None]:
-    """Have CairoSVG draw pictures through :func:`_image` for a while."""
-    tags = cairosvg_surface.TAGS
-    before = tags["image"]
-    tags["image"] = _image
-    try:
-        yield
-    finally:
-        tags["image"] = before

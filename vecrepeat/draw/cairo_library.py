@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ctypes
+import sys
 from functools import cache
 
 NO_CAIRO = "no cairo library on this machine: resvg draws instead (a proof's PDF as pictures)"
@@ -10,6 +11,10 @@ NO_CAIRO = "no cairo library on this machine: resvg draws instead (a proof's PDF
 
 _FILES = ("libcairo.so.2", "libcairo.2.dylib", "libcairo-2.dll")
 """The library on Linux, macOS and Windows, as cairocffi looks for it."""
+
+
+NATIVE_ORDER = (2, 1, 0, 3) if sys.byteorder == "little" else (1, 2, 3, 0)
+"""Where red, green, blue and alpha are in cairo's ARGB words, as this machine orders bytes."""
 
 
 @cache

@@ -9,12 +9,9 @@ Rounded rectangles get the corners that SVG gives them.
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Iterator
-from contextlib import contextmanager
 from typing import Any
 
 import cairocffi
-from cairosvg import surface as cairosvg_surface
 from cairosvg.helpers import size
 from cairosvg.path import path as cairosvg_path
 from cairosvg.path import quadratic_points
@@ -23,7 +20,7 @@ from cairosvg.shapes import rect as cairosvg_rect
 from vecrepeat.scene.pathdata import parse_path
 
 
-def _path(surface: Any, node: Any) -> None:
+def draw_path(surface: Any, node: Any) -> None:
     """Draw a path node; a drop-in for CairoSVG's own."""
     data = parse_path(node.get("d", ""))
     if data.has_arcs:
@@ -39,100 +36,46 @@ def _path(surface: Any, node: Any) -> None:
     # Straight to the library: cairo's errors stay with its context, so that the next call
     # through cairocffi raises them, and thousands of calls need not each ask for them.
     lib, pen = cairocffi.cairo, context._pointer
-    last = ""
+    last = "z"
     start: tuple[float, float] | None = None
-    # Control and end point of the last curve, as CairoSVG keeps them for smooth ones.
-    x1 = y1 = x2 = y2 = x3 = y3 = 0.0
+    # From the last control point to the end, which a smooth curve goes on with.
+    ahead_x = ahead_y = 0.0
     for letter, n in data.steps:
-        if last in ("", "m", "M", "z", "Z"):
-            start = None
-            if letter not in "mMzZ":
-                start = (x, y)
-        if letter == "c":
-            lib.cairo_rel_curve_to(pen, *n)
-            x1, y1, x2, y2, x3, y3 = n[0] + x, n[1] + y, n[2] + x, n[3] + y, n[4] + x, n[5] + y
-            x, y = x + n[4], y + n[5]
-        elif letter == "C":
-            lib.cairo_curve_to(pen, *n)
-            x1, y1, x2, y2, x3, y3 = n
-            x, y = x3, y3
-        elif letter == "l":
-            lib.cairo_rel_line_to(pen, *n)
-            x, y = x + n[0], y + n[1]
-        elif letter == "L":
-            lib.cairo_line_to(pen, *n)
-            x, y = n
-        elif letter == "h":
-            lib.cairo_rel_line_to(pen, n[0], 0)
-            x += n[0]
-        elif letter == "H":
-            lib.cairo_line_to(pen, n[0], y)
-            x = n[0]
-        elif letter == "v":
-            lib.cairo_rel_line_to(pen, 0, n[0])
-            y += n[0]
-        elif letter == "V":
-            lib.cairo_line_to(pen, x, n[0])
-            y = n[0]
-        elif letter == "m":
-            lib.cairo_rel_move_to(pen, *n)
-            x, y = x + n[0], y + n[1]
-        elif letter == "M":
-            lib.cairo_move_to(pen, *n)
-            x, y = n
-        elif letter == "s":
-            smooth = last != "" and last in "csCS"
-            x1, y1 = (x3 - x2, y3 - y2) if smooth else (0, 0)
-            lib.cairo_rel_curve_to(pen, x1, y1, *n)
-            x1, y1, x2, y2, x3, y3 = x1 + x, y1 + y, n[0] + x, n[1] + y, n[2] + x, n[3] + y
-            x, y = x + n[2], y + n[3]
-        elif letter == "S":
-            smooth = last != "" and last in "csCS"
-            x1, y1 = (x3 + (x3 - x2), y3 + (y3 - y2)) if smooth else (x, y)
-            x2, y2, x3, y3 = n
-            lib.cairo_curve_to(pen, x1, y1, x2, y2, x3, y3)
-            x, y = x3, y3
-        elif letter == "q":
-            x1, y1 = 0, 0
-            x2, y2, x3, y3 = n
-            lib.cairo_rel_curve_to(pen, *quadratic_points(x1, y1, x2, y2, x3, y3))
-            x, y = x + x3, y + y3
-        elif letter == "Q":
-            x1, y1 = x, y
-            x2, y2, x3, y3 = n
-            lib.cairo_curve_to(pen, *quadratic_points(x1, y1, x2, y2, x3, y3))
-            x, y = x3, y3
-        elif letter == "t":
-            if last == "" or last not in "QqTt":
-                x2, y2, x3, y3 = 0, 0, 0, 0
-            elif last in "QT":
-                x2, y2, x3, y3 = x2 - x1, y2 - y1, x3 - x1, y3 - y1
-            x2, y2 = x3 - x2, y3 - y2
-            x1, y1 = 0, 0
-            x3, y3 = n
-            lib.cairo_rel_curve_to(pen, *quadratic_points(x1, y1, x2, y2, x3, y3))
-            x, y = x + x3, y + y3
-        elif letter == "T":
-            if last == "" or last not in "QqTt":
-                x2, y2, x3, y3 = x, y, x, y
-            elif last in "qt":
-                x2, y2, x3, y3 = x2 + x, y2 + y, x3 + x, y3 + y
-            x2, y2 = x + (x3 - x2), y + (y3 - y2)
-            x1, y1 = x, y
-            x3, y3 = n
-            lib.cairo_curve_to(pen, *quadratic_points(x1, y1, x2, y2, x3, y3))
-            x, y = x3, y3
-        elif start is not None:
-            lib.cairo_close_path(pen)
-            x, y = start
-        last = letter
+        kind = letter.lower()
+        if last in "mz":
+            start = None if kind in "mz" else (x, y)
+        if kind == "z":
+            if start is not None:
+                lib.cairo_close_path(pen)
+                x, y = start
+            last = kind
+            continue
+        # Where the step begins, in its own coordinates.
+        is_relative = letter == kind
+        x0, y0 = (0.0, 0.0) if is_relative else (x, y)
+        if kind in "st":
+            smooth = last in ("cs" if kind == "s" else "qt")
+            n = (x0 + ahead_x, y0 + ahead_y, *n) if smooth else (x0, y0, *n)
+        elif kind in "hv":
+            n = (n[0], y0) if kind == "h" else (x0, n[0])
+        if len(n) > 2:
+            ahead_x, ahead_y = n[-2] - n[-4], n[-1] - n[-3]
+            n = n if len(n) == 6 else quadratic_points(x0, y0, *n)
+            curve_to = lib.cairo_rel_curve_to if is_relative else lib.cairo_curve_to
+            curve_to(pen, *n)
+        elif kind == "m":
+            (lib.cairo_rel_move_to if is_relative else lib.cairo_move_to)(pen, *n)
+        else:
+            (lib.cairo_rel_line_to if is_relative else lib.cairo_line_to)(pen, *n)
+        x, y = (x + n[-2], y + n[-1]) if is_relative else (n[-2], n[-1])
+        last = kind
 
 
 _ARC = 4 * (2**0.5 - 1) / 3
 """How far the control points of a quarter of an ellipse lie from its ends, in radii."""
 
 
-def _rect(surface: Any, node: Any) -> None:
+def draw_rect(surface: Any, node: Any) -> None:
     """Draw a rectangle node; a drop-in for CairoSVG's own.
 
     CairoSVG's corners top right and bottom left have one control point each a tenth of the
@@ -165,15 +108,3 @@ def _rect(surface: Any, node: Any) -> None:
     context.rel_line_to(0, 2 * ry - height)
     context.rel_curve_to(0, -c2, d1, -ry, rx, -ry)
     context.close_path()
-
-
-@contextmanager
-def quick_paths() -> Iterator[None]:
-    """Have CairoSVG draw paths and rectangles through ours for a while."""
-    tags = cairosvg_surface.TAGS
-    before = tags["path"], tags["rect"]
-    tags["path"], tags["rect"] = _path, _rect
-    try:
-        yield
-    finally:
-        tags["path"], tags["rect"] = before

@@ -4,33 +4,28 @@ CairoSVG and its cairo take a while to import, and drawing is half the work of a
 both happen on another core: while the art is read, this process starts; while it draws one
 window, the one before is compressed. Run by :mod:`vecrepeat.draw.paint`.
 
-Every message is :data:`~vecrepeat.util.worker.MESSAGE` (bytes that follow) and the bytes. The first
-is an SVG document whose last group holds one group for each motif; another may take its place
-later. Every other message is a request, a JSON object: the ``canvas`` in pixels (width, height),
-the ``columns`` wanted of it (first, count), the ``ground`` as red, green, blue and alpha (0 to 1)
-or null, and what to ``draw`` in order: the motif's number and the six numbers of its matrix, from
-the motif's units to pixels. The answer is :data:`~vecrepeat.util.worker.ANSWER` and the wanted
-columns row by row in cairo's own ARGB words, or in JSON the ``motif`` that was being drawn and
-the ``reason``.
+The first message (:mod:`vecrepeat.util.inbox`) is an SVG document whose last group holds one group
+for each motif; another may take its place later. Every other message is a request, a JSON object:
+the ``canvas`` in pixels (width, height), the ``columns`` wanted of it (first, count), the
+``ground`` as red, green, blue and alpha (0 to 1) or null, and what to ``draw`` in order: the
+motif's number and the six numbers of its matrix, from the motif's units to pixels. The answer is
+the wanted columns row by row in cairo's own ARGB words, or in JSON the ``motif`` that was being
+drawn and the ``reason``.
 """
 
 from __future__ import annotations
 
 import json
-import os
-import sys
 from collections.abc import Sequence
-from typing import Any, BinaryIO
+from typing import Any
 
 import cairocffi
 from cairosvg.parser import Tree
 from cairosvg.surface import PNGSurface
 
-from vecrepeat.draw.cairo_image import good_pictures
-from vecrepeat.draw.cairo_memory import remembering
-from vecrepeat.draw.cairo_path import quick_paths
 from vecrepeat.draw.cairo_pen import Pen
-from vecrepeat.util.worker import ANSWER, MESSAGE
+from vecrepeat.draw.cairo_steering import steered
+from vecrepeat.util.inbox import answer_all
 
 
 class Drawing:
@@ -66,7 +61,7 @@ class Drawing:
             context.paint()
         self._surface.cairo = image
         self._surface.context = context
-        with remembering(), quick_paths(), good_pictures():
+        with steered():
             for number, *matrix in draw:
                 self.drawn = int(number)
                 context.save()
@@ -80,17 +75,6 @@ class Drawing:
         return b"".join(rows)
 
 
-def _read(stream: BinaryIO) -> bytes:
-    """Read a message, or end this process where the pipe ends."""
-    header = stream.read(MESSAGE.size)
-    if len(header) == MESSAGE.size:
-        (size,) = MESSAGE.unpack(header)
-        data = stream.read(size)
-        if len(data) == size:
-            return data
-    raise SystemExit(0)
-
-
 def _opened(document: bytes) -> Drawing | str:
     """Return a document's drawing, or why CairoSVG doesn't read it."""
     try:
@@ -99,32 +83,28 @@ def _opened(document: bytes) -> Drawing | str:
         return f"{type(error).__name__}: {error}"
 
 
-def _answer(drawing: Drawing | str, request: dict[str, Any]) -> tuple[int, bytes]:
+def _answer(drawing: Drawing | str, request: dict[str, Any]) -> tuple[bool, bytes]:
     motif, reason = None, str(drawing)
     if isinstance(drawing, Drawing):
         try:
-            return 0, drawing.picture(**request)
+            return False, drawing.picture(**request)
         except Exception as error:
             motif, reason = drawing.drawn, f"{type(error).__name__}: {error}"
-    return 1, json.dumps({"motif": motif, "reason": reason}).encode()
+    return True, json.dumps({"motif": motif, "reason": reason}).encode()
 
 
 def main() -> None:
     """Answer requests until the pipe in ends."""
-    requests = sys.stdin.buffer
-    # Whatever gets printed must not get in among the answers.
-    answers = os.fdopen(os.dup(1), "wb")
-    os.dup2(2, 1)
-    drawing = _opened(_read(requests))
-    while True:
-        message = _read(requests)
-        if not message.startswith(b"{"):
-            drawing = _opened(message)
-            continue
-        failed, data = _answer(drawing, json.loads(message))
-        answers.write(ANSWER.pack(failed, len(data)))
-        answers.write(data)
-        answers.flush()
+    drawing: Drawing | str = "there is no document"
+
+    def work(message: bytes) -> tuple[bool, bytes] | None:
+        nonlocal drawing
+        if message.startswith(b"{"):
+            return _answer(drawing, json.loads(message))
+        drawing = _opened(message)
+        return None
+
+    answer_all(work)
 
 
 if __name__ == "__main__":

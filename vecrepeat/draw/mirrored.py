@@ -10,14 +10,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from fractions import Fraction
 from itertools import product
 
 import numpy as np
 
+from vecrepeat.core.geometry import Rect
 from vecrepeat.draw.paint import Painter, Pixels, Window
 from vecrepeat.draw.plan import PixelPlan
 from vecrepeat.repeat.mirrors import Turn, mirror_parts, turned_over_itself
+from vecrepeat.repeat.wrap import index_range
 from vecrepeat.util.once import once
 
 KEPT_BYTES = 160 << 20
@@ -28,8 +29,8 @@ def _image(turn: Turn, window: Window) -> Window:
     """Return where a turn in pixels takes a window."""
     x, y = int(turn.e), int(turn.f)
     return window._replace(
-        x=x + window.x if turn.a > 0 else x - window.x - window.width,
-        y=y + window.y if turn.d > 0 else y - window.y - window.height,
+        x=x + window.x if turn.a > 0 else x - window.right,
+        y=y + window.y if turn.d > 0 else y - window.bottom,
     )
 
 
@@ -77,39 +78,17 @@ class MirroredPainter:
     def _parts(self, window: Window) -> Iterator[tuple[Turn, Window]]:
         """Yield the images of the region that make up a window, cut to it."""
         lattice = self.plan.lattice
-        a, b = lattice.a, lattice.b
         for turn in self.turns:
             image = _image(turn, self.region)
-            for i, j in _steps(window, image, (int(a.x), int(a.y), int(b.x), int(b.y))):
+            for i, j in product(*index_range(lattice, _rect(image), _rect(window))):
                 by = lattice.at(i, j)
-                moved = image._replace(x=image.x + int(by.x), y=image.y + int(by.y))
-                x0, y0 = max(window.x, moved.x), max(window.y, moved.y)
-                x1 = min(window.x + window.width, moved.x + moved.width)
-                y1 = min(window.y + window.height, moved.y + moved.height)
-                if x0 < x1 and y0 < y1:
-                    yield (
-                        turn._replace(e=turn.e + by.x, f=turn.f + by.y),
-                        Window(x0, y0, x1 - x0, y1 - y0),
-                    )
+                part = image.moved(int(by.x), int(by.y)).within(window)
+                if part.width > 0 and part.height > 0:
+                    yield turn._replace(e=turn.e + by.x, f=turn.f + by.y), part
 
 
-def _steps(
-    window: Window, image: Window, lattice: tuple[int, int, int, int]
-) -> Iterator[tuple[int, int]]:
-    """Yield the lattice steps under which an image may meet a window."""
-    ax, ay, bx, by = lattice
-    det = ax * by - ay * bx
-    reach = [
-        (x, y)
-        for x in (window.x - image.x - image.width, window.x + window.width - image.x)
-        for y in (window.y - image.y - image.height, window.y + window.height - image.y)
-    ]
-    across = [Fraction(x * by - y * bx, det) for x, y in reach]
-    down = [Fraction(y * ax - x * ay, det) for x, y in reach]
-    return product(
-        range(int(min(across) // 1), int(max(across) // 1) + 2),
-        range(int(min(down) // 1), int(max(down) // 1) + 2),
-    )
+def _rect(window: Window) -> Rect:
+    return Rect(window.x, window.y, window.right, window.bottom)
 
 
 def mirrored(painter: Painter, plan: PixelPlan) -> Painter:

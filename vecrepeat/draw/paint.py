@@ -17,9 +17,9 @@ from numpy.typing import NDArray
 
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.geometry import Rect, number
-from vecrepeat.draw.cairo_workers import CairoFailure, CairoWorkers
+from vecrepeat.draw.cairo import CairoDocument, CairoFailure
 from vecrepeat.draw.plan import PixelPlan
-from vecrepeat.repeat.model import Motif, Repeat
+from vecrepeat.repeat.model import Repeat
 from vecrepeat.repeat.wrap import Copy, copies
 from vecrepeat.scene.outline import DEFAULT_TOLERANCE
 from vecrepeat.scene.write import NAMESPACES, Writer
@@ -44,6 +44,34 @@ class Window(NamedTuple):
     width: int
     height: int
 
+    @property
+    def right(self) -> int:
+        """Where it ends across."""
+        return self.x + self.width
+
+    @property
+    def bottom(self) -> int:
+        """Where it ends down."""
+        return self.y + self.height
+
+    @classmethod
+    def between(cls, left: int, top: int, right: int, bottom: int) -> Window:
+        """Return the window between four lines."""
+        return cls(left, top, right - left, bottom - top)
+
+    def moved(self, x: int, y: int) -> Window:
+        """Return it moved to the right and down."""
+        return self._replace(x=self.x + x, y=self.y + y)
+
+    def within(self, bounds: Window) -> Window:
+        """Return what it shares with another; its sides are 0 or less where that is nothing."""
+        return Window.between(
+            max(self.x, bounds.x),
+            max(self.y, bounds.y),
+            min(self.right, bounds.right),
+            min(self.bottom, bounds.bottom),
+        )
+
 
 class Painter(Protocol):
     """Draws windows of one repeat at one resolution."""
@@ -55,12 +83,7 @@ class Painter(Protocol):
 def reach(plan: PixelPlan, window: Window) -> Rect:
     """Return the window in mm of the tile, grown by what antialiasing and outlines may miss."""
     sx, sy = plan.scale
-    rect = Rect(
-        window.x / sx,
-        window.y / sy,
-        (window.x + window.width) / sx,
-        (window.y + window.height) / sy,
-    )
+    rect = Rect(window.x / sx, window.y / sy, window.right / sx, window.bottom / sy)
     return rect.grown(1 / min(sx, sy) + 2 * DEFAULT_TOLERANCE)
 
 
@@ -83,13 +106,13 @@ def copy_matrix(
 
 
 class CairoEngine:
-    """Draws one repeat's motifs through CairoSVG, in worker processes.
-
-    The drawing is parsed once by each worker, whatever the number of sizes and windows drawn
-    of it.
+    """Draws one repeat's motifs through CairoSVG, parsed once for all sizes and windows.
 
     Args:
         repeat: the endless cloth; its layout may differ from that of a plan drawn later.
+
+    Attributes:
+        numbers: each motif's in the document that CairoSVG draws.
     """
 
     def __init__(self, repeat: Repeat) -> None:
@@ -104,8 +127,8 @@ class CairoEngine:
         )
         self._name = repeat.name
         self._motifs = motifs
-        self._numbers = {motif: i for i, motif in enumerate(motifs)}
-        self._workers = CairoWorkers(document.encode())
+        self.numbers = {motif: i for i, motif in enumerate(motifs)}
+        self._document = CairoDocument(document.encode())
 
     def painter(self, plan: PixelPlan, *, ground: bool = True) -> Painter:
         """Return what draws windows of ``plan``, with the repeat's ground or without."""
@@ -118,7 +141,7 @@ class CairoEngine:
             InputError: CairoSVG can't draw it.
         """
         try:
-            self._workers.draw(request, out)
+            self._document.draw(request, out)
         except CairoFailure as error:
             motif = None if error.motif is None else self._motifs[error.motif].name
             raise InputError(
@@ -127,10 +150,6 @@ class CairoEngine:
                 element=motif,
                 hint="redraw the motif, or export with --engine resvg",
             ) from None
-
-    def number_of(self, motif: Motif) -> int:
-        """Return the motif's number in the document."""
-        return self._numbers[motif]
 
 
 @dataclass(frozen=True, eq=False)
@@ -179,10 +198,9 @@ class _CairoPainter:
         which = [c.placement for c in found]
         left = math.floor((boxes[which, 0] * sx + shifts).min()) - MARGIN
         right = math.ceil((boxes[which, 2] * sx + shifts).max()) + MARGIN
-        left, right = min(left, window.x), max(right, window.x + window.width)
         spare = (MAX_SURFACE - window.width) // 2
-        left = max(left, window.x - spare)
-        right = min(right, window.x + window.width + spare)
+        left = max(min(left, window.x), window.x - spare)
+        right = min(max(right, window.right), window.right + spare)
         return window._replace(x=left, width=right - left)
 
     def _draw(self, window: Window, canvas: Window, found: Sequence[Copy], out: Pixels) -> None:
@@ -199,7 +217,7 @@ class _CairoPainter:
                 "ground": ground,
                 "draw": [
                     (
-                        self.engine.number_of(repeat.placements[copy.placement].motif),
+                        self.engine.numbers[repeat.placements[copy.placement].motif],
                         *copy_matrix(self.plan, copy, canvas),
                     )
                     for copy in found

@@ -45,6 +45,9 @@ SQUARE = 1024
 GRID = 4096
 """Parts of a pixel that a picture's place is rounded to, the same for each of its copies."""
 
+HARD_EDGED = ("pixelated", "crisp-edges", "optimizeSpeed")
+"""What ``image-rendering`` says where a picture's pixels are to stay squares."""
+
 _FORMATS: dict[bytes, type[ImageFile.ImageFile]] = {
     b"\x89PNG": PngImagePlugin.PngImageFile,
     b"\xff\xd8\xff": JpegImagePlugin.JpegImageFile,
@@ -63,25 +66,25 @@ _MODE = "CMYK"
 """Pillow's name for four equal channels of which none is special."""
 
 
-def unpacked(data: bytes) -> Image.Image | None:
-    """Return a picture upright, as its Exif data say, or None where its format is not known.
+def unpacked(data: bytes) -> Image.Image:
+    """Return a picture upright, as its Exif data say.
 
     Its size has been looked at when the drawing was read: ``Image.open`` would refuse large ones.
 
     Raises:
-        InputError: it is damaged.
+        InputError: it is damaged, or of no format that drawings hold.
     """
+    error: Exception = ValueError("no PNG, JPEG, WebP or GIF")
     for start, plugin in _FORMATS.items():
         if data.startswith(start):
             try:
                 with plugin(io.BytesIO(data)) as image:
                     return ImageOps.exif_transpose(image)
-            except (OSError, SyntaxError, ValueError, EOFError) as error:
-                raise InputError(
-                    f"a picture in the drawing is damaged: {error}",
-                    hint="save it and place it anew",
-                ) from None
-    return None
+            except (OSError, SyntaxError, ValueError, EOFError) as damage:
+                error = damage
+    raise InputError(
+        f"a picture in the drawing is damaged: {error}", hint="save it and place it anew"
+    )
 
 
 class Place(NamedTuple):
@@ -112,7 +115,7 @@ class Square(NamedTuple):
 
 
 @dataclass(eq=False)
-class Picture:
+class SourcePicture:
     """A picture whose squares can be asked for.
 
     Attributes:

@@ -20,9 +20,8 @@ from numpy.typing import NDArray
 from PIL import PngImagePlugin
 
 from vecrepeat.core import allowance
-from vecrepeat.draw import resvg_worker
-from vecrepeat.draw.resvg_worker import ANSWER, REQUEST
-from vecrepeat.util.worker import ENDING, Worker
+from vecrepeat.draw.resvg_worker import REQUEST
+from vecrepeat.util.worker import Worker, WorkerEnded, running
 
 SECONDS_FOR_FONTS = 10.0
 """Seconds of processor time that loading the system's fonts may take, once in each worker."""
@@ -59,9 +58,6 @@ _FILE_IMAGE_RE = re.compile(
     r"""\bhref\s*=\s*["']\s*(?!\s*data:|\s*\#)"""
 )
 """An image that is neither in the document nor given as data."""
-
-_STRIP = 1 << 20
-"""Pixels premultiplied at a time."""
 
 
 class ResvgError(RuntimeError):
@@ -154,63 +150,46 @@ def rasterise(
 
 def _ask(
     width: int, height: int, fonts: bytes, svg: bytes, memory: int, seconds: float
-) -> tuple[bool, bytes]:
+) -> tuple[bool, bytearray]:
     """Have the worker draw; start it where none runs."""
     global _worker, _lettered, _spent
     with _lock:
-        if _worker is not None and not _worker.runs:
-            _worker.close()
-            _worker = None
-        if _worker is None:
-            # By its path and with -P: neither the directory it is started in nor the way the
-            # package was found matters.
-            try:
-                _worker = Worker(["-P", resvg_worker.__file__])
-            except OSError as error:
-                raise ResvgError(f"resvg can't be started: {error}") from error
-        worker = _worker
         try:
-            if fonts and _lettered is not worker:
-                # Apart from the drawing, which would else have that time for itself.
-                before = _spent
-                request = REQUEST.pack(1, 1, len(fonts), len(_WITH_TEXT))
-                _answer(worker, request, fonts + _WITH_TEXT, MEMORY, SECONDS_FOR_FONTS)
-                _spent, _lettered = before, worker
-            request = REQUEST.pack(width, height, len(fonts), len(svg))
-            return _answer(worker, request + fonts, svg, memory, seconds)
-        except BaseException:
-            # Whatever broke off, a half-read answer must not be taken for the next one.
-            _worker = None
-            worker.close()
-            raise
+            _worker = running(_worker, "vecrepeat.draw.resvg_worker")
+        except OSError as error:
+            raise ResvgError(f"resvg can't be started: {error}") from error
+        if fonts and _lettered is not _worker:
+            # Apart from the drawing, which would else have that time for itself.
+            before = _spent
+            request = REQUEST.pack(1, 1, len(fonts)) + fonts
+            _answer(_worker, request, _WITH_TEXT, MEMORY, SECONDS_FOR_FONTS)
+            _spent, _lettered = before, _worker
+        request = REQUEST.pack(width, height, len(fonts)) + fonts
+        return _answer(_worker, request, svg, memory, seconds)
 
 
 def _answer(
     worker: Worker, request: bytes, svg: bytes, memory: int, seconds: float
-) -> tuple[bool, bytes]:
+) -> tuple[bool, bytearray]:
     """Return whether drawing failed, and the PNG or the reason."""
     global _spent
     before, start = worker.processor_time, time.perf_counter()
     took = 0.0
     try:
-        with worker.bounded(memory, seconds):
-            worker.send(request, svg)
-            failed, size = ANSWER.unpack(worker.receive(ANSWER.size))
-            answer = bytes(worker.receive(size))
+        answer = worker.ask(request, svg, memory=memory, seconds=seconds)
         took = worker.processor_time - before
-        return bool(failed), answer
-    except (OSError, EOFError):
-        worker.close(ENDING)
-        if worker.ran_out_of_time:
+        return answer
+    except WorkerEnded as error:
+        if error.late:
             took = seconds
-            raise ResvgTimeError(f"resvg takes longer than {seconds:.0f} s") from None
-        raise ResvgError(f"resvg {worker.end()}; is the package resvg-py installed?") from None
+            raise ResvgTimeError(f"resvg {error}") from None
+        raise ResvgError(f"resvg {error}; is the package resvg-py installed?") from None
     finally:
         # One that crashed can't be asked any more.
         _spent += took or min(seconds, time.perf_counter() - start)
 
 
-def _decoded(png: bytes, width: int, height: int) -> NDArray[np.uint8]:
+def _decoded(png: bytes | bytearray, width: int, height: int) -> NDArray[np.uint8]:
     """Return a PNG from resvg as premultiplied RGBA of shape (height, width, 4)."""
     # Image.open would warn of large pictures or refuse them; ours are as large as we asked.
     with PngImagePlugin.PngImageFile(io.BytesIO(png)) as image:
@@ -218,11 +197,4 @@ def _decoded(png: bytes, width: int, height: int) -> NDArray[np.uint8]:
             raise ResvgError(
                 f"resvg drew {image.size[0]} × {image.size[1]} px instead of {width} × {height}"
             )
-        pixels = np.array(image)
-    rows = max(1, _STRIP // width)
-    for top in range(0, height, rows):
-        strip = pixels[top : top + rows]
-        alpha = strip[..., 3:]
-        if alpha.min() < 255:
-            strip[..., :3] = (strip[..., :3] * alpha.astype(np.uint16) + 127) // 255
-    return pixels
+        return np.array(image.convert("RGBa"))

@@ -27,8 +27,7 @@ from vecrepeat.draw.resvg import (
     ResvgTimeError,
     rasterise,
 )
-from vecrepeat.draw.resvg_filters import with_offsets_kept
-from vecrepeat.draw.resvg_image import fitted
+from vecrepeat.draw.resvg_scene import shrunk, with_offsets_kept
 from vecrepeat.draw.sheet import opaque
 from vecrepeat.repeat.model import Motif, Repeat
 from vecrepeat.repeat.wrap import Copy, copies
@@ -159,18 +158,15 @@ class _ResvgPainter:
         return anchors
 
     @cached_property
-    def _writer(self) -> Writer:
-        return Writer("d")
-
-    @cached_property
-    def _fragments(self) -> Mapping[Motif, Fragment]:
-        """Each motif as SVG, with pictures of no more pixels than are shown."""
+    def _written(self) -> tuple[Writer, Mapping[Motif, Fragment]]:
+        """Each motif as SVG, with pictures of no more pixels than are shown; and the writer."""
         scales: dict[Motif, float] = {}
         for placement in self.plan.repeat.placements:
             scale = max(self.plan.scale) * placement.transform.stretch
             scales[placement.motif] = max(scale, scales.get(placement.motif, 0.0))
-        return {
-            motif: self._writer.fragment(with_offsets_kept(fitted(motif.scene, scale)), named=False)
+        writer = Writer("d")
+        return writer, {
+            motif: writer.fragment(with_offsets_kept(shrunk(motif.scene, scale)), named=False)
             for motif, scale in scales.items()
         }
 
@@ -194,7 +190,7 @@ class _ResvgPainter:
         if pixels > BLOCK_BYTES // 4 or max(window[2:]) > MAX_CANVAS_SIDE // 2:
             return None
         filtered = self._around(window, [c for c in found if self._uncut[c.placement]])
-        cut = _within(_grown(filtered, CUT_ROOM), everything)
+        cut = _grown(filtered, CUT_ROOM).within(everything)
         if _fits(cut):
             return cut
         if pixels > BLOCK_BYTES // 16 or max(window[2:]) > MAX_CANVAS_SIDE // 4:
@@ -205,9 +201,9 @@ class _ResvgPainter:
         """Return the window widened to the whole of the copies, and a margin."""
         boxes = [window, *(self._box(copy) for copy in found)]
         left, top = (min(box[k] for box in boxes) for k in (0, 1))
-        right = max(box.x + box.width for box in boxes)
-        bottom = max(box.y + box.height for box in boxes)
-        return Window(left, top, right - left, bottom - top)
+        return Window.between(
+            left, top, max(box.right for box in boxes), max(box.bottom for box in boxes)
+        )
 
     def _box(self, copy: Copy) -> Window:
         """Return the whole of a copy, and a margin, in pixels of the plane."""
@@ -216,7 +212,7 @@ class _ResvgPainter:
         x0, y0, x1, y1 = (float(v) for v in self._boxes[copy.placement])
         left, top = math.floor(x0 * sx + dx) - MARGIN, math.floor(y0 * sy + dy) - MARGIN
         right, bottom = math.ceil(x1 * sx + dx) + MARGIN, math.ceil(y1 * sy + dy) + MARGIN
-        return Window(left, top, right - left, bottom - top)
+        return Window.between(left, top, right, bottom)
 
     def _draw(self, canvas: Window, found: Collection[Copy]) -> Pixels:
         """Return a canvas with these copies on it."""
@@ -260,8 +256,7 @@ class _ResvgPainter:
         parts = []
         for copy in found:
             if self._uncut[copy.placement]:
-                box = self._box(copy)
-                box = _within(box._replace(x=box.x - canvas.x, y=box.y - canvas.y), whole)
+                box = self._box(copy).moved(-canvas.x, -canvas.y).within(whole)
                 if box.width > 0 and box.height > 0 and differs[_slices(box)].sum() > ALIKE_PIXELS:
                     parts.append(box)
         return parts
@@ -275,10 +270,10 @@ class _ResvgPainter:
         repeat = self.plan.repeat
         w, h = canvas.width, canvas.height
         motifs = dict.fromkeys(repeat.placements[copy.placement].motif for copy in found)
-        needs = (key for motif in motifs for key in self._fragments[motif].needs)
-        definitions = self._writer.defined(needs)
+        writer, fragments = self._written
+        definitions = writer.defined(key for motif in motifs for key in fragments[motif].needs)
         definitions += "".join(
-            f'<g id="{self.ids[motif]}">{self._fragments[motif].markup}</g>' for motif in motifs
+            f'<g id="{self.ids[motif]}">{fragments[motif].markup}</g>' for motif in motifs
         )
         body = []
         if self.ground and repeat.ground is not None:
@@ -346,7 +341,7 @@ def _difference(one: Pixels, other: Pixels) -> NDArray[np.uint8]:
 
 
 def _slices(box: Window) -> tuple[slice, slice]:
-    return slice(box.y, box.y + box.height), slice(box.x, box.x + box.width)
+    return slice(box.y, box.bottom), slice(box.x, box.right)
 
 
 def _agreed(one: Pixels, other: Pixels, third: Pixels, doubtful: Collection[Window]) -> Pixels:
@@ -369,15 +364,7 @@ def _fits(canvas: Window) -> bool:
 
 
 def _grown(window: Window, by: int) -> Window:
-    return Window(window.x - by, window.y - by, window.width + 2 * by, window.height + 2 * by)
-
-
-def _within(window: Window, bounds: Window) -> Window:
-    """Return what two windows share."""
-    x, y = max(window.x, bounds.x), max(window.y, bounds.y)
-    right = min(window.x + window.width, bounds.x + bounds.width)
-    bottom = min(window.y + window.height, bounds.y + bounds.height)
-    return Window(x, y, right - x, bottom - y)
+    return Window.between(window.x - by, window.y - by, window.right + by, window.bottom + by)
 
 
 def _largest(window: Window, bounds: Window) -> Window:
@@ -385,8 +372,8 @@ def _largest(window: Window, bounds: Window) -> Window:
     low, high = 0, MAX_CANVAS_SIDE
     while high - low > 1:
         middle = (low + high) // 2
-        if _fits(_within(_grown(window, middle), bounds)):
+        if _fits(_grown(window, middle).within(bounds)):
             low = middle
         else:
             high = middle
-    return _within(_grown(window, low), bounds)
+    return _grown(window, low).within(bounds)

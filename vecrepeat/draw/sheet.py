@@ -7,9 +7,7 @@ tile's pixels; otherwise every column (or row) of it is drawn where it falls.
 
 from __future__ import annotations
 
-from collections import deque
-from collections.abc import Iterable, Iterator
-from concurrent.futures import Future, ThreadPoolExecutor
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,6 +15,7 @@ from numpy.typing import NDArray
 
 from vecrepeat.draw.paint import Painter, Pixels, Window
 from vecrepeat.draw.plan import PixelPlan
+from vecrepeat.util.ahead import map_ahead
 
 TILE_BYTES = 160 << 20
 """A tile up to this many bytes of RGBA is kept whole; a larger one is drawn in strips."""
@@ -24,6 +23,8 @@ TILE_BYTES = 160 << 20
 PAINT_BYTES = 14 << 20
 """How many bytes of RGBA of a tile are drawn in one window."""
 
+PAINTED_AHEAD = 2
+"""Windows asked for at once, so that the engine has the next while the last is handed over."""
 
 ROW_BYTES = 64 << 20
 """The most bytes of RGBA of the straight block handed on at a time, however wide it is."""
@@ -83,7 +84,7 @@ class Sheet:
         """
         plan = self.plan
         windows = _cut(0, 0, plan.width, plan.height, self._window_rows)
-        return (pixels for _, pixels in _painted(painter, windows))
+        return (pixels for _, pixels in map_ahead(painter.paint, windows, PAINTED_AHEAD))
 
     @property
     def _window_rows(self) -> int:
@@ -122,7 +123,7 @@ class Sheet:
             for x in range(0, across, width)
         )
         strip = np.empty((0, across, 4), np.uint8)
-        for window, pixels in _painted(painter, windows):
+        for window, pixels in map_ahead(painter.paint, windows, PAINTED_AHEAD):
             if window.x == 0:
                 strip = np.empty((window.height, across, 4), np.uint8)
             strip[:, window.x : window.x + window.width] = pixels
@@ -134,23 +135,6 @@ def _cut(x: int, y: int, width: int, height: int, rows: int) -> Iterator[Window]
     """Cut a window into windows of so many rows, the last one of what is left."""
     for top in range(0, height, rows):
         yield Window(x, y + top, width, min(rows, height - top))
-
-
-def _painted(painter: Painter, windows: Iterable[Window]) -> Iterator[tuple[Window, Pixels]]:
-    """Yield windows with their pixels, drawing the next ones while the caller has one.
-
-    Two are asked for at once, so that the engine has the next while the last is handed over.
-    """
-    with ThreadPoolExecutor(2) as threads:
-        ahead: deque[tuple[Window, Future[Pixels]]] = deque()
-        for window in windows:
-            ahead.append((window, threads.submit(painter.paint, window)))
-            if len(ahead) > 2:
-                drawn, pixels = ahead.popleft()
-                yield drawn, pixels.result()
-        while ahead:
-            drawn, pixels = ahead.popleft()
-            yield drawn, pixels.result()
 
 
 def _laid(tile: Pixels, plan: PixelPlan, top: int, rows: int, across: int) -> Pixels:

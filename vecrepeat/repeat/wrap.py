@@ -98,22 +98,18 @@ def onto_tile(lattice: Lattice, x: Floats, y: Floats) -> tuple[Floats, Floats]:
     return x - j * bx - i * ax, y - i * ay - j * by
 
 
-def index_range(repeat: Repeat, region: Rect) -> tuple[range, range]:
-    """Return the lattice indices (i, j) under which any of the art can reach ``region``.
+def index_range(lattice: Lattice, art: Rect, region: Rect) -> tuple[range, range]:
+    """Return the lattice indices (i, j) under which a box of art can reach a region.
 
     A translation t brings the art's box onto the region only if t lies in the region's box
     minus the art's; its lattice coordinates are extreme at that box's corners.
     """
-    if np.isnan(repeat.boxes).all():
-        return (range(0), range(0))
-    x0, y0 = np.nanmin(repeat.boxes[:, :2], axis=0)
-    x1, y1 = np.nanmax(repeat.boxes[:, 2:], axis=0)
-    (ax, ay), (bx, by) = repeat.lattice.vectors
+    (ax, ay), (bx, by) = lattice.vectors
     det = ax * by - ay * bx
     corners = [
         (tx, ty)
-        for tx in (region.x0 - x1, region.x1 - x0)
-        for ty in (region.y0 - y1, region.y1 - y0)
+        for tx in (region.x0 - art.x1, region.x1 - art.x0)
+        for ty in (region.y0 - art.y1, region.y1 - art.y0)
     ]
     i = [(tx * by - ty * bx) / det for tx, ty in corners]
     j = [(ty * ax - tx * ay) / det for tx, ty in corners]
@@ -140,9 +136,10 @@ def copies(repeat: Repeat | Drawn, region: Rect) -> list[Copy]:
     """
     repeat = Repeat.of(repeat)
     inner = region.grown(-CONTACT)
-    i_range, j_range = index_range(repeat, region)
-    if not len(i_range) or not len(j_range) or inner.x1 <= inner.x0 or inner.y1 <= inner.y0:
+    if np.isnan(repeat.boxes).all() or inner.x1 <= inner.x0 or inner.y1 <= inner.y0:
         return []
+    upper, lower = np.nanmin(repeat.boxes[:, :2], axis=0), np.nanmax(repeat.boxes[:, 2:], axis=0)
+    i_range, j_range = index_range(repeat.lattice, Rect.of((*upper, *lower)), region)
     # As many as there would be if each filled its box; and the tiles that may hold some.
     width, height = (repeat.boxes[:, 2:] - repeat.boxes[:, :2]).T
     meet = (region.width + width) * (region.height + height) / float(repeat.lattice.area)

@@ -1,26 +1,34 @@
 """The side of a worker process that answers: messages in by one pipe, answers out by another.
 
-Every message is :data:`~vecrepeat.util.worker.MESSAGE` (bytes that follow) and a pickle; every
-answer :data:`~vecrepeat.util.worker.ANSWER` and a pickle. :meth:`vecrepeat.util.worker.Worker.ask`
-is the other side.
+Every message is :data:`MESSAGE` and its bytes, every answer :data:`ANSWER` and its bytes. Little
+is imported here, so that a worker starts at once.
 """
 
 from __future__ import annotations
 
 import os
 import pickle
+import struct
 import sys
 import threading
 from collections.abc import Callable
 from queue import SimpleQueue
 from typing import Any, BinaryIO
 
-from vecrepeat.util.stopping import stop
-from vecrepeat.util.worker import ANSWER, MESSAGE
+MESSAGE = struct.Struct("<Q")
+"""Heads a message: the bytes that follow."""
+
+ANSWER = struct.Struct("<BQ")
+"""Heads an answer: 0 for what was asked for or 1 for a failure, and the bytes that follow."""
 
 
-def answer_all(work: Callable[[Any], object]) -> None:
-    """Answer messages by what ``work`` returns for each, until the pipe in ends."""
+def answer_all(work: Callable[[bytes], tuple[bool, bytes] | None]) -> None:
+    """Answer messages until the pipe in ends.
+
+    Args:
+        work: returns for a message whether it failed, and the answer; None where nobody waits
+            for one.
+    """
     messages: SimpleQueue[bytes] = SimpleQueue()
     busy = threading.Event()
     reads = threading.Thread(target=_read, args=(sys.stdin.buffer, messages, busy), daemon=True)
@@ -29,12 +37,26 @@ def answer_all(work: Callable[[Any], object]) -> None:
     answers = os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)
     while message := messages.get():
-        answer = work(pickle.loads(message))
-        data = pickle.dumps(answer)
+        answer = work(message)
         busy.clear()
-        answers.write(ANSWER.pack(isinstance(answer, Exception), len(data)))
-        answers.write(data)
-        answers.flush()
+        if answer is not None:
+            failed, data = answer
+            answers.write(ANSWER.pack(failed, len(data)))
+            answers.write(data)
+            answers.flush()
+
+
+def answer_objects(work: Callable[[Any], object]) -> None:
+    """Answer as :func:`answer_all`, messages and answers pickled; an exception is a failure.
+
+    :meth:`vecrepeat.util.worker.Worker.exchange` is the other side.
+    """
+
+    def answered(message: bytes) -> tuple[bool, bytes]:
+        answer = work(pickle.loads(message))
+        return isinstance(answer, Exception), pickle.dumps(answer)
+
+    answer_all(answered)
 
 
 def _read(stream: BinaryIO, messages: SimpleQueue[bytes], busy: threading.Event) -> None:
@@ -45,6 +67,8 @@ def _read(stream: BinaryIO, messages: SimpleQueue[bytes], busy: threading.Event)
     if busy.is_set():
         # The one that asks was killed. Another may be started in the folder any moment,
         # so what is being written must not get its final name.
+        from vecrepeat.util.stopping import stop
+
         stop(1)
     messages.put(b"")
 

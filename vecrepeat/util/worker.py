@@ -13,7 +13,6 @@ import math
 import os
 import pickle
 import signal
-import struct
 import subprocess
 import sys
 import threading
@@ -24,6 +23,8 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import IO, Any
 
+from vecrepeat.util.inbox import ANSWER, MESSAGE
+
 try:
     import fcntl
     import resource
@@ -33,12 +34,6 @@ except ImportError:  # Windows has none.
 
 PIPE_BYTES = 1 << 20
 """What a pipe of answers holds, where that can be set: pictures are large."""
-
-MESSAGE = struct.Struct("<Q")
-"""Heads a message: the bytes that follow."""
-
-ANSWER = struct.Struct("<BQ")
-"""Heads an answer: 0 for what was asked for or 1 for a failure, and the bytes that follow."""
 
 PATIENCE = 5.0
 """How many times longer than its processor time a request may take by the clock.
@@ -51,6 +46,18 @@ ENDING = 5.0
 
 _all: weakref.WeakSet[Worker] = weakref.WeakSet()
 _ending = threading.Event()
+
+
+class WorkerEnded(Exception):  # noqa: N818
+    """A worker has ended before it answered.
+
+    Attributes:
+        late: whether because its time was up.
+    """
+
+    def __init__(self, why: str, late: bool) -> None:
+        super().__init__(why)
+        self.late = late
 
 
 class Worker:
@@ -110,38 +117,68 @@ class Worker:
         return self._process.poll() is None
 
     def send(self, *parts: bytes) -> None:
-        """Write all parts. Raises OSError where the worker has ended."""
-        for part in parts:
+        """Write a message, given in parts. Raises OSError where the worker has ended."""
+        for part in (MESSAGE.pack(sum(map(len, parts))), *parts):
             view = memoryview(part)
             while view:
                 view = view[self._in.write(view) or 0 :]
 
-    def receive(self, size: int) -> bytearray:
-        """Return exactly ``size`` bytes. Raises OSError or EOFError where the worker has ended."""
-        data = bytearray(size)
-        self.receive_into(memoryview(data))
-        return data
+    def receive(self) -> tuple[bool, bytearray]:
+        """Return whether what was asked for failed, and the answer.
 
-    def receive_into(self, view: memoryview[Any]) -> None:
-        """Fill a contiguous view of bytes. Raises OSError or EOFError as :meth:`receive`."""
-        done = 0
-        while done < len(view):
-            count = self._out.readinto(view[done:])  # type: ignore[attr-defined]
+        Raises:
+            OSError, EOFError: the worker has ended.
+        """
+        failed, size = ANSWER.unpack(self._read(ANSWER.size))
+        return bool(failed), self._read(size)
+
+    def _read(self, size: int) -> bytearray:
+        data = bytearray(size)
+        view = memoryview(data)
+        while view:
+            count = self._out.readinto(view)  # type: ignore[attr-defined]
             if not count:
                 raise EOFError
-            done += count
+            view = view[count:]
+        return data
 
-    def ask(self, message: object) -> Any:
-        """Return the answer to a message, of a worker of :func:`vecrepeat.util.inbox.answer_all`.
+    def ask(self, *parts: bytes, memory: int, seconds: float) -> tuple[bool, bytearray]:
+        """Return the answer to a message, as :meth:`receive`, given within bounds.
 
-        Both are pickled; an answer that is an exception is raised. Raises OSError or EOFError
-        where the worker has ended.
+        Args:
+            parts: of the message.
+            memory: see :meth:`bounded`.
+            seconds: likewise.
+
+        Raises:
+            WorkerEnded: there is none; the worker is closed.
         """
-        data = pickle.dumps(message)
-        self.send(MESSAGE.pack(len(data)), data)
-        _, size = ANSWER.unpack(self.receive(ANSWER.size))
-        answer = pickle.loads(self.receive(size))
-        if isinstance(answer, Exception):
+        try:
+            with self.bounded(memory, seconds):
+                self.send(*parts)
+                return self.receive()
+        except (OSError, EOFError):
+            self.close(ENDING)
+            late = self.ran_out_of_time
+            told = f"takes longer than {seconds:.0f} s" if late else self.end()
+            raise WorkerEnded(told, late) from None
+        except BaseException:
+            # Whatever broke off, a half-read answer must not be taken for the next one.
+            self.kill()
+            self.close()
+            raise
+
+    def exchange(self, message: object) -> Any:
+        """Return the answer to a message of a worker of ``answer_objects``, in no bounds.
+
+        Raises:
+            OSError, EOFError: the worker has ended.
+            Exception: the answer, where it is one.
+        """
+        self.send(pickle.dumps(message))
+        failed, data = self.receive()
+        answer = pickle.loads(data)
+        if failed:
             raise answer
         return answer
 
@@ -249,6 +286,19 @@ class Worker:
             with contextlib.suppress(OSError):
                 stream.close()
         self._process.returncode = 0
+
+
+def running(worker: Worker | None, module: str) -> Worker:
+    """Return a worker, a new one of a module of this package where it does not run.
+
+    Raises:
+        OSError: it can't be started.
+    """
+    if worker is not None:
+        if worker.runs:
+            return worker
+        worker.close()
+    return Worker.of_module(module)
 
 
 def end_all(patience: float = 0.5) -> None:

@@ -14,7 +14,7 @@ from vecrepeat.core.units import Size, counted, format_mm
 from vecrepeat.draw.plan import LONGEST_SHEET, SHORTEST_TILE, printed_size
 from vecrepeat.repeat.model import Drawn, Repeat
 from vecrepeat.util.files import write_whole
-from vecrepeat.write.svg_sheet import copies_within, pattern_svg, tile_svg
+from vecrepeat.write.svg import copies_within, pattern_svg, tile_svg
 
 
 @dataclass(frozen=True)

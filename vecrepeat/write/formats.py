@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from vecrepeat.write.icc import Conversion
 
 FORMATS: Mapping[str, str] = {
-    ".png": "vecrepeat.write.png_sheet",
+    ".png": "vecrepeat.write.png",
     ".tif": "vecrepeat.write.tiff",
     ".tiff": "vecrepeat.write.tiff",
     ".jpg": "vecrepeat.write.lossy",

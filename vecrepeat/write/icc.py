@@ -71,7 +71,6 @@ class Conversion:
         icc: the profile itself.
         intent: a name of :data:`INTENTS`.
         black_point: whether the darkest black is fitted to the printer's.
-        is_printer: whether it is a profile of an output device.
     """
 
     name: str
@@ -79,7 +78,6 @@ class Conversion:
     icc: bytes
     intent: str
     black_point: bool
-    is_printer: bool
     _transform: Any = field(repr=False)
 
     def apply(self, rgb: NDArray[np.uint8]) -> NDArray[np.uint8]:
@@ -153,7 +151,7 @@ def open_conversion(
         )
     except ImageCms.PyCMSError as error:
         raise InputError(f"littleCMS can't convert to it: {error}", file=path, hint=hint) from None
-    return Conversion(name, mode, data, intent, black_point, kind == "prtr", transform)
+    return Conversion(name, mode, data, intent, black_point, transform)
 
 
 def _profile(data: bytes) -> ImageCms.ImageCmsProfile:

@@ -10,7 +10,7 @@ import io
 import math
 from collections.abc import Callable
 from fractions import Fraction
-from typing import BinaryIO, NamedTuple
+from typing import Any, BinaryIO, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -128,20 +128,11 @@ def _encoder(
 
     def encode(quality: int) -> bytes:
         data = io.BytesIO()
+        told: dict[str, Any] = {"method": 4}
         if kind is _JPEG:
             # Halved chroma frays the edges of flat colour: below 90 size goes first.
-            halved = 0 if quality >= 90 else 2
-            image.save(
-                data,
-                "JPEG",
-                quality=quality,
-                subsampling=halved,
-                optimize=True,
-                icc_profile=icc,
-                **size,
-            )
-        else:
-            image.save(data, "WEBP", quality=quality, method=4, icc_profile=icc, **size)
+            told = {"subsampling": 0 if quality >= 90 else 2, "optimize": True}
+        image.save(data, kind.name, quality=quality, icc_profile=icc, **size, **told)
         return data.getvalue()
 
     return encode

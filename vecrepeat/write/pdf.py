@@ -15,11 +15,7 @@ from dataclasses import replace
 from fractions import Fraction
 from typing import BinaryIO
 
-from pikepdf import (
-    AttachedFileSpec,
-    Name,
-    Pdf,
-)
+from pikepdf import AttachedFileSpec, Name, Pdf
 
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.geometry import Affine, Rect
@@ -30,9 +26,9 @@ from vecrepeat.repeat.wrap import Copy, copies, placed
 from vecrepeat.scene.kinds import BLEND
 from vecrepeat.write.formats import Cut, Job, Part, Progress, Settings, Written
 from vecrepeat.write.icc import Conversion
-from vecrepeat.write.pdf_features import VECTOR, is_vector
+from vecrepeat.write.pdf_image import raster_form
 from vecrepeat.write.pdf_marks import SLUG, marks
-from vecrepeat.write.pdf_motif import MotifWriter
+from vecrepeat.write.pdf_motif import BEYOND_PDF, MotifWriter
 from vecrepeat.write.pdf_page import (
     LONGEST_PAGE,
     POINTS_PER_MM,
@@ -234,15 +230,18 @@ class _Motifs:
 
     def _name(self, motif: Motif) -> str:
         if motif not in self._names:
-            if is_vector(motif):
-                form = self._writer.form(motif)
-            else:
-                from vecrepeat.write.pdf_raster import raster_form
-
+            if _beyond_pdf(motif):
                 form = raster_form(self.job, self.resources, motif)
                 self.rasterised.append(motif)
+            else:
+                form = self._writer.form(motif)
             self._names[motif] = self.resources.named("XObject", form)
         return self._names[motif]
+
+
+def _beyond_pdf(motif: Motif) -> list[str]:
+    """Return the kinds of what a motif uses that a PDF can't hold as it is drawn."""
+    return list(dict.fromkeys(f.kind for f in motif.features if f.kind in BEYOND_PDF))
 
 
 def _ground(job: Job, repeat: Repeat, resources: Resources, fill: str) -> list[str]:
@@ -296,6 +295,6 @@ def _notes(job: Job, boxes: Frame, rasterised: Sequence[Motif]) -> Iterable[str]
         yield f"colours stay sRGB; {job.settings.colour.name} is attached, to convert them to"
     dpi = float(job.cut.plan.dpi)
     for motif in rasterised:
-        kinds = dict.fromkeys(f.kind for f in motif.features if f.kind not in VECTOR)
-        hint = "; without --live-text it stays vector" if list(kinds) == ["text"] else ""
+        kinds = _beyond_pdf(motif)
+        hint = "; without --live-text it stays vector" if kinds == ["text"] else ""
         yield f"“{motif.name}” is a picture of {dpi:g} dpi for the sake of {', '.join(kinds)}{hint}"

@@ -6,6 +6,7 @@ Standards: SVG 2 §14.5, CSS Masking 1 §6 (clip paths); ISO 32000-1 §8.5.4 (cl
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import combinations
 
 from pikepdf import Object
 
@@ -13,9 +14,8 @@ from vecrepeat.core.geometry import IDENTITY, Affine, Rect
 from vecrepeat.scene.nodes import Clip, Group, Node, Path
 from vecrepeat.scene.polylines import mapped
 from vecrepeat.scene.segments import Segments, segments_of, tight_box
-from vecrepeat.write.pdf_pen import Pen, masked, soft_mask
+from vecrepeat.write.pdf_pen import StreamPen, masked, path_text, soft_mask
 from vecrepeat.write.pdf_resources import Resources
-from vecrepeat.write.pdf_shapes import path_text
 
 
 @dataclass(frozen=True, eq=False)
@@ -28,7 +28,7 @@ class Clipper:
 
     resources: Resources
 
-    def clip(self, clip: Clip, pen: Pen, masks: list[Object], at: Affine = IDENTITY) -> bool:
+    def clip(self, clip: Clip, pen: StreamPen, masks: list[Object], at: Affine = IDENTITY) -> bool:
         """Clip to a clip path; return whether anything can be left.
 
         What no path can say (the union of shapes that overlap) is added to ``masks``.
@@ -110,9 +110,7 @@ def _are_apart(shapes: list[_ClipShape]) -> bool:
     """Whether shapes may stand in one path: none overlaps, and one rule serves all."""
     if len({shape.even for shape in shapes}) > 1 or any(s.clips for s in shapes):
         return False
-    for n, one in enumerate(shapes):
-        for other in shapes[n + 1 :]:
-            a, b = one.box, other.box
-            if a.x0 < b.x1 and b.x0 < a.x1 and a.y0 < b.y1 and b.y0 < a.y1:
-                return False
-    return True
+    return not any(
+        a.x0 < b.x1 and b.x0 < a.x1 and a.y0 < b.y1 and b.y0 < a.y1
+        for a, b in combinations([shape.box for shape in shapes], 2)
+    )

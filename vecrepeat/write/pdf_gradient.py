@@ -10,6 +10,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
+import numpy as np
 from pikepdf import Array, Dictionary, Name, Object
 
 from vecrepeat.core.geometry import Affine, Rect
@@ -103,12 +104,8 @@ def shading_of(gradient: Gradient, painted: Rect) -> Shading:
 
 def _turned(gradient: Shading, mirrored: bool, painted: Rect) -> Shading:
     """Return a gradient that repeats, written out as far as what it paints."""
-    inverse = gradient.matrix.inverse()
     corners = [(x, y) for x in (painted.x0, painted.x1) for y in (painted.y0, painted.y1)]
-    points = [
-        (inverse.a * x + inverse.c * y + inverse.e, inverse.b * x + inverse.d * y + inverse.f)
-        for x, y in corners
-    ]
+    points = gradient.matrix.inverse().apply(np.array(corners)).tolist()
     if gradient.radial:
         fx, fy, _, cx, cy, r = gradient.coords
         # A point lies within the circle at t once |p − f| + t·|c − f| <= t·r.

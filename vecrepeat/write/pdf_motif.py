@@ -14,8 +14,10 @@ from fractions import Fraction
 from pikepdf import Object
 
 from vecrepeat.core.geometry import IDENTITY, Affine, Rect
+from vecrepeat.draw.resample import HARD_EDGED
 from vecrepeat.repeat.model import Motif
 from vecrepeat.scene.fit import view_box_transform
+from vecrepeat.scene.kinds import FILTER, FOCUS, JOIN, NON_SCALING, PATTERN, TEXT
 from vecrepeat.scene.nodes import (
     Fill,
     Gradient,
@@ -31,29 +33,30 @@ from vecrepeat.scene.segments import rect_segments, segments_of, tight_box
 from vecrepeat.write.pdf_clip import Clipper
 from vecrepeat.write.pdf_gradient import Shading, shading_of
 from vecrepeat.write.pdf_image import drawn_picture
-from vecrepeat.write.pdf_pen import Pen, area_text, masked, soft_mask
+from vecrepeat.write.pdf_pen import (
+    StreamPen,
+    area_text,
+    masked,
+    painted_box,
+    path_text,
+    reach,
+    soft_mask,
+)
 from vecrepeat.write.pdf_resources import Resources, decimal, matrix_text, tint
-from vecrepeat.write.pdf_shapes import painted_box, path_text, reach
 
 _CAPS = {"butt": 0, "round": 1, "square": 2}
 _JOINS = {"miter": 0, "round": 1, "bevel": 2}
 _BLENDS = {
-    "multiply": "Multiply",
-    "screen": "Screen",
-    "overlay": "Overlay",
-    "darken": "Darken",
-    "lighten": "Lighten",
-    "color-dodge": "ColorDodge",
-    "color-burn": "ColorBurn",
-    "hard-light": "HardLight",
-    "soft-light": "SoftLight",
-    "difference": "Difference",
-    "exclusion": "Exclusion",
-    "hue": "Hue",
-    "saturation": "Saturation",
-    "color": "Color",
-    "luminosity": "Luminosity",
+    mode: mode.title().replace("-", "")
+    for mode in (
+        *("multiply", "screen", "overlay", "darken", "lighten", "color-dodge", "color-burn"),
+        *("hard-light", "soft-light", "difference", "exclusion"),
+        *("hue", "saturation", "color", "luminosity"),
+    )
 }
+
+BEYOND_PDF = frozenset((PATTERN, FILTER, TEXT, NON_SCALING, FOCUS, JOIN))
+"""Features that are not written as they are: a motif with any becomes a picture."""
 
 
 class MotifWriter:
@@ -69,14 +72,14 @@ class MotifWriter:
 
     def form(self, motif: Motif) -> Object:
         """Return a motif as a form XObject."""
-        pen = Pen(IDENTITY)
+        pen = StreamPen(IDENTITY)
         self._node(motif.scene, pen, 1.0)
         room = 0.5 + 0.01 * max(motif.box.width, motif.box.height)
         return self.resources.form("\n".join(pen.out), motif.box.grown(room))
 
     # -------------------------------------------------------------------- nodes and groups
 
-    def _node(self, node: Node, pen: Pen, fade: float) -> None:
+    def _node(self, node: Node, pen: StreamPen, fade: float) -> None:
         """Write a node; ``fade`` is the opacity of a group that holds nothing else."""
         if isinstance(node, Group):
             self._group(node, pen, fade)
@@ -85,7 +88,7 @@ class MotifWriter:
         elif isinstance(node, Image):
             self._image(node, pen, fade)
 
-    def _group(self, group: Group, pen: Pen, fade: float) -> None:
+    def _group(self, group: Group, pen: StreamPen, fade: float) -> None:
         opacity = fade * group.opacity
         if group.transform.determinant == 0 or opacity == 0:
             return
@@ -116,12 +119,12 @@ class MotifWriter:
         pen.out.append("Q")
         pen.to_form, pen.state = outer, outer_state
 
-    def _children(self, group: Group, pen: Pen, fade: float) -> None:
+    def _children(self, group: Group, pen: StreamPen, fade: float) -> None:
         for child in group.children:
             self._node(child, pen, fade)
 
     def _transparency(
-        self, group: Group, pen: Pen, masks: list[Object], opacity: float, blend: str | None
+        self, group: Group, pen: StreamPen, masks: list[Object], opacity: float, blend: str | None
     ) -> None:
         """Write a transparency group, or several where there are several masks."""
         box = painted_box(Group(group.children))
@@ -142,7 +145,7 @@ class MotifWriter:
 
     # ------------------------------------------------------------------------------- shapes
 
-    def _shape(self, path: Path, pen: Pen, fade: float) -> None:
+    def _shape(self, path: Path, pen: StreamPen, fade: float) -> None:
         segments = segments_of(path.outline)
         if not len(segments.points):
             return
@@ -186,7 +189,7 @@ class MotifWriter:
         opacity: float,
         cut: list[str],
         painted: Rect,
-        pen: Pen,
+        pen: StreamPen,
         mask: Object | None = None,
     ) -> None:
         """Fill what operators have cut out with a gradient, under a mask if there is one."""
@@ -206,7 +209,7 @@ class MotifWriter:
         shown = _luminance if pen.grey else _colour
         pen.out += [*gradient.operators(self.resources, shown), "Q"]
 
-    def _use(self, colour: str, opacity: float, kind: str, pen: Pen) -> None:
+    def _use(self, colour: str, opacity: float, kind: str, pen: StreamPen) -> None:
         """Write a colour and its opacity."""
         alpha = {"fill": "ca", "stroke": "CA"}[kind]
         if opacity != 1 or alpha in pen.state:
@@ -218,7 +221,7 @@ class MotifWriter:
             values = " ".join(tint(v) for v in _colour(stop))
             pen.set(kind, f"{values} {'rg' if kind == 'fill' else 'RG'}")
 
-    def _stroke_style(self, path: Path, pen: Pen) -> None:
+    def _stroke_style(self, path: Path, pen: StreamPen) -> None:
         stroke = path.stroke
         assert stroke is not None
         pen.set("w", f"{decimal(stroke.width)} w")
@@ -233,25 +236,23 @@ class MotifWriter:
         phase = stroke.dash_offset % sum(dashes) if dashes else 0.0
         pen.set("d", f"[{' '.join(decimal(v) for v in dashes)}] {decimal(phase)} d")
 
-    def _image(self, image: Image, pen: Pen, fade: float) -> None:
-        smooth = image.rendering not in ("pixelated", "crisp-edges", "optimizeSpeed")
-        placed = drawn_picture(self.resources, image.link, smooth=smooth)
-        if placed is None:
-            return
+    def _image(self, image: Image, pen: StreamPen, fade: float) -> None:
+        smooth = image.rendering not in HARD_EDGED
+        name, width, height = drawn_picture(self.resources, image.link, smooth=smooth)
         box = image.box
-        whole = (Fraction(0), Fraction(0), Fraction(placed.width), Fraction(placed.height))
+        whole = (Fraction(0), Fraction(0), Fraction(width), Fraction(height))
         size = (Fraction(box.width), Fraction(box.height))
         fit = Affine.translation(box.x0, box.y0) @ view_box_transform(whole, *size, image.aspect)
         # An image fills the unit square, its first row at the top (PDF §8.9.5.2).
-        fit = fit @ Affine(placed.width, 0.0, 0.0, -placed.height, 0.0, placed.height)
+        fit = fit @ Affine(width, 0.0, 0.0, -height, 0.0, height)
         pen.out.append("q")
         if fade < 1:
             pen.out.append(f"/{self.resources.state(ca=round(fade, 6))} gs")
         if "slice" in image.aspect:
             pen.out += [path_text(rect_segments(box), pen.digits), "W n"]
-        pen.out += [f"{matrix_text(fit)} cm", f"/{placed.name} Do", "Q"]
+        pen.out += [f"{matrix_text(fit)} cm", f"/{name} Do", "Q"]
 
-    def _add_mask(self, mask: Mask, pen: Pen, masks: list[Object]) -> bool:
+    def _add_mask(self, mask: Mask, pen: StreamPen, masks: list[Object]) -> bool:
         """Add a mask as a soft mask in the pen's user units; return whether it shows anything."""
         if mask.region.width <= 0 or mask.region.height <= 0:
             return False

@@ -1,8 +1,8 @@
-"""Write a periodic image as PNG by repeating compressed bytes instead of pixels.
+"""Sheets as PNG: lossless, in sRGB or a profile's colours, by repeating compressed bytes.
 
 A repeat sheet is one block of pixels laid again and again, so its PNG is one block of
 *compressed* bytes laid again and again, provided that the compressed bytes depend on nothing
-outside the block. This module writes them so:
+outside the block. They are written so:
 
 * The first row of every band (one vertical period) has filter type 0 (None), every other row
   has type 2 (Up). Neither looks sideways, so a filtered row keeps the block's horizontal period,
@@ -14,13 +14,13 @@ outside the block. This module writes them so:
   with. A band's compressed bytes may therefore follow themselves.
 * Within a row, the repeats are deflate matches at a distance of one block row (or, for rows
   wider than deflate's window, the compressed bytes over again).
-* Both checksums follow without the repeated pixels: the Adler-32 in closed form (`Adler`), the
-  chunks' CRC because the same chunk is written over again.
+* Both checksums follow without the repeated pixels: the Adler-32 in closed form
+  (:class:`~vecrepeat.write.deflate.Adler`), the CRC of a chunk since the chunk is written again.
 
 Work is proportional to the block's pixels plus the bytes written, never to the sheet's pixels.
 
-Standards cited below: "PNG" is Portable Network Graphics (PNG) Specification (Third Edition),
-W3C; "RFC 1950" is ZLIB Compressed Data Format 3.3; "RFC 1951" is DEFLATE 1.3.
+Standards: "PNG" is Portable Network Graphics (PNG) Specification (Third Edition), W3C; RFC 1950
+is ZLIB Compressed Data Format 3.3.
 """
 
 from __future__ import annotations
@@ -29,9 +29,7 @@ import os
 import struct
 import tempfile
 import zlib
-from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import BinaryIO
@@ -39,9 +37,13 @@ from typing import BinaryIO
 import numpy as np
 from numpy.typing import NDArray
 
-from vecrepeat.write.adler import Adler
-from vecrepeat.write.deflate import FINAL_BLOCK
-from vecrepeat.write.png_rows import Coded, Grid, Slice, encoder, filtered
+from vecrepeat.core.errors import InputError
+from vecrepeat.util.ahead import map_ahead
+from vecrepeat.write.deflate import FINAL_BLOCK, Adler
+from vecrepeat.write.formats import Job, Progress, Written
+from vecrepeat.write.png_rows import Coded, Grid, SideBySide, Whole, filtered
+
+TAKES = frozenset(("colour",))
 
 # PNG 5.2, PNG signature.
 SIGNATURE = b"\x89PNG\r\n\x1a\n"
@@ -64,26 +66,42 @@ SPOOL_BYTES = 64 << 20
 WORKERS = min(4, os.cpu_count() or 1)
 
 
+def write(out: BinaryIO, job: Job, progress: Progress | None) -> Written:
+    """Write a job as PNG, in memory that does not grow with the sheet."""
+    picture, colour = job.picture(), job.settings.colour
+    if colour is not None and colour.mode == "CMYK":
+        raise InputError(
+            f"PNG holds no CMYK, and {colour.name} is a CMYK profile",
+            file=job.file,
+            hint="write .tif for these inks, or give an RGB or grey profile",
+        )
+    profile = None if colour is None else (colour.name, colour.icc)
+    header = PngHeader(
+        picture.width, picture.height, len(picture.mode), picture.dpi, profile=profile
+    )
+    if (shifts := job.cut.columns) is None:
+        write_periodic(out, header, job.cut.period, picture.strips(), progress=progress)
+    else:
+        tile = (job.cut.plan.width, job.cut.plan.height)
+        strips = picture.tile_strips()
+        write_periodic(out, header, tile, strips, shifts=shifts, progress=progress)
+    return Written(tuple(job.raster_notes()))
+
+
 @dataclass(frozen=True)
 class PngHeader:
     """What the PNG's header chunks declare; samples are always 8 bits.
 
-    Parameters
-    ----------
-    width, height
-        The image's size in pixels, 1 to 2^31 - 1 (PNG 11.2.1).
-    channels
-        1 for grey, 3 for RGB; one more with straight (unassociated) alpha (PNG 4.4, 6.2).
-    dpi
-        Pixels per inch, the same in X and Y; exact, as the pHYs chunk rounds it only once.
-    profile
-        The name and the bytes of the ICC profile that samples are in; without one they are sRGB.
+    Attributes:
+        width: in pixels, 1 to 2^31 - 1 (PNG 11.2.1).
+        height: likewise.
+        channels: 1 for grey, 3 for RGB; one more with straight alpha (PNG 4.4, 6.2).
+        dpi: pixels per inch; exact, as the pHYs chunk rounds it only once.
+        profile: name and bytes of the ICC profile that samples are in; sRGB without one.
 
-    Raises
-    ------
-    ValueError
-        A size outside PNG's limits, another number of channels, or a resolution which does not
-        round to 1 to 2^31 - 1 pixels per metre.
+    Raises:
+        ValueError: a size outside PNG's limits, another number of channels, or a resolution that
+            does not round to 1 to 2^31 - 1 pixels per metre.
     """
 
     width: int
@@ -130,30 +148,21 @@ def write_periodic(
     Its pixel (X, Y) is ``tile[(Y - shifts[c mod n]) mod ph][X mod pw]``, where ``c = X // pw``
     and ``n = len(shifts)``.
 
-    Parameters
-    ----------
-    out
-        Where the file goes; it is only ever written to, so it need not be seekable.
-    header
-        The image's size, channels and resolution.
-    period
-        ``(pw, ph)``, the tile's width and height in pixels; either may exceed the image's.
-    strips
-        The tile's rows in order, in arrays of shape ``(rows, min(pw, width), channels)`` and
-        dtype uint8, of any height and memory layout: all `ph` of them where a column is shifted
-        that the image shows, else the first ``min(ph, height)``. An array may be reused once the
-        next one is asked for.
-    shifts
-        Rows that each column lies lower, over one horizontal period; the first is 0.
-    progress
-        Called with the number of image rows finished since the last call; in all `height`.
+    Args:
+        out: where the file goes; it is only ever written to, so it need not be seekable.
+        header: the image's size, channels and resolution.
+        period: ``(pw, ph)``, the tile's size in pixels; either may exceed the image's.
+        strips: the tile's rows in order, in arrays of shape ``(rows, min(pw, width), channels)``
+            and dtype uint8, of any height and memory layout: all ``ph`` of them where a column
+            is shifted that the image shows, else the first ``min(ph, height)``. An array may be
+            reused once the next one is asked for.
+        shifts: rows that each column lies lower, over one horizontal period; the first is 0.
+        progress: called with the number of image rows finished since the last call.
 
-    Raises
-    ------
-    ValueError
-        A size outside 1 to 2^31 - 1, a first shift other than 0, an array of another shape or
-        dtype, or too few or too many rows. What has been written to `out` by then is not a
-        complete PNG.
+    Raises:
+        ValueError: a size outside 1 to 2^31 - 1, a first shift other than 0, an array of another
+            shape or dtype, or too few or too many rows. What has been written by then is not a
+            complete PNG.
     """
     pw, ph = period
     _require_size("period", pw, ph)
@@ -171,7 +180,7 @@ def write_periodic(
         lines=lines,
         last=last,
     )
-    coder = encoder(grid)
+    coder = Whole(grid) if grid.row_bytes == grid.line_bytes else SideBySide(grid)
     # The second term bounds a slice's compressed bytes where the sheet is far wider than the block.
     most = max(1, SLICE_BYTES // max(grid.row_bytes, grid.line_bytes // 64))
     slices = filtered(grid, (columns, header.channels), most, strips)
@@ -181,7 +190,8 @@ def write_periodic(
     adler = last_adler = Adler()
     done = 0
     with _Bands(out, bands, lines, last, progress) as band:
-        for some in coder.lines(band.told(_map_ahead(coder.encode, slices))):
+        coded = (rows for _, rows in map_ahead(coder.encode, slices, WORKERS))
+        for some in coder.lines(band.told(coded)):
             band.add(some.pieces)
             adler += some.adler
             done += some.rows
@@ -193,21 +203,6 @@ def write_periodic(
     adler = adler * bands + last_adler
     out.write(_chunk(b"IDAT", FINAL_BLOCK + struct.pack(">I", adler.checksum)))
     out.write(_chunk(b"IEND", b""))
-
-
-def _map_ahead(encode: Callable[[Slice], Coded], slices: Iterable[Slice]) -> Iterator[Coded]:
-    """``map(encode, slices)`` in a few threads: zlib and numpy let go of the interpreter lock.
-
-    The caller's drawing of the next strip overlaps too. At most WORKERS + 1 slices are held.
-    """
-    with ThreadPoolExecutor(WORKERS) as threads:
-        waiting: deque[Future[Coded]] = deque()
-        for rows in slices:
-            waiting.append(threads.submit(encode, rows))
-            if len(waiting) > WORKERS:
-                yield waiting.popleft().result()
-        while waiting:
-            yield waiting.popleft().result()
 
 
 # ---------------------------------------------------------------------------------- the chunks
@@ -239,14 +234,12 @@ def _iccp(name: str, icc: bytes) -> bytes:
 class _Bands:
     """Writes the first band in IDAT chunks as it comes, then every other band from a copy.
 
-    Parameters
-    ----------
-    out
-        Where the chunks go.
-    bands, rows, last_rows
-        The image is `bands` times `rows` rows and then the first `last_rows` rows.
-    progress
-        See `write_periodic`.
+    Args:
+        out: where the chunks go.
+        bands: how often the image shows all of a band.
+        rows: of a band.
+        last_rows: of the first rows that it shows once more at its end.
+        progress: see :func:`write_periodic`.
     """
 
     def __init__(

@@ -9,14 +9,13 @@ Edition), W3C.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
-from typing import NamedTuple, Protocol
+from dataclasses import dataclass, field
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from vecrepeat.write.adler import Adler
-from vecrepeat.write.deflate import MATCH_MIN, WINDOW, Deflater, Matches, stored
+from vecrepeat.write.deflate import MATCH_MIN, WINDOW, Adler, Deflater, Matches, stored
 
 # PNG 9.2: filter types.
 FILTER_NONE, FILTER_UP = 0, 2
@@ -169,70 +168,52 @@ class Lines(NamedTuple):
     rows: int
 
 
+_NO_WORDS = np.zeros((0, 0), np.uint16)
+
+
 @dataclass
 class Coded:
     """Rows of the tile, compressed.
 
     Attributes:
         number: of the first one; see :class:`Grid`.
+        count: how many rows.
         pieces: each row's deflate data, or that of all rows with their filter types.
         adler: of each row, or of all rows with their filter types.
         part_pieces: the deflate data of that part of each row which the sheet's last column
             shows.
         part_adler: of these parts.
         words: for each row, how many of its first words are not zero: none, one and so on.
-        count: how many rows.
     """
 
     number: int
+    count: int
     pieces: list[bytes]
     adler: Adler
-    part_pieces: list[bytes]
-    part_adler: Adler
-    words: NDArray[np.uint16]
-    count: int
+    part_pieces: list[bytes] = field(default_factory=list)
+    part_adler: Adler = field(default_factory=Adler)
+    words: NDArray[np.uint16] = field(default_factory=lambda: _NO_WORDS)
 
 
-class Encoder(Protocol):
-    """Makes the lines of a sheet out of the rows of its tile, in two steps."""
-
-    def encode(self, rows: Slice) -> Coded:
-        """Compress rows. What takes long lets go of the interpreter: call it in threads."""
-
-    def lines(self, coded: Iterable[Coded]) -> Iterator[Lines]:
-        """Put rows together that come as :func:`filtered` yielded them."""
-
-
-def encoder(grid: Grid) -> Encoder:
-    """Return what makes a sheet's lines."""
-    if grid.row_bytes == grid.line_bytes:
-        return _Whole(grid)
-    return _SideBySide(grid)
-
-
-_NO_WORDS = np.zeros((0, 0), np.uint16)
-
-
-class _Whole:
-    """The tile's rows are the lines: deflate as it comes."""
+class Whole:
+    """Makes lines where a row of the tile is one: deflate as it comes."""
 
     def __init__(self, grid: Grid) -> None:
         self._line = slice(PAD - 1, PAD + grid.row_bytes)
 
     def encode(self, rows: Slice) -> Coded:
+        """Compress rows. What takes long lets go of the interpreter: call it in threads."""
         data = np.ascontiguousarray(rows.lines[:, self._line])
-        count = len(data)
-        return Coded(
-            rows.number, [Deflater()(data)], Adler.of(data.data), [], Adler(), _NO_WORDS, count
-        )
+        return Coded(rows.number, len(data), [Deflater()(data)], Adler.of(data.data))
 
     def lines(self, coded: Iterable[Coded]) -> Iterator[Lines]:
+        """Put rows together that come as :func:`filtered` yielded them."""
         for rows in coded:
             yield Lines(rows.pieces, rows.adler, rows.count)
 
 
-class _SideBySide:
-    """Lines of several rows.
+class SideBySide:
+    """Makes lines of several rows, in the same two steps.
 
     Where a horizontal period fits deflate's window, what follows the first one is matches.
     Otherwise the compressed rows follow over again.
@@ -265,6 +246,7 @@ class _SideBySide:
             self._to_word = -(-at // WORD)
 
     def encode(self, rows: Slice) -> Coded:
+        """Compress rows, each by itself."""
         lines, deflate = rows.lines, Deflater()
         words = _NO_WORDS
         if self._matches is not None:
@@ -274,15 +256,16 @@ class _SideBySide:
         cut = self._matches is None and self._part > 0
         return Coded(
             rows.number,
+            len(lines),
             [deflate(line[self._packed]) for line in lines],
             Adler.of_each([line[self._row].data for line in lines], self._grid.row_bytes),
             [deflate(line[self._cut]) for line in lines] if cut else [],
             Adler.of_each([line[self._cut].data for line in lines], self._part),
             words,
-            len(lines),
         )
 
     def lines(self, coded: Iterable[Coded]) -> Iterator[Lines]:
+        """Put rows together that come as :func:`filtered` yielded them."""
         grid = self._grid
         if len(grid.shifts) == 1:
             for rows in coded:
@@ -327,19 +310,15 @@ class _SideBySide:
 
         types = [b"" if self._typed else stored(bytes([kind])) for kind in kinds.tolist()]
         pieces: list[bytes] = []
-        if self._matches is not None:
-            nonzero = self._nonzero(held.words, numbers)
-            for kind, row, matches in zip(types, numbers.tolist(), nonzero, strict=True):
-                pieces.append(kind)
-                pieces += [held.pieces[number] for number in row]
-                pieces.append(self._matches.row(matches))
-        else:
-            for kind, row in zip(types, numbers.tolist(), strict=True):
-                pieces.append(kind)
-                pieces += [held.pieces[number] for number in row] * whole
-                pieces += [held.pieces[number] for number in row[:rest]]
-                if self._part:
-                    pieces.append(held.part_pieces[row[rest]])
+        nonzero = self._nonzero(held.words, numbers) if self._matches else [None] * count
+        for kind, row, matches in zip(types, numbers.tolist(), nonzero, strict=True):
+            shown = [held.pieces[number] for number in row]
+            if self._matches is not None:
+                pieces += [kind, *shown, self._matches.row(matches)]
+                continue
+            pieces += [kind, *shown * whole, *shown[:rest]]
+            if self._part:
+                pieces.append(held.part_pieces[row[rest]])
         return Lines(pieces, adler.joined(), count)
 
     def _nonzero(self, words: NDArray[np.uint16], numbers: NDArray[np.intp]) -> NDArray[np.bool_]:
@@ -368,7 +347,7 @@ class _Held:
     def __init__(self, count: int) -> None:
         self.ready = np.zeros(count, np.bool_)
         self._sums = np.zeros((4, count), np.int64)
-        self.coded = Coded(0, [b""] * count, Adler(), [b""] * count, Adler(), _NO_WORDS, count)
+        self.coded = Coded(0, count, [b""] * count, Adler(), [b""] * count)
 
     def put(self, rows: Coded) -> None:
         """Take rows in."""

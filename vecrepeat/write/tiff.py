@@ -12,9 +12,7 @@ from __future__ import annotations
 
 import tempfile
 import zlib
-from collections import deque
 from collections.abc import Callable, Iterable, Iterator
-from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import IO, BinaryIO, NamedTuple
@@ -25,6 +23,7 @@ from numpy.typing import NDArray
 
 from vecrepeat.core.errors import InputError, missing_package
 from vecrepeat.draw.picture import Picture
+from vecrepeat.util.ahead import map_ahead
 from vecrepeat.write.formats import Job, Progress, Written
 from vecrepeat.write.icc import srgb_profile
 
@@ -155,7 +154,8 @@ def _compressed(picture: Picture, rows: int, encode: Encode, store: IO[bytes]) -
 
     across_rows = -(-picture.sheet.needed[1] // rows)
     cut_short = (count - 1) % across_rows if last_rows < rows else None
-    for n, (strip, data) in enumerate(_map_ahead(predicted, _chunks(picture.strips(), rows))):
+    chunks = _chunks(picture.strips(), rows)
+    for n, (strip, data) in enumerate(map_ahead(predicted, chunks, WORKERS)):
         places.append(keep(data))
         if n == cut_short and len(strip) > last_rows:
             last = keep(predicted(strip[:last_rows]))
@@ -200,22 +200,6 @@ def _chunks(strips: Iterable[NDArray[np.uint8]], rows: int) -> Iterator[NDArray[
                 held, have = [], 0
     if held:
         yield np.concatenate(held)
-
-
-def _map_ahead(
-    encode: Encode, strips: Iterable[NDArray[np.uint8]]
-) -> Iterator[tuple[NDArray[np.uint8], bytes]]:
-    """Yield strips with their compressed bytes, a few of them compressed ahead."""
-    with ThreadPoolExecutor(WORKERS) as threads:
-        waiting: deque[tuple[NDArray[np.uint8], Future[bytes]]] = deque()
-        for strip in strips:
-            waiting.append((strip, threads.submit(encode, strip)))
-            if len(waiting) > WORKERS:
-                ready, future = waiting.popleft()
-                yield ready, future.result()
-        while waiting:
-            ready, future = waiting.popleft()
-            yield ready, future.result()
 
 
 def _counted(

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import gc
 import os
 import signal
 import sys
@@ -18,9 +17,9 @@ from support import read
 
 from vecrepeat.core import allowance
 from vecrepeat.core.errors import InputError
-from vecrepeat.draw import cairo_worker, cairo_workers
+from vecrepeat.draw import cairo, cairo_worker
+from vecrepeat.draw.cairo import CairoDocument, CairoFailure
 from vecrepeat.draw.cairo_worker import Drawing
-from vecrepeat.draw.cairo_workers import CairoFailure, CairoWorkers
 from vecrepeat.draw.paint import Window
 from vecrepeat.util.worker import Worker
 from vecrepeat.write.exporting import Exporter
@@ -47,7 +46,7 @@ def request(**changed: object) -> dict[str, object]:
 
 def test_the_wanted_columns_come_as_red_green_blue_alpha() -> None:
     out = np.zeros((4, 5, 4), np.uint8)
-    CairoWorkers(DOCUMENT).draw(request(), out)
+    CairoDocument(DOCUMENT).draw(request(), out)
     expected = np.full((4, 5, 4), GREEN, np.uint8)
     expected[:3, :2] = RED
     assert (out == expected).all()
@@ -55,75 +54,72 @@ def test_the_wanted_columns_come_as_red_green_blue_alpha() -> None:
 
 def test_part_of_a_larger_picture_can_be_drawn_into() -> None:
     picture = np.zeros((6, 9, 4), np.uint8)
-    CairoWorkers(DOCUMENT).draw(request(draw=[(1, 1, 0, 0, 1, 0, 0)]), picture[1:5, 2:7])
+    CairoDocument(DOCUMENT).draw(request(draw=[(1, 1, 0, 0, 1, 0, 0)]), picture[1:5, 2:7])
     assert (picture[1:5, 2:7] == BLUE).all()
     picture[1:5, 2:7] = 0
     assert not picture.any()
 
 
+def worker_pid() -> int:
+    assert cairo._worker is not None
+    return cairo._worker.pid
+
+
 def test_a_worker_that_was_killed_is_replaced() -> None:
-    workers, out = CairoWorkers(DOCUMENT), np.zeros((4, 5, 4), np.uint8)
-    workers.draw(request(), out)
-    first = workers._idle[0]
+    document, out = CairoDocument(DOCUMENT), np.zeros((4, 5, 4), np.uint8)
+    document.draw(request(), out)
+    first = cairo._worker
+    assert first is not None
     os.kill(first.pid, signal.SIGKILL)
     while first.runs:
         time.sleep(0.01)
-    workers.draw(request(draw=[(1, 1, 0, 0, 1, 0, 0)]), out)
+    document.draw(request(draw=[(1, 1, 0, 0, 1, 0, 0)]), out)
     assert (out == BLUE).all()
-    assert workers._idle[0].pid != first.pid
-
-
-def test_one_that_ends_while_it_draws_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
-    ended = Worker(["-c", "raise SystemExit(9)"])
-    ends = mock.patch.object(cairo_workers, "_start", return_value=ended)
-    monkeypatch.setattr(cairo_workers, "_spare", [])
-    with ends, pytest.raises(CairoFailure, match=r"CairoSVG ended \(code 9\)"):
-        CairoWorkers(DOCUMENT).draw(request(), np.zeros((4, 5, 4), np.uint8))
+    assert worker_pid() != first.pid
 
 
 @pytest.fixture
-def nothing_spare() -> None:
-    """No worker is left over from the tests before."""
-    gc.collect()
-    while cairo_workers._spare:
-        cairo_workers._spare.pop().close()
+def none_started(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The worker of the tests before is not there for a while."""
+    monkeypatch.setattr(cairo, "_worker", None)
+    monkeypatch.setattr(cairo, "_held", None)
 
 
-def test_one_started_ahead_is_taken_first() -> None:
-    cairo_workers.start_ahead()
-    cairo_workers.start_ahead()
-    (spare,) = cairo_workers._spare
-    workers = CairoWorkers(DOCUMENT)
-    assert workers._idle == [spare]
-    assert not cairo_workers._spare
+@pytest.mark.usefixtures("none_started")
+def test_one_that_ends_while_it_draws_is_told() -> None:
+    ended = Worker(["-c", "raise SystemExit(9)"])
+    document = CairoDocument(DOCUMENT)
+    with (
+        mock.patch.object(cairo, "running", return_value=ended),
+        pytest.raises(CairoFailure, match=r"CairoSVG ended \(code 9\)"),
+    ):
+        document.draw(request(), np.zeros((4, 5, 4), np.uint8))
 
 
-@pytest.mark.usefixtures("nothing_spare")
-def test_a_worker_draws_the_next_document_when_one_is_done_with() -> None:
+@pytest.mark.usefixtures("none_started")
+def test_one_started_ahead_is_given_the_first_document_at_once() -> None:
+    cairo.start_ahead()
+    first = worker_pid()
+    cairo.start_ahead()
+    document = CairoDocument(DOCUMENT)
+    assert cairo._held is document
+    document.draw(request(), np.zeros((4, 5, 4), np.uint8))
+    assert worker_pid() == first
+    assert cairo._worker is not None
+    cairo._worker.close()
+
+
+def test_one_worker_draws_all_documents_in_turn() -> None:
     out, again = (np.zeros((4, 5, 4), np.uint8) for _ in range(2))
-    first = CairoWorkers(DOCUMENT)
+    first = CairoDocument(DOCUMENT)
     first.draw(request(), out)
-    (worker,) = first._idle
-    del first
-    turned = DOCUMENT.replace(b"#f00", b"#00f")
-    second = CairoWorkers(turned)
-    second.draw(request(), again)
-    assert second._idle == [worker]
-    assert (again == np.where((out == RED).all(2)[..., None], BLUE, out)).all()
-
-
-@pytest.mark.usefixtures("nothing_spare")
-def test_a_spare_worker_that_was_killed_is_not_taken() -> None:
-    first, other = CairoWorkers(DOCUMENT), CairoWorkers(DOCUMENT)
-    out = np.zeros((4, 5, 4), np.uint8)
-    first.draw(request(), out)
-    (worker,) = first._idle
-    del first
-    worker.kill()
-    while worker.runs:
-        time.sleep(0.01)
-    other.draw(request(), out)
-    assert (out[3] == GREEN).all()
+    pid = worker_pid()
+    second = CairoDocument(DOCUMENT.replace(b"#f00", b"#00f"))
+    turned = np.where((out == RED).all(2)[..., None], BLUE, out)
+    for document, expected in ((second, turned), (first, out.copy()), (second, turned)):
+        document.draw(request(), again)
+        assert (again == expected).all()
+    assert worker_pid() == pid
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="only Linux bounds a process so")
@@ -131,19 +127,19 @@ def test_between_requests_a_worker_has_no_limits() -> None:
     import resource
 
     # A long document is read before there is a request for it.
-    workers = CairoWorkers(DOCUMENT)
-    workers.draw(request(), np.zeros((4, 5, 4), np.uint8))
+    document = CairoDocument(DOCUMENT)
+    document.draw(request(), np.zeros((4, 5, 4), np.uint8))
     for what in (resource.RLIMIT_AS, resource.RLIMIT_CPU):
-        soft, hard = resource.prlimit(workers._idle[0].pid, what)
+        soft, hard = resource.prlimit(worker_pid(), what)
         assert soft == hard
 
 
 def test_a_failure_names_the_motif_and_leaves_the_worker_usable() -> None:
-    workers, out = CairoWorkers(DOCUMENT), np.zeros((4, 5, 4), np.uint8)
+    document, out = CairoDocument(DOCUMENT), np.zeros((4, 5, 4), np.uint8)
     with pytest.raises(CairoFailure) as caught:
-        workers.draw(request(draw=[(0, 1, 0, 0, 1, 0, 0), (1, 0, 0, 0, 0, 0, 0)]), out)
+        document.draw(request(draw=[(0, 1, 0, 0, 1, 0, 0), (1, 0, 0, 0, 0, 0, 0)]), out)
     assert caught.value.motif == 1
-    workers.draw(request(), out)
+    document.draw(request(), out)
     assert (out[3] == GREEN).all()
 
 
@@ -152,7 +148,7 @@ def test_a_motif_that_can_not_be_drawn_is_one_clear_error(tmp_path: Path) -> Non
     exporter = Exporter(repeat, engine="cairo")
     plan = exporter.plan(Fraction(72))
     with (
-        mock.patch.object(CairoWorkers, "draw", side_effect=CairoFailure("it is too much", 0)),
+        mock.patch.object(CairoDocument, "draw", side_effect=CairoFailure("it is too much", 0)),
         pytest.raises(InputError, match=r"“leaf”: the first engine can't draw it: it is too much"),
     ):
         exporter.painter(plan).paint(Window(0, 0, 9, 9))
@@ -161,7 +157,7 @@ def test_a_motif_that_can_not_be_drawn_is_one_clear_error(tmp_path: Path) -> Non
 def test_a_document_that_can_not_be_read_is_an_answer() -> None:
     out = np.empty((10, 10, 4), np.uint8)
     with pytest.raises(CairoFailure, match="ParseError: not well-formed"):
-        CairoWorkers(b'<svg {http://a}b="1"/>').draw(request(), out)
+        CairoDocument(b'<svg {http://a}b="1"/>').draw(request(), out)
 
 
 def test_failures_in_the_process_are_answers() -> None:
@@ -176,7 +172,7 @@ def test_a_picture_that_takes_too_long_is_given_up(monkeypatch: pytest.MonkeyPat
     monkeypatch.setattr(allowance, "picture_seconds", lambda pixels, size: 1.0)
     asked = request(canvas=(2000, 2000), columns=(0, 5), draw=[(1, 999, 0, 1, 999, 0, 0)] * 10_000)
     with pytest.raises(CairoFailure, match="takes longer than 1 s"):
-        CairoWorkers(DOCUMENT).draw(asked, np.empty((2000, 5, 4), np.uint8))
+        CairoDocument(DOCUMENT).draw(asked, np.empty((2000, 5, 4), np.uint8))
 
 
 def test_rounded_corners_are_quarters_of_ellipses() -> None:
