@@ -47,10 +47,8 @@ def layers_of(labels: Labels, palette: Sequence[str], size: Size, finer: int) ->
     rank = np.full(len(palette) + 1, -1)
     rank[[k + 1 for k in order]] = range(len(order))
     ranks = rank[labels + 1]
-    to_mm = (
-        float(size.width) / labels.shape[1],
-        float(size.height) / labels.shape[0],
-    )
+    rows, columns = labels.shape
+    to_mm = (float(size.width) / columns, float(size.height) / rows)
     layers = []
     for place, colour in enumerate(order):
         area = ranks == place
