@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
 from importlib.metadata import version
@@ -253,17 +253,16 @@ def read_limits(path: Path) -> Limits:
         InputError: it can't be read, or has another key or a value that does not suit.
     """
     data = read_toml(path, "file of limits")
-    limits = Limits()
+    limits: dict[str, Any] = {}
     for key, value in data.items():
-        name = key.replace("-", "_")
         if key == "formats" and isinstance(value, list) and all(isinstance(v, str) for v in value):
-            limits = replace(limits, formats=tuple(v.lstrip(".").lower() for v in value))
+            limits[key] = tuple(v.lstrip(".").lower() for v in value)
         elif key in ("max-pixels", "max-side", "max-bytes") and type(value) is int and value > 0:
-            limits = replace(limits, **{name: value})  # type: ignore[arg-type]
+            limits[key.replace("-", "_")] = value
         else:
             raise InputError(
                 f"{key} = {value!r} is no limit",
                 file=path,
                 hint="known are formats, max-pixels, max-side and max-bytes",
             )
-    return limits
+    return Limits(**limits)

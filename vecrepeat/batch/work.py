@@ -11,7 +11,7 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from itertools import groupby
 from pathlib import Path
 from typing import Any
@@ -49,7 +49,7 @@ class Done:
     records: Sequence[Mapping[str, Any]]
     written: int
     kept: int
-    failed: Sequence[tuple[str, str]] = field(default_factory=tuple)
+    failed: Sequence[tuple[str, str]]
 
     def line(self) -> str:
         """Return the facts as one line."""
@@ -68,12 +68,10 @@ def _records(folder: Path) -> dict[str, dict[str, Any]]:
     found: dict[str, dict[str, Any]] = {}
     manifest, journal = folder / MANIFEST, folder / JOURNAL
     if manifest.exists():
+        data = read_file(manifest, MAX_MANIFEST, "manifest")
         try:
-            listed = json.loads(read_file(manifest, MAX_MANIFEST, "manifest"))["files"]
-            found = {record["key"]: record for record in listed}
-        except (ValueError, KeyError, TypeError) as error:
-            if isinstance(error, InputError):
-                raise
+            found = {record["key"]: record for record in json.loads(data)["files"]}
+        except (ValueError, KeyError, TypeError):
             raise InputError(
                 "it is no manifest of a batch", file=manifest, hint="choose another folder"
             ) from None

@@ -204,6 +204,7 @@ def reduce(given: Given, output: Path, colours: int, keep: tuple[str, ...], **as
     option(
         "--trap",
         type=options.LENGTH_OR_ZERO,
+        default="0mm",
         help="Spread the lighter ink under the darker by this much where they meet.",
     ),
     option(
@@ -249,7 +250,7 @@ def separate(
     named: tuple[str, ...],
     soft: str,
     cloth: str | None,
-    trap: Fraction | None,
+    trap: Fraction,
     formats: tuple[str, ...],
     **asked: Any,
 ) -> Reply:
@@ -263,7 +264,7 @@ def separate(
         names=parse_names(named),
         soft=soft,
         cloth=None if cloth is None else parse_colour(cloth),
-        trap=float(trap or 0),
+        trap=float(trap),
         formats=formats or (("tiff",) if soft in ("halftone", "tint") else ("svg",)),
         **asked,
     )

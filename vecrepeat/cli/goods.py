@@ -39,8 +39,8 @@ PERCENT = options.named("percent", click.FloatRange(0, 50))
     ),
     option("--table", type=options.FILE, help="Your own cuts and bolts, in TOML."),
     option("--repeat-width", type=options.LENGTH, help="One tile's width."),
-    option("--across", type=int, metavar="N", help="So many tiles fill the cut."),
-    option("--selvedge", type=options.LENGTH_OR_ZERO, help="Each one's width."),
+    option("--across", "repeats_across", type=int, metavar="N", help="So many tiles fill the cut."),
+    option("--selvedge", type=options.LENGTH_OR_ZERO, default="0mm", help="Each one's width."),
     option(
         "--selvedge-text",
         metavar="TEXT",
@@ -58,9 +58,6 @@ def cloth(
     piece: str,
     bolt: str,
     table: Path | None,
-    repeat_width: Fraction | None,
-    across: int | None,
-    selvedge: Fraction | None,
     selvedge_text: str | None,
     one_way: bool,
     shrink_across: float,
@@ -81,16 +78,7 @@ def cloth(
     shrinkage = Shrinkage(*(Fraction(str(v)) / 100 for v in (shrink_across, shrink_along)))
     cut, width = tables.cut(piece), tables.bolt(bolt)
     source = given.opened()
-    plan = plan_cloth(
-        source.repeat,
-        cut,
-        width,
-        selvedge=selvedge or Fraction(0),
-        repeat_width=repeat_width,
-        repeats_across=across,
-        shrinkage=shrinkage,
-        one_way=one_way,
-    )
+    plan = plan_cloth(source.repeat, cut, width, shrinkage=shrinkage, one_way=one_way, **asked)
     written = []
     if output is not None:
         pixels = dpi or options.CLOTH_DPI
@@ -151,6 +139,7 @@ def cloth(
     option(
         "--overlap",
         type=options.LENGTH_OR_ZERO,
+        default="0mm",
         help="By how much drops that are written lie over each other.",
     ),
     options.GOODS_DPI,
@@ -163,7 +152,7 @@ def roll(
     trim: Fraction,
     match: str,
     output: str | None,
-    overlap: Fraction | None,
+    overlap: Fraction,
     dpi: Fraction | None,
     **asked: Any,
 ) -> Reply:
@@ -185,7 +174,7 @@ def roll(
         openings=openings,
         trim=trim,
         free=match == "free",
-        overlap=None if output is None else overlap or Fraction(0),
+        overlap=None if output is None else overlap,
         **asked,
     )
     written = []

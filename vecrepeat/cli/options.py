@@ -172,7 +172,7 @@ class Reply(NamedTuple):
     """What a command prints in the end.
 
     Attributes:
-        facts: for --json; the notes are added where they have names.
+        facts: for --json; a mapping gets the notes too.
         lines: for people.
         notes: for people too, on standard error.
         code: what the command exits with.

@@ -52,7 +52,7 @@ PRINT_OPTIONS = (
         type=Parsed("size", _bytes),
         help="Find the best JPEG or WebP quality that fits: 500kB, 2MB.",
     ),
-    option("--bleed", type=LENGTH_OR_ZERO, help="Let a PDF run on beyond its trim."),
+    option("--bleed", type=LENGTH_OR_ZERO, default="0mm", help="Let a PDF run on beyond its trim."),
     option(
         "--page-length",
         type=LENGTH,
@@ -71,12 +71,12 @@ def print_settings(asked: dict[str, Any]) -> Settings:
     from vecrepeat.write.formats import Settings
 
     profile, intent = asked.pop("profile"), asked.pop("intent")
-    black_point, bleed = not asked.pop("no_black_point"), asked.pop("bleed")
+    black_point = not asked.pop("no_black_point")
     colour = None
     if profile is not None:
         from vecrepeat.write.icc import open_conversion
 
         colour = open_conversion(profile, intent=intent, black_point=black_point)
-    plain = ("quality", "max_bytes", "compression", "page_length", "marks")
+    plain = ("quality", "max_bytes", "compression", "bleed", "page_length", "marks")
     told = {name: asked.pop(name) for name in plain}
-    return Settings(colour=colour, bleed=bleed or Fraction(0), **told)
+    return Settings(colour=colour, **told)

@@ -188,8 +188,8 @@ def _read(
     image.load()
     if image.mode in _DEEP and kind == "TIFF":
         notes.append("its 16 bits a channel become 8")
-    has_alpha = image.mode in ("RGBA", "LA", "PA", "RGBa", "La") or "transparency" in image.info
-    turned = int(image.getexif().get(_ORIENTATION, 1)) if hasattr(image, "getexif") else 1
+    has_alpha = image.has_transparency_data
+    turned = int(image.getexif().get(_ORIENTATION, 1))
     upright: Image.Image = image
     if 1 < turned <= 8:
         upright = ImageOps.exif_transpose(image)

@@ -196,19 +196,18 @@ def _is_paper_card(card: NDArray[np.uint8], colour: str | None) -> bool:
     return drawn_on and light >= PAPER_LIGHTNESS and chroma <= PAPER_CHROMA
 
 
-def flat_border(pixels: NDArray[np.uint8], levels: int = 6, share: float = 0.9) -> str | None:
+def flat_border(pixels: NDArray[np.uint8], levels: int = 6) -> str | None:
     """Return the colour of a picture's border as ``#rrggbb`` where it is flat, else None.
 
     Args:
         pixels: RGB or RGBA, shape (height, width, 3 or 4).
-        levels: by how many levels a pixel may differ from the colour.
-        share: of the border's pixels that may not differ by more.
+        levels: by how many levels nine in ten of its pixels may differ from the colour at most.
     """
     rgb = pixels[..., :3]
     border = np.concatenate([rgb[0], rgb[-1], rgb[:, 0], rgb[:, -1]]).astype(np.int16)
     middle = np.median(border, axis=0)
     near = (np.abs(border - middle) <= levels).all(axis=1)
-    if near.mean() < share:
+    if near.mean() < 0.9:
         return None
     colours, counts = np.unique(border[near], axis=0, return_counts=True)
     return hex_of(colours[counts.argmax()])

@@ -26,7 +26,7 @@ _PATH_RE = re.compile(r'<path d="([^"]*)"[^>]*?transform="translate\(([^,]+),([^
 _STEP_RE = re.compile(r"([MLCZ])([^MLCZ]*)")
 
 
-class Layer(NamedTuple):
+class TracedLayer(NamedTuple):
     """One colour's area, traced.
 
     Attributes:
@@ -40,17 +40,15 @@ class Layer(NamedTuple):
     nodes: int
 
 
-def layers_of(labels: Labels, palette: Sequence[str], size: Size, finer: int) -> list[Layer]:
+def layers_of(labels: Labels, palette: Sequence[str], size: Size, finer: int) -> list[TracedLayer]:
     """Return each colour's area as a path, the largest at the bottom."""
     areas = np.bincount((labels + 1).ravel(), minlength=len(palette) + 1)[1:]
     order = [int(k) for k in np.argsort(-areas, kind="stable") if areas[k]]
     rank = np.full(len(palette) + 1, -1)
     rank[[k + 1 for k in order]] = range(len(order))
     ranks = rank[labels + 1]
-    to_mm = (
-        float(size.width) / labels.shape[1],
-        float(size.height) / labels.shape[0],
-    )
+    rows, columns = labels.shape
+    to_mm = (float(size.width) / columns, float(size.height) / rows)
     layers = []
     for place, colour in enumerate(order):
         area = ranks == place
@@ -59,7 +57,7 @@ def layers_of(labels: Labels, palette: Sequence[str], size: Size, finer: int) ->
         reach = ndimage.binary_dilation(area, iterations=UNDERLAP * finer, mask=area | above)
         d, nodes = _traced(reach, to_mm)
         if d:
-            layers.append(Layer(palette[colour], d, nodes))
+            layers.append(TracedLayer(palette[colour], d, nodes))
     return layers
 
 
@@ -96,7 +94,7 @@ def _traced(area: NDArray[np.bool_], to_mm: tuple[float, float]) -> tuple[str, i
 
 
 def edge_error(
-    layers: Sequence[Layer], labels: Labels, palette: Sequence[str], size: Size
+    layers: Sequence[TracedLayer], labels: Labels, palette: Sequence[str], size: Size
 ) -> tuple[float, float]:
     """Return the mean and the largest distance in mm between drawn edges and the pixels' edges.
 

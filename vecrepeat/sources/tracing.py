@@ -26,7 +26,7 @@ from vecrepeat.core.units import Size, counted, format_bytes, format_mm
 from vecrepeat.sources.bitmap import Bitmap, read_bitmap
 from vecrepeat.sources.loose import flat_border
 from vecrepeat.sources.reduced_colours import Labels, labels_of, reduced
-from vecrepeat.sources.traced_paths import Layer, edge_error, layers_of
+from vecrepeat.sources.traced_paths import TracedLayer, edge_error, layers_of
 from vecrepeat.util.files import write_whole
 from vecrepeat.util.xmltext import escaped
 from vecrepeat.write.svg import document
@@ -263,7 +263,7 @@ def _drop_specks(labels: Labels, colours: int, least: float) -> int:
     return found
 
 
-def _svg(name: str, layers: Sequence[Layer], size: Size, ground: str | None) -> str:
+def _svg(name: str, layers: Sequence[TracedLayer], size: Size, ground: str | None) -> str:
     """Return the drawing: one group, a path for each colour, and the ground if it is kept."""
     w, h = (number(float(side)) for side in size)
     rect = "" if ground is None else f'<rect width="{w}" height="{h}" fill="{ground}"/>\n'

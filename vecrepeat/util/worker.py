@@ -301,17 +301,14 @@ def running(worker: Worker | None, module: str) -> Worker:
     return Worker.of_module(module)
 
 
-def end_all(patience: float = 0.5) -> None:
-    """End all workers, even while others wait for their answers; none starts any more.
-
-    Args:
-        patience: seconds for those that have something to put in order when their pipe ends.
-    """
+def end_all() -> None:
+    """End all workers, even while others wait for their answers; none starts any more."""
     _ending.set()
     ending = list(_all)
     for worker in ending:
         worker.part()
-    until = time.monotonic() + patience
+    # For those that have something to put in order when their pipe ends.
+    until = time.monotonic() + 0.5
     while any(worker.runs for worker in ending) and time.monotonic() < until:
         time.sleep(0.01)
     for worker in ending:
