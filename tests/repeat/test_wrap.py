@@ -17,7 +17,7 @@ from support import box, motif, read, repeat_of
 from vecrepeat.core.geometry import Affine, Rect
 from vecrepeat.repeat.layout import Layout
 from vecrepeat.repeat.model import Placement, Repeat
-from vecrepeat.repeat.wrap import CONTACT, Copy, copies
+from vecrepeat.repeat.wrap import CONTACT, Copy, copies, offsets, onto_tile, tile_steps
 
 TILE = Rect(0.0, 0.0, 10.0, 10.0)
 
@@ -280,3 +280,16 @@ def test_indices_are_plain_integers() -> None:
     (found,) = copies(repeat_of([box(2, 2, 4, 4)]), TILE)
     assert [type(v) for v in found] == [int, int, int]
     assert not any(isinstance(v, np.generic) for v in found)
+
+
+@pytest.mark.parametrize("layout", ["block", "half-drop", "drop:3/7", "brick:2/5"])
+def test_points_come_onto_the_tile_by_a_lattice_vector(layout: str) -> None:
+    lattice = Layout.parse(layout).lattice(F(30), F(70))
+    points = np.random.default_rng(4).uniform(-400, 400, (500, 2))
+    home = np.stack(onto_tile(lattice, *points.T), axis=1)
+    assert (home >= 0).all()
+    assert (home < (30, 70)).all()
+    steps = np.stack(tile_steps(lattice, *points.T), axis=1)
+    np.testing.assert_allclose(home + offsets(lattice, steps), points, atol=1e-9)
+    vectors = [tuple(map(float, lattice.at(int(i), int(j)))) for i, j in steps]
+    np.testing.assert_allclose(points - home, vectors, atol=1e-9)
