@@ -69,8 +69,7 @@ def cloth(
 
     Sizes are those of the washed cloth; give what the wash takes and it is printed larger.
     """
-    from vecrepeat.goods.cloth import Shrinkage, plan_cloth
-    from vecrepeat.goods.lengths import write_cloth
+    from vecrepeat.goods.cloth import Shrinkage, plan_cloth, write_cloth
     from vecrepeat.goods.tables import read_tables
 
     settings = print_settings(asked)
@@ -161,8 +160,7 @@ def roll(
     Measure on the site itself and buy all rolls of one batch. How wallpaper must behave in
     fire is a matter of local codes, for its printer and its hanger.
     """
-    from vecrepeat.goods.drops import write_panels
-    from vecrepeat.goods.papering import Papering
+    from vecrepeat.goods.papering import Papering, write_panels
 
     settings = print_settings(asked)
     if (openings or output) and len(walls) != 1:
