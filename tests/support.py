@@ -27,7 +27,7 @@ from vecrepeat.art.normalform import elements_by_id
 from vecrepeat.art.page import read_page
 from vecrepeat.art.read import Art, read_art
 from vecrepeat.art.structure import normalise
-from vecrepeat.art.style import resolve_current_color, resolve_styles
+from vecrepeat.art.style import resolve_styles
 from vecrepeat.art.xml import parse
 from vecrepeat.cli import main
 from vecrepeat.draw.cairo_library import has_cairo
@@ -102,11 +102,10 @@ def motif(name: str, *outlines: BaseGeometry) -> Motif:
 
 def built(text: str) -> tuple[Builder, Group]:
     """A drawing as a scene in its root's user units, and what built it."""
-    tree = parse(text.encode(), "art.svg")
-    page = read_page(tree, "art.svg")
+    tree = parse(text.encode())
+    page = read_page(tree)
     resolve_styles(tree)
-    normalise(tree, page, "art.svg")
-    resolve_current_color(tree)
+    normalise(tree, page)
     builder = Builder(elements_by_id(tree))
     return builder, builder.root(tree)
 

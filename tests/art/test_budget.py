@@ -10,7 +10,7 @@ import pytest
 import shapely
 from support import write_svg
 
-from vecrepeat.art import motifs, stylesheet, uses
+from vecrepeat.art import motifs, structure, stylesheet
 from vecrepeat.art.read import read_art
 from vecrepeat.core.errors import InputError
 from vecrepeat.scene import segments
@@ -117,7 +117,7 @@ BOUNDS: list[tuple[str, Callable[[pytest.MonkeyPatch], None], str, str]] = [
     # (what is bounded, the bound set low, a drawing past it, what the error says)
     ("motifs", lambda m: m.setattr(motifs, "PLACEMENTS", 5), INK * 6, "more than 5 motifs"),
     ("points", lambda m: m.setattr(segments, "POINTS", 9), INK * 9, "more than 9 points"),
-    ("copies", lambda m: m.setattr(uses, "MAX_CHARACTERS", 1 << 20), COPIES, "1 MiB"),
+    ("copies", lambda m: m.setattr(structure, "MAX_CHARACTERS", 1 << 20), COPIES, "1 MiB"),
     (
         "steps of selectors",
         lambda m: m.setattr(stylesheet, "MAX_STEPS", 100),

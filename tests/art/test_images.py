@@ -90,14 +90,14 @@ TAKEN = [
 @pytest.mark.parametrize(("link", "start"), [pytest.param(*row[1:], id=row[0]) for row in TAKEN])
 def test_taken_in(folder: Path, link: str, start: str) -> None:
     tree = root(image(link))
-    assert embed_images(tree, folder, (), folder / "art.svg") == ()
+    assert embed_images(tree, folder / "art.svg", ()) == ()
     [found] = links(tree)
     assert found.startswith(start)
 
 
 def test_the_file_is_embedded_untouched(folder: Path) -> None:
     tree = root('<image href="p.jpg"/>')
-    embed_images(tree, folder, (), folder / "art.svg")
+    embed_images(tree, folder / "art.svg", ())
     assert links(tree) == [url((folder / "p.jpg").read_bytes(), "image/jpeg;base64")]
 
 
@@ -125,8 +125,8 @@ def test_a_picture_with_a_part_damaged_is_refused_by_name(
     link = "half.pic" if linked else url(damaged(kind))
     tree = root(image(link, 'id="rose" width="8" height="8"'))
     what = "the image “half.pic”" if linked else "an embedded image"
-    with pytest.raises(InputError, match=f"art.svg: element “rose”: {what} is damaged or cut"):
-        embed_images(tree, folder, (), "art.svg")
+    with pytest.raises(InputError, match=f"element “rose”: {what} is damaged or cut"):
+        embed_images(tree, folder / "art.svg", ())
 
 
 LEFT_OUT = [
@@ -160,7 +160,7 @@ LEFT_OUT = [
 @pytest.mark.parametrize(("link", "words"), [pytest.param(*row[1:], id=row[0]) for row in LEFT_OUT])
 def test_left_out_and_said_so(folder: Path, link: str, words: str) -> None:
     tree = root(f'<g id="k">{image(link)}<rect/></g>')
-    [note] = embed_images(tree, folder, (), folder / "art.svg")
+    [note] = embed_images(tree, folder / "art.svg", ())
     assert words in note
     assert len(note) < 300
     assert links(tree) == []
@@ -173,22 +173,22 @@ PERMITTED = ["../shared/s.png", "s.png", "{}/shared/s.png", "file://{}/shared/s.
 @pytest.mark.parametrize("link", PERMITTED)
 def test_a_permitted_folder(folder: Path, link: str) -> None:
     tree = root(image(link.format(folder.parent)))
-    assert embed_images(tree, folder, [folder.parent / "shared"], folder / "art.svg") == ()
+    assert embed_images(tree, folder / "art.svg", [folder.parent / "shared"]) == ()
     assert links(tree) == [url(PNG)]
 
 
 def test_a_permitted_folder_permits_no_other(folder: Path) -> None:
     tree = root(image("../out.png"))
-    assert len(embed_images(tree, folder, [folder.parent / "shared"], folder / "art.svg")) == 1
+    assert len(embed_images(tree, folder / "art.svg", [folder.parent / "shared"])) == 1
 
 
 def test_the_drawing_itself_is_no_picture(folder: Path) -> None:
-    assert len(embed_images(root(image("a.png")), folder, (), folder / "a.png")) == 1
+    assert len(embed_images(root(image("a.png")), folder / "a.png", ())) == 1
 
 
 def test_too_many_bytes(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(images, "MAX_BYTES", len(PNG) - 1)
-    notes = embed_images(root(image("a.png") + image(url(PNG))), folder, (), folder / "art.svg")
+    notes = embed_images(root(image("a.png") + image(url(PNG))), folder / "art.svg", ())
     assert len(notes) == 2
 
 
@@ -196,7 +196,7 @@ def test_too_many_pixels(folder: Path) -> None:
     # A header that states 20,000 × 20,000 pixels.
     ihdr = b"IHDR" + (20_000).to_bytes(4) * 2 + b"\x08\x02\0\0\0"
     large = PNG[:12] + ihdr + zlib.crc32(ihdr).to_bytes(4) + PNG[33:]
-    [note] = embed_images(root(image(url(large))), folder, (), folder / "art.svg")
+    [note] = embed_images(root(image(url(large))), folder / "art.svg", ())
     assert "20,000 × 20,000 px is too large" in note
 
 
@@ -205,13 +205,13 @@ def test_repeated_pictures_are_bounded_together(
 ) -> None:
     monkeypatch.setattr(images, "MAX_TOTAL", 3 * len(PNG))
     tree = root(image("a.png") * 5)
-    assert len(embed_images(tree, folder, (), folder / "art.svg")) == 1
+    assert len(embed_images(tree, folder / "art.svg", ())) == 1
     assert len(links(tree)) == 3
 
 
 def test_the_text_after_a_picture_stays(folder: Path) -> None:
     tree = root("<g>" + image("none.png") + "after</g>")
-    embed_images(tree, folder, (), folder / "art.svg")
+    embed_images(tree, folder / "art.svg", ())
     assert tree[0].text == "after"
 
 
@@ -226,7 +226,7 @@ FILTERS = [
 @pytest.mark.parametrize(("link", "after"), [pytest.param(*row[1:], id=row[0]) for row in FILTERS])
 def test_pictures_of_filters(folder: Path, link: str, after: str) -> None:
     tree = root(f'<filter><feImage xlink:href="{link}"/></filter>')
-    embed_images(tree, folder, (), folder / "art.svg")
+    embed_images(tree, folder / "art.svg", ())
     assert href(tree[0][0]) == after
 
 
@@ -254,7 +254,7 @@ DPI = [
 )
 def test_effective_dpi(attributes: str, matrix: Affine, dpi: float) -> None:
     tree = root(image(WIDE, attributes))
-    embed_images(tree, Path(), (), "art.svg")
+    embed_images(tree, Path("art.svg"), ())
     box = image_box(tree[0])
     assert box is not None
     aspect = tree[0].get("preserveAspectRatio", "")

@@ -33,7 +33,7 @@ PX = 25.4 / 96
 def page(width: str | None, height: str | None, view_box: str | None, aspect: str = "") -> Page:
     attributes = f'preserveAspectRatio="{aspect}"' if aspect else ""
     text = svg(width=width, height=height, view_box=view_box, attributes=attributes)
-    return read_page(etree.fromstring(text), "a.svg")
+    return read_page(etree.fromstring(text))
 
 
 PAGES: list[tuple[str, str | None, str | None, str | None, F, F, float]] = [
@@ -177,9 +177,8 @@ BAD = [
 def test_pages_that_are_refused(
     width: str | None, height: str | None, view_box: str | None, told: str
 ) -> None:
-    with pytest.raises(InputError, match=told) as caught:
+    with pytest.raises(InputError, match=told):
         page(width, height, view_box)
-    assert "a.svg" in str(caught.value)
 
 
 LENGTHS: list[tuple[str, str | None, str, float | None]] = [

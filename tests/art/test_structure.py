@@ -750,7 +750,7 @@ def test_many_uses_within_reason_are_read(tmp_path: Path) -> None:
 
 def normal_form(body: str) -> etree._Element:
     tree = root(body)
-    normalise(tree, read_page(tree, "a.svg"), "a.svg")
+    normalise(tree, read_page(tree))
     return tree
 
 
@@ -776,7 +776,7 @@ def test_normal_form_is_its_own_normal_form(tmp_path: Path) -> None:
     for _, body in JUDGED[::5]:
         tree = normal_form(body)
         once = etree.tostring(tree)
-        normalise(tree, read_page(tree, "a.svg"), "a.svg")
+        normalise(tree, read_page(tree))
         assert etree.tostring(tree) == once
 
 

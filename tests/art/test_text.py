@@ -18,7 +18,7 @@ from support import Pixels, mean_difference, on_white, svg
 
 from vecrepeat.art.page import read_page
 from vecrepeat.art.structure import normalise
-from vecrepeat.art.style import resolve_current_color, resolve_styles
+from vecrepeat.art.style import resolve_styles
 from vecrepeat.art.text import set_text
 from vecrepeat.art.xml import parse
 from vecrepeat.core.errors import InputError
@@ -36,17 +36,16 @@ needs_dejavu = pytest.mark.skipif(
 
 def normal(body: str, attributes: str = 'font-family="DejaVu Sans" font-size="14"') -> Any:
     """The root of a drawing in normal form."""
-    root = parse(svg(body, attributes=attributes).encode(), "art.svg")
+    root = parse(svg(body, attributes=attributes).encode())
     resolve_styles(root)
-    normalise(root, read_page(root, "art.svg"), "art.svg")
-    resolve_current_color(root)
+    normalise(root, read_page(root))
     return root
 
 
 def outlined(body: str, attributes: str = 'font-family="DejaVu Sans" font-size="14"') -> Any:
     """The root of a drawing with its text as paths, and the notes."""
     root = normal(body, attributes)
-    notes = set_text(root, "art.svg")
+    notes = set_text(root)
     return root, notes
 
 
@@ -423,7 +422,7 @@ LEFT = [
 def test_what_cannot_be_done_right_is_left_and_named(why: str, body: str) -> None:
     root = normal(body)
     before = etree.tostring(root)
-    notes = set_text(root, "art.svg")
+    notes = set_text(root)
     assert len(notes) == 1
     assert notes[0].startswith("the text “t” is not outlined: ")
     assert why in notes[0]
@@ -499,8 +498,8 @@ def test_a_character_no_font_has_is_left_out_with_a_note() -> None:
 @pytest.mark.parametrize("live", [False, True])
 def test_a_text_that_no_font_can_draw_is_refused(live: bool) -> None:
     root = normal('<text id="t">\U000e0fff \U000e0fff</text>')
-    with pytest.raises(InputError, match=r"art\.svg: element “t”: .*no installed font has .*E0FFF"):
-        set_text(root, "art.svg", live=live)
+    with pytest.raises(InputError, match=r"element “t”: .*no installed font has .*E0FFF"):
+        set_text(root, live=live)
 
 
 @needs_dejavu
@@ -540,7 +539,7 @@ def test_where_text_from_right_to_left_stands(
 def test_live_text_names_what_stands_in_and_asks_for_it(no_fonts: Path) -> None:
     plain_font("Only", {"a": (300, 300)}).save(str(no_fonts / "f.ttf"))
     root = normal('<text>a<tspan font-family="serif">a</tspan></text>', 'font-family="Nonesuch"')
-    notes = set_text(root, "art.svg", live=True)
+    notes = set_text(root, live=True)
     assert notes == ("the font “Nonesuch” is not installed: “Only” stands in",)
     families = [e.get("font-family") for e in root.iter(f"{NAME}text", f"{NAME}tspan")]
     assert families == ["Nonesuch, 'Only'", "serif, 'Only'"]
@@ -579,8 +578,8 @@ def test_a_font_that_is_not_installed_is_not_found() -> None:
 @pytest.mark.parametrize("live", [False, True])
 def test_without_any_font_text_is_refused(no_fonts: Path, live: bool) -> None:
     root = normal("<text>abc</text>")
-    with pytest.raises(InputError, match=r"art\.svg: .*“abc”: .* no font is installed \(") as told:
-        set_text(root, "art.svg", live=live)
+    with pytest.raises(InputError, match=r".*“abc”: .* no font is installed \(") as told:
+        set_text(root, live=live)
     assert "\n" not in str(told.value)
 
 

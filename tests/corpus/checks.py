@@ -148,8 +148,8 @@ class Drawn:
 
 
 def _tree(file: Path) -> tuple[etree._Element, Page]:
-    root = parse(read_bytes(file), file)
-    return root, read_page(root, file)
+    root = parse(read_bytes(file))
+    return root, read_page(root)
 
 
 def reference(

@@ -8,14 +8,16 @@ Masking 1 §6 and SVG 2 §13.2 say.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
-from typing import Any
+from typing import Any, TypeVar
 
+import numpy as np
 from lxml import etree
 
 from vecrepeat.art.effects import Effects
-from vecrepeat.art.elements import HEX_RE, Elements
+from vecrepeat.art.elements import HEX_RE, Elements, paint_of
 from vecrepeat.art.gradients import gradient_of, stop_alone
 from vecrepeat.art.images import pixels_of
 from vecrepeat.art.markers import Markers
@@ -32,9 +34,9 @@ from vecrepeat.art.patterns import LeftError, Patterns
 from vecrepeat.art.shapes import SHAPES, image_box, outline_of
 from vecrepeat.art.style import INHERITED, INITIAL, inherited_properties
 from vecrepeat.art.xml import DESCRIPTIVE, attributes, href, local
+from vecrepeat.core.errors import InputError
 from vecrepeat.core.geometry import IDENTITY, Affine, Rect
 from vecrepeat.scene.nodes import (
-    BLACK,
     Data,
     Fill,
     Group,
@@ -46,9 +48,20 @@ from vecrepeat.scene.nodes import (
     Text,
 )
 from vecrepeat.scene.outline import object_box
+from vecrepeat.scene.segments import segments_of
 from vecrepeat.scene.visit import holds_text
 
+MAX_BUILT = 200_000
+"""The most that effects may come to, each part counted as often as something uses it."""
+
+MAX_NESTING = 40
+"""How deep effects may nest: renderers follow them by recursion."""
+
+MAX_DASHES = 500_000
+"""The most dashes of a drawing."""
+
 Style = Mapping[str, str]
+T = TypeVar("T")
 
 _LAYER_RE = re.compile(
     r"(layer|artboard|calque|ebene|capa|livello)(\d*|[\s_:.-].*)", re.IGNORECASE | re.DOTALL
@@ -58,6 +71,11 @@ _LAYER_RE = re.compile(
 @dataclass
 class Builder:
     """Builds the scene of a drawing.
+
+    A few lines of SVG can ask for more work than any machine has time for: masks that are masked
+    twice by masks that are masked twice …, a metre of line in dashes of a micrometre. So what is
+    built is counted, and a drawing past all proportion refused. The bounds stand far above real
+    drawings.
 
     Args:
         definitions: elements by id, in normal form.
@@ -76,7 +94,10 @@ class Builder:
     missing: dict[str, None] = field(default_factory=dict)
     using: list[str] = field(default_factory=list)
     context: Mapping[str, Paint | None] = field(default_factory=dict)
-    _gradients: dict[Any, Paint | None] = field(default_factory=dict)
+    _once: dict[Any, tuple[Any, int]] = field(default_factory=dict)
+    _built: int = 0
+    _most: int = MAX_BUILT
+    _dashes: float = 0.0
     _shapes: dict[int, tuple[Node, Path]] = field(default_factory=dict)
     _effects: Effects = field(init=False)
     patterns: Patterns = field(init=False)
@@ -85,7 +106,7 @@ class Builder:
     def __post_init__(self) -> None:
         self._effects = Effects(self)
         self.patterns = Patterns(self)
-        self.elements = Elements(self.definitions, self.using)
+        self.elements = Elements(self)
 
     def notes(self) -> Iterator[str]:
         """Yield a sentence for each thing that was left out or changed."""
@@ -93,7 +114,13 @@ class Builder:
         yield from self.missing
 
     def root(self, root: etree._Element) -> Group:
-        """Return a whole drawing as a group in the user units of its root."""
+        """Return a whole drawing as a group in the user units of its root.
+
+        Raises:
+            InputError: its effects use one another too often or nest too deep, or its lines fall
+                into too many dashes.
+        """
+        self._most = MAX_BUILT + sum(1 for _ in root.iter())
         own = {k: v for k, v in attributes(root).items() if k in INHERITED}
         node = self._acted_on(root, "g", Group(self._inside(root, own)))
         return node if isinstance(node, Group) else Group((node,))
@@ -110,6 +137,7 @@ class Builder:
             return None
         if element.get("display") == "none":
             return None
+        self.count(1)
         own = {k: v for k, v in attributes(element).items() if k in INHERITED}
         style = {**inherited, **own} if own else inherited
         node: Node | None
@@ -128,6 +156,52 @@ class Builder:
         if element.get(CHOSEN) and node is not None:
             self.chosen[id(node)] = node
         return node
+
+    def count(self, parts: int) -> None:
+        """Count what is built.
+
+        Raises:
+            InputError: it comes to too much.
+        """
+        self._built += parts
+        if self._built > self._most:
+            raise InputError(
+                "its clips, masks, filters, markers and patterns use one another so often that "
+                f"they come to more than {MAX_BUILT:,} elements",
+                hint="simplify them",
+            )
+
+    def once(self, key: tuple[Any, ...], build: Callable[[], T]) -> T:
+        """Return what is built for a key; it is built once and counts each time."""
+        # How deep it may nest has been seen to for the depth it was built at only.
+        at = (*key, *self.context.values(), len(self.using))
+        if at in self._once:
+            self.count(self._once[at][1])
+        else:
+            before = self._built
+            built = build()
+            self._once[at] = built, self._built - before
+        found: T = self._once[at][0]
+        return found
+
+    @contextmanager
+    def within(self, key: str) -> Iterator[None]:
+        """Build what a definition holds, against those that go in circles.
+
+        Raises:
+            InputError: definitions nest too deep.
+        """
+        if len(self.using) >= MAX_NESTING:
+            raise InputError(
+                "its clips, masks, filters, markers and patterns nest more than "
+                f"{MAX_NESTING} deep",
+                hint="simplify them",
+            )
+        self.using.append(key)
+        try:
+            yield
+        finally:
+            self.using.pop()
 
     # ------------------------------------------------------------------------------- nodes
 
@@ -240,8 +314,7 @@ class Builder:
 
     def _fill(self, element: etree._Element, style: Style, path: Path) -> Fill | Group | None:
         """Return how a path is filled; a pattern is drawn out as copies wherever it can be."""
-        value = style.get("fill", BLACK)
-        opacity = _share(style, "fill-opacity")
+        value, opacity = paint_of(style, "fill")
         even_odd = style.get("fill-rule") == "evenodd"
         if opacity == 0 or value == "none":
             return None
@@ -286,20 +359,20 @@ class Builder:
         """
         own = {k: v for k, v in attributes(above).items() if k in INHERITED}
         style = {**inherited_properties(above), **own}
-        self.using.append(key)
-        try:
+        with self.within(key):
             return self._inside(above, style)
-        finally:
-            self.using.pop()
 
     def _stroke(self, element: etree._Element, style: Style, path: Path) -> Stroke | None:
-        value = style.get("stroke", "none")
-        if value == "none":
+        value, opacity = paint_of(style, "stroke")
+        width = _number(style, "stroke-width", 1.0)
+        if value == "none" or not (width > 0 and opacity > 0):
             return None
-        width, opacity = _number(style, "stroke-width", 1.0), _share(style, "stroke-opacity")
-        paint = self._paint(value, path) if width > 0 and opacity > 0 else None
+        paint = self._paint(value, path)
         if paint is None:
             return None
+        dashes = _dashes(style.get("stroke-dasharray", "none"))
+        if dashes:
+            self._count_dashes(element, path, dashes)
         return Stroke(
             paint,
             width,
@@ -307,10 +380,21 @@ class Builder:
             style.get("stroke-linecap", "butt"),
             style.get("stroke-linejoin", "miter"),
             max(1.0, _number(style, "stroke-miterlimit", 4.0)),
-            _dashes(style.get("stroke-dasharray", "none")),
+            dashes,
             _number(style, "stroke-dashoffset", 0.0),
             element.get("vector-effect", "none") != "non-scaling-stroke",
         )
+
+    def _count_dashes(self, element: etree._Element, path: Path, dashes: tuple[float, ...]) -> None:
+        # The control polygon is no shorter than the curve.
+        legs = np.diff(segments_of(path.outline).points, axis=1)
+        self._dashes += float(np.hypot(*np.moveaxis(legs, 2, 0)).sum()) / sum(dashes) * len(dashes)
+        if self._dashes > MAX_DASHES:
+            raise InputError(
+                f"its dashed lines fall into more than {MAX_DASHES:,} dashes",
+                element=element.get("id"),
+                hint="make the dashes longer, or draw a tint instead",
+            )
 
     def _image(self, element: etree._Element, style: Style) -> Node | None:
         box = image_box(element)
@@ -343,9 +427,7 @@ class Builder:
             box = object_box(path) if by_box else None
             if by_box and (box is None or box.width <= 0 or box.height <= 0):
                 return stop_alone(server)
-            if (key, box) not in self._gradients:
-                self._gradients[key, box] = gradient_of(server, box)
-            return self._gradients[key, box]
+            return self.once((key, box), lambda: gradient_of(server, box))
         if server is not None and kind == "pattern":
             with_cycle = key in self.using
             return None if with_cycle else self.elements.referred(key, server)
@@ -373,10 +455,6 @@ def _number(style: Style, name: str, default: float) -> float:
         return float(style.get(name, default))
     except ValueError:
         return default
-
-
-def _share(style: Style, name: str) -> float:
-    return min(max(_number(style, name, 1.0), 0.0), 1.0)
 
 
 def _declared(text: str) -> dict[str, str]:

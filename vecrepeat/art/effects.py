@@ -7,11 +7,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 from lxml import etree
 
+from vecrepeat.art.elements import function_of
 from vecrepeat.art.gradients import from_unit
 from vecrepeat.art.lengths import box_region
 from vecrepeat.art.names import label_of
@@ -49,21 +50,18 @@ class Effects:
     """
 
     builder: Builder
-    _clips: dict[Any, Clip | None] = field(default_factory=dict)
 
     def clip(self, key: str, box: Rect | None) -> Clip | None:
         """Return a clip path for what has a box, or None where there is none of that id."""
         target = self._target(key, "clipPath", "clip-path")
         if target is None:
             return None
-        at = (key, box if self._is_by_box(target) else None)
-        if at not in self._clips:
-            self.builder.using.append(key)
-            try:
-                self._clips[at] = self._built_clip(target, box)
-            finally:
-                self.builder.using.pop()
-        return self._clips[at]
+
+        def build() -> Clip:
+            with self.builder.within(key):
+                return self._built_clip(target, box)
+
+        return self.builder.once((key, box if self._is_by_box(target) else None), build)
 
     def _target(self, key: str, kind: str, by: str) -> etree._Element | None:
         """Return the element that a property refers to; it is noted where there is none."""
@@ -106,28 +104,35 @@ class Effects:
         for element in drawn_children(above):
             if element.get("display") == "none":
                 continue
+            self.builder.count(1)
             own = {k: v for k, v in attributes(element).items() if k in INHERITED}
             style = {**inherited, **own}
             name = local(element)
-            node: Node
+            nodes: list[Node]
             if name == "g":
-                node = Group(tuple(self._clip_children(element, style)))
+                # A clip path may hold no groups: what acts on one acts on each thing in it.
+                nodes = [*self._clip_children(element, style)]
             elif name == "text":
-                node = Text(self.builder.elements.kept(element, style), label_of(element))
+                nodes = [Text(self.builder.elements.kept(element, style), label_of(element))]
             elif name in SHAPES and style.get("visibility", "visible") == "visible":
                 outline = outline_of(element)
                 if outline is None:
                     continue
                 even_odd = style.get("clip-rule") == "evenodd"
-                node = Path(outline, Fill(BLACK, 1.0, even_odd))
+                nodes = [Path(outline, Fill(BLACK, 1.0, even_odd))]
             else:
                 continue
             link = url_id(element.get("clip-path", ""))
-            clip = self.clip(link, self.builder.box_of(node)) if link else None
+            box = self.builder.box_of(Group(tuple(nodes))) if link else None
+            clip = self.clip(link, box) if link else None
             matrix = Affine.from_svg(element.get("transform"))
-            if clip is not None or (matrix != IDENTITY and not isinstance(node, Text)):
-                node = Group((node,), matrix, clip=clip)
-            yield node
+            if name == "text":
+                matrix = IDENTITY
+            for node in nodes:
+                if clip is not None:
+                    yield Group((node,), matrix, clip=clip)
+                else:
+                    yield node if matrix == IDENTITY else _moved(node, matrix)
 
     def mask(self, key: str, box: Rect | None) -> Mask | None:
         target = self._target(key, "mask", "mask")
@@ -144,11 +149,10 @@ class Effects:
             region = _region(target, box)
         if by_box and box is None:
             return Mask((), region, name=name)
-        children = self.builder.children(target, key)
+        children = self.builder.once(("in", key), lambda: self.builder.children(target, key))
         if by_box and box is not None:
             children = (Group(children, from_unit(box)),)
-        self.builder.using.append(key)
-        try:
+        with self.builder.within(key):
             return Mask(
                 children,
                 region,
@@ -158,8 +162,6 @@ class Effects:
                 clip=self.clip(url_id(target.get("clip-path", "")), box),
                 name=name,
             )
-        finally:
-            self.builder.using.pop()
 
     def filter(self, element: etree._Element, box: Rect | None) -> Filter | None:
         steps: list[str | Element] = []
@@ -169,7 +171,7 @@ class Effects:
         for step in found:
             key = url_id(step)
             if not key:
-                steps.append(step)
+                steps.append(function_of(step, {"color": property_of(element, "color")}))
                 continue
             target = self.builder.definitions.get(key)
             if target is None or local(target) != "filter" or key in self.builder.using:
@@ -184,6 +186,10 @@ class Effects:
 
 
 def _moved(node: Node, matrix: Affine) -> Node:
+    if isinstance(node, Text):
+        own = dict(node.element.attributes)
+        own["transform"] = (matrix @ Affine.from_svg(str(own.get("transform", "")))).svg()
+        return replace(node, element=replace(node.element, attributes=tuple(own.items())))
     if isinstance(node, Group):
         return replace(node, transform=matrix @ node.transform)
     return Group((node,), matrix)

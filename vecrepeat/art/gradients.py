@@ -9,10 +9,12 @@ from dataclasses import replace
 
 from lxml import etree
 
+from vecrepeat.art.elements import paint_of
 from vecrepeat.art.names import label_of
-from vecrepeat.art.xml import local
+from vecrepeat.art.style import property_of
+from vecrepeat.art.xml import attributes, local
 from vecrepeat.core.geometry import IDENTITY, Affine, Rect
-from vecrepeat.scene.nodes import BLACK, Gradient, Paint, Stop
+from vecrepeat.scene.nodes import Gradient, Paint, Stop
 
 
 def gradient_of(server: etree._Element, box: Rect | None) -> Paint | None:
@@ -75,8 +77,9 @@ def _stops(server: etree._Element) -> tuple[Stop, ...]:
             continue
         at = min(1.0, max(0.0, _fraction(stop.get("offset", "0"))))
         at = max(at, found[-1].offset) if found else at
-        opacity = min(max(float(stop.get("stop-opacity", 1)), 0.0), 1.0)
-        found.append(Stop(at, stop.get("stop-color", BLACK).lower(), opacity))
+        style = {**attributes(stop), "color": property_of(stop, "color")}
+        colour, opacity = paint_of(style, "stop")
+        found.append(Stop(at, colour.lower(), opacity))
     return tuple(found)
 
 

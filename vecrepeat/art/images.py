@@ -65,20 +65,17 @@ class _DamagedError(_RefusedError):
     """A picture is damaged, which would be printed so, or be missing; the message says how."""
 
 
-def embed_images(
-    root: etree._Element, folder: Path, allowed: Sequence[Path], file: Path | str
-) -> tuple[str, ...]:
+def embed_images(root: etree._Element, file: Path, allowed: Sequence[Path]) -> tuple[str, ...]:
     """Make every picture of a drawing a ``data:`` URL, in place, and leave out what can't be.
 
     Pictures given as ``data:`` URLs stay, if they are PNG, JPEG, WebP or GIF. Relative paths
-    are looked for in ``folder``, then in each folder of ``allowed``; absolute ones must lie in
-    one of the latter. No link leads out of them. Links of ``feImage`` to elements stay.
+    are looked for in the drawing's folder, then in each folder of ``allowed``; absolute ones must
+    lie in one of the latter. No link leads out of them. Links of ``feImage`` to elements stay.
 
     Args:
         root: the document; best in normal form, so that what ``use`` repeats is counted.
-        folder: the folder the drawing lies in.
+        file: the drawing; a picture that is the drawing itself is left out.
         allowed: further folders that pictures may lie in.
-        file: the drawing's name; a picture that is the drawing itself is left out.
 
     Returns:
         A sentence for each picture left out.
@@ -95,12 +92,11 @@ def embed_images(
             continue
         if link not in known:
             try:
-                known[link] = picture = _picture(link, folder, allowed, file)
+                known[link] = picture = _picture(link, file, allowed)
                 _refuse_damaged(picture, link)
             except _DamagedError as error:
                 raise InputError(
                     str(error),
-                    file=file,
                     element=element.get("id"),
                     hint="put a whole picture in its place",
                 ) from None
@@ -146,7 +142,7 @@ def pixels_of(link: str) -> tuple[int, int]:
     return (picture.width, picture.height)
 
 
-def _picture(link: str, folder: Path, allowed: Sequence[Path], file: Path | str) -> _Picture:
+def _picture(link: str, file: Path, allowed: Sequence[Path]) -> _Picture:
     """Return the picture a link names.
 
     Raises:
@@ -166,9 +162,9 @@ def _picture(link: str, folder: Path, allowed: Sequence[Path], file: Path | str)
             f"the image “{name}” is left out: nothing is fetched from elsewhere (save it beside "
             "the drawing and link to that)"
         )
-    path = _found(link, folder, allowed)
+    path = _found(link, file.parent, allowed)
     try:
-        if path == Path(file).resolve():
+        if path == file.resolve():
             raise _RefusedError(f"the image “{name}” is left out: it is the drawing itself")
         # No link is followed that was put there since its path was looked at.
         data = read_plain(path, MAX_BYTES + 1, flags=getattr(os, "O_NOFOLLOW", 0))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from pathlib import Path
 
 import shapely
 
@@ -36,12 +35,10 @@ class Inker:
     Args:
         page: the page.
         outliner: outlines nodes in mm.
-        file: the drawing's name, for errors.
     """
 
     page: Page
     outliner: Outliner
-    file: Path | str
     notes: list[str] = field(default_factory=list)
     _allowance: Allowance = field(default_factory=Allowance)
     _features: dict[int, tuple[Node, tuple[Feature, ...]]] = field(default_factory=dict)
@@ -100,7 +97,6 @@ class Inker:
     def _too_slow(self, name: str) -> InputError:
         return InputError(
             "its filters, masks or text take too long to draw",
-            file=self.file,
             element=name,
             hint="simplify or rasterise them",
         )

@@ -117,7 +117,7 @@ class Markers:
         builder, key = self.builder, marker.get("id", "")
         before, builder.context = builder.context, self._context(matrix)
         try:
-            return builder.children(marker, key)
+            return builder.once(("in", key), lambda: builder.children(marker, key))
         finally:
             builder.context = before
 

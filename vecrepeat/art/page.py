@@ -9,7 +9,6 @@ import math
 import re
 from dataclasses import dataclass
 from fractions import Fraction
-from pathlib import Path
 
 from lxml import etree
 
@@ -100,23 +99,23 @@ def parse_view_box(text: str | None) -> tuple[Fraction, Fraction, Fraction, Frac
     return (x, y, w, h)
 
 
-def _side(root: etree._Element, name: str, file: Path | str) -> Fraction | None:
+def _side(root: etree._Element, name: str) -> Fraction | None:
     """Return the root's width or height in px, exactly; None where it is auto."""
     text = (root.get(name) or "").strip()
     if text in ("", "auto") or text.endswith("%"):
         return None
     match = _LENGTH_RE.fullmatch(text)
     if match is None:
-        raise InputError(f"the page's {name} “{text[:40]}” is not a length", file=file)
+        raise InputError(f"the page's {name} “{text[:40]}” is not a length")
     value, unit = Fraction(match.group(1)), match.group(2).lower()
     if unit in ("em", "rem"):
         return value * 16
     if unit and (unit not in MM_PER_UNIT or unit in NOT_IN_SVG):
-        raise InputError(f"the page's {name} “{text[:40]}” has an unknown unit", file=file)
+        raise InputError(f"the page's {name} “{text[:40]}” has an unknown unit")
     return value * MM_PER_UNIT[unit or "px"] / MM_PER_PX
 
 
-def read_page(root: etree._Element, file: Path | str) -> Page:
+def read_page(root: etree._Element) -> Page:
     """Find the page's physical size from the root's width, height and viewBox.
 
     A side that is missing or in percent is taken from the viewBox, at 96 units an inch.
@@ -128,10 +127,9 @@ def read_page(root: etree._Element, file: Path | str) -> Page:
     if root.get("viewBox") is not None and (view_box is None or min(view_box[2:]) <= 0):
         raise InputError(
             f"the page's viewBox “{root.get('viewBox', '')[:40]}” is not a usable rectangle",
-            file=file,
             hint="it takes x, y, width and height, the last two above zero",
         )
-    width, height = _side(root, "width", file), _side(root, "height", file)
+    width, height = _side(root, "width"), _side(root, "height")
     if view_box is not None:
         _, _, w, h = view_box
         if width is None and height is None:
@@ -143,17 +141,15 @@ def read_page(root: etree._Element, file: Path | str) -> Page:
     if width is None or height is None:
         raise InputError(
             "the page has no size",
-            file=file,
             hint="give <svg> a width and a height, such as 10in, or a viewBox",
         )
     for name, side in (("width", width), ("height", height)):
         mm = side * MM_PER_PX
         if mm <= 0:
-            raise InputError(f"the page's {name} is {'zero' if mm == 0 else 'negative'}", file=file)
+            raise InputError(f"the page's {name} is {'zero' if mm == 0 else 'negative'}")
         if not TILE[0] <= mm <= TILE[1]:
             raise InputError(
                 f"the page's {name} of {float(mm):.6g} mm is absurd",
-                file=file,
                 hint="a page may be 0.1 mm to 100 m a side",
             )
     if view_box is None:

@@ -51,7 +51,6 @@ class Patterns:
     builder: Builder
     notes: dict[str, None] = field(default_factory=dict)
     _added: int = 0
-    _content: dict[str, tuple[Node, ...]] = field(default_factory=dict)
     _passes: dict[tuple[str, float, float, Affine], list[Bar | Copies]] = field(
         default_factory=dict
     )
@@ -80,7 +79,7 @@ class Patterns:
             # A line has no inside to fill.
             return None
         tile = tile_of(pattern, box)
-        content = self._content_of(key, pattern)
+        content = self.builder.once(("in", key), lambda: self.builder.children(pattern, key))
         if tile is None or not content:
             why = "it has no size" if tile is None else "it is empty"
             self.notes[f"the pattern “{key}” paints nothing: {why}"] = None
@@ -93,7 +92,7 @@ class Patterns:
         if isinstance(tiles, float) or too_many:
             shown = f"{count:,.0f}" if count < 1e15 else f"{count:.0e}"
             raise LeftError(f"it would take {shown} copies")
-        drawn = tuple(self._drawn(key, tile, tiles, box))
+        drawn = tuple(self._drawn(key, content, tile, tiles, box))
         self._added += sum(1 for node in drawn for _ in walk(node))
         inside = Clip((Path(path.outline, Fill(even_odd=even_odd)),))
         return Group((Group(drawn, tile.frame),), opacity=opacity, clip=inside)
@@ -103,18 +102,18 @@ class Patterns:
         text = f"the pattern fill of “{title_of(path)}” is left to the renderer: {why}"
         self.notes[text] = None
 
-    def _content_of(self, key: str, pattern: etree._Element) -> tuple[Node, ...]:
-        if key not in self._content:
-            self._content[key] = self.builder.children(pattern, key)
-        return self._content[key]
-
     def _drawn(
-        self, key: str, tile: Tile, tiles: Sequence[tuple[int, int]], box: Rect
+        self,
+        key: str,
+        content: Sequence[Node],
+        tile: Tile,
+        tiles: Sequence[tuple[int, int]],
+        box: Rect,
     ) -> list[Node]:
         """Return the content at every tile, in the tile's coordinates."""
         cached = (key, tile.width, tile.height, tile.content)
         if cached not in self._passes:
-            self._passes[cached] = passes_of(self._content[key], tile)
+            self._passes[cached] = passes_of(content, tile)
         found: list[Node] = []
         for one in self._passes[cached]:
             if isinstance(one, Bar):

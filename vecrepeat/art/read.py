@@ -13,7 +13,6 @@ import shapely
 from lxml import etree
 from numpy.typing import NDArray
 
-from vecrepeat.art.budget import check_dashes, check_effects, check_nodes
 from vecrepeat.art.build import Builder
 from vecrepeat.art.filters import bound_octaves
 from vecrepeat.art.images import embed_images
@@ -22,10 +21,10 @@ from vecrepeat.art.motifs import Finder, Placed, unique_names
 from vecrepeat.art.normalform import CHOSEN, elements_by_id
 from vecrepeat.art.page import read_page
 from vecrepeat.art.structure import normalise
-from vecrepeat.art.style import resolve_current_color, resolve_styles
+from vecrepeat.art.style import resolve_styles
 from vecrepeat.art.stylesheet import matching
 from vecrepeat.art.xml import DESCRIPTIVE, SVG, local, parse, read_bytes
-from vecrepeat.core.allowance import REACH
+from vecrepeat.core.allowance import NODES, REACH
 from vecrepeat.core.errors import InputError
 from vecrepeat.repeat.layout import Layout
 from vecrepeat.repeat.model import Ground, Motif, Placement, Repeat
@@ -118,26 +117,21 @@ def _read(
     beside: bool,
 ) -> Art:
     data = read_bytes(file)
-    root = parse(data, file)
-    page = read_page(root, file)
-    chosen = motifs is not None and _mark(root, motifs, file)
-    styles = resolve_styles(root)
-    notes = [*styles.ignored, *normalise(root, page, file)]
-    check_nodes(root, file)
-    resolve_current_color(root)
-    notes += embed_images(root, file.parent, allowed, file)
+    root = parse(data)
+    page = read_page(root)
+    chosen = motifs is not None and _mark(root, motifs)
+    notes = [*resolve_styles(root), *normalise(root, page)]
+    _check_points(root)
+    notes += embed_images(root, file, allowed)
     if next(root.iter(f"{{{SVG}}}text"), None) is not None:
         from vecrepeat.art.text import set_text
 
-        notes += set_text(root, file, live=live_text)
-    definitions = elements_by_id(root)
+        notes += set_text(root, live=live_text)
     bound_octaves(root)
-    check_effects(root, definitions, file)
-    check_dashes(root, file)
-    builder = Builder(definitions)
+    builder = Builder(elements_by_id(root))
     scene = builder.root(root)
     outliner = Outliner(tolerance)
-    inker = Inker(page, outliner, file)
+    inker = Inker(page, outliner)
     finder = Finder(page, outliner, inker.refine, builder.chosen if chosen else None)
     nodes = finder.find(scene)
     areas = finder.parts(nodes)
@@ -158,7 +152,6 @@ def _read(
         if x1 - x0 > REACH * width or y1 - y0 > REACH * height:
             raise InputError(
                 f"it is more than {REACH} times as large as the page",
-                file=file,
                 element=name,
                 hint="make it smaller or the page larger",
             )
@@ -179,7 +172,7 @@ def _read(
             what = f"nothing drawn matches the selector “{motifs}”"
         elif finder.ground is not None:
             what = "all that is drawn is a flat ground"
-        raise InputError(f"no motifs: {what}", file=file)
+        raise InputError(f"no motifs: {what}")
     return Art(
         file=file,
         width=page.width,
@@ -222,15 +215,35 @@ def _described(element: etree._Element) -> str:
     return f"<{name}>{escaped(''.join(map(str, element.itertext())))}</{name}>"
 
 
-def _mark(root: etree._Element, selector: str, file: Path) -> bool:
+def _mark(root: etree._Element, selector: str) -> bool:
     """Mark what the selector picks; it sees the drawing as it was written."""
     picked = matching(root, selector)
     if picked is None:
         raise InputError(
             f"the selector “{selector}” is not understood",
-            file=file,
             hint="use CSS, such as 'g.motif' or '#leaf, #bud'",
         )
     for element in picked:
         element.set(CHOSEN, "1")
     return True
+
+
+def _check_points(root: etree._Element) -> None:
+    """Refuse a drawing whose paths are written with too many points.
+
+    Raises:
+        InputError: there are more than :data:`vecrepeat.core.allowance.NODES`.
+    """
+    numbers = 0
+    for shape in root.iter(*(f"{{{SVG}}}{name}" for name in ("path", "polygon", "polyline"))):
+        data = shape.get("d") or shape.get("points") or ""
+        # Each begins after something else, and most have a place after the point.
+        text = np.frombuffer(data.encode(), np.uint8)
+        in_number = ((text >= ord("0")) & (text <= ord("9"))) | (text == ord("."))
+        numbers += int((in_number[1:] & ~in_number[:-1]).sum())
+        if numbers > 2 * NODES:
+            raise InputError(
+                f"its paths are written with more than {NODES:,} points",
+                element=shape.get("id"),
+                hint="simplify them, or place the drawing as a picture",
+            )

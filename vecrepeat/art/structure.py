@@ -12,17 +12,15 @@ Sources: SVG 2 §5 (document structure), §8 (coordinates), §14 (paint servers)
 from __future__ import annotations
 
 import copy
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
-from pathlib import Path
 
 from lxml import etree
 
 from vecrepeat.art.lengths import plain_lengths
 from vecrepeat.art.normalform import (
-    CHOSEN,
     DEFINITIONS,
-    KIND,
     LABEL,
     LAYER,
     PAINT_SERVERS,
@@ -36,7 +34,6 @@ from vecrepeat.art.page import (
 )
 from vecrepeat.art.switches import keep_first_match
 from vecrepeat.art.transforms import one_matrix, transform_of
-from vecrepeat.art.uses import check_uses
 from vecrepeat.art.xml import (
     DESCRIPTIVE,
     HREF,
@@ -74,6 +71,10 @@ _KEPT = frozenset((HREF, f"{{{XML}}}space", f"{{{XML}}}lang"))
 """The attributes in a namespace that drawing heeds."""
 
 _MAX_DEPTH = 260
+_MAX_USES = 50
+
+MAX_CHARACTERS = 64 << 20
+"""The most characters of attributes that ``use`` may add: copies take memory."""
 
 
 @dataclass
@@ -88,7 +89,6 @@ class _Context:
 
 @dataclass
 class _Normaliser:
-    file: Path | str
     originals: dict[str, etree._Element]
     notes: dict[str, None] = field(default_factory=dict)
     added: int = 0
@@ -99,9 +99,7 @@ class _Normaliser:
 
     def children(self, parent: etree._Element, context: _Context) -> None:
         if context.depth > _MAX_DEPTH:
-            raise InputError(
-                f"elements and their references nest more than {_MAX_DEPTH} deep", file=self.file
-            )
+            raise InputError(f"elements and their references nest more than {_MAX_DEPTH} deep")
         in_text = local(parent) in ("text", "tspan", "textPath")
         for child in list(parent):
             self.element(child, context, in_text)
@@ -152,14 +150,10 @@ class _Normaliser:
         plain_lengths(element, name, context.viewport, context.font_size)
         one_matrix(element, context.viewport)
         size = float(element.get("font-size") or context.font_size)
-        if name not in ("g", *DEFINITIONS) and element.get("opacity") is not None:
-            _opacity_to_group(element)
         if len(element):
             self.children(
                 element, _Context(context.viewport, size, context.depth + 1, context.using)
             )
-        if name == "clipPath":
-            _flatten_clip(element)
 
     def use(self, use: etree._Element, context: _Context) -> None:
         """Replace a ``use`` by a group that holds a copy of what it refers to."""
@@ -175,7 +169,7 @@ class _Normaliser:
             remove(use)
             return
         key = link[1:]
-        if key in context.using or len(context.using) > 50:
+        if key in context.using or len(context.using) > _MAX_USES:
             self.note(f"a <use> of “{key[:60]}” inside itself is left out")
             remove(use)
             return
@@ -183,7 +177,6 @@ class _Normaliser:
         if self.added > MAX_ELEMENTS:
             raise InputError(
                 f"its <use> elements expand to more than {MAX_ELEMENTS:,} elements",
-                file=self.file,
                 element=key,
             )
         clone = copy.deepcopy(target)
@@ -298,55 +291,41 @@ class _Normaliser:
             link = href(template)
 
 
-def _flatten_clip(clip: etree._Element) -> None:
-    """Take the groups that ``use`` has left in a clip path apart: it may hold only shapes.
+def _check_uses(root: etree._Element, originals: Mapping[str, etree._Element]) -> None:
+    """Refuse a drawing whose ``use`` elements come to too much, before they are expanded.
 
-    A group's own clip stays on a shape that has none; where both have one they can't be merged
-    on one element, and the group stays.
+    Raises:
+        InputError: they add more than 400,000 elements or 64 MiB of attributes.
     """
-    for group in [child for child in clip if local(child) == "g"]:
-        matrix = transform_of(group.get("transform"))
-        link = group.get("clip-path")
-        inner = [child for child in group if local(child) not in DESCRIPTIVE]
-        if link is not None and any(
-            child.get("clip-path") is not None or child.get("transform") is not None
-            for child in inner
-        ):
-            continue
-        own = {k: v for k, v in attributes(group).items() if k not in ("id", "transform")}
-        for child in inner:
-            for key, value in own.items():
-                if child.get(key) is None:
-                    child.set(key, value)
-            moved = matrix @ transform_of(child.get("transform"))
-            if moved != IDENTITY:
-                child.set("transform", moved.svg())
-            group.addprevious(child)
-        clip.remove(group)
-    if any(local(child) == "g" and child.get("clip-path") is None for child in clip):
-        _flatten_clip(clip)
+    known: dict[str, tuple[int, int]] = {}
 
+    def added(holder: etree._Element, depth: int) -> tuple[int, int]:
+        """Return how many elements, and characters of attributes, the uses in one add."""
+        size = characters = 0
+        for use in holder.iter(f"{{{SVG}}}use"):
+            key = href(use)[1:]
+            target = originals.get(key)
+            if target is not None and key not in known and depth < _MAX_USES:
+                # What leads back to itself counts nothing.
+                known[key] = (0, 0)
+                parts, letters = added(target, depth + 1)
+                own = [sum(map(len, attributes(part).values())) for part in target.iter()]
+                known[key] = (parts + len(own), letters + sum(own))
+            parts, letters = known.get(key, (0, 0))
+            size, characters = size + parts, characters + letters
+            if size > MAX_ELEMENTS:
+                raise InputError(
+                    f"its <use> elements expand to more than {MAX_ELEMENTS:,} elements",
+                    hint="repeat less: what a repeat shows again need not be drawn again",
+                )
+            if characters > MAX_CHARACTERS:
+                raise InputError(
+                    f"its <use> elements expand to more than {MAX_CHARACTERS >> 20} MiB",
+                    hint="they copy large pictures or paths: make those smaller or use them less",
+                )
+        return size, characters
 
-def _opacity_to_group(element: etree._Element) -> None:
-    """Move a leaf's opacity to a group, so that its fill and stroke fade as one (SVG 2 §13.3)."""
-    parent = element.getparent()
-    if parent is None or local(parent) in ("text", "tspan", "textPath", "clipPath"):
-        return
-    group = etree.Element(f"{{{SVG}}}g", opacity=take(element, "opacity") or "1")
-    group.tail, element.tail = element.tail, None
-    group.set(KIND, local(element))
-    parent.replace(element, group)
-    # What names and cuts the element stays on the outside, with it its place in the tree.
-    for attribute in (
-        *("id", "transform", "clip-path", "mask", "filter", "style", "display"),
-        *(LABEL, CHOSEN, "aria-label", "data-name"),
-    ):
-        value = take(element, attribute)
-        if value is not None:
-            group.set(attribute, value)
-    for child in [c for c in element if local(c) in DESCRIPTIVE]:
-        group.append(child)
-    group.append(element)
+    added(root, 0)
 
 
 def _drop_foreign(root: etree._Element) -> None:
@@ -372,13 +351,12 @@ def _drop_foreign(root: etree._Element) -> None:
             del element.attrib[key]
 
 
-def normalise(root: etree._Element, page: Page, file: Path | str) -> tuple[str, ...]:
+def normalise(root: etree._Element, page: Page) -> tuple[str, ...]:
     """Bring a tree with resolved styles to normal form, in place.
 
     Args:
         root: the document's ``svg`` element, styles already presentation attributes.
         page: its page, for percentages.
-        file: its name, for errors.
 
     Returns:
         Notes on what was left out.
@@ -388,8 +366,8 @@ def normalise(root: etree._Element, page: Page, file: Path | str) -> tuple[str, 
     """
     _drop_foreign(root)
     originals = elements_by_id(copy.deepcopy(root))
-    check_uses(root, originals, file)
-    worker = _Normaliser(file, originals)
+    _check_uses(root, originals)
+    worker = _Normaliser(originals)
     viewport = page.viewport
     plain_lengths(root, "svg", viewport, 16.0)
     one_matrix(root, viewport)

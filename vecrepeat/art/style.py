@@ -9,23 +9,18 @@ element is the attribute of its name with a valid, canonical value, except ``mix
 and ``isolation``, which stay in ``style=""``. Values are specified values: what isn't declared
 on an element still inherits through the tree.
 
-Colours are ``#rrggbb`` or ``currentColor``, alpha being multiplied into the matching opacity.
-In a tree with ``use`` elements translucent colours stay ``rgba(r, g, b, a)`` until
-``resolve_current_color``: used content inherits paint and opacity from each ``use`` in turn,
-so before the copies exist no one product would be right.
+Colours are ``#rrggbb``, ``rgba(r, g, b, a)`` or ``currentColor``.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import lru_cache
-from typing import NamedTuple
 
 from lxml import etree
 
-from vecrepeat.art.css_values import WIDE, expand, number_text, split_alpha
+from vecrepeat.art.css_values import WIDE, expand
 from vecrepeat.art.custom_properties import Notes, TooLongError, compute_custom, substitute
 from vecrepeat.art.properties import (
     GEOMETRY,
@@ -43,10 +38,8 @@ from vecrepeat.art.xml import SVG, local, remove
 __all__ = [
     "INHERITED",
     "INITIAL",
-    "StyleNotes",
     "inherited_properties",
     "property_of",
-    "resolve_current_color",
     "resolve_styles",
 ]
 
@@ -54,27 +47,14 @@ _NO_VARIABLES: Mapping[str, str] = {}
 _COMMENT_RE = re.compile(r"/\*.*?(?:\*/|$)", re.DOTALL)
 
 
-@dataclass(frozen=True, slots=True)
-class StyleNotes:
-    """What ``resolve_styles`` left out.
-
-    Attributes:
-        ignored: one readable line for each thing ignored, without repeats; at most 100.
-        font_faces: the text of each ``@font-face`` rule.
-    """
-
-    ignored: tuple[str, ...] = ()
-    font_faces: tuple[str, ...] = ()
-
-
-def resolve_styles(root: etree._Element) -> StyleNotes:
+def resolve_styles(root: etree._Element) -> tuple[str, ...]:
     """Bring the SVG tree under ``root`` into normal form (see the module's docstring).
 
     Args:
         root: the document's ``svg`` element; changed in place.
 
     Returns:
-        Notes on what was ignored.
+        A readable line for each thing ignored, without repeats; at most 100.
 
     Raises:
         InputError: style sheets of more than 5,000,000 characters or 20,000 selectors, or ones
@@ -87,7 +67,6 @@ def resolve_styles(root: etree._Element) -> StyleNotes:
     matched = sheets.match(root)
     elements = list(root.iter("*"))
     variables: dict[etree._Element, Mapping[str, str]] = {}
-    translucent = has_use = False
     for index, element in enumerate(elements):
         parent = element.getparent()
         inherited = _NO_VARIABLES
@@ -95,7 +74,6 @@ def resolve_styles(root: etree._Element) -> StyleNotes:
             inherited = variables.get(parent, _NO_VARIABLES)
         name = local(element)
         if name and name not in UNSTYLED:
-            has_use = has_use or name == "use"
             specified = _cascade(element, matched[index] if matched else (), notes)
             if any(key.startswith("--") for key in specified):
                 if name == "use":
@@ -104,15 +82,12 @@ def resolve_styles(root: etree._Element) -> StyleNotes:
                 inherited = compute_custom(own, inherited, notes)
             computed = _compute(element, specified, inherited, notes)
             _write(element, name, specified, computed)
-            translucent = translucent or any("rgba(" in value for value in computed.values())
         if inherited:
             variables[element] = inherited
     for element in elements:
         if element.tag == f"{{{SVG}}}style" and element is not root:
             remove(element)
-    if translucent and not has_use:
-        _flatten_colours(elements, keep_keyword=True)
-    return StyleNotes(tuple(notes), tuple(sheets.font_faces))
+    return tuple(notes)
 
 
 @lru_cache(maxsize=16384)
@@ -246,94 +221,6 @@ def _write(
             elif attribute and attribute in attributes:
                 # An absent attribute means what "auto" and "none" mean.
                 del attributes[attribute]
-
-
-class _Paint(NamedTuple):
-    """An inherited pair of paint and opacity, as computed by CSS, and the resolved paint."""
-
-    computed: str
-    resolved: str
-    opacity: str
-
-
-class _Colours(NamedTuple):
-    color: str
-    fill: _Paint
-    stroke: _Paint
-
-
-_INITIAL_COLOURS = _Colours(
-    INITIAL["color"], _Paint("#000000", "#000000", "1"), _Paint("none", "none", "1")
-)
-
-
-def resolve_current_color(root: etree._Element) -> None:
-    """Replace ``currentColor`` and translucent colours; to be run when ``use`` is expanded.
-
-    Takes a tree in normal form and changes it in place: each ``currentColor`` in ``fill``,
-    ``stroke``, ``stop-color``, ``flood-color``, ``lighting-color`` and ``filter`` becomes the
-    element's computed ``color``, each ``rgba()`` an opaque colour and an opacity. An element
-    which inherits the keyword but has a ``color`` of its own gets a paint of its own. The
-    ``color`` attributes stay. Running it again changes nothing.
-    """
-    _flatten_colours(list(root.iter("*")), keep_keyword=False)
-
-
-def _flatten_colours(elements: list[etree._Element], *, keep_keyword: bool) -> None:
-    contexts: dict[etree._Element | None, _Colours] = {}
-    for element in elements:
-        inherited = contexts.get(element.getparent(), _INITIAL_COLOURS)
-        name = local(element)
-        if name and name not in UNSTYLED:
-            own = element.get("color")
-            color = inherited.color if own is None else str(own)
-            used = "currentColor" if keep_keyword else color
-            contexts[element] = _Colours(
-                color,
-                _flatten_paint(element, "fill", inherited.fill, used),
-                _flatten_paint(element, "stroke", inherited.stroke, used),
-            )
-            _flatten_others(element, used)
-        else:
-            contexts[element] = inherited
-
-
-def _flatten_paint(element: etree._Element, name: str, inherited: _Paint, current: str) -> _Paint:
-    own, own_opacity = element.get(name), element.get(f"{name}-opacity")
-    if own is None and own_opacity is None and inherited.computed[-12:] != "currentColor":
-        return inherited
-    computed = inherited.computed if own is None else str(own)
-    opacity = inherited.opacity if own_opacity is None else str(own_opacity)
-    resolved = computed.replace("currentColor", current)
-    opaque, alpha = split_alpha(resolved)
-    if opaque != own and (own is not None or resolved != inherited.resolved):
-        element.set(name, opaque)
-    # The inherited attribute already holds the product with the inherited paint's alpha; a
-    # new paint of another alpha needs a product of its own, be it only to undo that one.
-    if alpha < 1 or alpha != split_alpha(inherited.resolved)[1]:
-        element.set(f"{name}-opacity", _product(opacity, alpha))
-    return _Paint(computed, resolved, opacity)
-
-
-def _flatten_others(element: etree._Element, current: str) -> None:
-    for prefix in ("stop", "flood", "lighting"):
-        own = element.get(f"{prefix}-color")
-        if own is None:
-            continue
-        opaque, alpha = split_alpha(str(own).replace("currentColor", current))
-        if opaque != own:
-            element.set(f"{prefix}-color", opaque)
-        # Light has no alpha (Filter Effects 1 §9.15).
-        if alpha < 1 and prefix != "lighting":
-            opacity = f"{prefix}-opacity"
-            element.set(opacity, _product(str(element.get(opacity, "1")), alpha))
-    function = element.get("filter")
-    if function is not None and "currentcolor" in function.lower():
-        element.set("filter", re.sub("(?i)currentcolor", current, str(function)))
-
-
-def _product(opacity: str, alpha: float) -> str:
-    return opacity if alpha == 1 else number_text(float(opacity) * alpha)
 
 
 def inherited_properties(element: etree._Element) -> dict[str, str]:

@@ -190,13 +190,9 @@ def matching(root: etree._Element, selector: str) -> list[etree._Element] | None
 
 @dataclass
 class Sheets:
-    """All style sheets of one document, ready to match.
-
-    ``font_faces`` holds the text of the ``@font-face`` rules.
-    """
+    """All style sheets of one document, ready to match."""
 
     notes: Notes
-    font_faces: list[str] = field(default_factory=list)
     _matcher: Any = field(default_factory=cssselect2.Matcher)
     _selectors: int = 0
     _namespaces: dict[str | None, str] = field(default_factory=dict)
@@ -264,8 +260,6 @@ class Sheets:
                 self._add_rules(tinycss2.parse_rule_list(rule.content, True, True), depth + 1)
             else:
                 self.notes.add(f"@media {short(prelude)} ignored")
-        elif name == "font-face":
-            self.font_faces.append(f"@font-face {{{_css_text(rule.content or ()) or ''}}}")
         elif name == "namespace":
             tokens = [t for t in rule.prelude if t.type not in ("whitespace", "comment")]
             target = tokens[-1] if tokens else None
@@ -273,7 +267,7 @@ class Sheets:
                 target = target.arguments[0]
             if target is not None and target.type in ("url", "string"):
                 self._namespaces[tokens[0].value if len(tokens) > 1 else None] = target.value
-        elif name != "charset":
+        elif name not in ("charset", "font-face"):
             self.notes.add(f"@{short(name)} ignored")
 
     def match(self, root: etree._Element) -> list[tuple[Block, ...]] | None:

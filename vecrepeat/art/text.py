@@ -12,7 +12,6 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from itertools import groupby
-from pathlib import Path
 
 from lxml import etree
 
@@ -60,7 +59,7 @@ _ACROSS = ("horizontal-tb", "lr", "lr-tb", "rl", "rl-tb")
 _STEERING = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 
 
-def set_text(root: etree._Element, file: Path | str, *, live: bool = False) -> tuple[str, ...]:
+def set_text(root: etree._Element, *, live: bool = False) -> tuple[str, ...]:
     """Turn text into paths, in place, with the fonts installed here.
 
     Each ``text`` becomes a group of the same id, labels, title, transform and effects, with a
@@ -71,7 +70,6 @@ def set_text(root: etree._Element, file: Path | str, *, live: bool = False) -> t
 
     Args:
         root: the document's ``svg`` element in normal form (see ``structure.normalise``).
-        file: its name, for errors.
         live: leave all text live.
 
     Returns:
@@ -102,7 +100,6 @@ def set_text(root: etree._Element, file: Path | str, *, live: bool = False) -> t
         except FontlessError as error:
             raise InputError(
                 f"text can't be drawn: {error}",
-                file=file,
                 element=name,
                 hint="install one, or turn the text into paths where it was drawn",
             ) from None

@@ -58,12 +58,11 @@ def read_bytes(path: Path) -> bytes:
     return plain
 
 
-def parse(data: bytes, file: Path | str) -> etree._Element:
+def parse(data: bytes) -> etree._Element:
     """Parse SVG into a tree of elements only (comments and instructions are dropped).
 
     Args:
         data: the document's bytes.
-        file: its name, for error messages.
 
     Returns:
         The root ``svg`` element.
@@ -74,12 +73,12 @@ def parse(data: bytes, file: Path | str) -> etree._Element:
     """
     kind = signature(data)
     if kind:
-        raise InputError(f"this is {kind}, not SVG", file=file, hint="give the SVG drawing")
+        raise InputError(f"this is {kind}, not SVG", hint="give the SVG drawing")
     # Some generators write an empty line before the declaration.
     data = data.lstrip()
     declares_entities = b"<!ENTITY" in data or _not_ascii_compatible(data)
     if declares_entities:
-        _check_entities(data, file)
+        _check_entities(data)
 
     def parser(*, recover: bool = False) -> etree.XMLParser:
         return etree.XMLParser(
@@ -102,7 +101,6 @@ def parse(data: bytes, file: Path | str) -> etree._Element:
         if not all(entry.domain_name in _NAMES_ONLY for entry in strict.error_log):
             raise InputError(
                 f"not a well-formed SVG file: {_first_line(error)}",
-                file=file,
                 hint="save it again as plain SVG",
             ) from None
         # Taken out of a page, where nothing declares prefixes.
@@ -110,12 +108,12 @@ def parse(data: bytes, file: Path | str) -> etree._Element:
         _declare_prefixes(root)
     if root is None or etree.QName(root).localname != "svg":
         name = "nothing" if root is None else f"<{etree.QName(root).localname}>"
-        raise InputError(f"not SVG: the document holds {name}, not <svg>", file=file)
+        raise InputError(f"not SVG: the document holds {name}, not <svg>")
     if (space := etree.QName(root).namespace or SVG) != SVG:
         raise InputError(
-            f"not SVG: its <svg> is in the namespace “{space}”", file=file, hint=f"SVG's is {SVG}"
+            f"not SVG: its <svg> is in the namespace “{space}”", hint=f"SVG's is {SVG}"
         )
-    _check_size(root, file)
+    _check_size(root)
     if declares_entities or not etree.QName(root).namespace:
         _adopt_namespace(root)
     return root
@@ -139,7 +137,7 @@ def _not_ascii_compatible(data: bytes) -> bool:
     )
 
 
-def _check_entities(data: bytes, file: Path | str) -> None:
+def _check_entities(data: bytes) -> None:
     """Allow only a few flat, internal entities, as some drawing programs write for namespaces."""
     guard = etree.XMLParser(
         resolve_entities=False, no_network=True, load_dtd=False, huge_tree=False, recover=True
@@ -147,17 +145,16 @@ def _check_entities(data: bytes, file: Path | str) -> None:
     try:
         tree = etree.fromstring(data, guard)
     except (etree.XMLSyntaxError, ValueError) as error:
-        raise InputError(f"not a well-formed SVG file: {_first_line(error)}", file=file) from None
+        raise InputError(f"not a well-formed SVG file: {_first_line(error)}") from None
     dtd: Any = None if tree is None else tree.getroottree().docinfo.internalDTD
     entities = [] if dtd is None else list(dtd.entities())
     if len(entities) > MAX_ENTITIES:
-        raise InputError(f"the file declares {len(entities)} entities", file=file)
+        raise InputError(f"the file declares {len(entities)} entities")
     for entity in entities:
         value = entity.content
         if value is None or entity.orig is None:
             raise InputError(
                 f"the entity “{entity.name}” refers outside the file, which is not allowed",
-                file=file,
             )
         # A character reference is allowed, unless it makes a "&" that is read again.
         if "&" in value or re.search(r"&(?!#)|%", entity.orig):
@@ -166,18 +163,18 @@ def _check_entities(data: bytes, file: Path | str) -> None:
             what = "is longer than 4,096 characters"
         else:
             continue
-        raise InputError(f"the entity “{entity.name}” {what}", file=file)
+        raise InputError(f"the entity “{entity.name}” {what}")
 
 
-def _check_size(root: etree._Element, file: Path | str) -> None:
+def _check_size(root: etree._Element) -> None:
     depth = count = 0
     for event, _ in etree.iterwalk(root, events=("start", "end")):
         depth += 1 if event == "start" else -1
         count += event == "start"
         if depth > MAX_DEPTH:
-            raise InputError(f"elements are nested more than {MAX_DEPTH} deep", file=file)
+            raise InputError(f"elements are nested more than {MAX_DEPTH} deep")
         if count > MAX_ELEMENTS:
-            raise InputError(f"the file holds more than {MAX_ELEMENTS:,} elements", file=file)
+            raise InputError(f"the file holds more than {MAX_ELEMENTS:,} elements")
 
 
 def _declare_prefixes(root: etree._Element) -> None:

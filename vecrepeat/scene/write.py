@@ -139,9 +139,9 @@ class Writer:
 
     def _clip_child(self, node: Node) -> str:
         """Write a shape of a clip path, which holds no groups (SVG 2 §14.5)."""
-        outer = ""
-        if isinstance(node, Group) and len(node.children) == 1:
-            outer, node = self._effects(node), node.children[0]
+        outer = self._effects(node) if isinstance(node, Group) else ""
+        if isinstance(node, Group) and [type(child) for child in node.children] == [Path]:
+            node = node.children[0]
         if isinstance(node, Path):
             rule = ' clip-rule="evenodd"' if node.fill and node.fill.even_odd else ""
             return f"<{_shape(node.outline)}{outer}{rule}/>"
