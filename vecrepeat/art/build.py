@@ -23,6 +23,7 @@ from vecrepeat.art.images import pixels_of
 from vecrepeat.art.markers import Markers
 from vecrepeat.art.names import label_of
 from vecrepeat.art.normalform import (
+    BOX,
     CHOSEN,
     DEFINITIONS,
     KIND,
@@ -236,7 +237,7 @@ class Builder:
         acts = bool(links) or opacity != 1 or bool(style)
         if not acts and matrix == IDENTITY:
             return node
-        box = self.box_of(node) if links else None
+        box = (_cells(element) or self.box_of(node)) if links else None
         if box is None and links and holds_text(node) and self._goes_by_box(links):
             # Only an engine with fonts knows the box that its clips and masks go by.
             return Text(
@@ -281,8 +282,9 @@ class Builder:
         rendering = style.get("shape-rendering", "auto")
         rendering = "" if rendering == "auto" else rendering
         unpainted = Path(outline, rendering=rendering, name=name)
-        fill = self._fill(element, style, unpainted)
-        stroke = self._stroke(element, style, unpainted)
+        box = _cells(element.getparent())
+        fill = self._fill(element, style, unpainted, box)
+        stroke = self._stroke(element, style, unpainted, box)
         flat = fill if isinstance(fill, Fill) else None
         path = Path(outline, flat, stroke, False, rendering, name)
         order = ["fill", "stroke", "markers"]
@@ -312,7 +314,9 @@ class Builder:
             node = replace(node, transform=IDENTITY)
         return object_box(node, self._shapes)
 
-    def _fill(self, element: etree._Element, style: Style, path: Path) -> Fill | Group | None:
+    def _fill(
+        self, element: etree._Element, style: Style, path: Path, box: Rect | None
+    ) -> Fill | Group | None:
         """Return how a path is filled; a pattern is drawn out as copies wherever it can be."""
         value, opacity = paint_of(style, "fill")
         even_odd = style.get("fill-rule") == "evenodd"
@@ -327,7 +331,7 @@ class Builder:
             try:
                 if self._borrows_fill(style):
                     raise LeftError("its markers borrow it")
-                found = self.patterns.filled(path, key, server, opacity, even_odd)
+                found = self.patterns.filled(path, key, server, opacity, even_odd, box)
             except LeftError as why:
                 self.patterns.leave(path, why)
                 return Fill(self.elements.referred(key, server), opacity, even_odd)
@@ -335,7 +339,7 @@ class Builder:
                 return found
             match = HEX_RE.search(value.partition(")")[2])
             return Fill(match[0].lower(), opacity, even_odd) if match else None
-        paint = self._paint(value, path)
+        paint = self._paint(value, path, box)
         return None if paint is None else Fill(paint, opacity, even_odd)
 
     def _borrows_fill(self, style: Style) -> bool:
@@ -362,12 +366,14 @@ class Builder:
         with self.within(key):
             return self._inside(above, style)
 
-    def _stroke(self, element: etree._Element, style: Style, path: Path) -> Stroke | None:
+    def _stroke(
+        self, element: etree._Element, style: Style, path: Path, box: Rect | None
+    ) -> Stroke | None:
         value, opacity = paint_of(style, "stroke")
         width = _number(style, "stroke-width", 1.0)
         if value == "none" or not (width > 0 and opacity > 0):
             return None
-        paint = self._paint(value, path)
+        paint = self._paint(value, path, box)
         if paint is None:
             return None
         dashes = _dashes(style.get("stroke-dasharray", "none"))
@@ -412,8 +418,14 @@ class Builder:
 
     # ------------------------------------------------------------------------------- paint
 
-    def _paint(self, value: str, path: Path) -> Paint | None:
-        """Return a paint, or None where it leaves the shape bare (SVG 2 §13.2)."""
+    def _paint(self, value: str, path: Path, box: Rect | None) -> Paint | None:
+        """Return a paint, or None where it leaves the shape bare (SVG 2 §13.2).
+
+        Args:
+            value: a paint in normal form.
+            path: what it paints.
+            box: the bounding box that it goes by, if that is not the path's own.
+        """
         if value.startswith("context-"):
             return self.context.get(value.split()[0])
         if "url(" not in value:
@@ -424,7 +436,7 @@ class Builder:
         kind = "" if server is None else local(server)
         if server is not None and kind in ("linearGradient", "radialGradient"):
             by_box = server.get("gradientUnits") != "userSpaceOnUse"
-            box = object_box(path) if by_box else None
+            box = (box or object_box(path)) if by_box else None
             if by_box and (box is None or box.width <= 0 or box.height <= 0):
                 return stop_alone(server)
             return self.once((key, box), lambda: gradient_of(server, box))
@@ -439,6 +451,12 @@ class Builder:
         """Note an effect that is not there: what refers to it is drawn without."""
         note = f"the {name} “{key[:60]}” is not in the drawing: it is left out"
         self.missing[note] = None
+
+
+def _cells(element: etree._Element | None) -> Rect | None:
+    """Return the bounding box that is told of an element, or None."""
+    text = None if element is None else element.get(BOX)
+    return Rect(*map(float, text.split())) if text else None
 
 
 def _dashes(text: str) -> tuple[float, ...]:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from lxml import etree
 
 from vecrepeat.art.css_values import number_text, split_alpha
-from vecrepeat.art.normalform import CHOSEN, KIND, LABEL, LAYER
+from vecrepeat.art.normalform import BOX, CHOSEN, KIND, LABEL, LAYER
 from vecrepeat.art.style import INHERITED, INITIAL, inherited_properties
 from vecrepeat.art.xml import DESCRIPTIVE, HREF, XML, attributes, local
 from vecrepeat.scene.nodes import BLACK, Element
@@ -79,7 +79,7 @@ class Elements:
         style = {**inherited, **{k: v for k, v in own.items() if k in INHERITED}}
         written: list[tuple[str, str | Element]] = []
         for key, value in {**baked, **own, **_plain_colours(inherited, style, own)}.items():
-            if key in ("id", LABEL, LAYER, CHOSEN, KIND, "data-name", "aria-label"):
+            if key in ("id", LABEL, LAYER, CHOSEN, KIND, BOX, "data-name", "aria-label"):
                 continue
             if key == HREF and element.get("href") is not None:
                 # The plain one counts where both are there (SVG 2 §16.1.6).

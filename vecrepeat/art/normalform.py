@@ -15,7 +15,10 @@ LABEL = "data-label"
 """Where a drawing program's own label is kept."""
 
 KIND = "data-kind"
-"""What a group stands for that only carries the opacity of a shape."""
+"""What element a group stands for that has become paths: a text."""
+
+BOX = "data-box"
+"""The bounding box of a text that has become paths: that of its character cells (SVG 2 §11.4)."""
 
 LAYER = "data-layer"
 """What marks a group that a drawing program calls a layer."""

@@ -57,7 +57,13 @@ class Patterns:
     _tile_clips: dict[tuple[float, float], Clip] = field(default_factory=dict)
 
     def filled(
-        self, path: Path, key: str, pattern: etree._Element, opacity: float, even_odd: bool
+        self,
+        path: Path,
+        key: str,
+        pattern: etree._Element,
+        opacity: float,
+        even_odd: bool,
+        within: Rect | None,
     ) -> Group | str | None:
         """Return what fills a path, in its user space; None where nothing does.
 
@@ -69,6 +75,7 @@ class Patterns:
             pattern: the ``pattern`` element.
             opacity: of the fill, above 0.
             even_odd: the path's fill rule.
+            within: the bounding box that the pattern goes by, if that is not the path's own.
 
         Raises:
             LeftError: it would take more than :data:`MAX_TILES` copies or, in all,
@@ -78,7 +85,7 @@ class Patterns:
         if box is None or not (box.width > 0 and box.height > 0):
             # A line has no inside to fill.
             return None
-        tile = tile_of(pattern, box)
+        tile = tile_of(pattern, within or box)
         content = self.builder.once(("in", key), lambda: self.builder.children(pattern, key))
         if tile is None or not content:
             why = "it has no size" if tile is None else "it is empty"

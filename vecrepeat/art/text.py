@@ -24,13 +24,12 @@ from vecrepeat.art.characters import (
     within,
 )
 from vecrepeat.art.names import label_of
-from vecrepeat.art.normalform import KIND, elements_by_id
+from vecrepeat.art.normalform import BOX, KIND
 from vecrepeat.art.style import INHERITED, property_of
-from vecrepeat.art.textbox import BoxUnits
 from vecrepeat.art.textlayout import Cluster, Typesetter, cell_box
 from vecrepeat.art.xml import DESCRIPTIVE, SVG, XML, attributes, local
 from vecrepeat.core.errors import InputError
-from vecrepeat.core.geometry import Affine, number
+from vecrepeat.core.geometry import Affine, Rect, number
 
 __all__ = ["set_text"]
 
@@ -63,10 +62,8 @@ def set_text(root: etree._Element, *, live: bool = False) -> tuple[str, ...]:
     """Turn text into paths, in place, with the fonts installed here.
 
     Each ``text`` becomes a group of the same id, labels, title, transform and effects, with a
-    path for each run of characters of one element and one for each of its decorations. A text
-    in a clip path becomes paths without a group. Gradients and effects in units of the text's
-    bounding box are fixed to that box (of character cells, SVG 2 §11.4), as paths have
-    another. Text that is left live is given the families that stand in for missing ones.
+    path for each run of characters of one element and one for each of its decorations. Text
+    that is left live is given the families that stand in for missing ones.
 
     Args:
         root: the document's ``svg`` element in normal form (see ``structure.normalise``).
@@ -80,9 +77,7 @@ def set_text(root: etree._Element, *, live: bool = False) -> tuple[str, ...]:
         InputError: no font is installed that could draw a text.
     """
     texts = [text for text in root.iter(f"{{{SVG}}}text") if _may_show(text)]
-    # Masks are copied with what they hold, so theirs come first.
-    texts.sort(key=lambda text: all(local(above) != "mask" for above in text.iterancestors()))
-    setter, units = Typesetter(), BoxUnits(elements_by_id(root))
+    setter = Typesetter()
     for text in texts:
         words = " ".join("".join(shown_text(text)).split())
         name = label_of(text) or words[:40]
@@ -92,7 +87,7 @@ def set_text(root: etree._Element, *, live: bool = False) -> tuple[str, ...]:
         try:
             try:
                 if not live:
-                    _outline(text, setter, units)
+                    _outline(text, setter)
                     continue
             except LeftError as reason:
                 setter.note(f"the text “{name}” is not outlined: {reason}")
@@ -113,7 +108,7 @@ def _may_show(text: etree._Element) -> bool:
     return next((kind for kind in above if kind in kinds), "svg") not in ("defs", "symbol")
 
 
-def _outline(text: etree._Element, setter: Typesetter, units: BoxUnits) -> None:
+def _outline(text: etree._Element, setter: Typesetter) -> None:
     """Replace a text by its outlines.
 
     Raises:
@@ -122,11 +117,7 @@ def _outline(text: etree._Element, setter: Typesetter, units: BoxUnits) -> None:
     """
     _check(text)
     clusters = setter.clusters(text)
-    box = cell_box(clusters)
-    units.check(text, box)
-    paths = _paths(text, clusters)
-    units.fix(text, paths, box)
-    _put(text, paths)
+    _put(text, _paths(text, clusters), cell_box(clusters))
 
 
 def _check(text: etree._Element) -> None:
@@ -289,28 +280,19 @@ def _path(data: str, paint: Mapping[str, str]) -> etree._Element:
     return etree.Element(f"{{{SVG}}}path", {"d": data, **paint})
 
 
-def _put(text: etree._Element, paths: list[etree._Element]) -> None:
-    """Put paths in a text's place."""
+def _put(text: etree._Element, paths: list[etree._Element], box: Rect | None = None) -> None:
+    """Put paths in a text's place, in a group that tells its bounding box."""
     kept = {k: v for k, v in attributes(text).items() if k not in _TEXT_ONLY}
-    parent = text.getparent()
-    assert parent is not None
-    if local(parent) == "clipPath":
-        # A clip path may hold shapes but no groups.
-        for path in paths:
-            for name, value in kept.items():
-                if name != "id" and path.get(name) is None:
-                    path.set(name, value)
-            text.addprevious(path)
-        if paths and (key := kept.get("id")) is not None:
-            paths[0].set("id", key)
-        parent.remove(text)
-        return
     group = etree.Element(f"{{{SVG}}}g", kept)
     group.set(KIND, "text")
+    if box is not None:
+        group.set(BOX, " ".join(map(repr, box)))
     group.tail = text.tail
     for child in list(text):
         if local(child) in DESCRIPTIVE:
             child.tail = None
             group.append(child)
     group.extend(paths)
+    parent = text.getparent()
+    assert parent is not None
     parent.replace(text, group)
