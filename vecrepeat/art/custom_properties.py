@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from functools import lru_cache
 from typing import Any
 
@@ -41,77 +41,59 @@ class TooLongError(ValueError):
     """A value that grows past ``MAX_EXPANSION`` characters when its ``var()`` are put in."""
 
 
+class _InvalidError(ValueError):
+    """A value that is invalid at computed-value time."""
+
+
 @lru_cache(maxsize=4096)
 def _tokens(text: str) -> tuple[Any, ...]:
     return tuple(tinycss2.parse_component_value_list(text, skip_comments=True))
 
 
-def _var(arguments: list[Any]) -> tuple[str, list[Any] | None] | None:
-    """Name and fallback of one ``var()``; None if malformed."""
-    items = list(arguments)
-    while items and items[0].type in ("whitespace", "comment"):
-        items.pop(0)
-    if not items or items[0].type != "ident" or not items[0].value.startswith("--"):
-        return None
-    name: str = items.pop(0).value
-    while items and items[0].type in ("whitespace", "comment"):
-        items.pop(0)
-    if not items:
-        return name, None
-    return (name, items[1:]) if items[0] == "," else None
+def _var(arguments: list[Any]) -> tuple[str, list[Any] | None]:
+    """Return the name and the fallback of one ``var()``."""
+    comma = next((k for k, token in enumerate(arguments) if token == ","), len(arguments))
+    words = [t for t in arguments[:comma] if t.type not in ("whitespace", "comment")]
+    if len(words) != 1 or words[0].type != "ident" or not words[0].value.startswith("--"):
+        raise _InvalidError
+    return words[0].value, arguments[comma + 1 :] if comma < len(arguments) else None
 
 
-class _Expansion:
-    """The text of one value while its ``var()`` are being put in."""
+ValueOf = Callable[[str, int], str | None]
+"""Tells a custom property's value by its name, asked so deep within other values."""
 
-    def __init__(self, variables: Mapping[str, str]) -> None:
-        self.variables = variables
-        self.parts: list[str] = []
-        self.size = 0
 
-    def add(self, part: str) -> None:
-        self.size += len(part)
-        if self.size > MAX_EXPANSION:
-            raise TooLongError
-        self.parts.append(part)
-
-    def walk(self, tokens: Iterable[Any], depth: int = 0) -> bool:
-        """Add the tokens; False if the value turns out invalid."""
-        if depth > _MAX_DEPTH:
-            return False
-        for token in tokens:
-            if token.type == "error":
-                return False
-            if token.type == "function" and token.lower_name == "var":
-                var = _var(token.arguments)
-                if var is None:
-                    return False
-                if var[0] in self.variables:
-                    # Spaces keep the substituted tokens from fusing with their neighbours.
-                    self.add(f" {self.variables[var[0]]} ")
-                elif var[1] is None or not self.walk(var[1], depth + 1):
-                    return False
-            elif token.type == "function":
-                self.add(f"{token.name}(")
-                if not self.walk(token.arguments, depth + 1):
-                    return False
-                self.add(")")
-            elif token.type.endswith(" block"):
-                self.add(token.type[0])
-                if not self.walk(token.content, depth + 1):
-                    return False
-                self.add(token.type[1])
+def _parts(tokens: Iterable[Any], value_of: ValueOf, depth: int) -> Iterator[str]:
+    """Yield the text of tokens with custom properties put in."""
+    if depth > _MAX_DEPTH:
+        raise _InvalidError
+    for token in tokens:
+        if token.type == "error":
+            raise _InvalidError
+        if token.type == "function" and token.lower_name == "var":
+            name, fallback = _var(token.arguments)
+            value = value_of(name, depth + 1)
+            if value is not None:
+                # Spaces keep the substituted tokens from fusing with their neighbours.
+                yield f" {value} "
+            elif fallback is None:
+                raise _InvalidError
             else:
-                self.add(token.serialize())
-        return True
+                yield from _parts(fallback, value_of, depth + 1)
+        elif token.type == "function":
+            yield f"{token.name}("
+            yield from _parts(token.arguments, value_of, depth + 1)
+            yield ")"
+        elif token.type.endswith(" block"):
+            yield token.type[0]
+            yield from _parts(token.content, value_of, depth + 1)
+            yield token.type[1]
+        else:
+            yield token.serialize()
 
 
-def substitute(text: str, variables: Mapping[str, str]) -> str | None:
+def substitute(text: str, value_of: ValueOf, depth: int = 0) -> str | None:
     """Put custom properties in for the ``var()`` in ``text`` (CSS Variables 1 §3).
-
-    Args:
-        text: a value as written.
-        variables: computed custom properties by name.
 
     Returns:
         The value, or None if it is invalid at computed-value time.
@@ -121,26 +103,24 @@ def substitute(text: str, variables: Mapping[str, str]) -> str | None:
     """
     if len(text) > MAX_EXPANSION:
         raise TooLongError
-    expansion = _Expansion(variables)
-    return "".join(expansion.parts).strip() if expansion.walk(_tokens(text)) else None
-
-
-def _references(tokens: Iterable[Any], depth: int = 0) -> Iterator[str]:
-    """Names of all custom properties mentioned, those in unused fallbacks too."""
-    for token in tokens:
-        if token.type == "function" or token.type.endswith(" block"):
-            inside = token.arguments if token.type == "function" else token.content
-            var = _var(inside) if token.type == "function" and token.lower_name == "var" else None
-            if var is not None:
-                yield var[0]
-            if depth < _MAX_DEPTH:
-                yield from _references(inside, depth + 1)
+    if "var(" not in text.lower():
+        return text
+    found, size = [], 0
+    try:
+        for part in _parts(_tokens(text), value_of, depth):
+            found.append(part)
+            size += len(part)
+            if size > MAX_EXPANSION:
+                raise TooLongError
+    except _InvalidError:
+        return None
+    return "".join(found).strip()
 
 
 def compute_custom(
     own: Mapping[str, str], inherited: Mapping[str, str], notes: Notes
 ) -> dict[str, str]:
-    """The computed custom properties of an element (CSS Variables 1 §2-3).
+    """Return the computed custom properties of an element (CSS Variables 1 §2-3).
 
     Args:
         own: the custom properties cascaded on the element, as written.
@@ -150,40 +130,31 @@ def compute_custom(
     Returns:
         All custom properties in force; those invalid (as in a cycle) are absent.
     """
-    result = {name: value for name, value in inherited.items() if name not in own}
-    cyclic: set[str] = set()
-    done: set[str] = set()
+    known: dict[str, str | None] = {}
     path: list[str] = []
+    cyclic: set[str] = set()
 
-    def visit(name: str) -> None:
-        if name in path or len(path) >= _MAX_DEPTH:
-            cyclic.update(path[path.index(name) if name in path else 0 :])
-            return
-        if name in done or name not in own:
-            return
-        text = own[name]
-        wide = text.lower()
-        if wide in WIDE:
-            if wide != "initial" and name in inherited:
-                result[name] = inherited[name]
-        elif len(text) > MAX_EXPANSION:
-            notes.add(f"value too long: {short(name)}")
-        else:
+    def value_of(name: str, depth: int) -> str | None:
+        if name not in own:
+            return inherited.get(name)
+        if name in path:
+            cyclic.update(path[path.index(name) :])
+            return None
+        if name not in known:
             path.append(name)
-            if "var(" in wide:
-                for reference in _references(_tokens(text)):
-                    visit(reference)
+            value = worked_out(name, depth)
             path.pop()
-            if name not in cyclic:
-                try:
-                    value = substitute(text, result) if "var(" in wide else text
-                except TooLongError:
-                    notes.add(f"value too long: {short(name)}")
-                    value = None
-                if value is not None:
-                    result[name] = value
-        done.add(name)
+            known[name] = None if name in cyclic else value
+        return known[name]
 
-    for name in own:
-        visit(name)
-    return result
+    def worked_out(name: str, depth: int) -> str | None:
+        if own[name].lower() in WIDE:
+            return None if own[name].lower() == "initial" else inherited.get(name)
+        try:
+            return substitute(own[name], value_of, depth)
+        except TooLongError:
+            notes.add(f"value too long: {short(name)}")
+            return None
+
+    found = {**inherited, **{name: value_of(name, 0) for name in own}}
+    return {name: value for name, value in found.items() if value is not None}

@@ -157,7 +157,7 @@ def _compute(
 def _substituted(name: str, value: Pending, variables: Mapping[str, str], notes: Notes) -> str:
     """A longhand's value with its ``var()`` put in, "unset" if that makes it invalid."""
     try:
-        text = substitute(value.text, variables)
+        text = substitute(value.text, lambda name, _: variables.get(name))
     except TooLongError:
         notes.add(f"value too long: {value.declared}")
         text = None
