@@ -3,29 +3,23 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 import shapely
 
-from vecrepeat.core.geometry import IDENTITY, Affine, Rect
-from vecrepeat.scene.areas import as_parts, enclosed, union
 from vecrepeat.scene.kinds import (
     BLEND,
     CAPPED_DOT,
     CLIP,
+    COMPOUND_CLIP,
     DASHES,
-    EVEN_ODD_CLIP,
     FILTER,
-    FOCAL_CIRCLE,
     FOCUS,
     GRADIENT,
     IMAGE,
     JOIN,
-    JOINED_CLIP,
     MASK,
-    NESTED_CLIP,
     NON_SCALING,
     OPACITY,
     PAINT_ORDER,
@@ -34,7 +28,6 @@ from vecrepeat.scene.kinds import (
     Feature,
 )
 from vecrepeat.scene.nodes import (
-    Box,
     Clip,
     Element,
     Filter,
@@ -48,9 +41,8 @@ from vecrepeat.scene.nodes import (
     Stroke,
     Text,
 )
-from vecrepeat.scene.polylines import mapped
-from vecrepeat.scene.segments import MAX_COORDINATE, Segments, flatten, segments_of, tight_box
-from vecrepeat.scene.visit import elements, title_of
+from vecrepeat.scene.segments import flatten, segments_of
+from vecrepeat.scene.visit import elements, title_of, walk
 
 _ELEMENTS = {
     "linearGradient": GRADIENT,
@@ -150,9 +142,7 @@ class _Walk:
         self.note(GRADIENT, name)
         if gradient.radial:
             fx, fy, fr, cx, cy, r = gradient.line
-            if fr != 0:
-                self.note(FOCAL_CIRCLE, name)
-            if math.hypot(fx - cx, fy - cy) >= 0.99 * r:
+            if fr != 0 or math.hypot(fx - cx, fy - cy) >= 0.99 * r:
                 self.note(FOCUS, name)
 
     def _mask(self, mask: Mask) -> None:
@@ -188,33 +178,20 @@ class _Walk:
         name = clip.name or "clipPath"
         self.note(CLIP, name)
         if clip.clip is not None:
-            self.note(NESTED_CLIP, name)
             self._clip(clip.clip)
-        boxes: list[Rect] = []
-        rounded: list[bool] = []
-        todo: list[tuple[Node, Affine]] = [(n, IDENTITY) for n in reversed(clip.children)]
-        while todo:
-            node, matrix = todo.pop()
-            if isinstance(node, Group):
-                if node.clip is not None:
-                    self.note(NESTED_CLIP, name)
-                    self._clip(node.clip)
-                matrix = matrix @ node.transform
-                todo += [(child, matrix) for child in reversed(node.children)]
+        paths: list[Path] = []
+        plain = clip.clip is None
+        for node, _ in (found for child in clip.children for found in walk(child)):
+            if isinstance(node, Group) and node.clip is not None:
+                plain = False
+                self._clip(node.clip)
             elif isinstance(node, Text):
                 self._element(node.element, title_of(node))
-            elif isinstance(node, Path):
-                segments = segments_of(node.outline)
-                if not len(segments.points):
-                    continue
-                if node.fill is not None and node.fill.even_odd and rule_matters(segments):
-                    self.note(EVEN_ODD_CLIP, name)
-                boxes.append(tight_box(mapped(segments.points, matrix), segments.straight))
-                rounded.append(isinstance(node.outline, Box) and node.outline.rx > 0)
-        # One path of all shapes: where two overlap, opposite directions cancel, and a
-        # rounded rectangle forgets those before it.
-        if any(rounded[1:]) or _meet(boxes):
-            self.note(JOINED_CLIP, name)
+            elif isinstance(node, Path) and len(segments_of(node.outline).points):
+                paths.append(node)
+        # CairoSVG makes one path of all shapes, and knows the nonzero rule alone.
+        if not plain or len(paths) > 1 or any(map(_goes_by_rule, paths)):
+            self.note(COMPOUND_CLIP, name)
 
 
 def _has_capped_dot(path: Path, stroke: Stroke) -> bool:
@@ -230,34 +207,13 @@ def _has_capped_dot(path: Path, stroke: Stroke) -> bool:
     return bool((longest == 0).any())
 
 
-def rule_matters(segments: Segments) -> bool:
-    """Whether a shape encloses different areas under the two fill rules."""
+def _goes_by_rule(path: Path) -> bool:
+    """Whether a shape may enclose other areas under the even-odd rule that it goes by."""
+    if path.fill is None or not path.fill.even_odd:
+        return False
+    segments = segments_of(path.outline)
     size = float(np.ptp(segments.points.reshape(-1, 2), axis=0).max())
-    if not 0 < size <= 2 * MAX_COORDINATE:
-        return False
-    xy, segment = flatten(segments.points, segments.straight, size * 1e-3)
-    owner = segments.subpath[segment]
-    first = np.searchsorted(segments.subpath, np.arange(len(segments.closed)))
-    rings = []
-    for k, start in enumerate(first):
-        ring = np.concatenate([segments.points[start, 0][None], xy[owner == k]])
-        if len(ring) >= 3:
-            rings.append(shapely.LinearRing(ring))
-    if not rings:
-        return False
-    polygons = shapely.polygons(rings)
-    valid = shapely.is_valid(polygons)
-    if len(rings) == 1 and valid[0]:
-        return False
-    parts = as_parts(rings)
-    areas = [union(enclosed(parts, polygons, valid, rule)).area for rule in (True, False)]
-    return bool(abs(areas[0] - areas[1]) > 1e-5 * max(areas))
-
-
-def _meet(boxes: Sequence[Rect]) -> bool:
-    """Whether any two boxes overlap."""
-    if len(boxes) < 2:
-        return False
-    shapes = shapely.box(*np.array(boxes).T)
-    left, right = shapely.STRtree(shapes).query(shapes)
-    return bool((left != right).any())
+    if len(segments.closed) > 1 or not size > 0:
+        return size > 0
+    xy, _ = flatten(segments.points, segments.straight, size * 1e-3)
+    return len(xy) > 1 and not shapely.LinearRing([segments.points[0, 0], *xy]).is_simple

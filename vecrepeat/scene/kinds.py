@@ -27,18 +27,15 @@ DASHES = "dashes"
 PAINT_ORDER = "paint order"
 NON_SCALING = "non-scaling stroke"
 
-NESTED_CLIP = "clip path on a clip path"
-EVEN_ODD_CLIP = "even-odd clip"
-JOINED_CLIP = "clip of overlapping shapes"
-FOCUS = "focal point at or beyond the rim"
-FOCAL_CIRCLE = "focal circle"
+COMPOUND_CLIP = "compound clip path"
+FOCUS = "focal circle, or focal point at the rim"
 JOIN = "line join"
 CAPPED_DOT = "dot of a zero-length line"
 
 SECOND_ENGINE: frozenset[str] = frozenset(
     (
         *(PATTERN, MASK, FILTER, BLEND, TEXT, IMAGE, PAINT_ORDER, NON_SCALING),
-        *(NESTED_CLIP, EVEN_ODD_CLIP, JOINED_CLIP, FOCUS, FOCAL_CIRCLE, JOIN, CAPPED_DOT),
+        *(COMPOUND_CLIP, FOCUS, JOIN, CAPPED_DOT),
     )
 )
 """Kinds that CairoSVG does not draw faithfully."""

@@ -7,13 +7,11 @@ from vecrepeat.scene.kinds import (
     BLEND,
     CAPPED_DOT,
     CLIP,
+    COMPOUND_CLIP,
     DASHES,
-    EVEN_ODD_CLIP,
     GRADIENT,
     IMAGE,
-    JOINED_CLIP,
     MASK,
-    NESTED_CLIP,
     OPACITY,
     PAINT_ORDER,
 )
@@ -21,7 +19,7 @@ from vecrepeat.scene.kinds import (
 VECTOR: frozenset[str] = frozenset(
     (
         *(GRADIENT, MASK, CLIP, BLEND, IMAGE, OPACITY, DASHES, PAINT_ORDER),
-        *(NESTED_CLIP, EVEN_ODD_CLIP, JOINED_CLIP, CAPPED_DOT),
+        *(COMPOUND_CLIP, CAPPED_DOT),
     )
 )
 """Features that are written as they are; a motif with any other becomes a picture."""
