@@ -21,7 +21,6 @@ from vecrepeat.art.elements import HEX_RE, Elements, paint_of
 from vecrepeat.art.gradients import gradient_of, stop_alone
 from vecrepeat.art.images import pixels_of
 from vecrepeat.art.markers import Markers
-from vecrepeat.art.names import label_of
 from vecrepeat.art.normalform import (
     BOX,
     CHOSEN,
@@ -29,12 +28,13 @@ from vecrepeat.art.normalform import (
     KIND,
     LABEL,
     LAYER,
+    label_of,
     url_id,
 )
 from vecrepeat.art.patterns import LeftError, Patterns
 from vecrepeat.art.shapes import SHAPES, image_box, outline_of
 from vecrepeat.art.style import INHERITED, INITIAL, inherited_properties
-from vecrepeat.art.xml import DESCRIPTIVE, attributes, href, local
+from vecrepeat.art.xml import DESCRIPTIVE, attributes, href, local, real
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.geometry import IDENTITY, Affine, Rect
 from vecrepeat.scene.nodes import (
@@ -370,7 +370,7 @@ class Builder:
         self, element: etree._Element, style: Style, path: Path, box: Rect | None
     ) -> Stroke | None:
         value, opacity = paint_of(style, "stroke")
-        width = _number(style, "stroke-width", 1.0)
+        width = real(style.get("stroke-width"), 1.0)
         if value == "none" or not (width > 0 and opacity > 0):
             return None
         paint = self._paint(value, path, box)
@@ -385,9 +385,9 @@ class Builder:
             opacity,
             style.get("stroke-linecap", "butt"),
             style.get("stroke-linejoin", "miter"),
-            max(1.0, _number(style, "stroke-miterlimit", 4.0)),
+            max(1.0, real(style.get("stroke-miterlimit"), 4.0)),
             dashes,
-            _number(style, "stroke-dashoffset", 0.0),
+            real(style.get("stroke-dashoffset"), 0.0),
             element.get("vector-effect", "none") != "non-scaling-stroke",
         )
 
@@ -466,13 +466,6 @@ def _dashes(text: str) -> tuple[float, ...]:
     except ValueError:
         return ()
     return dashes if dashes and sum(dashes) > 0 and min(dashes) >= 0 else ()
-
-
-def _number(style: Style, name: str, default: float) -> float:
-    try:
-        return float(style.get(name, default))
-    except ValueError:
-        return default
 
 
 def _declared(text: str) -> dict[str, str]:

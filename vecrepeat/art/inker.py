@@ -85,7 +85,11 @@ class Inker:
                     allowance=self._allowance,
                 )
         except (ResvgTimeError, SpentError) as error:
-            raise self._too_slow(name) from error
+            raise InputError(
+                "its filters, masks or text take too long to draw",
+                element=name,
+                hint="simplify or rasterise them",
+            ) from error
         except ResvgError as error:
             self.notes.append(
                 f"“{name}”: where it paints could not be measured ({error}); "
@@ -93,13 +97,6 @@ class Inker:
             )
             return parts if len(parts) else as_parts([shapely.box(*page)])
         return measured
-
-    def _too_slow(self, name: str) -> InputError:
-        return InputError(
-            "its filters, masks or text take too long to draw",
-            element=name,
-            hint="simplify or rasterise them",
-        )
 
     def _bounds(self, placed: Placed, parts: Parts) -> Rect | None:
         """Return where all that a node paints and filters lies, in mm; None where unknown."""

@@ -5,12 +5,12 @@ from __future__ import annotations
 from lxml import etree
 
 from vecrepeat.art.page import Viewport, user_length
-from vecrepeat.core.geometry import Rect, number
+from vecrepeat.core.geometry import number
 
-_XYWH = {"x": "x", "y": "y", "width": "x", "height": "y"}
+XYWH = {"x": "x", "y": "y", "width": "x", "height": "y"}
 _LENGTHS: dict[str, dict[str, str]] = {
-    "rect": {**_XYWH, "rx": "x", "ry": "y"},
-    "image": _XYWH,
+    "rect": {**XYWH, "rx": "x", "ry": "y"},
+    "image": XYWH,
     "circle": {"cx": "x", "cy": "y", "r": "xy"},
     "ellipse": {"cx": "x", "cy": "y", "rx": "x", "ry": "y"},
     "line": {"x1": "x", "y1": "y", "x2": "x", "y2": "y"},
@@ -23,16 +23,16 @@ _UNIT_LENGTHS: dict[str, tuple[str, dict[str, str]]] = {
         "gradientUnits",
         {"cx": "x", "cy": "y", "r": "xy", "fx": "x", "fy": "y", "fr": "xy"},
     ),
-    "pattern": ("patternUnits", _XYWH),
-    "mask": ("maskUnits", _XYWH),
-    "filter": ("filterUnits", _XYWH),
+    "pattern": ("patternUnits", XYWH),
+    "mask": ("maskUnits", XYWH),
+    "filter": ("filterUnits", XYWH),
 }
-_REGION = {"x": "-10%", "y": "-10%", "width": "120%", "height": "120%"}
+REGION = {"x": "-10%", "y": "-10%", "width": "120%", "height": "120%"}
 _DEFAULT_SHARES: dict[str, dict[str, str]] = {
     "linearGradient": {"x2": "100%"},
     "radialGradient": {"cx": "50%", "cy": "50%", "r": "50%"},
-    "mask": _REGION,
-    "filter": _REGION,
+    "mask": REGION,
+    "filter": REGION,
 }
 _TEXT_LISTS = {"x": "x", "y": "y", "dx": "x", "dy": "y"}
 _FONT_SIZES = {
@@ -116,25 +116,3 @@ def _set(element: etree._Element, name: str, value: float | None) -> None:
         del element.attrib[name]
     else:
         element.set(name, number(value))
-
-
-_UNIT_BOX = Viewport(1.0, 1.0)
-
-
-def box_region(effect: etree._Element, box: Rect) -> dict[str, float]:
-    """Return x, y, width and height of a mask's or filter's region, given in shares of a box.
-
-    Source: SVG 1.1 §14.4 and §15.5.
-    """
-    shares = [
-        user_length(effect.get(name, default), _XYWH[name], _UNIT_BOX)
-        for name, default in _REGION.items()
-    ]
-    defaults = (-0.1, -0.1, 1.2, 1.2)
-    x, y, width, height = (d if s is None else s for s, d in zip(shares, defaults, strict=True))
-    return {
-        "x": box.x0 + x * box.width,
-        "y": box.y0 + y * box.height,
-        "width": width * box.width,
-        "height": height * box.height,
-    }

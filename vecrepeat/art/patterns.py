@@ -54,7 +54,6 @@ class Patterns:
     _passes: dict[tuple[str, float, float, Affine], list[Bar | Copies]] = field(
         default_factory=dict
     )
-    _tile_clips: dict[tuple[float, float], Clip] = field(default_factory=dict)
 
     def filled(
         self,
@@ -140,17 +139,12 @@ class Patterns:
             rows = list(zip(copies.leaves, copies.joined, strict=True))
             found += [_joined(leaf, moves) for leaf, join in rows if join]
             nodes = [leaf.in_tile for leaf, join in rows if not join]
-        clip = self._tile_clip(tile) if copies.clipped else None
+        cut = Clip((Path(Box(0.0, 0.0, tile.width, tile.height), Fill()),))
+        clip = cut if copies.clipped else None
         for i, j in tiles if nodes else ():
             move = Affine.translation(i * tile.width, j * tile.height)
             found.append(Group(tuple(nodes), move, clip=clip))
         return found
-
-    def _tile_clip(self, tile: Tile) -> Clip:
-        key = (tile.width, tile.height)
-        if key not in self._tile_clips:
-            self._tile_clips[key] = Clip((Path(Box(0.0, 0.0, *key), Fill()),))
-        return self._tile_clips[key]
 
 
 def _bars(bar: Bar, tile: Tile, tiles: Sequence[tuple[int, int]]) -> list[Node]:

@@ -16,7 +16,6 @@ import shapely
 from lxml import etree
 from shapely.geometry.base import BaseGeometry
 
-from vecrepeat.art.normalform import matrix_of
 from vecrepeat.art.page import Viewport, parse_view_box, user_length
 from vecrepeat.core.geometry import IDENTITY, Affine, Rect
 from vecrepeat.scene.fit import view_box_transform
@@ -76,11 +75,7 @@ def tile_of(pattern: etree._Element, box: Rect) -> Tile | None:
         y, height = box.y0 + y * box.height, height * box.height
     if not (width > 0 and height > 0):
         return None
-    text = pattern.get("patternTransform")
-    matrix = IDENTITY
-    if text:
-        # The normal form writes a patternTransform as it does a transform.
-        matrix = matrix_of(etree.Element("g", transform=text))
+    matrix = Affine.from_svg(pattern.get("patternTransform"))
     if not (matrix.determinant and all(math.isfinite(v) for v in matrix)):
         return None
     view_box = parse_view_box(pattern.get("viewBox"))

@@ -9,7 +9,7 @@ import re
 
 from lxml import etree
 
-from vecrepeat.art.xml import local
+from vecrepeat.art.xml import local, real
 from vecrepeat.core.geometry import Rect, number
 from vecrepeat.scene.nodes import Box, Data, Ellipse, Outline
 from vecrepeat.scene.pathdata import parse_path
@@ -59,19 +59,12 @@ def shape_segments(element: etree._Element) -> Segments:
 
 def image_box(element: etree._Element) -> Rect | None:
     """Return an image's rectangle, or None where its size is not given."""
-    try:
-        x, y = float(element.get("x", 0)), float(element.get("y", 0))
-        w, h = float(element.get("width", "nan")), float(element.get("height", "nan"))
-    except ValueError:
-        return None
+    x, y, w, h = (_float(element, name) for name in ("x", "y", "width", "height"))
     return Rect(x, y, x + w, y + h) if w > 0 and h > 0 else None
 
 
 def _float(element: etree._Element, name: str, default: float = 0.0) -> float:
-    try:
-        return float(element.get(name, default))
-    except ValueError:
-        return default
+    return real(element.get(name), default)
 
 
 def _path(d: str) -> Data | None:

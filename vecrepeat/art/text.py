@@ -19,15 +19,13 @@ from vecrepeat.art.characters import (
     FontlessError,
     LeftError,
     own_text,
-    real,
     shown_text,
     within,
 )
-from vecrepeat.art.names import label_of
-from vecrepeat.art.normalform import BOX, KIND
+from vecrepeat.art.normalform import BOX, KIND, label_of
 from vecrepeat.art.style import INHERITED, property_of
 from vecrepeat.art.textlayout import Cluster, Typesetter, cell_box
-from vecrepeat.art.xml import DESCRIPTIVE, SVG, XML, attributes, local
+from vecrepeat.art.xml import DESCRIPTIVE, SVG, XML, attributes, local, real
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.geometry import Affine, Rect, number
 

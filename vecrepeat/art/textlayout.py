@@ -23,14 +23,13 @@ from vecrepeat.art.characters import (
     Styles,
     TextStyle,
     characters_of,
-    real,
     shown_text,
     within,
 )
 from vecrepeat.art.page import user_length
 from vecrepeat.art.shaping import Face, fallback, in_colour, open_face, script_of
 from vecrepeat.art.style import property_of
-from vecrepeat.art.xml import SVG, local
+from vecrepeat.art.xml import SVG, local, real
 from vecrepeat.core.geometry import Affine, Rect
 from vecrepeat.util.fonts import find_font, is_generic, stand_in
 
