@@ -34,7 +34,7 @@ _STRETCHES = {
 _STRETCH_PERCENT = (50.0, 62.5, 75.0, 87.5, 100.0, 112.5, 125.0, 150.0, 200.0)
 
 
-class LeftError(Exception):
+class LiveTextError(Exception):
     """A text can't be outlined; the reason is a clause for a note."""
 
 

@@ -30,7 +30,7 @@ _UNIT = Viewport(1.0, 1.0)
 
 
 @dataclass(frozen=True)
-class Tile:
+class PatternTile:
     """A pattern as one shape sees it.
 
     Attributes:
@@ -56,7 +56,7 @@ class Tile:
         return _EPSILON * max(self.width, self.height)
 
 
-def tile_of(pattern: etree._Element, box: Rect) -> Tile | None:
+def tile_of(pattern: etree._Element, box: Rect) -> PatternTile | None:
     """Return a pattern as a shape of that bounding box sees it; None where it paints nothing.
 
     The box is in the shape's user units.
@@ -87,10 +87,12 @@ def tile_of(pattern: etree._Element, box: Rect) -> Tile | None:
         content = view_box_transform(view_box, Fraction(width), Fraction(height), aspect)
     elif pattern.get("patternContentUnits") == "objectBoundingBox":
         content = Affine.scaling(box.width, box.height)
-    return Tile(matrix @ Affine.translation(x, y), width, height, content)
+    return PatternTile(matrix @ Affine.translation(x, y), width, height, content)
 
 
-def tiles_in(tile: Tile, box: Rect, reach: Rect | None = None) -> list[tuple[int, int]] | float:
+def tiles_in(
+    tile: PatternTile, box: Rect, reach: Rect | None = None
+) -> list[tuple[int, int]] | float:
     """Return the tiles that meet a box in the shape's user units, row by row.
 
     Args:

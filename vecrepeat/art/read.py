@@ -16,7 +16,7 @@ from vecrepeat.art.build import Builder
 from vecrepeat.art.filters import bound_octaves
 from vecrepeat.art.images import embed_images
 from vecrepeat.art.inker import Inker
-from vecrepeat.art.motifs import Finder, Placed, unique_names
+from vecrepeat.art.motifs import Finder, PlacedNode, unique_names
 from vecrepeat.art.normalform import CHOSEN, elements_by_id
 from vecrepeat.art.page import read_page
 from vecrepeat.art.structure import normalise
@@ -182,7 +182,7 @@ def _read(
     )
 
 
-def _dpis(placed: Placed) -> list[float]:
+def _dpis(placed: PlacedNode) -> list[float]:
     """Return the pixels per inch of each picture of a motif, as it is drawn."""
     return [
         dpi
