@@ -13,7 +13,7 @@ from vecrepeat.art.xml import local, real
 from vecrepeat.core.geometry import Rect, number
 from vecrepeat.scene.nodes import Box, Data, Ellipse, Outline
 from vecrepeat.scene.pathdata import parse_path
-from vecrepeat.scene.segments import EMPTY, MAX_COORDINATE, Segments, segments_of
+from vecrepeat.scene.segments import MAX_COORDINATE, Segments, segments_of
 
 SHAPES = frozenset(("path", "rect", "circle", "ellipse", "line", "polyline", "polygon"))
 
@@ -49,12 +49,6 @@ def outline_of(element: etree._Element) -> Outline | None:
         return None
     pairs = zip(points[::2], points[1::2], strict=False)
     return _path(f"M{' '.join(','.join(p) for p in pairs)}{'Z' if name == 'polygon' else ''}")
-
-
-def shape_segments(element: etree._Element) -> Segments:
-    """Return the segments of a shape in normal form; none where it draws nothing."""
-    outline = outline_of(element)
-    return EMPTY if outline is None else segments_of(outline)
 
 
 def image_box(element: etree._Element) -> Rect | None:
