@@ -13,6 +13,7 @@ import math
 from collections.abc import Mapping
 from itertools import groupby
 
+import numpy as np
 from lxml import etree
 
 from vecrepeat.art.characters import (
@@ -251,12 +252,11 @@ def _bars(run: list[Cluster], kind: str) -> str:
         decimals = _decimals(first.char.style.size)
         width = last.x - first.x + last.advance
         top, bottom = -scale * (height + face.thickness / 2), -scale * (height - face.thickness / 2)
-        matrix = first.matrix()
-        corners = []
-        for x, y in ((0.0, top), (width, top), (width, bottom), (0.0, bottom)):
-            across = matrix.a * x + matrix.c * y + matrix.e
-            down = matrix.b * x + matrix.d * y + matrix.f
-            corners.append(f"{_short(across, decimals)} {_short(down, decimals)}")
+        box = np.array([(0.0, top), (width, top), (width, bottom), (0.0, bottom)])
+        corners = [
+            f"{_short(x, decimals)} {_short(y, decimals)}"
+            for x, y in first.matrix().apply(box).tolist()
+        ]
         if width > 0:
             out.append(f"M{'L'.join(corners)}Z")
     return "".join(out)

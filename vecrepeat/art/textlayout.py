@@ -12,6 +12,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from itertools import groupby
 
+import numpy as np
 from lxml import etree
 
 from vecrepeat.art.bidi import levels_of, shown_order
@@ -378,14 +379,12 @@ def _scripts(line: str) -> list[str]:
 
 def cell_box(clusters: list[Cluster]) -> Rect | None:
     """Return the bounding box of the character cells, None where it has no extent."""
-    xs: list[float] = []
-    ys: list[float] = []
+    corners = []
     for cluster in clusters:
-        matrix = cluster.matrix()
-        for x in (0.0, cluster.advance):
-            for y in (-cluster.face.ascent * cluster.scale, -cluster.face.descent * cluster.scale):
-                xs.append(matrix.a * x + matrix.c * y + matrix.e)
-                ys.append(matrix.b * x + matrix.d * y + matrix.f)
-    if not xs or max(xs) <= min(xs) or max(ys) <= min(ys):
+        ends = (0.0, cluster.advance)
+        lines = [-height * cluster.scale for height in (cluster.face.ascent, cluster.face.descent)]
+        corners.append(cluster.matrix().apply(np.array([(x, y) for x in ends for y in lines])))
+    if not corners:
         return None
-    return Rect(min(xs), min(ys), max(xs), max(ys))
+    low, high = np.concatenate(corners).min(axis=0), np.concatenate(corners).max(axis=0)
+    return Rect(*low.tolist(), *high.tolist()) if (high > low).all() else None
