@@ -9,8 +9,8 @@ from dataclasses import dataclass
 import numpy as np
 import pytest
 
-from vecrepeat.art import allowance, ink
-from vecrepeat.art.allowance import MOTIFS, Allowance, SpentError
+from vecrepeat.art import ink, inker
+from vecrepeat.art.inker import MOTIFS, Allowance, SpentError
 from vecrepeat.core.allowance import MEASURING_SECONDS, MOTIF_SECONDS
 from vecrepeat.core.geometry import Rect
 from vecrepeat.draw.resvg import ResvgTimeError
@@ -26,7 +26,7 @@ class Clock:
 @pytest.fixture
 def clock(monkeypatch: pytest.MonkeyPatch) -> Clock:
     made = Clock()
-    monkeypatch.setattr(allowance, "_clock", lambda: made.now)
+    monkeypatch.setattr(inker, "_clock", lambda: made.now)
     return made
 
 
@@ -87,6 +87,6 @@ def test_no_sequence_of_draws_takes_longer(
     monkeypatch.setattr(ink, "rasterise", draw)
     start, one = clock.now, Allowance()
     with pytest.raises((SpentError, ResvgTimeError)), one.motif():
-        ink.measure(BLURRED, [BLUR], PAGE, fonts=("Any",), near=Rect(9, 9, 18, 18), allowance=one)
+        ink.measure(BLURRED, BLUR, PAGE, fonts=("Any",), near=Rect(9, 9, 18, 18), allowance=one)
     assert 1 <= len(asked) <= MEASURING_SECONDS / each + 1
     assert clock.now - start <= MEASURING_SECONDS

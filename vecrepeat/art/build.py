@@ -21,7 +21,6 @@ from vecrepeat.art.elements import HEX_RE, Elements, paint_of
 from vecrepeat.art.gradients import gradient_of, stop_alone
 from vecrepeat.art.images import pixels_of
 from vecrepeat.art.markers import Markers
-from vecrepeat.art.names import label_of
 from vecrepeat.art.normalform import (
     BOX,
     CHOSEN,
@@ -29,12 +28,13 @@ from vecrepeat.art.normalform import (
     KIND,
     LABEL,
     LAYER,
+    label_of,
     url_id,
 )
-from vecrepeat.art.patterns import LeftError, Patterns
+from vecrepeat.art.patterns import Patterns, UndrawnError
 from vecrepeat.art.shapes import SHAPES, image_box, outline_of
-from vecrepeat.art.style import INHERITED, INITIAL, inherited_properties
-from vecrepeat.art.xml import DESCRIPTIVE, attributes, href, local
+from vecrepeat.art.style import INHERITED, INITIAL, inherited_properties, style_pairs
+from vecrepeat.art.xml import DESCRIPTIVE, attributes, href, local, real
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.geometry import IDENTITY, Affine, Rect
 from vecrepeat.scene.nodes import (
@@ -227,8 +227,9 @@ class Builder:
         """Return a node with what acts on its element as a whole."""
         matrix = Affine.from_svg(element.get("transform"))
         opacity = min(max(float(element.get("opacity", 1)), 0.0), 1.0)
-        text = element.get("style")
-        style = _declared(text) if text else {}
+        # What goes by itself is as good as not written.
+        pairs = style_pairs(element) if element.get("style") else ()
+        style = {name: value for name, value in pairs if value and value != INITIAL.get(name)}
         links = {
             key: url_id(value)
             for key in ("clip-path", "mask", "filter")
@@ -330,9 +331,9 @@ class Builder:
                 return None
             try:
                 if self._borrows_fill(style):
-                    raise LeftError("its markers borrow it")
+                    raise UndrawnError("its markers borrow it")
                 found = self.patterns.filled(path, key, server, opacity, even_odd, box)
-            except LeftError as why:
+            except UndrawnError as why:
                 self.patterns.leave(path, why)
                 return Fill(self.elements.referred(key, server), opacity, even_odd)
             if not isinstance(found, str):
@@ -370,7 +371,7 @@ class Builder:
         self, element: etree._Element, style: Style, path: Path, box: Rect | None
     ) -> Stroke | None:
         value, opacity = paint_of(style, "stroke")
-        width = _number(style, "stroke-width", 1.0)
+        width = real(style.get("stroke-width"), 1.0)
         if value == "none" or not (width > 0 and opacity > 0):
             return None
         paint = self._paint(value, path, box)
@@ -385,9 +386,9 @@ class Builder:
             opacity,
             style.get("stroke-linecap", "butt"),
             style.get("stroke-linejoin", "miter"),
-            max(1.0, _number(style, "stroke-miterlimit", 4.0)),
+            max(1.0, real(style.get("stroke-miterlimit"), 4.0)),
             dashes,
-            _number(style, "stroke-dashoffset", 0.0),
+            real(style.get("stroke-dashoffset"), 0.0),
             element.get("vector-effect", "none") != "non-scaling-stroke",
         )
 
@@ -466,17 +467,3 @@ def _dashes(text: str) -> tuple[float, ...]:
     except ValueError:
         return ()
     return dashes if dashes and sum(dashes) > 0 and min(dashes) >= 0 else ()
-
-
-def _number(style: Style, name: str, default: float) -> float:
-    try:
-        return float(style.get(name, default))
-    except ValueError:
-        return default
-
-
-def _declared(text: str) -> dict[str, str]:
-    """Return what a ``style`` attribute of normal form declares but for what goes by itself."""
-    items = (item.partition(":") for item in text.split(";"))
-    found = {name.strip(): value.strip() for name, _, value in items if value.strip()}
-    return {name: value for name, value in found.items() if value != INITIAL.get(name)}

@@ -5,7 +5,6 @@ Sources: SVG 2 §11 (white space, addressable characters), SVG 1.1 §10 (positio
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from typing import Any
@@ -13,7 +12,7 @@ from typing import Any
 from lxml import etree
 
 from vecrepeat.art.page import Viewport, user_length
-from vecrepeat.art.xml import SVG, XML, local
+from vecrepeat.art.xml import SVG, XML, local, real
 
 TEXTUAL = ("tspan", "textPath")
 """The elements inside a text that hold text of their own."""
@@ -35,7 +34,7 @@ _STRETCHES = {
 _STRETCH_PERCENT = (50.0, 62.5, 75.0, 87.5, 100.0, 112.5, 125.0, 150.0, 200.0)
 
 
-class LeftError(Exception):
+class LiveTextError(Exception):
     """A text can't be outlined; the reason is a clause for a note."""
 
 
@@ -227,15 +226,6 @@ def shown_text(text: etree._Element) -> Iterator[str]:
 def within(element: etree._Element, holder: etree._Element) -> bool:
     """Whether an element is another or inside it."""
     return element is holder or any(above is holder for above in element.iterancestors())
-
-
-def real(text: str | None, default: float) -> float:
-    """Return a finite number that is written out, or the default."""
-    try:
-        value = float(text) if text else default
-    except ValueError:
-        return default
-    return value if math.isfinite(value) else default
 
 
 def _reals(text: str | None) -> list[float]:

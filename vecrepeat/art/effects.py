@@ -14,9 +14,9 @@ from lxml import etree
 
 from vecrepeat.art.elements import function_of
 from vecrepeat.art.gradients import from_unit
-from vecrepeat.art.lengths import box_region
-from vecrepeat.art.names import label_of
-from vecrepeat.art.normalform import drawn_children, url_id
+from vecrepeat.art.lengths import REGION, XYWH
+from vecrepeat.art.normalform import label_of, url_id
+from vecrepeat.art.page import Viewport, user_length
 from vecrepeat.art.shapes import SHAPES, outline_of
 from vecrepeat.art.style import INHERITED, inherited_properties, property_of
 from vecrepeat.art.xml import attributes, local
@@ -38,7 +38,7 @@ if TYPE_CHECKING:
     from vecrepeat.art.build import Builder
 
 _FUNCTION_RE = re.compile(r"url\([^)]*\)|[a-z-]+\((?:[^()]|\([^()]*\))*\)", re.IGNORECASE)
-_REGION = ("x", "y", "width", "height")
+_UNIT_BOX = Viewport(1.0, 1.0)
 
 
 @dataclass
@@ -101,7 +101,7 @@ class Effects:
         return Clip(tuple(children), self.clip(outer, box), name)
 
     def _clip_children(self, above: etree._Element, inherited: Mapping[str, str]) -> Iterator[Node]:
-        for element in drawn_children(above):
+        for element in above:
             if element.get("display") == "none":
                 continue
             self.builder.count(1)
@@ -196,16 +196,22 @@ def _moved(node: Node, matrix: Affine) -> Node:
 
 
 def _region(effect: etree._Element, box: Rect) -> Rect:
-    """Return a mask's or filter's region that is given in shares of a box."""
-    x, y, w, h = box_region(effect, box).values()
-    return Rect(x, y, x + w, y + h)
+    """Return a mask's or filter's region, given in shares of a box (SVG 1.1 §14.4, §15.5)."""
+    shares = []
+    for name, default in REGION.items():
+        share = user_length(effect.get(name, default), XYWH[name], _UNIT_BOX)
+        rested = user_length(default, "x", _UNIT_BOX) if share is None else share
+        shares.append(rested or 0.0)
+    x, y, width, height = shares
+    x, y = box.x0 + x * box.width, box.y0 + y * box.height
+    return Rect(x, y, x + width * box.width, y + height * box.height)
 
 
 def _filter_region(target: etree._Element, box: Rect | None) -> Rect | None:
     """Return a filter's region in the user space of what it acts on (Filter Effects 1 §9.2)."""
     if target.get("filterUnits") != "userSpaceOnUse":
         return None if box is None else _region(target, box)
-    if any(target.get(name) is None for name in _REGION):
+    if any(target.get(name) is None for name in REGION):
         return None
-    x, y, w, h = (float(target.get(name, 0)) for name in _REGION)
+    x, y, w, h = (float(target.get(name, 0)) for name in REGION)
     return Rect(x, y, x + w, y + h)

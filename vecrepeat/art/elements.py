@@ -12,7 +12,7 @@ from lxml import etree
 from vecrepeat.art.css_values import number_text, split_alpha
 from vecrepeat.art.normalform import BOX, CHOSEN, KIND, LABEL, LAYER
 from vecrepeat.art.style import INHERITED, INITIAL, inherited_properties
-from vecrepeat.art.xml import DESCRIPTIVE, HREF, XML, attributes, local
+from vecrepeat.art.xml import DESCRIPTIVE, HREF, XML, attributes, local, real
 from vecrepeat.scene.nodes import BLACK, Element
 
 if TYPE_CHECKING:
@@ -37,7 +37,7 @@ def paint_of(style: Mapping[str, str], name: str) -> tuple[str, float]:
     key = name if name in ("fill", "stroke") else f"{name}-color"
     value = style.get(key, INITIAL[key])
     opaque, alpha = split_alpha(value.replace("currentColor", style.get("color", BLACK)))
-    return opaque, min(max(float(style.get(f"{name}-opacity", 1)), 0.0), 1.0) * alpha
+    return opaque, min(max(real(style.get(f"{name}-opacity"), 1.0), 0.0), 1.0) * alpha
 
 
 def function_of(text: str, style: Mapping[str, str]) -> str:

@@ -10,7 +10,7 @@ from dataclasses import replace
 from lxml import etree
 
 from vecrepeat.art.elements import paint_of
-from vecrepeat.art.names import label_of
+from vecrepeat.art.normalform import label_of
 from vecrepeat.art.style import property_of
 from vecrepeat.art.xml import attributes, local
 from vecrepeat.core.geometry import IDENTITY, Affine, Rect

@@ -52,10 +52,6 @@ class _Picture(NamedTuple):
     height: int
     data: bytes
 
-    @property
-    def uri(self) -> str:
-        return data_url(self.data, self.kind)
-
 
 class _RefusedError(Exception):
     """A picture is left out; the message says why, and what to do."""
@@ -106,7 +102,8 @@ def embed_images(root: etree._Element, file: Path, allowed: Sequence[Path]) -> t
         if isinstance(found, _Picture):
             total += len(found.data)
             if total <= MAX_TOTAL:
-                _set_link(element, _kept(link, found))
+                take(element, "href")
+                element.set(HREF, _kept(link, found))
                 if local(element) == "image":
                     _give_size(element, found)
                 continue
@@ -115,7 +112,11 @@ def embed_images(root: etree._Element, file: Path, allowed: Sequence[Path]) -> t
                 "the rest of them is left out"
             )
         notes[found] = None
-        _leave_out(element)
+        if local(element) == "image":
+            remove(element)
+        else:
+            # A filter's picture becomes an empty one.
+            take(element, "href", HREF)
     return tuple(notes)
 
 
@@ -244,10 +245,11 @@ def _identified(data: bytes, what: str) -> _Picture:
         raise _RefusedError(
             f"{what} is left out: neither PNG, JPEG, WebP nor GIF (convert it to one of them)"
         )
-    size = _size(kind, data)
-    if size is None:
-        raise _DamagedError(f"{what} is damaged or cut short")
-    width, height = size
+    try:
+        with _opened(kind, data) as image:
+            width, height = image.size
+    except _damages():
+        width = height = 0
     if width < 1 or height < 1:
         raise _DamagedError(f"{what} is damaged or cut short")
     if width * height > MAX_PIXELS:
@@ -255,15 +257,6 @@ def _identified(data: bytes, what: str) -> _Picture:
             f"{what} is left out: {width:,} × {height:,} px is too large (make it smaller)"
         )
     return _Picture(kind, width, height, data)
-
-
-def _size(kind: str, data: bytes) -> tuple[int, int] | None:
-    """Return a picture's width and height in pixels, None if it is damaged."""
-    try:
-        with _opened(kind, data) as image:
-            return image.size
-    except _damages():
-        return None
 
 
 def _refuse_damaged(picture: _Picture, link: str) -> None:
@@ -283,11 +276,9 @@ def _refuse_damaged(picture: _Picture, link: str) -> None:
         except _damages() as error:
             wrong = " ".join(str(error).split())
     if wrong:
-        raise _DamagedError(f"{_called(link)} is damaged or cut short: {wrong}")
-
-
-def _called(link: str) -> str:
-    return "an embedded image" if link[:5].lower() == "data:" else f"the image “{_short(link)}”"
+        embedded = link[:5].lower() == "data:"
+        what = "an embedded image" if embedded else f"the image “{_short(link)}”"
+        raise _DamagedError(f"{what} is damaged or cut short: {wrong}")
 
 
 def _opened(kind: str, data: bytes) -> ImageFile.ImageFile:
@@ -332,20 +323,7 @@ def _kept(link: str, picture: _Picture) -> str:
     plain = f"data:image/{picture.kind};base64,"
     if link.startswith(plain) and re.fullmatch(r"[A-Za-z0-9+/]*={0,2}", link[len(plain) :]):
         return link
-    return picture.uri
-
-
-def _set_link(element: etree._Element, uri: str) -> None:
-    take(element, "href")
-    element.set(HREF, uri)
-
-
-def _leave_out(element: etree._Element) -> None:
-    """Take an image out; a filter's picture becomes an empty one."""
-    if local(element) == "feImage":
-        take(element, "href", HREF)
-        return
-    remove(element)
+    return data_url(picture.data, picture.kind)
 
 
 def _short(link: str) -> str:

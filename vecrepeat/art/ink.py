@@ -9,14 +9,14 @@ from __future__ import annotations
 
 import contextlib
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from vecrepeat.art.allowance import Allowance
+from vecrepeat.art.inker import Allowance
 from vecrepeat.art.pixelmasks import GROWTH, Mask, grown_by, trace
 from vecrepeat.core.allowance import picture_seconds
 from vecrepeat.core.geometry import Rect, number
@@ -93,7 +93,7 @@ class _View:
 
 
 @dataclass(frozen=True)
-class _Drawing:
+class _Sketch:
     """A fragment of SVG that draws in mm, with the definitions it uses."""
 
     fragment: str
@@ -190,14 +190,14 @@ def _bears_out(rough: _View, fine: _View) -> bool:
 
 def measure(
     fragment: str,
-    resources: Mapping[str, str] | Iterable[str],
+    definitions: str,
     region: Rect,
     *,
     fonts: Sequence[str],
     near: Rect | None = None,
     within: Rect | None = None,
     allowance: Allowance | None = None,
-) -> tuple[Parts, Rect]:
+) -> Parts:
     """Return the area a drawing paints, measured from its pixels.
 
     Ink that covers no more than a quarter of a pixel of both the region and ``near`` drawn
@@ -205,7 +205,7 @@ def measure(
 
     Args:
         fragment: SVG markup that draws in mm.
-        resources: markup of the definitions it refers to, by id or alone.
+        definitions: markup of what it refers to.
         region: where ink is looked for, in mm; ink outside it is not measured.
         fonts: draw text, and the generic families in these; see
             :func:`vecrepeat.draw.resvg.rasterise`.
@@ -216,16 +216,13 @@ def measure(
         allowance: the time there is for it; by default that for a drawing of its own.
 
     Returns:
-        Polygons in mm whose union is the painted area grown by a pixel or (filters) two, and
-        their bounds. Without ink there are none, and the bounds are the region's corner.
+        Polygons in mm whose union is the painted area grown by a pixel or (filters) two.
 
     Raises:
         ResvgError: the drawing can't be drawn.
         SpentError: its time is used up.
     """
-    if isinstance(resources, Mapping):
-        resources = resources.values()
-    drawing = _Drawing(fragment, "".join(resources), fonts, allowance or Allowance())
+    drawing = _Sketch(fragment, definitions, fonts, allowance or Allowance())
     if within is not None and (known := _within(drawing, within)) is not None:
         return known
     views = [drawing.view(region)]
@@ -235,7 +232,7 @@ def measure(
     for _ in range(_MAX_ZOOMS):
         boxes = [box for view in views if (box := view.box) is not None]
         if not boxes:
-            return as_parts([]), Rect(region.x0, region.y0, region.x0, region.y0)
+            return as_parts([])
         closer, margin = _closer(drawing, views, Rect.enclosing(boxes), region, near, margin)
         if closer is None:
             break
@@ -243,15 +240,14 @@ def measure(
     return _outlined(drawing, views)
 
 
-def _outlined(drawing: _Drawing, views: Iterable[_View]) -> tuple[Parts, Rect]:
-    """Return the area of the ink in views that have some, and its bounds."""
+def _outlined(drawing: _Sketch, views: Iterable[_View]) -> Parts:
+    """Return the area of the ink in views that have some."""
     growth = FILTERED_GROWTH if drawing.is_filtered else GROWTH
-    parts = as_parts([part for view in views for part in view.outline(growth)])
-    return parts, Rect.of(shapely.total_bounds(parts))
+    return as_parts([part for view in views for part in view.outline(growth)])
 
 
-def _within(drawing: _Drawing, rect: Rect) -> tuple[Parts, Rect] | None:
-    """Return the area of ink that is known to lie within a rectangle, and its bounds.
+def _within(drawing: _Sketch, rect: Rect) -> Parts | None:
+    """Return the area of ink that is known to lie within a rectangle.
 
     None where that would take too large a picture, or the ink runs over the rectangle's edge.
     """
@@ -277,7 +273,12 @@ def _within(drawing: _Drawing, rect: Rect) -> tuple[Parts, Rect] | None:
 
 
 def _closer(
-    drawing: _Drawing, views: list[_View], box: Rect, region: Rect, near: Rect | None, least: float
+    drawing: _Sketch,
+    views: list[_View],
+    box: Rect,
+    region: Rect,
+    near: Rect | None,
+    least: float,
 ) -> tuple[_View | None, float]:
     """Return a view that shows the same ink in smaller pixels, and the margin it took.
 
@@ -311,7 +312,7 @@ def _closer(
     return None, least
 
 
-def _view_or_none(drawing: _Drawing, rect: Rect, pixels: float | None = None) -> list[_View]:
+def _view_or_none(drawing: _Sketch, rect: Rect, pixels: float | None = None) -> list[_View]:
     """Return a closer view, or none where it can't be drawn: the wider one has been."""
     try:
         return [drawing.view(rect, pixels)]

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 
 import shapely
 
-from vecrepeat.art.allowance import Allowance, SpentError
-from vecrepeat.art.motifs import Placed
+from vecrepeat.art.filters import filtered_area
+from vecrepeat.art.motifs import PlacedNode
 from vecrepeat.art.page import Page
+from vecrepeat.core.allowance import MEASURING_SECONDS, MOTIF_SECONDS
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.geometry import Affine, Rect
 from vecrepeat.scene import kinds
@@ -26,6 +30,59 @@ _MEASURED = frozenset((kinds.TEXT, kinds.MASK, kinds.FILTER, kinds.NON_SCALING, 
 
 _SPREADING = frozenset((kinds.TEXT, kinds.NON_SCALING))
 """Kinds whose ink may lie outside all boxes known beforehand."""
+
+
+MOTIFS = 10
+"""Motifs that have to do with :data:`MEASURING_SECONDS`."""
+
+
+class SpentError(RuntimeError):
+    """The time for measuring a drawing is used up."""
+
+
+@dataclass
+class Allowance:
+    """What is left of the time for measuring one drawing.
+
+    Whoever does a part of the work asks for :meth:`seconds` before, so that no sequence of
+    parts, each of them bounded, can add up to more.
+    """
+
+    _motifs: int = 0
+    _spent: float = 0.0
+    _since: float | None = None
+
+    @contextmanager
+    def motif(self) -> Iterator[None]:
+        """Count what is done within as the measuring of one more motif."""
+        self._motifs += 1
+        self._since = _clock()
+        try:
+            yield
+        finally:
+            self._spent += _clock() - self._since
+            self._since = None
+
+    def seconds(self, usual: float) -> float:
+        """Return how many seconds the next part may take: as usual, or what is left if less.
+
+        Raises:
+            SpentError: nothing is left.
+        """
+        running = 0.0 if self._since is None else _clock() - self._since
+        allowed = MEASURING_SECONDS + MOTIF_SECONDS * max(0, self._motifs - MOTIFS)
+        left = allowed - self._spent - running
+        if left <= 0:
+            raise SpentError
+        return min(usual, left)
+
+
+def _clock() -> float:
+    """Seconds of processor time that this thread, and resvg for it, have taken."""
+    # Few drawings need measuring; the rest do not wait for what it takes to import.
+    from vecrepeat.draw.resvg import processor_time
+
+    return time.thread_time() + processor_time()
 
 
 @dataclass
@@ -49,14 +106,12 @@ class Inker:
             self._features[id(node)] = (node, features_of(node))
         return self._features[id(node)][1]
 
-    def refine(self, placed: Placed, parts: Parts) -> Parts:
+    def refine(self, placed: PlacedNode, parts: Parts) -> Parts:
         """Return a node's painted area in mm, measured where geometry can't tell."""
         used = {feature.kind for feature in self.features(placed.node)}
         if not used & _MEASURED:
             return parts
         if kinds.FILTER in used and not used & (_MEASURED - {kinds.FILTER}):
-            from vecrepeat.art.spread import filtered_area
-
             told = filtered_area(placed.scene, self.outliner)
             if told is not None:
                 return told
@@ -75,9 +130,9 @@ class Inker:
         name = title_of(placed.node)
         try:
             with self._allowance.motif():
-                measured, _ = measure(
+                return measure(
                     fragment.markup,
-                    writer.definitions,
+                    writer.defined(),
                     region,
                     fonts=generic_families() if kinds.TEXT in used else (),
                     near=near,
@@ -85,23 +140,19 @@ class Inker:
                     allowance=self._allowance,
                 )
         except (ResvgTimeError, SpentError) as error:
-            raise self._too_slow(name) from error
+            raise InputError(
+                "its filters, masks or text take too long to draw",
+                element=name,
+                hint="simplify or rasterise them",
+            ) from error
         except ResvgError as error:
             self.notes.append(
                 f"“{name}”: where it paints could not be measured ({error}); "
                 "its shapes are taken instead"
             )
             return parts if len(parts) else as_parts([shapely.box(*page)])
-        return measured
 
-    def _too_slow(self, name: str) -> InputError:
-        return InputError(
-            "its filters, masks or text take too long to draw",
-            element=name,
-            hint="simplify or rasterise them",
-        )
-
-    def _bounds(self, placed: Placed, parts: Parts) -> Rect | None:
+    def _bounds(self, placed: PlacedNode, parts: Parts) -> Rect | None:
         """Return where all that a node paints and filters lies, in mm; None where unknown."""
         boxes = [Rect.of(shapely.total_bounds(parts))] if len(parts) else []
         for node, matrix in walk(placed.node, placed.matrix):
@@ -111,7 +162,7 @@ class Inker:
                 boxes.append(bounds_of(node.filter.region, matrix))
         return Rect.enclosing(boxes) if boxes else None
 
-    def regions(self, placed: Placed) -> tuple[Rect, ...]:
+    def regions(self, placed: PlacedNode) -> tuple[Rect, ...]:
         """Return the bounds of what each filter of a node works on, in mm, where that is known."""
         return tuple(
             bounds_of(node.filter.region, matrix)

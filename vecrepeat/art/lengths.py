@@ -1,16 +1,23 @@
-"""Lengths as plain numbers of user units (SVG 2 §8.9; CSS Values 4)."""
+"""Lengths as plain numbers of user units, transform lists as one matrix each.
+
+Sources: SVG 2 §8.5 and §8.9, CSS Values 4, CSS Transforms 1.
+"""
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 from lxml import etree
+from svgelements import Matrix
 
 from vecrepeat.art.page import Viewport, user_length
-from vecrepeat.core.geometry import Rect, number
+from vecrepeat.art.xml import take
+from vecrepeat.core.geometry import IDENTITY, Affine, number
 
-_XYWH = {"x": "x", "y": "y", "width": "x", "height": "y"}
+XYWH = {"x": "x", "y": "y", "width": "x", "height": "y"}
 _LENGTHS: dict[str, dict[str, str]] = {
-    "rect": {**_XYWH, "rx": "x", "ry": "y"},
-    "image": _XYWH,
+    "rect": {**XYWH, "rx": "x", "ry": "y"},
+    "image": XYWH,
     "circle": {"cx": "x", "cy": "y", "r": "xy"},
     "ellipse": {"cx": "x", "cy": "y", "rx": "x", "ry": "y"},
     "line": {"x1": "x", "y1": "y", "x2": "x", "y2": "y"},
@@ -23,16 +30,16 @@ _UNIT_LENGTHS: dict[str, tuple[str, dict[str, str]]] = {
         "gradientUnits",
         {"cx": "x", "cy": "y", "r": "xy", "fx": "x", "fy": "y", "fr": "xy"},
     ),
-    "pattern": ("patternUnits", _XYWH),
-    "mask": ("maskUnits", _XYWH),
-    "filter": ("filterUnits", _XYWH),
+    "pattern": ("patternUnits", XYWH),
+    "mask": ("maskUnits", XYWH),
+    "filter": ("filterUnits", XYWH),
 }
-_REGION = {"x": "-10%", "y": "-10%", "width": "120%", "height": "120%"}
+REGION = {"x": "-10%", "y": "-10%", "width": "120%", "height": "120%"}
 _DEFAULT_SHARES: dict[str, dict[str, str]] = {
     "linearGradient": {"x2": "100%"},
     "radialGradient": {"cx": "50%", "cy": "50%", "r": "50%"},
-    "mask": _REGION,
-    "filter": _REGION,
+    "mask": REGION,
+    "filter": REGION,
 }
 _TEXT_LISTS = {"x": "x", "y": "y", "dx": "x", "dy": "y"}
 _FONT_SIZES = {
@@ -118,23 +125,48 @@ def _set(element: etree._Element, name: str, value: float | None) -> None:
         element.set(name, number(value))
 
 
-_UNIT_BOX = Viewport(1.0, 1.0)
+@lru_cache(maxsize=4096)
+def transform_of(text: str | None) -> Affine:
+    """Return a transform list as one matrix; a list in error is the identity (SVG 2 §8.5)."""
+    if not text or not text.strip():
+        return IDENTITY
+    try:
+        m = Matrix(text)
+        values = tuple(float(v) for v in (m.a, m.b, m.c, m.d, m.e, m.f))
+    except (ValueError, TypeError, IndexError, AttributeError, ZeroDivisionError, OverflowError):
+        return IDENTITY
+    if not all(abs(v) < 1e12 for v in values):
+        return Affine(0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
+    return Affine(*values)
 
 
-def box_region(effect: etree._Element, box: Rect) -> dict[str, float]:
-    """Return x, y, width and height of a mask's or filter's region, given in shares of a box.
+def one_matrix(element: etree._Element, viewport: Viewport) -> None:
+    """Fold ``transform`` and ``transform-origin`` into one matrix."""
+    for attribute in ("transform", "gradientTransform", "patternTransform"):
+        text = element.get(attribute)
+        if text is None:
+            continue
+        matrix = transform_of(text)
+        if attribute == "transform" and (origin := element.get("transform-origin")):
+            x, y = _origin(origin, viewport)
+            matrix = Affine.translation(x, y) @ matrix @ Affine.translation(-x, -y)
+        if matrix == IDENTITY:
+            del element.attrib[attribute]
+        else:
+            element.set(attribute, matrix.svg())
+    take(element, "transform-origin")
 
-    Source: SVG 1.1 §14.4 and §15.5.
-    """
-    shares = [
-        user_length(effect.get(name, default), _XYWH[name], _UNIT_BOX)
-        for name, default in _REGION.items()
-    ]
-    defaults = (-0.1, -0.1, 1.2, 1.2)
-    x, y, width, height = (d if s is None else s for s, d in zip(shares, defaults, strict=True))
-    return {
-        "x": box.x0 + x * box.width,
-        "y": box.y0 + y * box.height,
-        "width": width * box.width,
-        "height": height * box.height,
-    }
+
+_KEYWORDS = {"left": "0%", "top": "0%", "center": "50%", "right": "100%", "bottom": "100%"}
+
+
+def _origin(text: str, viewport: Viewport) -> tuple[float, float]:
+    """Return a transform-origin in user units (CSS Transforms 1 §6, view-box reference)."""
+    parts = text.replace(",", " ").split()[:2]
+    if len(parts) == 1:
+        parts = [parts[0], "50%"] if parts[0] not in ("top", "bottom") else ["50%", parts[0]]
+    elif parts[0] in ("top", "bottom") or parts[1] in ("left", "right"):
+        parts.reverse()
+    x = user_length(_KEYWORDS.get(parts[0], parts[0]), "x", viewport)
+    y = user_length(_KEYWORDS.get(parts[1], parts[1]), "y", viewport)
+    return (x or 0.0, y or 0.0)

@@ -16,7 +16,7 @@ from lxml import etree
 
 from vecrepeat.art.normalform import url_id
 from vecrepeat.art.page import parse_view_box
-from vecrepeat.art.xml import local
+from vecrepeat.art.xml import local, real
 from vecrepeat.core.geometry import IDENTITY, Affine
 from vecrepeat.scene.fit import view_box_transform
 from vecrepeat.scene.nodes import Box, Clip, Fill, Gradient, Group, Node, Paint, Path
@@ -101,7 +101,7 @@ class Markers:
         rx, ry = fit.apply(points)[0].tolist()
         turn = math.radians(_angle(marker.get("orient", "0"), vertex.angle, place))
         by_width = marker.get("markerUnits") != "userSpaceOnUse"
-        size = _stroke_width(self.style) if by_width else 1.0
+        size = max(0.0, real(self.style.get("stroke-width"), 1.0)) if by_width else 1.0
         cos, sin = math.cos(turn) * size, math.sin(turn) * size
         at = Affine(cos, sin, -sin, cos, vertex.x, vertex.y) @ Affine.translation(-rx, -ry)
         if at.determinant == 0:
@@ -137,17 +137,7 @@ class Markers:
 
 
 def _float(element: etree._Element, name: str, default: float) -> float:
-    try:
-        return float(element.get(name, default))
-    except ValueError:
-        return default
-
-
-def _stroke_width(style: Mapping[str, str]) -> float:
-    try:
-        return max(0.0, float(style.get("stroke-width", 1.0)))
-    except ValueError:
-        return 1.0
+    return real(element.get(name), default)
 
 
 def _angle(orient: str, along: float, place: str) -> float:

@@ -27,7 +27,7 @@ _EDGE = 0.05
 
 
 @dataclass(frozen=True, eq=False)
-class Placed:
+class PlacedNode:
     """A node and the frame it stands in.
 
     Attributes:
@@ -58,16 +58,16 @@ class Finder:
 
     page: Page
     outliner: Outliner
-    refine: Callable[[Placed, Parts], Parts]
+    refine: Callable[[PlacedNode, Parts], Parts]
     chosen: dict[int, Node] | None = None
     notes: list[str] = field(default_factory=list)
     ground: Ground | None = None
     _known: dict[int, tuple[Node, Parts]] = field(default_factory=dict)
 
-    def find(self, root: Group) -> list[Placed]:
+    def find(self, root: Group) -> list[PlacedNode]:
         """Return the motifs in stacking order, and set :attr:`ground` where there is one."""
         # What acts on the whole drawing acts on each motif: they part company in the repeat.
-        nodes = self._parted(Placed(root, self.page.to_mm))
+        nodes = self._parted(PlacedNode(root, self.page.to_mm))
         if self.chosen is not None:
             # The ground is no motif: it is looked for whatever the selector picks.
             first = [n for n in self._painted(nodes[:1]) if id(n.node) not in self.chosen]
@@ -83,7 +83,7 @@ class Finder:
             nodes = below
         return self._without_ground(nodes)
 
-    def parts(self, nodes: Sequence[Placed]) -> list[Parts]:
+    def parts(self, nodes: Sequence[PlacedNode]) -> list[Parts]:
         """Return each node's painted area in mm of the page, as parts that may overlap.
 
         Raises:
@@ -100,22 +100,22 @@ class Finder:
             self._known[id(placed.node)] = (placed.node, self.refine(placed, parts))
         return [self._known[id(n.node)][1] for n in nodes]
 
-    def _parted(self, placed: Placed) -> list[Placed]:
+    def _parted(self, placed: PlacedNode) -> list[PlacedNode]:
         """Return what a group holds, each under what acts on the group as a whole."""
         group = placed.node
         assert isinstance(group, Group)
         matrix = placed.matrix @ group.transform
         if group.is_plain:
-            return [Placed(child, matrix) for child in group.children]
+            return [PlacedNode(child, matrix) for child in group.children]
         found = []
         for child in group.children:
             alone = replace(group, children=(child,), transform=IDENTITY, name=child.name, role="")
             if self.chosen is not None and id(child) in self.chosen:
                 self.chosen[id(alone)] = alone
-            found.append(Placed(alone, matrix))
+            found.append(PlacedNode(alone, matrix))
         return found
 
-    def _chosen(self, placed: Placed) -> list[Placed]:
+    def _chosen(self, placed: PlacedNode) -> list[PlacedNode]:
         assert self.chosen is not None
         if id(placed.node) in self.chosen:
             return [placed]
@@ -125,7 +125,7 @@ class Finder:
             return []
         return [found for child in self._parted(placed) for found in self._chosen(child)]
 
-    def _painted(self, nodes: list[Placed]) -> list[Placed]:
+    def _painted(self, nodes: list[PlacedNode]) -> list[PlacedNode]:
         kept, empty = [], []
         for placed, parts in zip(nodes, self.parts(nodes), strict=True):
             if len(parts):
@@ -137,7 +137,7 @@ class Finder:
             self.notes.append(f"empty: {listed(empty)} {paint} left out")
         return kept
 
-    def _descend(self, nodes: list[Placed]) -> list[Placed] | None:
+    def _descend(self, nodes: list[PlacedNode]) -> list[PlacedNode] | None:
         """Return the nodes one level down, or None where they are the motifs already."""
         rest = nodes[1:] if nodes and self._as_ground(nodes[0]) is not None else nodes
         first = nodes[: len(nodes) - len(rest)]
@@ -154,7 +154,7 @@ class Finder:
             below.extend([node] if layer is None else self._parted(layer))
         return below
 
-    def _taken_apart(self, placed: Placed) -> Placed | None:
+    def _taken_apart(self, placed: PlacedNode) -> PlacedNode | None:
         """Return a group of which nothing acts on the whole, so that it may be taken apart.
 
         A clip that only cuts at the page's edge, where motifs are meant to cross, is dropped.
@@ -167,23 +167,23 @@ class Finder:
             if not bare.is_plain or not self._clips_to_page(group.clip, placed):
                 return None
             self.notes.append("a clip at the page's edge is ignored, so that motifs may cross it")
-            return Placed(bare, placed.matrix)
+            return PlacedNode(bare, placed.matrix)
         return placed if group.is_plain else None
 
-    def _clips_to_page(self, clip: Clip, placed: Placed) -> bool:
+    def _clips_to_page(self, clip: Clip, placed: PlacedNode) -> bool:
         assert isinstance(placed.node, Group)
         area = self.outliner.clip_area(clip, placed.matrix @ placed.node.transform)
         width, height = float(self.page.width), float(self.page.height)
         inner = shapely.box(_EDGE, _EDGE, width - _EDGE, height - _EDGE)
         return bool(area.covers(inner))
 
-    def _spans_page(self, placed: Placed, share: float) -> bool:
+    def _spans_page(self, placed: PlacedNode, share: float) -> bool:
         x0, y0, x1, y1 = shapely.total_bounds(self.parts([placed])[0])
         return bool(
             x1 - x0 >= share * float(self.page.width) and y1 - y0 >= share * float(self.page.height)
         )
 
-    def _wrapped(self, placed: Placed) -> list[Placed] | None:
+    def _wrapped(self, placed: PlacedNode) -> list[PlacedNode] | None:
         """Return what the only group on the page holds, or None where it is a motif itself."""
         whole = self._taken_apart(placed)
         if whole is None:
@@ -213,7 +213,7 @@ class Finder:
         painted = [parts for parts in areas if len(parts)]
         return inner if painted and _clusters(painted) > 1 else None
 
-    def _all_layers(self, nodes: list[Placed], taken: Sequence[Placed | None]) -> bool:
+    def _all_layers(self, nodes: list[PlacedNode], taken: Sequence[PlacedNode | None]) -> bool:
         """Whether every group looks like a layer: page-wide, holding named groups."""
         if not 1 < len(nodes) <= 12:
             return False
@@ -226,7 +226,7 @@ class Finder:
                 return False
         return True
 
-    def _without_ground(self, nodes: list[Placed]) -> list[Placed]:
+    def _without_ground(self, nodes: list[PlacedNode]) -> list[PlacedNode]:
         if not nodes:
             return nodes
         self.ground = self._as_ground(nodes[0])
@@ -239,7 +239,7 @@ class Finder:
             )
         return nodes
 
-    def _fills_page(self, placed: Placed) -> bool:
+    def _fills_page(self, placed: PlacedNode) -> bool:
         parts = self.parts([placed])[0]
         x0, y0, x1, y1 = shapely.total_bounds(parts)
         width, height = float(self.page.width), float(self.page.height)
@@ -250,7 +250,7 @@ class Finder:
         area = float(shapely.union_all(parts).area)
         return bool(abs(area - (x1 - x0) * (y1 - y0)) <= 1e-6 * area)
 
-    def _as_ground(self, placed: Placed) -> Ground | None:
+    def _as_ground(self, placed: PlacedNode) -> Ground | None:
         """Return the ground a page-filling, flat-coloured rectangle stands for."""
         if not self._fills_page(placed):
             return None
@@ -272,7 +272,7 @@ def _is_drawn(node: Node) -> bool:
     return not isinstance(node, Group) or any(_is_drawn(child) for child in node.children)
 
 
-def _is_layer(placed: Placed) -> bool:
+def _is_layer(placed: PlacedNode) -> bool:
     return isinstance(placed.node, Group) and placed.node.role == "layer"
 
 
@@ -281,17 +281,14 @@ def _clusters(motifs: Sequence[Parts]) -> int:
     parts = np.concatenate(motifs)
     owner = np.repeat(np.arange(len(motifs)), [len(p) for p in motifs])
     left, right = shapely.STRtree(parts).query(parts, predicate="intersects")
-    parent = np.arange(len(motifs))
-
-    def root(k: int) -> int:
-        while parent[k] != k:
-            parent[k] = parent[parent[k]]
-            k = int(parent[k])
-        return k
-
-    for one, other in np.unique(np.stack([owner[left], owner[right]], axis=1), axis=0):
-        parent[root(int(one))] = root(int(other))
-    return len({root(k) for k in range(len(motifs))})
+    # Each takes the lowest number of those that it touches, until all have that of their group.
+    label = np.arange(len(motifs))
+    while True:
+        lowest = label.copy()
+        np.minimum.at(lowest, owner[left], label[owner[right]])
+        if (lowest == label).all():
+            return len(np.unique(label))
+        label = lowest[lowest]
 
 
 def unique_names(nodes: Sequence[Node]) -> list[str]:

@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 from lxml import etree
 
-from vecrepeat.art.xml import DESCRIPTIVE, SVG, local
-from vecrepeat.core.geometry import Affine
+from vecrepeat.art.xml import SVG, local
 
 PAINT_SERVERS = frozenset(("linearGradient", "radialGradient", "pattern"))
 DEFINITIONS = PAINT_SERVERS | {"defs", "clipPath", "mask", "filter", "marker", "symbol"}
@@ -37,14 +34,6 @@ def elements_by_id(root: etree._Element) -> dict[str, etree._Element]:
     return found
 
 
-def drawn_children(element: etree._Element) -> Iterator[etree._Element]:
-    """Yield the children that paint: not definitions, descriptions or foreign elements."""
-    for child in element:
-        name = local(child)
-        if name and name not in DEFINITIONS and name not in DESCRIPTIVE and name != "style":
-            yield child
-
-
 def url_id(text: str) -> str:
     """Return the id in ``url(#id)``, or "" where there is none."""
     start = text.find("url(")
@@ -54,6 +43,22 @@ def url_id(text: str) -> str:
     return inner[1:] if inner.startswith("#") else ""
 
 
-def matrix_of(element: etree._Element) -> Affine:
-    """Return the transform of an element in normal form."""
-    return Affine.from_svg(element.get("transform"))
+def label_of(element: etree._Element) -> str:
+    """Return the name a drawing gives an element, or "".
+
+    The nearest to what a person wrote wins: a program's label, ``aria-label``, ``<title>``,
+    ``data-name``, then the id.
+    """
+    title = next((c for c in element if local(c) == "title"), None)
+    candidates = (
+        element.get(LABEL),
+        element.get("aria-label"),
+        None if title is None else "".join(str(text) for text in title.itertext()),
+        element.get("data-name"),
+        element.get("id"),
+    )
+    for text in candidates:
+        name = " ".join((text or "").split())
+        if name:
+            return name[:80]
+    return ""

@@ -21,7 +21,7 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from vecrepeat.art.patterntiles import Tile
+from vecrepeat.art.patterntiles import PatternTile
 from vecrepeat.core.geometry import IDENTITY, Affine, Rect
 from vecrepeat.scene.areas import intersection, union
 from vecrepeat.scene.nodes import Group, Image, Node, Path, Text
@@ -85,7 +85,7 @@ class Copies:
     joined: tuple[bool, ...] = ()
 
 
-def passes_of(content: Sequence[Node], tile: Tile) -> list[Bar | Copies]:
+def passes_of(content: Sequence[Node], tile: PatternTile) -> list[Bar | Copies]:
     """Return how a pattern's content is drawn, from the bottom to the top.
 
     Each pass is drawn at every tile before the next one. That is the order within each
@@ -131,7 +131,7 @@ def passes_of(content: Sequence[Node], tile: Tile) -> list[Bar | Copies]:
     return planned
 
 
-def _leaves(content: Sequence[Node], tile: Tile) -> list[Leaf]:
+def _leaves(content: Sequence[Node], tile: PatternTile) -> list[Leaf]:
     """Return what the content is made of: what stands below groups without effects."""
     found: list[tuple[Node, Affine]] = []
     todo = [(node, tile.content) for node in reversed(content)]
@@ -153,7 +153,7 @@ def _leaves(content: Sequence[Node], tile: Tile) -> list[Leaf]:
     return leaves
 
 
-def _as_bar(leaf: Leaf, tile: Tile) -> Bar | None:
+def _as_bar(leaf: Leaf, tile: PatternTile) -> Bar | None:
     """Return a leaf as a bar where, within its tile, it is a rectangle right across it."""
     if leaf.area is None or not leaf.colour:
         return None
@@ -173,13 +173,13 @@ def _as_bar(leaf: Leaf, tile: Tile) -> Bar | None:
     return Bar(Rect(x0, y0, x1, y1), across, down, leaf.colour, leaf.opacity)
 
 
-def _crosses(area: BaseGeometry, tile: Tile) -> bool:
+def _crosses(area: BaseGeometry, tile: PatternTile) -> bool:
     x0, y0, x1, y1 = area.bounds
     near = tile.nothing
     return bool(x0 < -near or y0 < -near or x1 > tile.width + near or y1 > tile.height + near)
 
 
-def _runs_on(area: BaseGeometry, tile: Tile) -> bool:
+def _runs_on(area: BaseGeometry, tile: PatternTile) -> bool:
     """Whether all that an area paints beyond the tile is in the tile too, a period away.
 
     Then copies that aren't cut paint what cut ones would.
@@ -208,7 +208,7 @@ def _runs_on(area: BaseGeometry, tile: Tile) -> bool:
     return True
 
 
-def _without_twins(run: list[Leaf], tile: Tile) -> list[Leaf]:
+def _without_twins(run: list[Leaf], tile: PatternTile) -> list[Leaf]:
     """Leave out each leaf that is another one a period away: copies of one draw both."""
     kept: list[Leaf] = []
     period = np.array([tile.width, tile.height])

@@ -18,7 +18,7 @@ from lxml import etree
 from numpy.typing import NDArray
 
 from vecrepeat.art.patternpasses import Bar, Copies, Leaf, passes_of
-from vecrepeat.art.patterntiles import MAX_TILES, Tile, tile_of, tiles_in
+from vecrepeat.art.patterntiles import MAX_TILES, PatternTile, tile_of, tiles_in
 from vecrepeat.art.shapes import written
 from vecrepeat.core.geometry import Affine, Rect
 from vecrepeat.scene.nodes import Box, Clip, Data, Fill, Group, Node, Path
@@ -33,7 +33,7 @@ MAX_ADDED = 200_000
 """The most nodes that one drawing's pattern fills may come to."""
 
 
-class LeftError(Exception):
+class UndrawnError(Exception):
     """A fill is left to the renderer; the message says why."""
 
 
@@ -51,10 +51,6 @@ class Patterns:
     builder: Builder
     notes: dict[str, None] = field(default_factory=dict)
     _added: int = 0
-    _passes: dict[tuple[str, float, float, Affine], list[Bar | Copies]] = field(
-        default_factory=dict
-    )
-    _tile_clips: dict[tuple[float, float], Clip] = field(default_factory=dict)
 
     def filled(
         self,
@@ -78,7 +74,7 @@ class Patterns:
             within: the bounding box that the pattern goes by, if that is not the path's own.
 
         Raises:
-            LeftError: it would take more than :data:`MAX_TILES` copies or, in all,
+            UndrawnError: it would take more than :data:`MAX_TILES` copies or, in all,
                 :data:`MAX_ADDED` nodes.
         """
         box = object_box(path)
@@ -98,13 +94,13 @@ class Patterns:
         too_many = count > MAX_TILES or self._added + count * size > MAX_ADDED
         if isinstance(tiles, float) or too_many:
             shown = f"{count:,.0f}" if count < 1e15 else f"{count:.0e}"
-            raise LeftError(f"it would take {shown} copies")
+            raise UndrawnError(f"it would take {shown} copies")
         drawn = tuple(self._drawn(key, content, tile, tiles, box))
         self._added += sum(1 for node in drawn for _ in walk(node))
         inside = Clip((Path(path.outline, Fill(even_odd=even_odd)),))
         return Group((Group(drawn, tile.frame),), opacity=opacity, clip=inside)
 
-    def leave(self, path: Path, why: LeftError) -> None:
+    def leave(self, path: Path, why: UndrawnError) -> None:
         """Note that a fill is left to the renderer."""
         text = f"the pattern fill of “{title_of(path)}” is left to the renderer: {why}"
         self.notes[text] = None
@@ -113,16 +109,14 @@ class Patterns:
         self,
         key: str,
         content: Sequence[Node],
-        tile: Tile,
+        tile: PatternTile,
         tiles: Sequence[tuple[int, int]],
         box: Rect,
     ) -> list[Node]:
         """Return the content at every tile, in the tile's coordinates."""
-        cached = (key, tile.width, tile.height, tile.content)
-        if cached not in self._passes:
-            self._passes[cached] = passes_of(content, tile)
+        at = ("passes", key, tile.width, tile.height, tile.content)
         found: list[Node] = []
-        for one in self._passes[cached]:
+        for one in self.builder.once(at, lambda: passes_of(content, tile)):
             if isinstance(one, Bar):
                 found += _bars(one, tile, tiles)
             else:
@@ -131,7 +125,9 @@ class Patterns:
                 found += self._copies(one, tile, within)
         return found
 
-    def _copies(self, copies: Copies, tile: Tile, tiles: Sequence[tuple[int, int]]) -> list[Node]:
+    def _copies(
+        self, copies: Copies, tile: PatternTile, tiles: Sequence[tuple[int, int]]
+    ) -> list[Node]:
         found: list[Node] = []
         nodes = [leaf.in_tile for leaf in copies.leaves]
         if copies.reach is not None:
@@ -140,20 +136,15 @@ class Patterns:
             rows = list(zip(copies.leaves, copies.joined, strict=True))
             found += [_joined(leaf, moves) for leaf, join in rows if join]
             nodes = [leaf.in_tile for leaf, join in rows if not join]
-        clip = self._tile_clip(tile) if copies.clipped else None
+        cut = Clip((Path(Box(0.0, 0.0, tile.width, tile.height), Fill()),))
+        clip = cut if copies.clipped else None
         for i, j in tiles if nodes else ():
             move = Affine.translation(i * tile.width, j * tile.height)
             found.append(Group(tuple(nodes), move, clip=clip))
         return found
 
-    def _tile_clip(self, tile: Tile) -> Clip:
-        key = (tile.width, tile.height)
-        if key not in self._tile_clips:
-            self._tile_clips[key] = Clip((Path(Box(0.0, 0.0, *key), Fill()),))
-        return self._tile_clips[key]
 
-
-def _bars(bar: Bar, tile: Tile, tiles: Sequence[tuple[int, int]]) -> list[Node]:
+def _bars(bar: Bar, tile: PatternTile, tiles: Sequence[tuple[int, int]]) -> list[Node]:
     """Return a band once across all tiles, for each of the rows or columns it isn't one with."""
     columns = sorted({i for i, _ in tiles})
     rows = sorted({j for _, j in tiles})

@@ -16,7 +16,6 @@ import shapely
 from lxml import etree
 from shapely.geometry.base import BaseGeometry
 
-from vecrepeat.art.normalform import matrix_of
 from vecrepeat.art.page import Viewport, parse_view_box, user_length
 from vecrepeat.core.geometry import IDENTITY, Affine, Rect
 from vecrepeat.scene.fit import view_box_transform
@@ -31,7 +30,7 @@ _UNIT = Viewport(1.0, 1.0)
 
 
 @dataclass(frozen=True)
-class Tile:
+class PatternTile:
     """A pattern as one shape sees it.
 
     Attributes:
@@ -57,7 +56,7 @@ class Tile:
         return _EPSILON * max(self.width, self.height)
 
 
-def tile_of(pattern: etree._Element, box: Rect) -> Tile | None:
+def tile_of(pattern: etree._Element, box: Rect) -> PatternTile | None:
     """Return a pattern as a shape of that bounding box sees it; None where it paints nothing.
 
     The box is in the shape's user units.
@@ -76,11 +75,7 @@ def tile_of(pattern: etree._Element, box: Rect) -> Tile | None:
         y, height = box.y0 + y * box.height, height * box.height
     if not (width > 0 and height > 0):
         return None
-    text = pattern.get("patternTransform")
-    matrix = IDENTITY
-    if text:
-        # The normal form writes a patternTransform as it does a transform.
-        matrix = matrix_of(etree.Element("g", transform=text))
+    matrix = Affine.from_svg(pattern.get("patternTransform"))
     if not (matrix.determinant and all(math.isfinite(v) for v in matrix)):
         return None
     view_box = parse_view_box(pattern.get("viewBox"))
@@ -92,10 +87,12 @@ def tile_of(pattern: etree._Element, box: Rect) -> Tile | None:
         content = view_box_transform(view_box, Fraction(width), Fraction(height), aspect)
     elif pattern.get("patternContentUnits") == "objectBoundingBox":
         content = Affine.scaling(box.width, box.height)
-    return Tile(matrix @ Affine.translation(x, y), width, height, content)
+    return PatternTile(matrix @ Affine.translation(x, y), width, height, content)
 
 
-def tiles_in(tile: Tile, box: Rect, reach: Rect | None = None) -> list[tuple[int, int]] | float:
+def tiles_in(
+    tile: PatternTile, box: Rect, reach: Rect | None = None
+) -> list[tuple[int, int]] | float:
     """Return the tiles that meet a box in the shape's user units, row by row.
 
     Args:

@@ -185,19 +185,6 @@ INHERITED: frozenset[str] = frozenset(n for n, row in PROPERTIES.items() if row.
 #: Initial value of every known property, in normal form.
 INITIAL: Mapping[str, str] = MappingProxyType({n: row.initial for n, row in PROPERTIES.items()})
 
-#: What says where and how a shape is painted, with its initial values.
-PAINTED: Mapping[str, str] = MappingProxyType(
-    {
-        name: INITIAL[name]
-        for name in (
-            *("fill", "fill-rule", "clip-rule", "fill-opacity"),
-            *("stroke", "stroke-width", "stroke-opacity", "stroke-linecap", "stroke-linejoin"),
-            *("stroke-miterlimit", "stroke-dasharray", "stroke-dashoffset"),
-            *("visibility", "paint-order"),
-        )
-    }
-)
-
 #: Shorthands and the longhands each one sets, in the order ``css_values.expand`` gives them.
 SHORTHANDS: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {

@@ -11,13 +11,12 @@ from pathlib import Path
 import numpy as np
 import shapely
 from lxml import etree
-from numpy.typing import NDArray
 
 from vecrepeat.art.build import Builder
 from vecrepeat.art.filters import bound_octaves
 from vecrepeat.art.images import embed_images
 from vecrepeat.art.inker import Inker
-from vecrepeat.art.motifs import Finder, Placed, unique_names
+from vecrepeat.art.motifs import Finder, PlacedNode, unique_names
 from vecrepeat.art.normalform import CHOSEN, elements_by_id
 from vecrepeat.art.page import read_page
 from vecrepeat.art.structure import normalise
@@ -28,7 +27,6 @@ from vecrepeat.core.allowance import NODES, REACH
 from vecrepeat.core.errors import InputError
 from vecrepeat.repeat.layout import Layout
 from vecrepeat.repeat.model import Ground, Motif, Placement, Repeat
-from vecrepeat.scene.areas import Parts
 from vecrepeat.scene.nodes import Image
 from vecrepeat.scene.outline import DEFAULT_TOLERANCE, Outliner
 from vecrepeat.scene.visit import colours_of, effective_dpi, walk
@@ -148,7 +146,7 @@ def _read(
     # By boxes: a bough that runs round outside a corner belongs to the drawing, while what
     # is parked beside the page does not.
     width, height = float(page.width), float(page.height)
-    boxes = _boxes(areas)
+    boxes = np.array([shapely.total_bounds(parts) for parts in areas]).reshape(-1, 4)
     on_page = np.all(boxes[:, :2] <= (width, height), axis=1) & np.all(boxes[:, 2:] >= 0, axis=1)
     on_page |= beside
     names = unique_names([placed.node for placed in nodes])
@@ -193,18 +191,7 @@ def _read(
     )
 
 
-def _boxes(areas: Sequence[Parts]) -> NDArray[np.float64]:
-    """Return the bounds of areas none of which is empty, shape (n, 4)."""
-    if not areas:
-        return np.empty((0, 4))
-    bounds = shapely.bounds(np.concatenate(areas))
-    sizes = np.array([len(parts) for parts in areas])
-    first = np.cumsum(sizes) - sizes
-    low = np.fmin.reduceat(bounds[:, :2], first)
-    return np.concatenate([low, np.fmax.reduceat(bounds[:, 2:], first)], axis=1)
-
-
-def _dpis(placed: Placed) -> list[float]:
+def _dpis(placed: PlacedNode) -> list[float]:
     """Return the pixels per inch of each picture of a motif, as it is drawn."""
     return [
         dpi

@@ -9,11 +9,11 @@ import re
 
 from lxml import etree
 
-from vecrepeat.art.xml import local
+from vecrepeat.art.xml import local, real
 from vecrepeat.core.geometry import Rect, number
 from vecrepeat.scene.nodes import Box, Data, Ellipse, Outline
 from vecrepeat.scene.pathdata import parse_path
-from vecrepeat.scene.segments import EMPTY, MAX_COORDINATE, Segments, segments_of
+from vecrepeat.scene.segments import MAX_COORDINATE, Segments, segments_of
 
 SHAPES = frozenset(("path", "rect", "circle", "ellipse", "line", "polyline", "polygon"))
 
@@ -51,27 +51,14 @@ def outline_of(element: etree._Element) -> Outline | None:
     return _path(f"M{' '.join(','.join(p) for p in pairs)}{'Z' if name == 'polygon' else ''}")
 
 
-def shape_segments(element: etree._Element) -> Segments:
-    """Return the segments of a shape in normal form; none where it draws nothing."""
-    outline = outline_of(element)
-    return EMPTY if outline is None else segments_of(outline)
-
-
 def image_box(element: etree._Element) -> Rect | None:
     """Return an image's rectangle, or None where its size is not given."""
-    try:
-        x, y = float(element.get("x", 0)), float(element.get("y", 0))
-        w, h = float(element.get("width", "nan")), float(element.get("height", "nan"))
-    except ValueError:
-        return None
+    x, y, w, h = (_float(element, name) for name in ("x", "y", "width", "height"))
     return Rect(x, y, x + w, y + h) if w > 0 and h > 0 else None
 
 
 def _float(element: etree._Element, name: str, default: float = 0.0) -> float:
-    try:
-        return float(element.get(name, default))
-    except ValueError:
-        return default
+    return real(element.get(name), default)
 
 
 def _path(d: str) -> Data | None:

@@ -18,7 +18,7 @@ from uharfbuzz import OTMetricsTag as Metric
 from vecrepeat.core.geometry import Affine
 from vecrepeat.util.fonts import FontFile, fallbacks, installed_fonts
 
-__all__ = ["Face", "Shaped", "fallback", "in_colour", "open_face", "script_of"]
+__all__ = ["FontFace", "Shaped", "fallback", "in_colour", "open_face", "script_of"]
 
 
 class Shaped(NamedTuple):
@@ -44,7 +44,7 @@ def _pen() -> Any:
 _PEN = _pen()
 
 
-class Face:
+class FontFace:
     """A face opened with HarfBuzz; lengths are in font units unless said otherwise."""
 
     def __init__(self, file: FontFile, weight: int) -> None:
@@ -132,22 +132,22 @@ def script_of(char: str) -> str:
 
 
 @lru_cache(maxsize=64)
-def _opened(file: FontFile, weight: int) -> Face | None:
+def _opened(file: FontFile, weight: int) -> FontFace | None:
     try:
-        return Face(file, weight)
+        return FontFace(file, weight)
     except (OSError, ValueError, hb.HarfBuzzError):
         # A damaged font counts as one that is not there.
         return None
 
 
-def open_face(file: FontFile, weight: int) -> Face | None:
+def open_face(file: FontFile, weight: int) -> FontFace | None:
     """Return a face of that weight, where the font is variable; None where it is damaged."""
     low, high = file.weights
     return _opened(file, weight if low < high else 0)
 
 
 @lru_cache(maxsize=1024)
-def fallback(text: str, weight: int, italic: bool) -> Face | None:
+def fallback(text: str, weight: int, italic: bool) -> FontFace | None:
     """Return an installed face that has all characters, the closest in slant and weight."""
     return _first(fallbacks(weight, italic), text, weight)
 
@@ -157,7 +157,7 @@ def in_colour(text: str) -> bool:
     return _first((f for f in installed_fonts() if f.coloured), text, 400) is not None
 
 
-def _first(files: Iterator[FontFile], text: str, weight: int) -> Face | None:
+def _first(files: Iterator[FontFile], text: str, weight: int) -> FontFace | None:
     for file in files:
         face = open_face(file, weight)
         if face is not None and face.has(text):

@@ -18,7 +18,7 @@ from fractions import Fraction
 
 from lxml import etree
 
-from vecrepeat.art.lengths import plain_lengths
+from vecrepeat.art.lengths import one_matrix, plain_lengths, transform_of
 from vecrepeat.art.normalform import (
     DEFINITIONS,
     LABEL,
@@ -33,7 +33,6 @@ from vecrepeat.art.page import (
     user_length,
 )
 from vecrepeat.art.switches import keep_first_match
-from vecrepeat.art.transforms import one_matrix, transform_of
 from vecrepeat.art.xml import (
     DESCRIPTIVE,
     HREF,

@@ -183,12 +183,13 @@ def _declared(element: etree._Element, name: str) -> str:
     if not element_name or element_name in UNSTYLED:
         return ""
     if name in STYLE_ONLY:
-        return dict(_style_pairs(element)).get(name, "")
+        return dict(style_pairs(element)).get(name, "")
     attribute = _attribute(name, element_name)
     return str(element.get(attribute, "")) if attribute else ""
 
 
-def _style_pairs(element: etree._Element) -> list[tuple[str, str]]:
+def style_pairs(element: etree._Element) -> list[tuple[str, str]]:
+    """Return what the ``style`` attribute of an element in normal form declares."""
     items = (item.partition(":") for item in str(element.get("style", "")).split(";"))
     return [(name.strip(), value.strip()) for name, _, value in items]
 

@@ -13,21 +13,20 @@ import math
 from collections.abc import Mapping
 from itertools import groupby
 
+import numpy as np
 from lxml import etree
 
 from vecrepeat.art.characters import (
     FontlessError,
-    LeftError,
+    LiveTextError,
     own_text,
-    real,
     shown_text,
     within,
 )
-from vecrepeat.art.names import label_of
-from vecrepeat.art.normalform import BOX, KIND
+from vecrepeat.art.normalform import BOX, KIND, label_of
 from vecrepeat.art.style import INHERITED, property_of
 from vecrepeat.art.textlayout import Cluster, Typesetter, cell_box
-from vecrepeat.art.xml import DESCRIPTIVE, SVG, XML, attributes, local
+from vecrepeat.art.xml import DESCRIPTIVE, SVG, XML, attributes, local, real
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.geometry import Affine, Rect, number
 
@@ -89,7 +88,7 @@ def set_text(root: etree._Element, *, live: bool = False) -> tuple[str, ...]:
                 if not live:
                     _outline(text, setter)
                     continue
-            except LeftError as reason:
+            except LiveTextError as reason:
                 setter.note(f"the text “{name}” is not outlined: {reason}")
             setter.keep(text)
         except FontlessError as error:
@@ -112,7 +111,7 @@ def _outline(text: etree._Element, setter: Typesetter) -> None:
     """Replace a text by its outlines.
 
     Raises:
-        LeftError: it can't be outlined; nothing has been changed.
+        LiveTextError: it can't be outlined; nothing has been changed.
         FontlessError: no font is installed that has any of it; likewise.
     """
     _check(text)
@@ -123,27 +122,27 @@ def _outline(text: etree._Element, setter: Typesetter) -> None:
 def _check(text: etree._Element) -> None:
     """Raise where a text has a feature that outlines would get wrong."""
     if any(local(e) == "textPath" for e in text.iter()):
-        raise LeftError("it runs along a path")
+        raise LiveTextError("it runs along a path")
     if not _STEERING.isdisjoint("".join(shown_text(text))):
-        raise LeftError("it steers the direction of writing by characters")
+        raise LiveTextError("it steers the direction of writing by characters")
     for element in (text, *text.iter(f"{{{SVG}}}tspan")):
         if property_of(element, "writing-mode") not in _ACROSS:
-            raise LeftError("it is written vertically")
+            raise LiveTextError("it is written vertically")
         if property_of(element, "unicode-bidi") != "normal":
-            raise LeftError("it steers the direction of writing")
+            raise LiveTextError("it steers the direction of writing")
         if property_of(element, "font-variant") not in ("normal", "none"):
-            raise LeftError("it asks for small capitals or another variant of the font")
+            raise LiveTextError("it asks for small capitals or another variant of the font")
         if property_of(element, "font-size-adjust") != "none":
-            raise LeftError("it asks for font-size-adjust")
+            raise LiveTextError("it asks for font-size-adjust")
         if element.get("textLength") and element.get("lengthAdjust") == "spacingAndGlyphs":
-            raise LeftError("its letters are stretched to a length")
+            raise LiveTextError("its letters are stretched to a length")
         lines = property_of(element, "white-space") in ("pre", "pre-wrap", "pre-line")
         if lines and any("\n" in (t or "").strip() for t in own_text(element)):
-            raise LeftError("its line breaks are kept")
+            raise LiveTextError("its line breaks are kept")
         if element is not text and any(
             element.get(k) not in (None, "none") for k in ("clip-path", "mask", "filter")
         ):
-            raise LeftError("a clip, mask or filter acts on a part of it")
+            raise LiveTextError("a clip, mask or filter acts on a part of it")
 
 
 def _paths(text: etree._Element, clusters: list[Cluster]) -> list[etree._Element]:
@@ -253,12 +252,11 @@ def _bars(run: list[Cluster], kind: str) -> str:
         decimals = _decimals(first.char.style.size)
         width = last.x - first.x + last.advance
         top, bottom = -scale * (height + face.thickness / 2), -scale * (height - face.thickness / 2)
-        matrix = first.matrix()
-        corners = []
-        for x, y in ((0.0, top), (width, top), (width, bottom), (0.0, bottom)):
-            across = matrix.a * x + matrix.c * y + matrix.e
-            down = matrix.b * x + matrix.d * y + matrix.f
-            corners.append(f"{_short(across, decimals)} {_short(down, decimals)}")
+        box = np.array([(0.0, top), (width, top), (width, bottom), (0.0, bottom)])
+        corners = [
+            f"{_short(x, decimals)} {_short(y, decimals)}"
+            for x, y in first.matrix().apply(box).tolist()
+        ]
         if width > 0:
             out.append(f"M{'L'.join(corners)}Z")
     return "".join(out)

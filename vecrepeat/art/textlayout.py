@@ -12,6 +12,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from itertools import groupby
 
+import numpy as np
 from lxml import etree
 
 from vecrepeat.art.bidi import levels_of, shown_order
@@ -19,18 +20,17 @@ from vecrepeat.art.characters import (
     NOWHERE,
     Char,
     FontlessError,
-    LeftError,
+    LiveTextError,
     Styles,
     TextStyle,
     characters_of,
-    real,
     shown_text,
     within,
 )
 from vecrepeat.art.page import user_length
-from vecrepeat.art.shaping import Face, fallback, in_colour, open_face, script_of
+from vecrepeat.art.shaping import FontFace, fallback, in_colour, open_face, script_of
 from vecrepeat.art.style import property_of
-from vecrepeat.art.xml import SVG, local
+from vecrepeat.art.xml import SVG, local, real
 from vecrepeat.core.geometry import Affine, Rect
 from vecrepeat.util.fonts import find_font, is_generic, stand_in
 
@@ -54,7 +54,7 @@ class Cluster:
         x: where they stand, in user units; ``y`` likewise.
     """
 
-    face: Face
+    face: FontFace
     char: Char
     glyphs: list[tuple[int, float, float]]
     advance: float
@@ -79,7 +79,7 @@ class Typesetter:
 
     _told: dict[str, None] = field(default_factory=dict)
     _styles: Styles = field(default_factory=Styles)
-    _faces: dict[TextStyle, list[Face]] = field(default_factory=dict)
+    _faces: dict[TextStyle, list[FontFace]] = field(default_factory=dict)
     _missing: dict[str, None] = field(default_factory=dict)
     _lent: dict[tuple[str, str], dict[str, None]] = field(default_factory=dict)
 
@@ -100,7 +100,7 @@ class Typesetter:
         """Return what a text shows, placed.
 
         Raises:
-            LeftError: it can't be set.
+            LiveTextError: it can't be set.
             FontlessError: no font is installed that has any of it.
         """
         self._missing = {}
@@ -123,7 +123,7 @@ class Typesetter:
         """
         for element in (text, *text.iter(f"{{{SVG}}}tspan", f"{{{SVG}}}textPath")):
             style = self._styles.of(element)
-            with contextlib.suppress(LeftError):
+            with contextlib.suppress(LiveTextError):
                 family = self._faces_for(style)[0].file.family
                 if not any(find_font(name, style.weight, style.italic) for name in style.families):
                     asked = property_of(element, "font-family")
@@ -135,7 +135,7 @@ class Typesetter:
 
     # -- fonts
 
-    def _faces_for(self, style: TextStyle) -> list[Face]:
+    def _faces_for(self, style: TextStyle) -> list[FontFace]:
         """Return the faces of a style's families that are installed, or one that stands in."""
         key = TextStyle(style.families, style.weight, style.italic, style.stretch)
         if key not in self._faces:
@@ -155,17 +155,17 @@ class Typesetter:
             self.note(f"“{first.family}” has no weight {style.weight} here: drawn in weight {used}")
         return faces
 
-    def _find_faces(self, style: TextStyle) -> list[Face]:
+    def _find_faces(self, style: TextStyle) -> list[FontFace]:
         wanted = (style.weight, style.italic, style.stretch)
         files = [find_font(family, *wanted) for family in style.families]
         if files[0] is not None and files[0].coloured:
-            raise LeftError(f"“{files[0].family}” is a colour font")
+            raise LiveTextError(f"“{files[0].family}” is a colour font")
         if all(file is None or file.coloured for file in files):
             files.append(stand_in(style.families[0], *wanted))
         opened = [open_face(file, style.weight) for file in files if file and not file.coloured]
         return [face for face in opened if face is not None]
 
-    def _face_of(self, shown: str, style: TextStyle) -> Face | None:
+    def _face_of(self, shown: str, style: TextStyle) -> FontFace | None:
         """Return the face of a character with its marks; None where no font has it."""
         faces = self._faces_for(style)
         plain = "".join(char for char in shown if char not in _SILENT)
@@ -179,7 +179,7 @@ class Typesetter:
         elif len(plain) > 1:
             return self._face_of(plain[0], style)
         elif in_colour(plain):
-            raise LeftError(f"only a colour font has {_named(plain)}")
+            raise LiveTextError(f"only a colour font has {_named(plain)}")
         return other
 
     # -- layout
@@ -187,7 +187,7 @@ class Typesetter:
     def _set(self, chunk: list[Char]) -> list[Cluster]:
         """Return a chunk's clusters from left to right with their advances, not yet placed."""
         line = "".join(char.char for char in chunk)
-        faces: list[Face | None] = []
+        faces: list[FontFace | None] = []
         for at, end in _graphemes(line):
             faces += [self._face_of(line[at:end], chunk[at].style)] * (end - at)
         scripts = _scripts(line)
@@ -221,7 +221,7 @@ class Typesetter:
         return found
 
     def _shaped(
-        self, face: Face, chars: Sequence[Char], script: str, backwards: bool
+        self, face: FontFace, chars: Sequence[Char], script: str, backwards: bool
     ) -> list[Cluster]:
         """Return the clusters of characters of one face, size, script and direction."""
         style = chars[0].style
@@ -289,17 +289,17 @@ class Typesetter:
             text_length = element.get("textLength", "")
             wanted = user_length(text_length, "x", NOWHERE, self._styles.of(element).size)
             if "%" in text_length:
-                raise LeftError("its length is in percent")
+                raise LiveTextError("its length is in percent")
             if wanted is None or wanted <= 0:
                 continue
             inside = [[c for c in chunk if within(c.char.element, element)] for chunk in chunks]
             inside = [chunk for chunk in inside if chunk]
             if len(inside) > 1:
-                raise LeftError("a length is set for several lines of it")
+                raise LiveTextError("a length is set for several lines of it")
             if inside and len(inside[0]) > 1:
                 clusters = inside[0]
                 if any(script_of(c.char.char) in _HANGING for c in clusters):
-                    raise LeftError("a length is set for letters that hang together")
+                    raise LiveTextError("a length is set for letters that hang together")
                 have = sum(c.advance for c in clusters)
                 have += abs(clusters[-1].char.shift[0] - clusters[0].char.shift[0])
                 for cluster in clusters[:-1]:
@@ -379,14 +379,12 @@ def _scripts(line: str) -> list[str]:
 
 def cell_box(clusters: list[Cluster]) -> Rect | None:
     """Return the bounding box of the character cells, None where it has no extent."""
-    xs: list[float] = []
-    ys: list[float] = []
+    corners = []
     for cluster in clusters:
-        matrix = cluster.matrix()
-        for x in (0.0, cluster.advance):
-            for y in (-cluster.face.ascent * cluster.scale, -cluster.face.descent * cluster.scale):
-                xs.append(matrix.a * x + matrix.c * y + matrix.e)
-                ys.append(matrix.b * x + matrix.d * y + matrix.f)
-    if not xs or max(xs) <= min(xs) or max(ys) <= min(ys):
+        ends = (0.0, cluster.advance)
+        lines = [-height * cluster.scale for height in (cluster.face.ascent, cluster.face.descent)]
+        corners.append(cluster.matrix().apply(np.array([(x, y) for x in ends for y in lines])))
+    if not corners:
         return None
-    return Rect(min(xs), min(ys), max(xs), max(ys))
+    low, high = np.concatenate(corners).min(axis=0), np.concatenate(corners).max(axis=0)
+    return Rect(*low.tolist(), *high.tolist()) if (high > low).all() else None

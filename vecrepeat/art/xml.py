@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 import zlib
 from collections.abc import Mapping
@@ -228,6 +229,15 @@ def href(element: etree._Element) -> str:
 def attributes(element: etree._Element) -> dict[str, str]:
     """Return an element's attributes as plain strings, foreign ones as ``{namespace}name``."""
     return dict(cast(Mapping[str, str], element.attrib))
+
+
+def real(text: str | None, default: float) -> float:
+    """Return a finite number that is written out, or the default."""
+    try:
+        value = float(text) if text else default
+    except ValueError:
+        return default
+    return value if math.isfinite(value) else default
 
 
 def take(element: etree._Element, *names: str) -> str | None:

@@ -198,6 +198,11 @@ class Path:
     rendering: str = ""
     name: str = field(default="", compare=False)
 
+    @property
+    def paints(self) -> list[Fill | Stroke]:
+        """Its fill and its stroke, those that there are."""
+        return [one for one in (self.fill, self.stroke) if one is not None]
+
 
 @dataclass(frozen=True, slots=True)
 class Image:

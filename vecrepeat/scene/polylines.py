@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 import shapely
@@ -44,8 +45,7 @@ class Shape:
         return 0.0 if self.stroke is None else self.stroke.width / 2 * self.matrix.stretch
 
 
-@dataclass(frozen=True, eq=False)
-class Corners:
+class Corners(NamedTuple):
     """Where the tangents of a stroked line's segments turn.
 
     Attributes:
@@ -65,24 +65,13 @@ class Corners:
     def mapped(self, matrix: Affine) -> Corners:
         """Return the corners in another frame."""
         linear = matrix._replace(e=0.0, f=0.0)
-        return Corners(
-            self.line,
-            self.vertex,
-            matrix.apply(self.at),
-            _unit(linear.apply(self.arriving)),
-            _unit(linear.apply(self.leaving)),
-        )
+        arriving, leaving = (_unit(linear.apply(way)) for way in (self.arriving, self.leaving))
+        return self._replace(at=matrix.apply(self.at), arriving=arriving, leaving=leaving)
 
     def of(self, lines: Ints) -> Corners:
         """Return the corners of some of the polylines."""
         mine = np.isin(self.line, lines)
-        return Corners(
-            self.line[mine],
-            self.vertex[mine],
-            self.at[mine],
-            self.arriving[mine],
-            self.leaving[mine],
-        )
+        return Corners._make(column[mine] for column in self)
 
 
 @dataclass(frozen=True, eq=False)

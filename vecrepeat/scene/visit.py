@@ -57,30 +57,28 @@ def elements(element: Element) -> Iterator[Element]:
             todo += [value for _, value in current.attributes if isinstance(value, Element)]
 
 
-def holds_text(node: Node) -> bool:
-    """Whether live text is drawn anywhere in a scene, its masks included."""
+def _with_masks(node: Node) -> Iterator[Node]:
+    """Yield a node and all below it, and what masks hold."""
     for current, _ in walk(node):
-        if isinstance(current, Text):
-            return True
+        yield current
         mask = current.mask if isinstance(current, Group) else None
         while mask is not None:
-            if any(holds_text(child) for child in mask.children):
-                return True
+            for child in mask.children:
+                yield from _with_masks(child)
             mask = mask.mask
-    return False
+
+
+def holds_text(node: Node) -> bool:
+    """Whether live text is drawn anywhere in a scene, its masks included."""
+    return any(isinstance(current, Text) for current in _with_masks(node))
 
 
 def is_filtered(node: Node) -> bool:
     """Whether anything in a scene goes through a filter, its masks included."""
-    for current, _ in walk(node):
-        if isinstance(current, Group):
-            if current.filter is not None:
-                return True
-            if current.mask is not None and any(map(is_filtered, current.mask.children)):
-                return True
-        elif isinstance(current, Text) and any(
-            e.tag == "filter" for e in elements(current.element)
-        ):
+    for current in _with_masks(node):
+        if isinstance(current, Group) and current.filter is not None:
+            return True
+        if isinstance(current, Text) and any(e.tag == "filter" for e in elements(current.element)):
             return True
     return False
 
@@ -88,17 +86,13 @@ def is_filtered(node: Node) -> bool:
 def is_translucent(node: Node) -> bool:
     """Whether any paint or group of a scene lets through what lies below."""
     for current, _ in walk(node):
-        if isinstance(current, Path):
-            for part in (current.fill, current.stroke):
-                if part is not None and (part.opacity < 1 or _fades(part.paint)):
-                    return True
-        elif isinstance(current, Group) and 0 < current.opacity < 1:
+        if isinstance(current, Group) and 0 < current.opacity < 1:
             return True
+        for part in current.paints if isinstance(current, Path) else ():
+            fades = isinstance(part.paint, Gradient) and part.paint.is_translucent
+            if part.opacity < 1 or fades:
+                return True
     return False
-
-
-def _fades(paint: Paint) -> bool:
-    return isinstance(paint, Gradient) and paint.is_translucent
 
 
 def colours_of(node: Node) -> tuple[str, ...]:
@@ -110,15 +104,14 @@ def colours_of(node: Node) -> tuple[str, ...]:
     found: dict[str, None] = {}
     for current, _ in walk(node):
         if isinstance(current, Path):
-            for part in (current.fill, current.stroke):
-                if part is not None:
-                    found.update(dict.fromkeys(paint_colours(part.paint)))
+            for part in current.paints:
+                found.update(dict.fromkeys(_paint_colours(part.paint)))
         elif isinstance(current, Text):
             found.update(dict.fromkeys(_written_colours(current.element)))
     return tuple(found)
 
 
-def paint_colours(paint: Paint) -> tuple[str, ...]:
+def _paint_colours(paint: Paint) -> tuple[str, ...]:
     """Return the colours of a paint, as ``#rrggbb``."""
     if isinstance(paint, str):
         return (paint,)
