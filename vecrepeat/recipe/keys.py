@@ -6,7 +6,6 @@ go by it.
 
 from __future__ import annotations
 
-import difflib
 import re
 import unicodedata
 from collections.abc import Callable, Mapping, Sequence
@@ -45,6 +44,9 @@ class Key(NamedTuple):
 
 def nearest(word: str, known: Sequence[str]) -> str | None:
     """Return the known word that one is most like, if any is like it."""
+    # Most commands import this module, and few make an error.
+    import difflib
+
     close = difflib.get_close_matches(word.lower(), known, n=1, cutoff=0.6)
     return close[0] if close else None
 
