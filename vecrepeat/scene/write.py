@@ -12,6 +12,7 @@ from typing import Any, NamedTuple
 from vecrepeat.core.geometry import IDENTITY, number
 from vecrepeat.core.names import slug
 from vecrepeat.scene.nodes import (
+    BLACK,
     Box,
     Clip,
     Data,
@@ -32,17 +33,6 @@ from vecrepeat.util.xmltext import escaped, quoted
 
 NAMESPACES = 'xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink"'
 """What the root of a document needs that holds written scenes."""
-
-_RESTED = {
-    "stroke-opacity": "1",
-    "stroke-linecap": "butt",
-    "stroke-linejoin": "miter",
-    "stroke-miterlimit": "4",
-    "stroke-dasharray": "",
-    "stroke-dashoffset": "0",
-    "vector-effect": "",
-}
-"""Attributes of a stroke that go without saying."""
 
 
 class Fragment(NamedTuple):
@@ -122,7 +112,7 @@ class Writer:
         if isinstance(paint, str):
             return paint
         if isinstance(paint, Gradient):
-            return f"url(#{self._link(paint, paint.name, 'gradient', paint_writer(paint))})"
+            return f"url(#{self._link(paint, paint.name, 'gradient', _gradient_writer(paint))})"
         return self._definition(paint)
 
     def _definition(self, element: Element) -> str:
@@ -284,17 +274,24 @@ class Writer:
         return "".join(f' {name}="{value}"' for name, value in written.items())
 
     def _stroked(self, stroke: Stroke) -> dict[str, str]:
-        written = {
-            "stroke-opacity": number(stroke.opacity),
-            "stroke-linecap": stroke.cap,
-            "stroke-linejoin": stroke.join,
-            "stroke-miterlimit": number(stroke.miter_limit),
-            "stroke-dasharray": " ".join(number(v) for v in stroke.dashes),
-            "stroke-dashoffset": number(stroke.dash_offset),
-            "vector-effect": "" if stroke.scales else "non-scaling-stroke",
-        }
-        own = {name: value for name, value in written.items() if value != _RESTED[name]}
+        own = {k: v for k, v in _stroke_style(stroke).items() if v != _RESTED[k]}
         return {"stroke": self._paint(stroke.paint), "stroke-width": number(stroke.width), **own}
+
+
+def _stroke_style(stroke: Stroke) -> dict[str, str]:
+    return {
+        "stroke-opacity": number(stroke.opacity),
+        "stroke-linecap": stroke.cap,
+        "stroke-linejoin": stroke.join,
+        "stroke-miterlimit": number(stroke.miter_limit),
+        "stroke-dasharray": " ".join(number(v) for v in stroke.dashes),
+        "stroke-dashoffset": number(stroke.dash_offset),
+        "vector-effect": "" if stroke.scales else "non-scaling-stroke",
+    }
+
+
+_RESTED = _stroke_style(Stroke(BLACK))
+"""What of a stroke goes without saying."""
 
 
 def _shape(outline: Outline) -> str:
@@ -315,7 +312,7 @@ def _shape(outline: Outline) -> str:
     return f'ellipse {centre} rx="{number(outline.rx)}" ry="{number(outline.ry)}"'
 
 
-def paint_writer(gradient: Gradient) -> Callable[[str], str]:
+def _gradient_writer(gradient: Gradient) -> Callable[[str], str]:
     """Return what writes a gradient under an id."""
     kind = "radialGradient" if gradient.radial else "linearGradient"
     names = ("fx", "fy", "fr", "cx", "cy", "r") if gradient.radial else ("x1", "y1", "x2", "y2")
