@@ -30,7 +30,7 @@ from vecrepeat.draw.sheet import Sheet
 from vecrepeat.repeat.model import Drawn, Repeat
 from vecrepeat.scene.kinds import cairo_draws
 from vecrepeat.util.files import written_whole
-from vecrepeat.write.formats import Cut, Job, Progress, Settings, format_of
+from vecrepeat.write.formats import Cut, FileJob, Progress, Settings, format_of
 from vecrepeat.write.pictures import coarse_pictures
 
 if TYPE_CHECKING:
@@ -239,7 +239,9 @@ class Exporter:
             painter = self.painter(cut.plan, ground=not transparent)
             return Picture(cut, painter, transparent, settings.colour)
 
-        job = Job(file, self.repeat, cut, transparent, settings, picture, lambda: self.notes(cut))
+        job = FileJob(
+            file, self.repeat, cut, transparent, settings, picture, lambda: self.notes(cut)
+        )
         for (across, down), most, what in (
             (cut.needed, PIXELS, "to be drawn"),
             ((cut.width, cut.height), SHEET_PIXELS, "to be written"),

@@ -4,7 +4,7 @@ A format is one module and one line of :data:`FORMATS`. The module has
 
 * ``TAKES``: the names of those :class:`Settings` that mean something to it;
 * ``write(out, job, progress)``: writes the job to an open file, reports the rows (or copies)
-  it has finished, and returns :class:`Written`.
+  it has finished, and returns :class:`WrittenFile`.
 """
 
 from __future__ import annotations
@@ -121,7 +121,7 @@ _OPTIONS = {"max_bytes": "--max-bytes", "page_length": "--page-length", "colour"
 
 
 @dataclass(frozen=True, eq=False)
-class Job:
+class FileJob:
     """One file to be written.
 
     Attributes:
@@ -144,7 +144,7 @@ class Job:
 
 
 @dataclass(frozen=True)
-class Written:
+class WrittenFile:
     """What a format says about a file it has written.
 
     Attributes:
@@ -163,7 +163,7 @@ class Format(Protocol):
 
     TAKES: Collection[str]
 
-    def write(self, out: BinaryIO, job: Job, progress: Progress | None) -> Written:
+    def write(self, out: BinaryIO, job: FileJob, progress: Progress | None) -> WrittenFile:
         """Write a job to an open file."""
 
 

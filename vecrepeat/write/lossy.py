@@ -19,7 +19,7 @@ from PIL.TiffImagePlugin import IFDRational
 
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.units import format_bytes
-from vecrepeat.write.formats import Job, Progress, Written
+from vecrepeat.write.formats import FileJob, Progress, WrittenFile
 from vecrepeat.write.icc import srgb_profile
 
 TAKES = frozenset(("quality", "max_bytes", "colour"))
@@ -55,7 +55,7 @@ _WEBP = _Kind("WEBP", 16_383, ("RGB", "RGBA"))
 _KINDS = {".jpg": _JPEG, ".jpeg": _JPEG, ".webp": _WEBP}
 
 
-def write(out: BinaryIO, job: Job, progress: Progress | None) -> Written:
+def write(out: BinaryIO, job: FileJob, progress: Progress | None) -> WrittenFile:
     """Write a job as JPEG or WebP, at its quality or at the best one that fits."""
     kind, picture, settings = _KINDS[job.file.suffix.lower()], job.picture(), job.settings
     if max(picture.width, picture.height) > kind.side:
@@ -95,10 +95,10 @@ def write(out: BinaryIO, job: Job, progress: Progress | None) -> Written:
     if quality < top:
         shows = ", which shows: lower the dpi or allow more bytes" if quality < POOR else ""
         notes.append(f"the best quality that fits is {quality}{shows}")
-    return Written(tuple(notes), {"quality": quality})
+    return WrittenFile(tuple(notes), {"quality": quality})
 
 
-def _ink(job: Job) -> str:
+def _ink(job: FileJob) -> str:
     return "sRGB" if job.settings.colour is None else job.settings.colour.mode
 
 
@@ -118,7 +118,7 @@ def exif_of(dpi: Fraction) -> Image.Exif:
 
 
 def _encoder(
-    kind: _Kind, samples: NDArray[np.uint8], job: Job, dpi: Fraction
+    kind: _Kind, samples: NDArray[np.uint8], job: FileJob, dpi: Fraction
 ) -> Callable[[int], bytes]:
     image = Image.fromarray(samples[..., 0] if samples.shape[2] == 1 else samples)
     colour = job.settings.colour
@@ -139,7 +139,7 @@ def _encoder(
 
 
 def best_fit(
-    encode: Callable[[int], bytes], top: int, max_bytes: int, job: Job
+    encode: Callable[[int], bytes], top: int, max_bytes: int, job: FileJob
 ) -> tuple[int, bytes]:
     """Return the best quality whose file fits, and the file.
 

@@ -24,7 +24,7 @@ from vecrepeat.draw.plan import stretch_note
 from vecrepeat.repeat.model import Motif, Repeat
 from vecrepeat.repeat.wrap import Copy, copies, placed
 from vecrepeat.scene.kinds import BLEND
-from vecrepeat.write.formats import Cut, Job, Part, Progress, Settings, Written
+from vecrepeat.write.formats import Cut, FileJob, Part, Progress, Settings, WrittenFile
 from vecrepeat.write.icc import Conversion
 from vecrepeat.write.pdf_image import raster_form
 from vecrepeat.write.pdf_marks import SLUG, marks
@@ -57,7 +57,7 @@ CELL_SHORT = 1e-8
 it comes to half a micrometre."""
 
 
-def write(out: BinaryIO, job: Job, progress: Progress | None) -> Written:
+def write(out: BinaryIO, job: FileJob, progress: Progress | None) -> WrittenFile:
     """Write a job as PDF."""
     cut, settings = job.cut, job.settings
     starts = _starts(cut, settings)
@@ -98,7 +98,7 @@ def write(out: BinaryIO, job: Job, progress: Progress | None) -> Written:
             for name, box in (("media", boxes.media), ("bleed", boxes.bleed), ("trim", boxes.trim))
         },
     }
-    return Written(tuple(_notes(job, boxes, motifs.rasterised)), facts, in_pixels=False)
+    return WrittenFile(tuple(_notes(job, boxes, motifs.rasterised)), facts, in_pixels=False)
 
 
 def _starts(cut: Cut, settings: Settings) -> list[Fraction]:
@@ -205,7 +205,7 @@ def _cell_matrix(
 class _Motifs:
     """The motifs of a job as forms and pictures, written when first drawn."""
 
-    def __init__(self, job: Job, resources: Resources) -> None:
+    def __init__(self, job: FileJob, resources: Resources) -> None:
         repeats = [part.repeat for part in job.cut.parts] or [job.repeat]
         motifs = list(dict.fromkeys(p.motif for repeat in repeats for p in repeat.placements))
         self.job = job
@@ -244,7 +244,7 @@ def _beyond_pdf(motif: Motif) -> list[str]:
     return list(dict.fromkeys(f.kind for f in motif.features if f.kind in BEYOND_PDF))
 
 
-def _ground(job: Job, repeat: Repeat, resources: Resources, fill: str) -> list[str]:
+def _ground(job: FileJob, repeat: Repeat, resources: Resources, fill: str) -> list[str]:
     ground = None if job.transparent else repeat.ground
     if ground is None:
         return []
@@ -270,7 +270,7 @@ def _attach(pdf: Pdf, colour: Conversion) -> None:
     )
 
 
-def _way_out(job: Job) -> str:
+def _way_out(job: FileJob) -> str:
     """Return how a sheet comes out in pages that need no UserUnit."""
     size, settings = job.cut.size, job.settings
     room = LONGEST_PAGE / POINTS_PER_MM - 2 * (settings.bleed + SLUG * settings.marks)
@@ -281,7 +281,7 @@ def _way_out(job: Job) -> str:
     return f"--page-length {length} makes {count} pages of it that all show at true size"
 
 
-def _notes(job: Job, boxes: Frame, rasterised: Sequence[Motif]) -> Iterable[str]:
+def _notes(job: FileJob, boxes: Frame, rasterised: Sequence[Motif]) -> Iterable[str]:
     if note := stretch_note(job.repeat, job.cut.plan.printed):
         yield note
     if job.cut.on_pixels and (note := job.cut.plan.note()):

@@ -22,7 +22,7 @@ from vecrepeat.draw.paint import Window
 from vecrepeat.draw.plan import plan_pixels
 from vecrepeat.draw.sheet import straight
 from vecrepeat.repeat.model import Motif
-from vecrepeat.write.formats import Job
+from vecrepeat.write.formats import FileJob
 from vecrepeat.write.pdf_resources import Resources, matrix_text
 
 MAX_PIXELS = 100_000_000
@@ -80,7 +80,7 @@ def _image(pdf: Pdf, data: bytes, width: int, height: int, space: Name, packed: 
     return pdf.make_indirect(made)
 
 
-def raster_form(job: Job, resources: Resources, motif: Motif) -> Object:
+def raster_form(job: FileJob, resources: Resources, motif: Motif) -> Object:
     """Return a form in mm, y downwards, that shows a motif as a picture at the job's dpi.
 
     Raises:

@@ -29,7 +29,7 @@ import os
 import struct
 import tempfile
 import zlib
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import BinaryIO
@@ -40,7 +40,7 @@ from numpy.typing import NDArray
 from vecrepeat.core.errors import InputError
 from vecrepeat.util.ahead import map_ahead
 from vecrepeat.write.deflate import FINAL_BLOCK, Adler
-from vecrepeat.write.formats import Job, Progress, Written
+from vecrepeat.write.formats import FileJob, Progress, WrittenFile
 from vecrepeat.write.png_rows import Coded, Grid, SideBySide, Whole, filtered
 
 TAKES = frozenset(("colour",))
@@ -66,7 +66,7 @@ SPOOL_BYTES = 64 << 20
 WORKERS = min(4, os.cpu_count() or 1)
 
 
-def write(out: BinaryIO, job: Job, progress: Progress | None) -> Written:
+def write(out: BinaryIO, job: FileJob, progress: Progress | None) -> WrittenFile:
     """Write a job as PNG, in memory that does not grow with the sheet."""
     picture, colour = job.picture(), job.settings.colour
     if colour is not None and colour.mode == "CMYK":
@@ -85,7 +85,7 @@ def write(out: BinaryIO, job: Job, progress: Progress | None) -> Written:
         tile = (job.cut.plan.width, job.cut.plan.height)
         strips = picture.tile_strips()
         write_periodic(out, header, tile, strips, shifts=shifts, progress=progress)
-    return Written(tuple(job.raster_notes()))
+    return WrittenFile(tuple(job.raster_notes()))
 
 
 @dataclass(frozen=True)
@@ -141,7 +141,7 @@ def write_periodic(
     strips: Iterable[NDArray[np.uint8]],
     *,
     shifts: Sequence[int] = (0,),
-    progress: Callable[[int], None] | None = None,
+    progress: Progress | None = None,
 ) -> None:
     """Write the image that repeats a tile, column by column shifted down.
 
@@ -248,7 +248,7 @@ class _Bands:
         bands: int,
         rows: int,
         last_rows: int,
-        progress: Callable[[int], None] | None,
+        progress: Progress | None,
     ) -> None:
         self._out = out
         self._bands = bands

@@ -24,7 +24,7 @@ from numpy.typing import NDArray
 from vecrepeat.core.errors import InputError, missing_package
 from vecrepeat.draw.picture import Picture
 from vecrepeat.util.ahead import map_ahead
-from vecrepeat.write.formats import Job, Progress, Written
+from vecrepeat.write.formats import FileJob, Progress, WrittenFile
 from vecrepeat.write.icc import srgb_profile
 
 TAKES = frozenset(("compression", "colour"))
@@ -88,7 +88,7 @@ class _Strips:
         return total + 16 * self.count
 
 
-def write(out: BinaryIO, job: Job, progress: Progress | None) -> Written:
+def write(out: BinaryIO, job: FileJob, progress: Progress | None) -> WrittenFile:
     """Write a job as TIFF, in memory that does not grow with the sheet."""
     picture = job.picture()
     compression = job.settings.compression or "deflate"
@@ -107,7 +107,7 @@ def write(out: BinaryIO, job: Job, progress: Progress | None) -> Written:
     notes = [*job.raster_notes()]
     if big:
         notes.append("the file is a BigTIFF, being larger than 4 GB")
-    return Written(tuple(notes), facts)
+    return WrittenFile(tuple(notes), facts)
 
 
 def strip_rows(period: int, height: int, row_bytes: int) -> int:
@@ -127,7 +127,7 @@ def strip_rows(period: int, height: int, row_bytes: int) -> int:
     return max(n for n in range(1, min(period, most) + 1) if period % n == 0)
 
 
-def _encoder(compression: str, job: Job) -> Encode:
+def _encoder(compression: str, job: FileJob) -> Encode:
     if compression == "deflate":
         return lambda samples: zlib.compress(samples.data, 6)
     try:
