@@ -24,6 +24,7 @@ from vecrepeat.arrange import (
     lay_trail,
     toss,
 )
+from vecrepeat.arrange.density import clearance_of, counts_of
 from vecrepeat.core.errors import InputError
 from vecrepeat.recipe.edit import (
     recipe_text,
@@ -58,33 +59,47 @@ class Arranged:
     notes: tuple[str, ...]
 
 
+Ranked = list[tuple[Motif, str]]
+
 _PLURALS = {"hero": "heroes", "secondary": "secondaries", "filler": "fillers"}
 
 
 def asked_over(keys: Mapping[str, Any], asked: Mapping[str, Any]) -> dict[str, Any]:
     """Return a recipe's keys with those that were asked for.
 
-    A rank's count and its coverage exclude each other: the one asked for displaces the other.
+    A rank's count and its coverage exclude each other: the one asked for displaces the other. A
+    density that is asked for displaces all of them, and the clearance.
     """
     found = {**keys, **asked}
+    gone = set()
     for rank, plural in _PLURALS.items():
         for one, other in ((plural, f"{rank}-coverage"), (f"{rank}-coverage", plural)):
-            if one in asked and other not in asked:
-                found.pop(other, None)
-    return found
+            if one in asked or "density" in asked:
+                gone.add(other)
+    if "density" in asked:
+        gone.add("clearance")
+    return {key: value for key, value in found.items() if key in asked or key not in gone}
 
 
-def toss_settings(keys: Mapping[str, Any]) -> TossSettings:
-    """Return settings from a recipe's ``[toss]`` keys."""
-    ranked: dict[str, Any] = {
-        rank: RankSettings(
-            count=keys.get(plural),
-            coverage=keys.get(f"{rank}-coverage"),
-            scale=keys.get(f"{rank}-scale", (1.0, 1.0)),
-        )
-        for rank, plural in _PLURALS.items()
-    }
-    return TossSettings(**ranked, **_common(keys))
+def toss_settings(keys: Mapping[str, Any], page: Repeat, ranked: Ranked) -> TossSettings:
+    """Return settings from a recipe's ``[toss]`` keys.
+
+    Args:
+        keys: what they say.
+        page: the art on its layout.
+        ranked: motifs and their ranks.
+    """
+    scales = {rank: keys.get(f"{rank}-scale", (1.0, 1.0)) for rank in _PLURALS}
+    counts: Mapping[str, int] = {}
+    if "density" in keys:
+        counts = counts_of(keys["density"], page, ranked, scales)
+        keys = {"clearance": clearance_of(keys["density"], page), **keys}
+    settings: dict[str, Any] = {}
+    for rank, plural in _PLURALS.items():
+        coverage = keys.get(f"{rank}-coverage")
+        count = keys.get(plural, None if coverage is not None else counts.get(rank))
+        settings[rank] = RankSettings(count=count, coverage=coverage, scale=scales[rank])
+    return TossSettings(**settings, **_common(keys))
 
 
 def fill_settings(keys: Mapping[str, Any]) -> FillSettings:
@@ -103,12 +118,11 @@ def _common(keys: Mapping[str, Any]) -> dict[str, Any]:
     return {names.get(key, key): keys[key] for key in common if key in keys}
 
 
-Ranked = list[tuple[Motif, str]]
 Lay = Callable[[Source, Repeat, Ranked, Mapping[str, Any]], Arrangement]
 
 
 def _toss(_: Source, page: Repeat, ranked: Ranked, keys: Mapping[str, Any]) -> Arrangement:
-    return toss(page, ranked, toss_settings(keys))
+    return toss(page, ranked, toss_settings(keys, page, ranked))
 
 
 def _set(_: Source, page: Repeat, ranked: Ranked, keys: Mapping[str, Any]) -> Arrangement:

@@ -13,6 +13,7 @@ import shapely
 from lxml import etree
 from numpy.typing import NDArray
 
+from vecrepeat.art.backdrops import without_backdrop
 from vecrepeat.art.budget import check_dashes, check_effects, check_nodes
 from vecrepeat.art.build import Builder
 from vecrepeat.art.filters import bound_octaves
@@ -86,7 +87,8 @@ def read_art(
     tolerance: float = DEFAULT_TOLERANCE,
     allowed: Sequence[Path] = (),
     live_text: bool = False,
-    beside: bool = False,
+    loose: bool = False,
+    backdrop: bool = False,
 ) -> Art:
     """Read an SVG drawing whose page is the tile.
 
@@ -96,7 +98,8 @@ def read_art(
         tolerance: the greatest distance in mm between a curve and its outline.
         allowed: folders besides the drawing's own that linked pictures may be taken from.
         live_text: keep text live; else it is turned into paths, which look alike anywhere.
-        beside: keep what lies beside the page too.
+        loose: it is one motif: what lies beside the page is kept, and there is no ground.
+        backdrop: keep a rectangle behind all of a loose motif, which is left out else.
 
     Raises:
         InputError: the file can't be read, is not SVG, is hostile, has no usable page size,
@@ -104,7 +107,7 @@ def read_art(
     """
     file = Path(path)
     try:
-        return _read(file, motifs, tolerance, allowed, live_text, beside)
+        return _read(file, motifs, tolerance, allowed, live_text, loose, backdrop)
     except InputError as error:
         raise error.of(file) from error.__cause__
 
@@ -115,7 +118,8 @@ def _read(
     tolerance: float,
     allowed: Sequence[Path],
     live_text: bool,
-    beside: bool,
+    loose: bool,
+    backdrop: bool,
 ) -> Art:
     data = read_bytes(file)
     root = parse(data, file)
@@ -137,8 +141,17 @@ def _read(
     builder = Builder(definitions)
     scene = builder.root(root)
     outliner = Outliner(tolerance)
+    if loose and not backdrop:
+        scene, behind = without_backdrop(scene, page, outliner)
+        notes += [
+            f"it stands on a {what} rectangle, which would print as a box and is left out "
+            "(backdrop = true in its line of the recipe keeps it)"
+            for what in behind
+        ]
     inker = Inker(page, outliner, file)
-    finder = Finder(page, outliner, inker.refine, builder.chosen if chosen else None)
+    finder = Finder(
+        page, outliner, inker.refine, builder.chosen if chosen else None, grounds=not loose
+    )
     nodes = finder.find(scene)
     areas = finder.parts(nodes)
     notes += [*builder.notes(), *finder.notes, *inker.notes]
@@ -147,7 +160,7 @@ def _read(
     width, height = float(page.width), float(page.height)
     boxes = _boxes(areas)
     on_page = np.all(boxes[:, :2] <= (width, height), axis=1) & np.all(boxes[:, 2:] >= 0, axis=1)
-    on_page |= beside
+    on_page |= loose
     names = unique_names([placed.node for placed in nodes])
     found: list[Motif] = []
     rows = zip(nodes, areas, names, boxes.tolist(), on_page.tolist(), strict=True)

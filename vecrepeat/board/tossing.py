@@ -28,9 +28,9 @@ def tossed(source: Source, state: State, asked: Mapping[str, Any]) -> dict[str, 
         InputError: settings that make no sense.
     """
     recipe = source.recipe
-    settings = toss_settings(asked_over(recipe.toss if recipe else {}, _read("toss", asked)))
-    repeat = repeat_of(source, state)
-    done = toss(repeat, ranked_motifs(source), settings)
+    keys = asked_over(recipe.toss if recipe else {}, _read("toss", asked))
+    repeat, ranked = repeat_of(source, state), ranked_motifs(source)
+    done = toss(repeat, ranked, toss_settings(keys, repeat, ranked))
     rows = [placement_row(_placed(row)) for row in done.rows]
     return {"rows": rows, "line": done.line(), "notes": list(done.notes)}
 

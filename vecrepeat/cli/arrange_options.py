@@ -11,7 +11,7 @@ import click
 
 from vecrepeat.cli import options
 from vecrepeat.core.errors import InputError
-from vecrepeat.repeat.ranks import DIRECTIONS
+from vecrepeat.repeat.ranks import DENSITIES, DIRECTIONS
 
 if TYPE_CHECKING:
     from vecrepeat.arrange.arranging import Arranged
@@ -138,6 +138,11 @@ def toss_options(function: _F) -> _F:
     return _with(
         manner_options(function),
         (
+            click.option(
+                "--density",
+                type=click.Choice(DENSITIES),
+                help="How full, in place of counts, coverages and clearance in the recipe.",
+            ),
             *(
                 click.option(f"--{s}", type=click.IntRange(0), help=f"How many {s} on a tile.")
                 for _, s in several

@@ -4,19 +4,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from fractions import Fraction
 from pathlib import Path
 
 from PIL import Image, ImageDraw, ImageFont
 
-from vecrepeat.core.geometry import Affine
 from vecrepeat.core.names import slug
-from vecrepeat.draw.paint import Window
-from vecrepeat.draw.sheet import straight
 from vecrepeat.repeat.model import Motif, Repeat
 from vecrepeat.util.files import write_together
 from vecrepeat.util.imagefiles import png_of
-from vecrepeat.write.exporting import Exporter
+from vecrepeat.write.lone import lone_picture
 
 SIDE = 240
 """The longer side of a thumbnail in pixels."""
@@ -25,27 +21,12 @@ _GAP = 24
 _LABEL = 22
 
 
-def _picture(page: Repeat, motif: Motif) -> Image.Image:
-    """Return one motif alone on nothing, :data:`SIDE` pixels along its longer side."""
-    box = motif.box
-    side = max(box.width, box.height) * 1.04
-    # Alone in the middle of a tile so large that no copy of it comes into view.
-    middle = Affine.translation(side - (box.x0 + box.x1) / 2, side - (box.y0 + box.y1) / 2)
-    tile = Fraction(side * 2)
-    repeat = page.alone(motif, tile, middle)
-    exporter = Exporter(repeat)
-    plan = exporter.plan(Fraction(254, 10) * 2 * SIDE / tile)
-    left = (plan.width - SIDE) // 2
-    pixels = exporter.painter(plan).paint(Window(left, left, SIDE, SIDE))
-    return Image.fromarray(straight(pixels), "RGBA")
-
-
 def write_thumbnails(motifs: Sequence[Motif], page: Repeat, folder: Path) -> list[Path]:
     """Write a transparent thumbnail of each motif and a contact sheet on the page's ground.
 
     Args:
         motifs: what to draw, placed or not.
-        page: the art on its tile: its resources and ground.
+        page: the art on its tile: its ground.
         folder: where to write.
 
     Returns:
@@ -55,7 +36,7 @@ def write_thumbnails(motifs: Sequence[Motif], page: Repeat, folder: Path) -> lis
         InputError: a motif can't be drawn, or a file can't be written.
     """
     written: dict[Path, bytes] = {}
-    pictures = [_picture(page, motif) for motif in motifs]
+    pictures = [Image.fromarray(lone_picture(motif, SIDE), "RGBA") for motif in motifs]
     for n, (motif, picture) in enumerate(zip(motifs, pictures, strict=True), 1):
         written[folder / f"{n:03}-{slug(motif.name)[:40] or 'motif'}.png"] = png_of(picture)
     columns = max(1, min(6, math.ceil(math.sqrt(len(pictures)))))

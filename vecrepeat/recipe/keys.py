@@ -16,7 +16,7 @@ from typing import Any, NamedTuple
 from vecrepeat.core.allowance import PLACEMENTS
 from vecrepeat.core.units import Size, parse_length, parse_size
 from vecrepeat.repeat.layout import Layout
-from vecrepeat.repeat.ranks import DIRECTIONS, RANKS
+from vecrepeat.repeat.ranks import DENSITIES, DIRECTIONS, RANKS
 
 _COLOUR_RE = re.compile(r"#[0-9a-f]{6}", re.IGNORECASE)
 
@@ -214,6 +214,7 @@ TABLES: dict[str, dict[str, Key]] = {
         "name": Key(_text, "The motif's name, as `vecrepeat motifs` lists it.", required=True),
         "rank": Key(_one_of(*RANKS), "hero, secondary or filler."),
         "width": Key(_length, "Its width on the tile; by default as drawn."),
+        "backdrop": Key(_flag, "Keep the rectangle that a loose drawing stands on."),
     },
     "placement": {
         "motif": Key(_text, "Which motif.", required=True),
@@ -226,6 +227,9 @@ TABLES: dict[str, dict[str, Key]] = {
     },
     "toss": {
         **_ARRANGED,
+        "density": Key(
+            _one_of(*DENSITIES), "airy, medium or packed: counts and clearance that are not given."
+        ),
         "heroes": Key(_whole(0, PLACEMENTS), "How many heroes; by default each motif once."),
         "secondaries": Key(_whole(0, PLACEMENTS), "How many secondaries."),
         "fillers": Key(_whole(0, PLACEMENTS), "How many fillers."),

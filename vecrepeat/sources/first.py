@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Collection, Sequence
+from collections.abc import Sequence
 from fractions import Fraction
 from pathlib import Path
 from typing import NamedTuple
@@ -17,6 +17,9 @@ from vecrepeat.recipe.edit import inline_rows, placement_row, require_recipe_nam
 from vecrepeat.recipe.model import Placed
 from vecrepeat.repeat.layout import Layout
 from vecrepeat.repeat.model import Motif
+from vecrepeat.sources.grounds import Proposed, propose_ground
+from vecrepeat.sources.looks import looks
+from vecrepeat.sources.sizes import sizes
 from vecrepeat.sources.source import Pool, read_pool
 
 HERO, SECONDARY = 0.35, 0.08
@@ -52,7 +55,10 @@ def first_recipe(
         loose: paths of loose motifs, likewise.
         tile: the tile's size in mm.
         layout: the layout's name.
-        as_drawn: leave placements out, so that motifs stand as the drawing has them.
+        as_drawn: leave sizes and placements out, so that motifs are as the drawings have them.
+
+    Raises:
+        InputError: a loose motif can't be drawn.
     """
     document = tomlkit.document()
     document.add(tomlkit.comment(f"A vecrepeat recipe. Lengths: {KNOWN}."))
@@ -63,13 +69,36 @@ def first_recipe(
         document.add("loose", tomlkit.item(list(loose)))
     document.add("tile", tomlkit.item(_size(tile)))
     document.add("layout", tomlkit.item(layout))
-    ground = tomlkit.item("none" if pool.ground is None else pool.ground.colour)
-    document.add("ground", ground)
+    page = [pool.motifs[name] for name in pool.drawn]
+    alone = [motif for motif in pool.motifs.values() if motif.name not in pool.drawn]
+    seen = looks(alone)
+    sized = [] if as_drawn or not alone else sizes(alone, seen, tile)
+    ground = "none" if pool.ground is None else pool.ground.colour
+    if not page:
+        extents = [one.width for one in sized] or [motif.box.width for motif in alone]
+        proposed = propose_ground(seen, [extent * extent for extent in extents])
+        ground = proposed.colour
+        for line in _about_ground(proposed):
+            document.add(tomlkit.comment(line))
+    document.add("ground", tomlkit.item(ground))
     document.add(tomlkit.nl())
-    document.add(tomlkit.comment("Ranks are a guess by size: hero, secondary or filler."))
-    motifs = list(pool.motifs.values())
-    ranked = list(zip(motifs, ranks(motifs), strict=True))
-    document.add("motif", inline_rows([{"name": m.name, "rank": r} for m, r in ranked]))
+    rows = [{"name": m.name, "rank": r} for m, r in zip(page, ranks(page), strict=True)]
+    if sized:
+        document.add(
+            tomlkit.comment("Ranks are a guess by detail, colours and area; widths go by rank,")
+        )
+        document.add(
+            tomlkit.comment("heroes about a third of the tile, secondaries a half of that, fillers")
+        )
+        document.add(tomlkit.comment("a quarter. Change any; without its width it is as drawn."))
+        rows += [
+            {"name": motif.name, "rank": str(one.rank), "width": f"{number(round(one.width, 1))}mm"}
+            for motif, one in zip(alone, sized, strict=True)
+        ]
+    else:
+        document.add(tomlkit.comment("Ranks are a guess by size: hero, secondary or filler."))
+        rows += [{"name": m.name, "rank": r} for m, r in zip(alone, ranks(alone), strict=True)]
+    document.add("motif", inline_rows(rows))
     if pool.drawn and not as_drawn:
         document.add(tomlkit.nl())
         document.add(
@@ -77,26 +106,27 @@ def first_recipe(
         )
         placed = [Placed(n, _middle(pool.motifs[n])) for n in pool.drawn]
         document.add("placement", inline_rows([placement_row(one) for one in placed]))
-    if not pool.drawn:
+    if alone:
         document.add(tomlkit.nl())
         table = tomlkit.table()
-        table.add(tomlkit.comment("How much of the cloth each rank is to paint."))
-        table.update(_shares([rank for _, rank in ranked]))
+        table.add(tomlkit.comment("How full: airy, medium or packed. heroes = 5 says how many,"))
+        table.add(tomlkit.comment('clearance = "3mm" how near, whatever the density.'))
+        table.update({"density": "medium", **SCALES})
         document.add("toss", table)
     return tomlkit.dumps(document)
 
 
-PAINTED = 0.24
-"""The share of the cloth that a first recipe has motifs paint: open, but no bare cloth."""
-
-_WEIGHTS = {"hero": 3, "secondary": 2, "filler": 1}
+SCALES = {"hero-scale": [0.95, 1.05], "secondary-scale": [0.9, 1.1], "filler-scale": [0.8, 1.2]}
+"""By how much placements of a motif differ in size, so that it is no stamp."""
 
 
-def _shares(known: Collection[str]) -> dict[str, float]:
-    """Return how much of the cloth each rank of some motifs is to paint."""
-    weights = {rank: weight for rank, weight in _WEIGHTS.items() if rank in known}
-    whole = sum(weights.values())
-    return {f"{rank}-coverage": round(PAINTED * w / whole, 2) for rank, w in weights.items()}
+def _about_ground(proposed: Proposed) -> list[str]:
+    """Return why a ground is proposed and how to change it."""
+    return [
+        f"{proposed.kind.capitalize()}, mixed from the motifs' own colours: "
+        f"{1 - proposed.lost:.0%} of their edges stand out from it.",
+        'Change it to any colour, or to "none" for bare cloth.',
+    ]
 
 
 def _size(size: Size) -> str:
@@ -141,7 +171,7 @@ def start_recipe(
         all_loose: take each SVG file as one motif.
         tile: the tile's size; by default the first page's.
         layout: how tiles lie.
-        as_drawn: leave placements to the drawing.
+        as_drawn: leave sizes and placements to the drawings.
         allowed: folders besides the art's own that linked pictures may be taken from.
 
     Raises:

@@ -5,7 +5,7 @@ A drawing's own motifs become one; a picture is a motif by what its alpha leaves
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import chain
@@ -40,10 +40,6 @@ HAZE = 8
 """Alpha of 255 that no eye sees on paper or cloth (common practice, no source)."""
 
 
-PAPER_LIGHTNESS, PAPER_CHROMA = 0.88, 0.06
-"""OKLCh bounds of what is taken for paper: white to cream and pale grey (no source)."""
-
-
 @dataclass(frozen=True, eq=False)
 class Loose:
     """A motif from a file of its own.
@@ -58,7 +54,11 @@ class Loose:
 
 
 def read_loose(
-    path: str | Path, *, dpi: Fraction | None = None, width: Fraction | None = None
+    path: str | Path,
+    *,
+    dpi: Fraction | None = None,
+    width: Fraction | None = None,
+    backdrops: Collection[str] = (),
 ) -> list[Loose]:
     """Read one motif file, or all of a folder sorted by name; folders in it are not entered.
 
@@ -66,6 +66,7 @@ def read_loose(
         path: an SVG, SVGZ, PNG, WebP or TIFF file, or a folder of such.
         dpi: of pictures, in place of what each says of itself.
         width: of each whole picture or page in mm, in place of its own.
+        backdrops: names of motifs that keep the rectangle that they stand on.
 
     Returns:
         A motif for each file, no two of one name.
@@ -81,11 +82,14 @@ def read_loose(
     taken: set[str] = set()
     found = []
     for file in files:
-        read = _drawing(file, width) if _suffix(file) in DRAWINGS else _picture(file, dpi, width)
         name, copy = file.stem, 2
         while name in taken:
             name, copy = f"{file.stem} ({copy})", copy + 1
         taken.add(name)
+        if _suffix(file) in DRAWINGS:
+            read = _drawing(file, width, name in backdrops)
+        else:
+            read = _picture(file, dpi, width)
         found.append(replace(read, motif=replace(read.motif, name=name)))
     found = _told_once(files, found)
     if others:
@@ -136,20 +140,15 @@ def _files(path: Path) -> tuple[list[Path], list[str]]:
     return files, [file.name for file in inside if file not in files]
 
 
-def _drawing(file: Path, width: Fraction | None) -> Loose:
-    """Return all that an SVG file draws as one motif."""
+def _drawing(file: Path, width: Fraction | None, backdrop: bool) -> Loose:
+    """Return all that an SVG file draws as one motif, its backdrop if that is to be kept."""
     from vecrepeat.art.read import read_art
 
-    art = read_art(file, beside=True)
-    notes = list(art.notes)
-    if art.ground is not None:
-        notes.append(
-            f"its page-filling ground {art.ground.colour} is left out: a loose motif has none"
-        )
+    art = read_art(file, loose=True, backdrop=backdrop)
     motif = united(file.stem, art.motifs)
     if width is not None:
         motif = motif.scaled(float(width / art.width))
-    return Loose(motif, tuple(notes))
+    return Loose(motif, art.notes)
 
 
 def united(name: str, motifs: Sequence[Motif]) -> Motif:
@@ -229,13 +228,11 @@ def _refuse_box(bitmap: Bitmap) -> None:
 
 def _is_paper_card(card: NDArray[np.uint8], colour: str | None) -> bool:
     """Whether an opaque rectangle is paper with something drawn on it."""
-    from vecrepeat.core.colours import oklch_of, rgb_of
+    from vecrepeat.core.colours import is_paper, rgb_of
 
-    if colour is None:
+    if colour is None or not is_paper(colour):
         return False
-    light, chroma, _ = oklch_of(rgb_of(colour))
-    drawn_on = bool((np.abs(card[..., :3].astype(np.int16) - rgb_of(colour)) > 32).any())
-    return drawn_on and light >= PAPER_LIGHTNESS and chroma <= PAPER_CHROMA
+    return bool((np.abs(card[..., :3].astype(np.int16) - rgb_of(colour)) > 32).any())
 
 
 def flat_border(pixels: NDArray[np.uint8], levels: int = 6, share: float = 0.9) -> str | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from fractions import Fraction
@@ -109,6 +109,7 @@ def open_source(
         motifs=motifs if motifs is not None else _or_none(keys.get("selector")),
         allowed=(*allowed, *beside(file, keys.get("allow-dir"))),
         live_text=live_text or bool(keys.get("live-text")),
+        backdrops=_keeping_backdrops(recipe),
     )
     if recipe is not None:
         pool = _sized(pool, recipe)
@@ -134,6 +135,11 @@ def open_source(
     return replace(source, repeat=in_recipe_colourway(source, colourway))
 
 
+def _keeping_backdrops(recipe: Recipe | None) -> set[str]:
+    rows = recipe.motifs.items() if recipe else ()
+    return {name for name, row in rows if row.get("backdrop")}
+
+
 def _or_none(value: object) -> str | None:
     return value if isinstance(value, str) else None
 
@@ -145,6 +151,7 @@ def read_pool(
     motifs: str | None = None,
     allowed: Sequence[Path] = (),
     live_text: bool = False,
+    backdrops: Collection[str] = (),
 ) -> Pool:
     """Read all art of a source.
 
@@ -154,6 +161,7 @@ def read_pool(
         motifs: a CSS selector of the elements to take as motifs.
         allowed: folders besides the art's own that linked pictures may be taken from.
         live_text: keep text live instead of turning it into paths.
+        backdrops: names of loose motifs that keep the rectangle that they stand on.
 
     Raises:
         InputError: a file of it can't be read or used.
@@ -166,7 +174,8 @@ def read_pool(
         from vecrepeat.sources.loose import read_loose
 
         for path in loose:
-            for one in read_loose(path):
+            own = {name.removeprefix(f"{path.stem}/") for name in backdrops}
+            for one in read_loose(path, backdrops=own):
                 found.append((path.stem, one.motif))
                 notes += one.notes
     named = _unique(found)
