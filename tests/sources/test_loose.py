@@ -458,7 +458,7 @@ def test_a_drawing_is_one_motif_and_what_lies_beside_the_page_belongs_to_it(
     assert [feature.kind for feature in motif.features] == ["gradient"]
     assert motif.dpi is None
     [note] = loose.notes
-    assert "ground #fafafa is left out" in note
+    assert "it stands on a flat #fafafa rectangle" in note
 
 
 def test_a_drawing_may_be_given_another_width(tmp_path: Path) -> None:

@@ -25,6 +25,7 @@ from vecrepeat.arrange import (
     toss,
 )
 from vecrepeat.arrange.density import clearance_of, counts_of
+from vecrepeat.arrange.results import grouped
 from vecrepeat.core.errors import InputError
 from vecrepeat.recipe.edit import (
     recipe_text,
@@ -180,14 +181,33 @@ def arrange_recipe(way: str, source: Source, output: Path, asked: Mapping[str, A
     """
     recipe, text = _changed(source, output)
     keys = asked_over(recipe.arranged[way], asked)
-    done = WAYS[way](source, arranged_page(source), ranked_motifs(source), keys)
+    ranked = ranked_motifs(source)
+    done = WAYS[way](source, arranged_page(source), ranked, keys)
     placed = [_placed(row) for row in done.rows]
     if way == "trail" and keys["along"] in source.pool.motifs:
         # The stem itself, as drawn, below what grows on it.
         placed = [Placed(keys["along"]), *placed]
     gone = recipe.arranged[way].keys() - keys.keys()
     _write(output, text, way, asked, placed, source, gone)
-    return Arranged(output, f"{output}: {done.line()}", done.as_dict(), done.notes)
+    there = {one.motif for one in placed}
+    notes = (*done.notes, *absent([(m, r) for m, r in ranked if m.name not in there], keys))
+    facts = {**done.as_dict(), "notes": list(notes)}
+    return Arranged(output, f"{output}: {done.line()}", facts, notes)
+
+
+def absent(left: Ranked, keys: Mapping[str, Any]) -> list[str]:
+    """Return a note of motifs that are nowhere, but for ranks of which none was asked for.
+
+    Args:
+        left: motifs that have no placement, and their ranks.
+        keys: what was asked for.
+    """
+    names = [motif.name for motif, rank in left if keys.get(_PLURALS[rank]) != 0]
+    if not names:
+        return []
+    return [
+        f"nowhere on the tile, for want of room or of a place in what was asked: {grouped(names)}"
+    ]
 
 
 def fill_recipe(source: Source, output: Path, asked: Mapping[str, Any]) -> Arranged:

@@ -9,7 +9,7 @@ from vecrepeat.arrange.crowd import Crowd, Member
 from vecrepeat.arrange.dice import Dice
 from vecrepeat.arrange.measures import coverage, evenness, least_gap
 from vecrepeat.arrange.placing import Manner, Placer, cell_for
-from vecrepeat.arrange.results import Arrangement, grouped, placements_of, row_of
+from vecrepeat.arrange.results import Arrangement, placements_of, row_of
 from vecrepeat.arrange.shapes import Shapes
 from vecrepeat.arrange.torus import Torus
 
@@ -42,15 +42,5 @@ def finished(
         coverage(crowd),
         least_gap(crowd),
         evenness(crowd, placer.clearances),
-        (*notes, *_absent(shapes, members, notes)),
+        tuple(notes),
     )
-
-
-def _absent(shapes: Shapes, members: Sequence[Member], notes: Sequence[str]) -> list[str]:
-    """Return a note of the motifs that are nowhere, but for those that another tells of."""
-    there = {member.shape for member in members}
-    names = [shape.motif.name for k, shape in enumerate(shapes.all) if k not in there]
-    names = [name for name in names if not any(f"“{name}”" in note for note in notes)]
-    if not names:
-        return []
-    return [f"nowhere on the tile, for want of room or of a number: {grouped(names)}"]

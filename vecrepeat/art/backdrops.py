@@ -14,7 +14,7 @@ from vecrepeat.scene.areas import Parts
 from vecrepeat.scene.nodes import Group, Node, Path
 from vecrepeat.scene.outline import Outliner
 
-_SQUARE, _PAPER = 0.9995, 0.97
+_SQUARE, _PAPER = 0.9995, 0.85
 """The share of its bounds that a backdrop fills, and that paper does, whose edge may be ragged.
 
 What has round corners is a thing rather than a backdrop.

@@ -6,7 +6,13 @@ from collections.abc import Mapping
 from typing import Any
 
 from vecrepeat.arrange import Row, fill, toss
-from vecrepeat.arrange.arranging import asked_over, fill_settings, ranked_motifs, toss_settings
+from vecrepeat.arrange.arranging import (
+    absent,
+    asked_over,
+    fill_settings,
+    ranked_motifs,
+    toss_settings,
+)
 from vecrepeat.board.cloth import repeat_of
 from vecrepeat.board.state import State
 from vecrepeat.core.errors import InputError
@@ -32,7 +38,9 @@ def tossed(source: Source, state: State, asked: Mapping[str, Any]) -> dict[str, 
     repeat, ranked = repeat_of(source, state), ranked_motifs(source)
     done = toss(repeat, ranked, toss_settings(keys, repeat, ranked))
     rows = [placement_row(_placed(row)) for row in done.rows]
-    return {"rows": rows, "line": done.line(), "notes": list(done.notes)}
+    there = {row.motif for row in done.rows}
+    left = [(motif, rank) for motif, rank in ranked if motif.name not in there]
+    return {"rows": rows, "line": done.line(), "notes": [*done.notes, *absent(left, keys)]}
 
 
 def filled(source: Source, state: State, asked: Mapping[str, Any]) -> dict[str, Any]:

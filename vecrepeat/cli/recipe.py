@@ -9,6 +9,7 @@ import click
 from vecrepeat.cli import options
 from vecrepeat.core.units import Size
 from vecrepeat.repeat.layout import Layout
+from vecrepeat.repeat.ranks import DENSITIES
 
 
 @click.command()
@@ -33,7 +34,13 @@ from vecrepeat.repeat.layout import Layout
     help="The tile's size; by default the first page's, else 10x10in.",
 )
 @options.layout_option
-@click.option("--as-drawn", is_flag=True, help="Leave placements to the drawing.")
+@click.option("--as-drawn", is_flag=True, help="Leave sizes and placements to the drawings.")
+@click.option(
+    "--density",
+    type=click.Choice(DENSITIES),
+    default="medium",
+    help="How full a toss of loose motifs is; medium by default.",
+)
 @options.allow_dir_option
 def command(
     art: tuple[Path, ...],
@@ -42,11 +49,13 @@ def command(
     tile: Size | None,
     layout: Layout | None,
     as_drawn: bool,
+    density: str,
     allowed: tuple[Path, ...],
 ) -> None:
     """Write a first recipe from ART: drawings of a page, loose motif files, or folders of them.
 
-    Every command takes a recipe wherever it takes a drawing. Open it in any text editor.
+    Loose motifs get ranks and sizes that belong together, and a ground to stand on; all are keys
+    to change. Every command takes a recipe wherever it takes a drawing. Open it in any text editor.
     """
     from vecrepeat.core.units import counted
     from vecrepeat.sources.first import start_recipe
@@ -58,6 +67,7 @@ def command(
         tile=tile,
         layout=layout or Layout(),
         as_drawn=as_drawn,
+        density=density,
         allowed=allowed,
     )
     options.show_notes(started.notes)

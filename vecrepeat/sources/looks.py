@@ -28,6 +28,7 @@ class Look:
 
     Attributes:
         bulk: area of its silhouette, holes and narrow gaps filled, over its longer side squared.
+        solid: how much of its silhouette is painted, 0 to 1.
         detail: how much goes on inside it: mean step of OKLab from pixel to pixel.
         colours: how many colours it seems to have, by their shares.
         paint: OKLab of its painted pixels, shape (n, 3).
@@ -35,6 +36,7 @@ class Look:
     """
 
     bulk: float
+    solid: float
     detail: float
     colours: float
     paint: Floats
@@ -84,6 +86,7 @@ def look_of(picture: NDArray[np.uint8]) -> Look:
     edge = seen & ~ndimage.binary_erosion(outer, ball, iterations=2)
     return Look(
         bulk=float(bulk.mean()) * MARGIN**2,
+        solid=float(seen.sum() / bulk.sum()),
         detail=float(steps[inside].mean()) + 0.01 if inside.any() else 0.01,
         colours=float(np.exp(-(share * np.log(share)).sum())),
         paint=paint,

@@ -19,9 +19,12 @@ from vecrepeat.write.pictures import LIMIT
 LADDER = {Rank.HERO: 1 / 3, Rank.SECONDARY: 1 / 6, Rank.FILLER: 1 / 12}
 """Visual sizes over the tile's shorter side (common practice, no source)."""
 
-_PLAIN, _EVENER = 1.5, 0.6
-"""Motifs of one colour, of which lines are all there is to see, get sizes that differ by this
-power only: lines grow with them, and thick beside thin looks like two hands' work."""
+_ONE_COLOUR, _LINES = 1.5, 0.85
+"""Motifs that seem to have fewer colours and paint less of their silhouettes are line drawings."""
+
+_EVENER = 0.6
+"""Their sizes differ by this power only: lines grow with them, and thick ones beside thin ones
+look like the work of two hands."""
 
 _FILLS = {Rank.HERO: 0.22, Rank.SECONDARY: 0.14, Rank.FILLER: 0.10}
 """The most of the cloth that one of each motif of a rank may take."""
@@ -29,10 +32,10 @@ _FILLS = {Rank.HERO: 0.22, Rank.SECONDARY: 0.14, Rank.FILLER: 0.10}
 _FEWEST, _HEROES, _LEADERS = 0.18, 0.34, 0.67
 """The fewest and the most heroes, and the most heroes and secondaries, as shares of all motifs."""
 
-_SPREAD = 0.12
+_SPREAD = 0.1
 """By how much the first and the last of a rank differ from its size."""
 
-_LONGEST = 1.35
+_LONGEST = 1.2
 """A thin motif is at most so many times as long as its rank is large."""
 
 
@@ -92,7 +95,9 @@ def sizes(motifs: Sequence[Motif], seen: Sequence[Look], tile: Size) -> list[Siz
 
 def _ladder(seen: Sequence[Look]) -> dict[Rank, float]:
     """Return each rank's size over the tile's shorter side."""
-    if sum(look.colours for look in seen) >= _PLAIN * len(seen):
+    count = len(seen)
+    in_colour = sum(look.colours for look in seen) >= _ONE_COLOUR * count
+    if in_colour or sum(look.solid for look in seen) >= _LINES * count:
         return LADDER
     middle = LADDER[Rank.SECONDARY]
     return {rank: middle * (size / middle) ** _EVENER for rank, size in LADDER.items()}
