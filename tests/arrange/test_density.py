@@ -27,7 +27,7 @@ def test_a_density_paints_its_share_of_solid_motifs() -> None:
         shares[density] = tossed.coverage
         assert {row.motif for row in tossed.rows} == {m.name for m, _ in ranked}
         assert not tossed.notes
-    assert shares["airy"] == pytest.approx(0.24, abs=0.04)
+    assert shares["airy"] == pytest.approx(0.27, abs=0.04)
     assert shares["medium"] == pytest.approx(0.42, abs=0.04)
     assert shares["airy"] < shares["medium"] < shares["packed"]
 

@@ -25,7 +25,7 @@ class Density(NamedTuple):
 
 
 _DENSITIES = {
-    "airy": Density(0.24, 1 / 50),
+    "airy": Density(0.27, 1 / 50),
     "medium": Density(0.42, 1 / 80),
     "packed": Density(0.55, 1 / 120),
 }
