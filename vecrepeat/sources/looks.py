@@ -59,7 +59,8 @@ def looks(motifs: Sequence[Motif]) -> list[Look]:
     Raises:
         InputError: one can't be drawn.
     """
-    return [look_of(lone_picture(motif, SIDE)) for motif in motifs]
+    # The second engine draws whatever the first does, and at this size the sooner.
+    return [look_of(lone_picture(motif, SIDE, engine="resvg")) for motif in motifs]
 
 
 def look_of(picture: NDArray[np.uint8]) -> Look:

@@ -22,10 +22,15 @@ _MM = 100
 """Side of the picture as it is planned: motifs come as large as walls, and as small as dots."""
 
 
-def lone_picture(motif: Motif, side: int) -> NDArray[np.uint8]:
+def lone_picture(motif: Motif, side: int, *, engine: str = "auto") -> NDArray[np.uint8]:
     """Return a motif's picture in RGBA, straight alpha, shape (side, side, 4).
 
     Its longer side all but fills the picture.
+
+    Args:
+        motif: the motif.
+        side: of the picture in pixels.
+        engine: as an :class:`Exporter` has it.
 
     Raises:
         InputError: the motif can't be drawn.
@@ -36,7 +41,7 @@ def lone_picture(motif: Motif, side: int) -> NDArray[np.uint8]:
     middle = Affine.translation(_MM, _MM) @ Affine.scaling(by)
     middle @= Affine.translation(-(box.x0 + box.x1) / 2, -(box.y0 + box.y1) / 2)
     tile = Fraction(2 * _MM)
-    exporter = Exporter(Repeat(motif.name, tile, tile, (Placement(motif, middle),)))
+    exporter = Exporter(Repeat(motif.name, tile, tile, (Placement(motif, middle),)), engine=engine)
     plan = exporter.plan(Fraction(254, 10) * 2 * side / tile)
     left = (plan.width - side) // 2
     return straight(exporter.painter(plan).paint(Window(left, left, side, side)))
