@@ -44,8 +44,8 @@ def saved(
     return folder / name
 
 
-def only(path: Path, **how: Fraction) -> Loose:
-    [loose] = read_loose(path, **how)
+def only(path: Path, dpi: Fraction | None = None, width: Fraction | None = None) -> Loose:
+    [loose] = read_loose(path, dpi=dpi, width=width)
     return loose
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -190,24 +191,26 @@ def arrange_recipe(way: str, source: Source, output: Path, asked: Mapping[str, A
     gone = recipe.arranged[way].keys() - keys.keys()
     _write(output, text, way, asked, placed, source, gone)
     there = {one.motif for one in placed}
-    notes = (*done.notes, *absent([(m, r) for m, r in ranked if m.name not in there], keys))
+    left = [(motif, rank) for motif, rank in ranked if motif.name not in there]
+    notes = (*done.notes, *absent(left, keys, done.notes))
     facts = {**done.as_dict(), "notes": list(notes)}
     return Arranged(output, f"{output}: {done.line()}", facts, notes)
 
 
-def absent(left: Ranked, keys: Mapping[str, Any]) -> list[str]:
+def absent(left: Ranked, keys: Mapping[str, Any], told: Sequence[str]) -> list[str]:
     """Return a note of motifs that are nowhere, but for ranks of which none was asked for.
 
     Args:
         left: motifs that have no placement, and their ranks.
         keys: what was asked for.
+        told: other notes; whom they name is not named again.
     """
     names = [motif.name for motif, rank in left if keys.get(_PLURALS[rank]) != 0]
+    named = "\n".join(told)
+    names = [n for n in names if not re.search(rf"(“|: |, ){re.escape(n)}(”|,|$)", named, re.M)]
     if not names:
         return []
-    return [
-        f"nowhere on the tile, for want of room or of a place in what was asked: {grouped(names)}"
-    ]
+    return [f"nowhere on the tile, for want of room or of a number: {grouped(names)}"]
 
 
 def fill_recipe(source: Source, output: Path, asked: Mapping[str, Any]) -> Arranged:

@@ -40,7 +40,11 @@ def tossed(source: Source, state: State, asked: Mapping[str, Any]) -> dict[str, 
     rows = [placement_row(_placed(row)) for row in done.rows]
     there = {row.motif for row in done.rows}
     left = [(motif, rank) for motif, rank in ranked if motif.name not in there]
-    return {"rows": rows, "line": done.line(), "notes": [*done.notes, *absent(left, keys)]}
+    return {
+        "rows": rows,
+        "line": done.line(),
+        "notes": [*done.notes, *absent(left, keys, done.notes)],
+    }
 
 
 def filled(source: Source, state: State, asked: Mapping[str, Any]) -> dict[str, Any]:
