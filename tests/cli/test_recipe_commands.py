@@ -51,6 +51,40 @@ def test_a_toss_writes_placements_that_keep_their_distance(here: Path) -> None:
     assert Path("d.toml").read_bytes() == before
 
 
+def test_a_folder_is_tossed_as_full_as_the_word_says(here: Path) -> None:
+    """With every motif of it, though one comes as a wall and the next as an icon."""
+    loose = here / "loose"
+    loose.mkdir()
+    for name, side in (("wall", "3000mm"), ("page", "297mm"), ("icon", "16px"), ("dot", "1mm")):
+        text = svg(SPRIG, width=side, height=side)
+        (loose / f"{name}.svg").write_text(text, encoding="utf-8")
+    made = vecrepeat("recipe", "loose", "-o", "f.toml", "--density", "airy")
+    assert made.code == 0, made.err
+    assert "flat #fdf6e3 rectangle, which would print as a box" in made.err
+    painted = []
+    for asked in ((), ("--density", "medium", "--again"), ("--density", "packed", "--again")):
+        run = vecrepeat("toss", "f.toml", "--json", *asked)
+        assert run.code == 0, run.err
+        facts = json.loads(run.out)
+        assert {row["motif"] for row in facts["placements"]} == {"wall", "page", "icon", "dot"}
+        assert not [note for note in facts["notes"] if "nowhere" in note]
+        painted.append(facts["coverage"])
+    assert painted == sorted(painted)
+    written = tomllib.loads(Path("f.toml").read_text(encoding="utf-8"))
+    assert written["toss"]["density"] == "packed"
+
+
+def test_a_motif_that_comes_nowhere_is_named(here: Path) -> None:
+    run = vecrepeat("toss", "d.toml", "--again", "--hero-coverage", "0", "--json")
+    notes = json.loads(run.out)["notes"]
+    assert notes == ["nowhere on the tile, for want of room or of a number: “bloom”"]
+    asked = ("--heroes", "0", "--json")
+    assert json.loads(vecrepeat("toss", "d.toml", "--again", *asked).out)["notes"] == []
+    crowded = ("--heroes", "1", "--hero-scale", "9", "--json")
+    [note] = json.loads(vecrepeat("toss", "d.toml", "--again", *crowded).out)["notes"]
+    assert "not placed for want of room" in note
+
+
 def test_a_toss_gives_up_no_placements_unasked(here: Path) -> None:
     run = vecrepeat("toss", "d.toml")
     assert run.code == 2

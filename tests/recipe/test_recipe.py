@@ -32,6 +32,7 @@ live-text = true
 motif = [
     { name = "Moth", rank = "hero", width = "60mm" },  # the star
     { name = "Bud", rank = "filler" },
+    { name = "card", backdrop = true },
 ]
 
 [[placement]]
@@ -51,6 +52,7 @@ direction = "four-way"
 sway = 12.5
 flip = true
 apart = "2in"
+density = "airy"
 heroes = 4
 secondaries = 9
 fillers = 0

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from support import DEMO, svg, write_svg
+from support import DEMO, write_svg
 
 from vecrepeat.arrange.arranging import asked_over
 from vecrepeat.core.errors import InputError
@@ -64,28 +64,19 @@ def test_ranks_go_by_size(tmp_path: Path) -> None:
     assert open_source(output).ranks == {"big": "hero", "middle": "secondary", "small": "filler"}
 
 
-def test_loose_motifs_are_to_be_tossed_until_the_cloth_is_painted(tmp_path: Path) -> None:
-    folder = tmp_path / "loose"
-    folder.mkdir()
-    for name, side in (("big", 40), ("small", 5)):
-        body = f'<rect x="5" y="5" width="{side}" height="{side}"/>'
-        (folder / f"{name}.svg").write_text(svg(body), encoding="utf-8")
-    output = tmp_path / "r.toml"
-    started = start_recipe([folder], output, layout=Layout())
-    recipe = open_source(output, placed=False).recipe
-    assert recipe is not None
-    assert not started.placed
-    shares = recipe.arranged["toss"]
-    # The hero weighs three parts and the filler one.
-    assert shares["hero-coverage"] == pytest.approx(3 * shares["filler-coverage"], abs=0.02)
-    assert sum(shares.values()) == pytest.approx(0.24, abs=0.01)
-
-
 def test_a_count_that_is_asked_for_takes_the_place_of_a_coverage() -> None:
     keys = {"hero-coverage": 0.3, "seed": 4}
     assert asked_over(keys, {"heroes": 5}) == {"heroes": 5, "seed": 4}
     assert asked_over({"heroes": 5}, keys) == keys
     assert asked_over(keys, {"seed": 7}) == {"hero-coverage": 0.3, "seed": 7}
+
+
+def test_a_density_that_is_asked_for_takes_the_place_of_how_many_and_how_near() -> None:
+    keys = {"density": "airy", "heroes": 4, "filler-coverage": 0.1, "clearance": 3.0, "sway": 5.0}
+    assert asked_over(keys, {"density": "packed"}) == {"density": "packed", "sway": 5.0}
+    asked = {"density": "packed", "heroes": 6, "clearance": 1.0}
+    assert asked_over(keys, asked) == {**asked, "sway": 5.0}
+    assert asked_over(keys, {"heroes": 6}) == {**keys, "heroes": 6}
 
 
 def test_a_recipe_is_never_overwritten(tmp_path: Path) -> None:

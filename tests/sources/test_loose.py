@@ -468,7 +468,7 @@ def test_a_drawing_is_one_motif_and_what_lies_beside_the_page_belongs_to_it(
     assert [feature.kind for feature in motif.features] == ["gradient"]
     assert motif.dpi is None
     [note] = loose.notes
-    assert "ground #fafafa is left out" in note
+    assert "it stands on a flat #fafafa rectangle" in note
 
 
 def test_a_picture_in_a_drawing_counts_by_its_dpi(tmp_path: Path) -> None:

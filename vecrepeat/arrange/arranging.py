@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -24,6 +25,8 @@ from vecrepeat.arrange import (
     lay_trail,
     toss,
 )
+from vecrepeat.arrange.density import clearance_of, counts_of
+from vecrepeat.arrange.results import grouped
 from vecrepeat.core.errors import InputError
 from vecrepeat.recipe.edit import (
     recipe_text,
@@ -58,33 +61,47 @@ class Arranged:
     notes: tuple[str, ...]
 
 
+Ranked = list[tuple[Motif, str]]
+
 _PLURALS = {"hero": "heroes", "secondary": "secondaries", "filler": "fillers"}
 
 
 def asked_over(keys: Mapping[str, Any], asked: Mapping[str, Any]) -> dict[str, Any]:
     """Return a recipe's keys with those that were asked for.
 
-    A rank's count and its coverage exclude each other: the one asked for displaces the other.
+    A rank's count and its coverage exclude each other: the one asked for displaces the other. A
+    density that is asked for displaces all of them, and the clearance.
     """
     found = {**keys, **asked}
+    gone = set()
     for rank, plural in _PLURALS.items():
         for one, other in ((plural, f"{rank}-coverage"), (f"{rank}-coverage", plural)):
-            if one in asked and other not in asked:
-                found.pop(other, None)
-    return found
+            if one in asked or "density" in asked:
+                gone.add(other)
+    if "density" in asked:
+        gone.add("clearance")
+    return {key: value for key, value in found.items() if key in asked or key not in gone}
 
 
-def toss_settings(keys: Mapping[str, Any]) -> TossSettings:
-    """Return settings from a recipe's ``[toss]`` keys."""
-    ranked: dict[str, Any] = {
-        rank: RankSettings(
-            count=keys.get(plural),
-            coverage=keys.get(f"{rank}-coverage"),
-            scale=keys.get(f"{rank}-scale", (1.0, 1.0)),
-        )
-        for rank, plural in _PLURALS.items()
-    }
-    return TossSettings(**ranked, **_common(keys))
+def toss_settings(keys: Mapping[str, Any], page: Repeat, ranked: Ranked) -> TossSettings:
+    """Return settings from a recipe's ``[toss]`` keys.
+
+    Args:
+        keys: what they say.
+        page: the art on its layout.
+        ranked: motifs and their ranks.
+    """
+    scales = {rank: keys.get(f"{rank}-scale", (1.0, 1.0)) for rank in _PLURALS}
+    counts: Mapping[str, int] = {}
+    if "density" in keys:
+        counts = counts_of(keys["density"], page, ranked, scales)
+        keys = {"clearance": clearance_of(keys["density"], page), **keys}
+    settings: dict[str, Any] = {}
+    for rank, plural in _PLURALS.items():
+        coverage = keys.get(f"{rank}-coverage")
+        count = keys.get(plural, None if coverage is not None else counts.get(rank))
+        settings[rank] = RankSettings(count=count, coverage=coverage, scale=scales[rank])
+    return TossSettings(**settings, **_common(keys))
 
 
 def fill_settings(keys: Mapping[str, Any]) -> FillSettings:
@@ -103,12 +120,11 @@ def _common(keys: Mapping[str, Any]) -> dict[str, Any]:
     return {names.get(key, key): keys[key] for key in common if key in keys}
 
 
-Ranked = list[tuple[Motif, str]]
 Lay = Callable[[Source, Repeat, Ranked, Mapping[str, Any]], Arrangement]
 
 
 def _toss(_: Source, page: Repeat, ranked: Ranked, keys: Mapping[str, Any]) -> Arrangement:
-    return toss(page, ranked, toss_settings(keys))
+    return toss(page, ranked, toss_settings(keys, page, ranked))
 
 
 def _set(_: Source, page: Repeat, ranked: Ranked, keys: Mapping[str, Any]) -> Arrangement:
@@ -166,14 +182,35 @@ def arrange_recipe(way: str, source: Source, output: Path, asked: Mapping[str, A
     """
     recipe, text = _changed(source, output)
     keys = asked_over(recipe.arranged[way], asked)
-    done = WAYS[way](source, arranged_page(source), ranked_motifs(source), keys)
+    ranked = ranked_motifs(source)
+    done = WAYS[way](source, arranged_page(source), ranked, keys)
     placed = [_placed(row) for row in done.rows]
     if way == "trail" and keys["along"] in source.pool.motifs:
         # The stem itself, as drawn, below what grows on it.
         placed = [Placed(keys["along"]), *placed]
     gone = recipe.arranged[way].keys() - keys.keys()
     _write(output, text, way, asked, placed, source, gone)
-    return Arranged(output, f"{output}: {done.line()}", done.as_dict(), done.notes)
+    there = {one.motif for one in placed}
+    left = [(motif, rank) for motif, rank in ranked if motif.name not in there]
+    notes = (*done.notes, *absent(left, keys, done.notes))
+    facts = {**done.as_dict(), "notes": list(notes)}
+    return Arranged(output, f"{output}: {done.line()}", facts, notes)
+
+
+def absent(left: Ranked, keys: Mapping[str, Any], told: Sequence[str]) -> list[str]:
+    """Return a note of motifs that are nowhere, but for ranks of which none was asked for.
+
+    Args:
+        left: motifs that have no placement, and their ranks.
+        keys: what was asked for.
+        told: other notes; whom they name is not named again.
+    """
+    names = [motif.name for motif, rank in left if keys.get(_PLURALS[rank]) != 0]
+    named = "\n".join(told)
+    names = [n for n in names if not re.search(rf"(“|: |, ){re.escape(n)}(”|,|$)", named, re.M)]
+    if not names:
+        return []
+    return [f"nowhere on the tile, for want of room or of a number: {grouped(names)}"]
 
 
 def fill_recipe(source: Source, output: Path, asked: Mapping[str, Any]) -> Arranged:

@@ -54,12 +54,14 @@ class Finder:
         refine: given a node and its area by geometry, returns its area by measurement where
             geometry can't tell.
         chosen: by identity, the nodes that the user's selector has marked; none for no selector.
+        grounds: whether what fills the page may be a ground.
     """
 
     page: Page
     outliner: Outliner
     refine: Callable[[PlacedNode, Parts], Parts]
     chosen: dict[int, Node] | None = None
+    grounds: bool = True
     notes: list[str] = field(default_factory=list)
     ground: Ground | None = None
     _known: dict[int, tuple[Node, Parts]] = field(default_factory=dict)
@@ -232,7 +234,7 @@ class Finder:
         self.ground = self._as_ground(nodes[0])
         if self.ground is not None:
             return nodes[1:]
-        if self._fills_page(nodes[0]):
+        if self.grounds and self._fills_page(nodes[0]):
             self.notes.append(
                 "the page-filling rectangle is not one flat colour: it is kept as a motif, "
                 "and its edges may show"
@@ -252,7 +254,7 @@ class Finder:
 
     def _as_ground(self, placed: PlacedNode) -> Ground | None:
         """Return the ground a page-filling, flat-coloured rectangle stands for."""
-        if not self._fills_page(placed):
+        if not self.grounds or not self._fills_page(placed):
             return None
         node, opacity = placed.node, 1.0
         while isinstance(node, Group):

@@ -12,6 +12,7 @@ import numpy as np
 import shapely
 from lxml import etree
 
+from vecrepeat.art.backdrops import without_backdrop
 from vecrepeat.art.build import Builder
 from vecrepeat.art.filters import bound_octaves
 from vecrepeat.art.images import embed_images
@@ -84,7 +85,8 @@ def read_art(
     tolerance: float = DEFAULT_TOLERANCE,
     allowed: Sequence[Path] = (),
     live_text: bool = False,
-    beside: bool = False,
+    loose: bool = False,
+    backdrop: bool = False,
 ) -> Art:
     """Read an SVG drawing whose page is the tile.
 
@@ -94,20 +96,21 @@ def read_art(
         tolerance: the greatest distance in mm between a curve and its outline.
         allowed: folders besides the drawing's own that linked pictures may be taken from.
         live_text: keep text live; else it is turned into paths, which look alike anywhere.
-        beside: keep what lies beside the page too.
+        loose: it is one motif: what lies beside the page is kept, and there is no ground.
+        backdrop: keep a rectangle behind all of a loose motif, which is left out else.
 
     Raises:
         InputError: the file can't be read, is not SVG, is hostile, has no usable page size,
             or holds no motif.
     """
     file = Path(path)
-    options = (motifs, tolerance, [str(path.resolve()) for path in allowed], live_text, beside)
+    how = (live_text, loose, backdrop)
     try:
         art = remembered(
             "drawing",
             file,
-            options,
-            lambda: _read(file, motifs, tolerance, allowed, live_text, beside),
+            (motifs, tolerance, [str(path.resolve()) for path in allowed], *how),
+            lambda: _read(file, motifs, tolerance, allowed, *how),
             lettered=True,
         )
     except InputError as error:
@@ -121,7 +124,8 @@ def _read(
     tolerance: float,
     allowed: Sequence[Path],
     live_text: bool,
-    beside: bool,
+    loose: bool,
+    backdrop: bool,
 ) -> Art:
     data = read_bytes(file)
     root = parse(data)
@@ -138,8 +142,17 @@ def _read(
     builder = Builder(elements_by_id(root))
     scene = builder.root(root)
     outliner = Outliner(tolerance)
+    if loose and not backdrop:
+        scene, behind = without_backdrop(scene, page, outliner)
+        notes += [
+            f"it stands on a {what} rectangle, which would print as a box and is left out "
+            "(backdrop = true in its line of the recipe keeps it)"
+            for what in behind
+        ]
     inker = Inker(page, outliner)
-    finder = Finder(page, outliner, inker.refine, builder.chosen if chosen else None)
+    finder = Finder(
+        page, outliner, inker.refine, builder.chosen if chosen else None, grounds=not loose
+    )
     nodes = finder.find(scene)
     areas = finder.parts(nodes)
     notes += [*builder.notes(), *finder.notes, *inker.notes]
@@ -148,7 +161,7 @@ def _read(
     width, height = float(page.width), float(page.height)
     boxes = np.array([shapely.total_bounds(parts) for parts in areas]).reshape(-1, 4)
     on_page = np.all(boxes[:, :2] <= (width, height), axis=1) & np.all(boxes[:, 2:] >= 0, axis=1)
-    on_page |= beside
+    on_page |= loose
     names = unique_names([placed.node for placed in nodes])
     found: list[Motif] = []
     rows = zip(nodes, areas, names, boxes.tolist(), on_page.tolist(), strict=True)

@@ -8,14 +8,20 @@ from __future__ import annotations
 
 import math
 import traceback
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 import shapely
 from shapely.geometry.base import BaseGeometry
 
 from vecrepeat.arrange import Arrangement, Filled, fill, toss
-from vecrepeat.arrange.arranging import asked_over, fill_settings, ranked_motifs, toss_settings
+from vecrepeat.arrange.arranging import (
+    absent,
+    asked_over,
+    fill_settings,
+    ranked_motifs,
+    toss_settings,
+)
 from vecrepeat.board.cloth import repeat_of
 from vecrepeat.board.state import State
 from vecrepeat.check.alleys import check_alleys
@@ -101,10 +107,12 @@ def toss_anew(source: Source, state: State, asked: Mapping[str, Any]) -> dict[st
         InputError: settings that make no sense.
     """
     recipe = source.recipe
-    settings = toss_settings(
-        asked_over(recipe.arranged["toss"] if recipe else {}, _read("toss", asked))
-    )
-    return _as_rows(toss(repeat_of(source, state), ranked_motifs(source), settings))
+    keys = asked_over(recipe.arranged["toss"] if recipe else {}, _read("toss", asked))
+    repeat, ranked = repeat_of(source, state), ranked_motifs(source)
+    done = toss(repeat, ranked, toss_settings(keys, repeat, ranked))
+    there = {row.motif for row in done.rows}
+    left = [(motif, rank) for motif, rank in ranked if motif.name not in there]
+    return _as_rows(done, absent(left, keys, done.notes))
 
 
 def fill_voids(source: Source, state: State, asked: Mapping[str, Any]) -> dict[str, Any]:
@@ -130,12 +138,12 @@ def _read(table: str, asked: Mapping[str, Any]) -> dict[str, Any]:
         raise InputError(f"{table} can't be asked for that: {error}") from None
 
 
-def _as_rows(done: Arrangement | Filled) -> dict[str, Any]:
-    """Return an arrangement as the page takes it."""
+def _as_rows(done: Arrangement | Filled, notes: Sequence[str] = ()) -> dict[str, Any]:
+    """Return an arrangement as the page takes it, with notes besides its own."""
     poses = [(row.motif, row.pose) for row in done.rows]
     placed = [Placed(motif, (p.x, p.y), p.turn, p.scale, p.flip) for motif, p in poses]
     rows = [placement_row(one) for one in placed]
-    return {"rows": rows, "line": done.line(), "notes": list(done.notes)}
+    return {"rows": rows, "line": done.line(), "notes": [*done.notes, *notes]}
 
 
 WORK: dict[str, Callable[[Source, State, Any], dict[str, Any]]] = {

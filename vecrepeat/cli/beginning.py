@@ -13,6 +13,7 @@ from vecrepeat.cli import options
 from vecrepeat.cli.options import Reply, option
 from vecrepeat.cli.progress import progress, rest
 from vecrepeat.repeat.layout import Layout
+from vecrepeat.repeat.ranks import DENSITIES
 
 
 @click.command(
@@ -31,14 +32,21 @@ from vecrepeat.repeat.layout import Layout
             help="The tile's size; by default the first page's, else 10x10in.",
         ),
         options.LAYOUT,
-        option("--as-drawn", is_flag=True, help="Leave placements to the drawing."),
+        option("--as-drawn", is_flag=True, help="Leave sizes and placements to the drawings."),
+        option(
+            "--density",
+            type=click.Choice(DENSITIES),
+            default="medium",
+            help="How full a toss of loose motifs is; medium by default.",
+        ),
         options.ALLOW_DIR,
     ]
 )
 def recipe(art: tuple[Path, ...], output: Path, layout: Layout | None, **asked: Any) -> None:
     """Write a first recipe from ART: drawings of a page, loose motif files, or folders of them.
 
-    Every command takes a recipe wherever it takes a drawing. Open it in any text editor.
+    Loose motifs get ranks and sizes that belong together, and a ground to stand on; all are keys
+    to change. Every command takes a recipe wherever it takes a drawing. Open it in any text editor.
     """
     from vecrepeat.core.units import counted
     from vecrepeat.sources.first import start_recipe

@@ -73,6 +73,12 @@ def oklch_of(rgb: ArrayLike) -> Floats:
     return np.stack([light, np.hypot(a, b), np.degrees(np.arctan2(b, a)) % 360], axis=-1)
 
 
+def is_paper(colour: str) -> bool:
+    """Whether a ``#rrggbb`` is taken for paper: white to cream and pale grey (no source)."""
+    light, chroma, _ = oklch_of(rgb_of(colour))
+    return bool(light >= 0.88 and chroma <= 0.06)
+
+
 def oklab_from_oklch(lch: ArrayLike) -> Floats:
     """Return OKLab of OKLCh, shape (…, 3)."""
     light, chroma, hue = np.moveaxis(np.asarray(lch, np.float64), -1, 0)

@@ -121,12 +121,13 @@ def try_seeds(
     if not 1 <= count <= MOST:
         raise InputError(f"{count} trials are out of range (1 to {MOST})")
     recipe = source.recipe
-    settings = toss_settings(asked_over(recipe.arranged["toss"] if recipe else {}, asked))
+    keys = asked_over(recipe.arranged["toss"] if recipe else {}, asked)
+    page, ranked = arranged_page(source), ranked_motifs(source)
+    settings = toss_settings(keys, page, ranked)
     first = asked.get("seed", 1)
     files = (folder / "trials.svg", folder / "trials.png")
     for file in files:
         final_place(file)
-    page, ranked = arranged_page(source), ranked_motifs(source)
     trials = []
     for seed in range(first, first + count):
         trials.append(Trial(seed, toss(page, ranked, replace(settings, seed=seed))))

@@ -16,7 +16,7 @@ from typing import Any, NamedTuple
 from vecrepeat.core.allowance import PLACEMENTS
 from vecrepeat.core.units import Size, parse_length, parse_size
 from vecrepeat.repeat.layout import Layout
-from vecrepeat.repeat.ranks import DIRECTIONS, RANKS
+from vecrepeat.repeat.ranks import DENSITIES, DIRECTIONS, RANKS
 
 _COLOUR_RE = re.compile(r"#[0-9a-f]{6}", re.IGNORECASE)
 
@@ -239,6 +239,7 @@ TABLES: dict[str, dict[str, Key]] = {
         "name": Key(_text, "The motif's name, as `vecrepeat motifs` lists it.", required=True),
         "rank": Key(OneOf(tuple(RANKS)), "hero, secondary or filler."),
         "width": Key(read_length, "Its width on the tile; by default as drawn."),
+        "backdrop": Key(read_flag, "Keep the rectangle that a loose drawing stands on."),
     },
     "placement": {
         "motif": Key(_text, "Which motif.", required=True),
@@ -251,6 +252,9 @@ TABLES: dict[str, dict[str, Key]] = {
     },
     "toss": {
         **_ARRANGED,
+        "density": Key(
+            OneOf(DENSITIES), "airy, medium or packed: counts and clearance that are not given."
+        ),
         "heroes": Key(
             Whole(0, PLACEMENTS), "How many heroes on a tile; by default each motif once."
         ),

@@ -23,3 +23,6 @@ DIRECTIONS: dict[str, tuple[float, ...]] = {
     "free": (),
 }
 """The turns in degrees that each direction allows; free turning has no list."""
+
+DENSITIES = ("airy", "medium", "packed")
+"""How full a toss may be."""

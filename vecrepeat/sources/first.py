@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Collection, Sequence
+from collections.abc import Sequence
 from fractions import Fraction
 from pathlib import Path
 from typing import NamedTuple
 
 import tomlkit
+from tomlkit.items import Table
 
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.geometry import number
@@ -17,6 +18,9 @@ from vecrepeat.recipe.edit import inline_rows, placement_row, require_recipe_nam
 from vecrepeat.recipe.model import Placed
 from vecrepeat.repeat.layout import Layout
 from vecrepeat.repeat.model import Motif
+from vecrepeat.sources.grounds import Proposed, propose_ground
+from vecrepeat.sources.looks import Look, looks
+from vecrepeat.sources.sizes import Sized, sizes
 from vecrepeat.sources.source import Pool, read_pool
 
 HERO, SECONDARY = 0.35, 0.08
@@ -42,6 +46,7 @@ def first_recipe(
     tile: Size,
     layout: str,
     as_drawn: bool = False,
+    density: str = "medium",
 ) -> str:
     """Return the text of a first recipe.
 
@@ -52,7 +57,11 @@ def first_recipe(
         loose: paths of loose motifs, likewise.
         tile: the tile's size in mm.
         layout: the layout's name.
-        as_drawn: leave placements out, so that motifs stand as the drawing has them.
+        as_drawn: leave sizes and placements out, so that motifs are as the drawings have them.
+        density: how full a toss of loose motifs is to be.
+
+    Raises:
+        InputError: a motif can't be drawn.
     """
     document = tomlkit.document()
     document.add(tomlkit.comment(f"A vecrepeat recipe. Lengths: {KNOWN}."))
@@ -63,40 +72,84 @@ def first_recipe(
         document.add("loose", tomlkit.item(list(loose)))
     document.add("tile", tomlkit.item(_size(tile)))
     document.add("layout", tomlkit.item(layout))
-    ground = tomlkit.item("none" if pool.ground is None else pool.ground.colour)
-    document.add("ground", ground)
+    page = [pool.motifs[name] for name in pool.drawn]
+    alone = [motif for motif in pool.motifs.values() if motif.name not in pool.drawn]
+    seen = looks(alone)
+    sized: Sequence[Sized | None] = [None] * len(alone)
+    if alone and not as_drawn:
+        sized = sizes(alone, seen, tile)
+    if pool.ground is not None:
+        document.add("ground", tomlkit.item(pool.ground.colour))
+    elif page:
+        # Bare cloth may be what the drawing means.
+        largest = sorted(page, key=lambda motif: -motif.box.width * motif.box.height)[:_SEEN]
+        proposed = _proposed(largest, looks(largest), [None] * len(largest))
+        document.add("ground", tomlkit.item("none").comment(f"# {_why(proposed)}"))
+    else:
+        proposed = _proposed(alone, seen, sized)
+        _say(document, _why(proposed), 'Change it to any colour, or to "none" for bare cloth.')
+        document.add("ground", tomlkit.item(proposed.colour))
     document.add(tomlkit.nl())
-    document.add(tomlkit.comment("Ranks are a guess by size: hero, secondary or filler."))
-    motifs = list(pool.motifs.values())
-    ranked = list(zip(motifs, ranks(motifs), strict=True))
-    document.add("motif", inline_rows([{"name": m.name, "rank": r} for m, r in ranked]))
+    if alone and not as_drawn:
+        _say(
+            document,
+            "Ranks are a guess by detail, colours and area. Widths go by rank: heroes about a",
+            "third of the tile, secondaries half of that, fillers a quarter. Change any; one",
+            "without a width is as large as it is drawn.",
+        )
+    else:
+        _say(document, "Ranks are a guess by size: hero, secondary or filler.")
+    rows = [{"name": m.name, "rank": r} for m, r in zip(page, ranks(page), strict=True)]
+    for motif, rank, one in zip(alone, ranks(alone), sized, strict=True):
+        width = {} if one is None else {"width": f"{one.width:.4g}mm"}
+        rows.append({"name": motif.name, "rank": str(one.rank) if one else rank, **width})
+    document.add("motif", inline_rows(rows))
     if pool.drawn and not as_drawn:
         document.add(tomlkit.nl())
-        document.add(
-            tomlkit.comment("In stacking order. at: the motif's middle, mm from the upper left.")
-        )
+        _say(document, "In stacking order. at: the motif's middle, mm from the upper left.")
         placed = [Placed(n, _middle(pool.motifs[n])) for n in pool.drawn]
         document.add("placement", inline_rows([placement_row(one) for one in placed]))
-    if not pool.drawn:
+    if alone:
         document.add(tomlkit.nl())
         table = tomlkit.table()
-        table.add(tomlkit.comment("How much of the cloth each rank is to paint."))
-        table.update(_shares([rank for _, rank in ranked]))
+        _say(
+            table,
+            "How full: airy, medium or packed. heroes = 5 says how many,",
+            'clearance = "3mm" how near, whatever the density.',
+        )
+        table.update({"density": density, **SCALES})
         document.add("toss", table)
     return tomlkit.dumps(document)
 
 
-PAINTED = 0.24
-"""The share of the cloth that a first recipe has motifs paint: open, but no bare cloth."""
+SCALES = {"hero-scale": [0.95, 1.05], "secondary-scale": [0.9, 1.1], "filler-scale": [0.8, 1.2]}
+"""By how much placements of a motif differ in size, so that it is no stamp."""
 
-_WEIGHTS = {"hero": 3, "secondary": 2, "filler": 1}
+_SEEN = 12
+"""So many of a drawing's motifs, the largest, are looked at to propose a ground."""
 
 
-def _shares(known: Collection[str]) -> dict[str, float]:
-    """Return how much of the cloth each rank of some motifs is to paint."""
-    weights = {rank: weight for rank, weight in _WEIGHTS.items() if rank in known}
-    whole = sum(weights.values())
-    return {f"{rank}-coverage": round(PAINTED * w / whole, 2) for rank, w in weights.items()}
+def _say(into: tomlkit.TOMLDocument | Table, *lines: str) -> None:
+    for line in lines:
+        into.add(tomlkit.comment(line))
+
+
+def _proposed(
+    motifs: Sequence[Motif], seen: Sequence[Look], sized: Sequence[Sized | None]
+) -> Proposed:
+    """Return a ground for motifs, sized or as they are drawn."""
+    areas = []
+    for motif, one in zip(motifs, sized, strict=True):
+        by = 1.0 if one is None else one.width / motif.box.width
+        areas.append(motif.box.width * motif.box.height * by * by)
+    return propose_ground(seen, areas)
+
+
+def _why(proposed: Proposed) -> str:
+    return (
+        f"{proposed.colour} is {proposed.kind}, in a hue of the motifs' own, and "
+        f"{1 - proposed.lost:.0%} of their edges stand out from it."
+    )
 
 
 def _size(size: Size) -> str:
@@ -131,6 +184,7 @@ def start_recipe(
     tile: Size | None = None,
     layout: Layout,
     as_drawn: bool = False,
+    density: str = "medium",
     allowed: Sequence[Path] = (),
 ) -> Started:
     """Write a first recipe from art.
@@ -141,7 +195,8 @@ def start_recipe(
         all_loose: take each SVG file as one motif.
         tile: the tile's size; by default the first page's.
         layout: how tiles lie.
-        as_drawn: leave placements to the drawing.
+        as_drawn: leave sizes and placements to the drawings.
+        density: how full a toss of loose motifs is to be.
         allowed: folders besides the art's own that linked pictures may be taken from.
 
     Raises:
@@ -169,6 +224,7 @@ def start_recipe(
         tile=tile or default_tile(pool),
         layout=str(layout),
         as_drawn=as_drawn,
+        density=density,
     )
     write_recipe(output, text)
     return Started(pool.notes, len(pool.motifs), bool(pool.drawn))

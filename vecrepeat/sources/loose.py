@@ -5,7 +5,7 @@ A drawing's own motifs become one; a picture is a motif by what its alpha leaves
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 from functools import partial
 from itertools import chain
@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import shapely
 
-from vecrepeat.core.colours import hex_of, oklch_of, rgb_of
+from vecrepeat.core.colours import hex_of, is_paper, rgb_of
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.geometry import Affine, Rect
 from vecrepeat.core.names import listed
@@ -42,15 +42,15 @@ SMOOTHING = 0.5
 HAZE = 8
 """Alpha of 255 that no eye sees on paper or cloth (common practice, no source)."""
 
-PAPER_LIGHTNESS, PAPER_CHROMA = 0.88, 0.06
-"""OKLCh bounds of what is taken for paper: white to cream and pale grey (no source)."""
 
-
-def read_loose(path: str | Path) -> tuple[list[Motif], list[str]]:
+def read_loose(
+    path: str | Path, *, backdrops: Collection[str] = ()
+) -> tuple[list[Motif], list[str]]:
     """Read one motif file, or all of a folder sorted by name; folders in it are not entered.
 
     Args:
         path: an SVG, SVGZ, PNG, WebP or TIFF file, or a folder of such.
+        backdrops: names of motifs that keep the rectangle that they stand on.
 
     Returns:
         A motif for each file, named by it, no two of one name, its origin the upper left of the
@@ -64,13 +64,13 @@ def read_loose(path: str | Path) -> tuple[list[Motif], list[str]]:
     motifs: dict[str, Motif] = {}
     told: dict[str, list[str]] = {}
     for file in files:
-        if file.suffix.lower() in DRAWINGS:
-            motif, notes = _drawing(file)
-        else:
-            motif, notes = remembered("picture", file, None, partial(_picture, file))
         name, copy = file.stem, 2
         while name in motifs:
             name, copy = f"{file.stem} ({copy})", copy + 1
+        if file.suffix.lower() in DRAWINGS:
+            motif, notes = _drawing(file, name in backdrops)
+        else:
+            motif, notes = remembered("picture", file, None, partial(_picture, file))
         motifs[name] = replace(motif, name=name)
         for note in notes:
             told.setdefault(note, []).append(file.name)
@@ -99,17 +99,12 @@ def _files(path: Path) -> tuple[list[Path], list[str]]:
     return files, [file.name for file in inside if file not in files]
 
 
-def _drawing(file: Path) -> tuple[Motif, list[str]]:
-    """Return all that an SVG file draws as one motif, with notes."""
+def _drawing(file: Path, backdrop: bool) -> tuple[Motif, list[str]]:
+    """Return all that an SVG file draws as one motif, its backdrop if kept, with notes."""
     from vecrepeat.art.read import read_art
 
-    art = read_art(file, beside=True)
-    notes = list(art.notes)
-    if art.ground is not None:
-        notes.append(
-            f"its page-filling ground {art.ground.colour} is left out: a loose motif has none"
-        )
-    return united(file.stem, art.motifs), notes
+    art = read_art(file, loose=True, backdrop=backdrop)
+    return united(file.stem, art.motifs), list(art.notes)
 
 
 def united(name: str, motifs: Sequence[Motif]) -> Motif:
@@ -189,11 +184,9 @@ def _refuse_box(bitmap: Bitmap) -> None:
 
 def _is_paper_card(card: NDArray[np.uint8], colour: str | None) -> bool:
     """Whether an opaque rectangle is paper with something drawn on it."""
-    if colour is None:
+    if colour is None or not is_paper(colour):
         return False
-    light, chroma, _ = oklch_of(rgb_of(colour))
-    drawn_on = bool((np.abs(card[..., :3].astype(np.int16) - rgb_of(colour)) > 32).any())
-    return drawn_on and light >= PAPER_LIGHTNESS and chroma <= PAPER_CHROMA
+    return bool((np.abs(card[..., :3].astype(np.int16) - rgb_of(colour)) > 32).any())
 
 
 def flat_border(pixels: NDArray[np.uint8], levels: int = 6) -> str | None:

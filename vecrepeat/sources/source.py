@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from fractions import Fraction
@@ -109,6 +109,7 @@ def open_source(
         motifs=keys.get("selector") if motifs is None else motifs,
         allowed=(*allowed, *beside(file, keys.get("allow-dir"))),
         live_text=live_text or bool(keys.get("live-text")),
+        backdrops=_keeping_backdrops(recipe),
     )
     if recipe is not None:
         pool = _sized(pool, recipe)
@@ -133,6 +134,11 @@ def open_source(
     return replace(source, repeat=in_recipe_colourway(source, colourway))
 
 
+def _keeping_backdrops(recipe: Recipe | None) -> set[str]:
+    rows = recipe.motifs.items() if recipe else ()
+    return {name for name, row in rows if row.get("backdrop")}
+
+
 def read_pool(
     pages: Sequence[Path],
     loose: Sequence[Path] = (),
@@ -140,6 +146,7 @@ def read_pool(
     motifs: str | None = None,
     allowed: Sequence[Path] = (),
     live_text: bool = False,
+    backdrops: Collection[str] = (),
 ) -> Pool:
     """Read all art of a source.
 
@@ -149,6 +156,7 @@ def read_pool(
         motifs: a CSS selector of the elements to take as motifs.
         allowed: folders besides the art's own that linked pictures may be taken from.
         live_text: keep text live instead of turning it into paths.
+        backdrops: names of loose motifs that keep the rectangle that they stand on.
 
     Raises:
         InputError: a file of it can't be read or used.
@@ -161,7 +169,8 @@ def read_pool(
         from vecrepeat.sources.loose import read_loose
 
         for path in loose:
-            read, told = read_loose(path)
+            own = {name.removeprefix(f"{path.stem}/") for name in backdrops}
+            read, told = read_loose(path, backdrops=own)
             found += [(path.stem, motif) for motif in read]
             notes += told
     named = _unique(found)

@@ -1,0 +1,65 @@
+"""Density in the trade's words: how much is painted, and each motif at least once."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+import shapely
+from strewing import as_tile, discs
+from support import motif
+
+from vecrepeat.arrange import toss
+from vecrepeat.arrange.arranging import toss_settings
+from vecrepeat.arrange.density import bulk, counts_of
+from vecrepeat.repeat.ranks import DENSITIES, RANKS
+
+ONE = {str(rank): (1.0, 1.0) for rank in RANKS}
+
+
+def test_a_density_paints_its_share_of_solid_motifs() -> None:
+    """A quarter of the cloth when airy, two fifths when medium, half when packed, by and by."""
+    ranked = discs()
+    shares = {}
+    for density in DENSITIES:
+        page = as_tile(160, "half-drop")
+        tossed = toss(page, ranked, toss_settings({"density": density}, page, ranked))
+        shares[density] = tossed.coverage
+        assert {row.motif for row in tossed.rows} == {m.name for m, _ in ranked}
+        assert not tossed.notes
+    assert shares["airy"] == pytest.approx(0.27, abs=0.04)
+    assert shares["medium"] == pytest.approx(0.42, abs=0.04)
+    assert shares["airy"] < shares["medium"] < shares["packed"]
+
+
+def test_every_motif_is_asked_for_however_many_there_are() -> None:
+    ranked = [(one, "filler") for one, _ in discs()]
+    counts = counts_of("airy", as_tile(10, "block"), ranked, ONE)
+    assert counts == {"filler": len(ranked)}
+
+
+def test_what_is_said_goes_before_the_density() -> None:
+    ranked, page = discs(), as_tile(160, "block")
+    keys = {"density": "medium", "clearance": 1.5, "heroes": 2, "filler-coverage": 0.05}
+    settings = toss_settings(keys, page, ranked)
+    assert settings.clearance == 1.5
+    assert (settings.hero.count, settings.hero.coverage) == (2, None)
+    assert (settings.filler.count, settings.filler.coverage) == (None, 0.05)
+    by_itself = toss_settings({"density": "medium"}, page, ranked)
+    assert by_itself.clearance == pytest.approx(2.0)
+    assert settings.secondary == by_itself.secondary
+
+
+def test_a_layout_that_turns_asks_for_its_part() -> None:
+    ranked = discs()
+    plain = counts_of("medium", as_tile(300, "block"), ranked, ONE)
+    turned = counts_of("medium", as_tile(300, "p4mm"), ranked, ONE)
+    for rank, count in plain.items():
+        assert turned[rank] == pytest.approx(count / 8, abs=1)
+
+
+def test_what_lines_enclose_counts() -> None:
+    disc = shapely.Point(0, 0).buffer(20)
+    ring = motif("ring", disc.difference(shapely.Point(0, 0).buffer(19)))
+    assert bulk(ring) == pytest.approx(math.pi * 20**2, rel=0.02)
+    assert bulk(motif("disc", disc)) == pytest.approx(math.pi * 20**2, rel=0.02)

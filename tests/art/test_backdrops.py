@@ -1,0 +1,107 @@
+"""Backdrops of loose drawings: told and left out; what is a thing stays."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from support import write_svg
+
+from vecrepeat.art.read import read_art
+from vecrepeat.sources.source import open_source
+
+GRADED = (
+    '<linearGradient id="g"><stop stop-color="#00f"/><stop offset="1" stop-color="#fff"/>'
+    "</linearGradient>"
+)
+FLAT = '<rect width="100" height="100" fill="#cceeff"/>'
+BLOOM = '<circle cx="50" cy="50" r="20" fill="#c33"/>'
+# Like paper round a traced drawing: its edge bends by half a millimetre.
+RAGGED = '<path d="M5 5.4L50 5 95 5.3 95.5 50 95 95 50 94.6 5.2 95 4.8 40z" fill="#fdfdfb"/>'
+
+BACKDROPS = [
+    ("flat", FLAT + BLOOM, "flat #cceeff"),
+    ("graded", GRADED + '<path d="M0 0H100V100H0z" fill="url(#g)"/>' + BLOOM, "graded"),
+    ("within groups", f"<g><g id='all'><g/><path d='M1 1'/>{FLAT}{BLOOM}</g></g>", "flat #cceeff"),
+    ("moved", f'<g transform="translate(-50 0) scale(2)">{FLAT}{BLOOM}</g>', "flat #cceeff"),
+    (
+        "smaller than the page",
+        '<rect x="20" y="20" width="60" height="60" fill="#246"/>' + BLOOM,
+        "flat #224466",
+    ),
+    ("ragged paper", RAGGED + BLOOM, "flat #fdfdfb"),
+    (
+        "paper that the drawing touches",
+        RAGGED + '<rect x="4.9" y="5" width="9" height="90"/>',
+        "flat #fdfdfb",
+    ),
+]
+
+THINGS = [
+    ("rounded", '<rect width="100" height="100" rx="4" fill="#333"/>' + BLOOM),
+    ("outlined", '<rect x="1" y="1" width="98" height="98" fill="#fff" stroke="#000"/>' + BLOOM),
+    (
+        "a house",
+        '<rect x="20" y="40" width="60" height="60" fill="#a52"/><path d="M10 40H90L50 5z"/>',
+    ),
+    ("a lantern", '<rect x="30" y="30" width="40" height="40" fill="#a52"/>' + BLOOM),
+    ("all there is", FLAT),
+    ("above the rest", BLOOM + '<rect width="100" height="100" fill="#cef" opacity=".2"/>'),
+    ("a ring", '<circle cx="50" cy="50" r="50" fill="#fff"/>' + BLOOM),
+    (
+        "behind a filter",
+        f'<filter id="f"><feOffset/></filter><g filter="url(#f)">{FLAT}{BLOOM}</g>',
+    ),
+]
+
+
+@pytest.mark.parametrize(
+    ("body", "told"), [row[1:] for row in BACKDROPS], ids=[r[0] for r in BACKDROPS]
+)
+def test_a_backdrop_is_told_and_left_out(tmp_path: Path, body: str, told: str) -> None:
+    file = write_svg(tmp_path, body)
+    art = read_art(file, loose=True)
+    [note] = art.notes
+    assert f"{told} rectangle, which would print as a box" in note
+    whole = sum(motif.outline.area for motif in read_art(file, loose=True, backdrop=True).motifs)
+    left = sum(motif.outline.area for motif in art.motifs)
+    assert 0 < left < 0.5 * whole
+
+
+@pytest.mark.parametrize("body", [row[1] for row in THINGS], ids=[row[0] for row in THINGS])
+def test_a_thing_stays(tmp_path: Path, body: str) -> None:
+    file = write_svg(tmp_path, body)
+    art, kept = read_art(file, loose=True), read_art(file, loose=True, backdrop=True)
+    assert not [note for note in art.notes if "box" in note]
+    assert [m.outline.area for m in art.motifs] == [m.outline.area for m in kept.motifs]
+
+
+def test_two_backdrops_are_one_too_many(tmp_path: Path) -> None:
+    art = read_art(write_svg(tmp_path, FLAT + FLAT.replace("cceeff", "112233") + BLOOM), loose=True)
+    assert [motif.box.width for motif in art.motifs] == pytest.approx([40], abs=0.1)
+    assert [word in note for note, word in zip(art.notes, ("#cceeff", "#112233"), strict=True)] == [
+        True,
+        True,
+    ]
+
+
+def test_a_page_keeps_its_ground(tmp_path: Path) -> None:
+    ground = read_art(write_svg(tmp_path, FLAT + BLOOM)).ground
+    assert ground is not None
+    assert ground.colour == "#cceeff"
+
+
+def test_a_recipe_may_keep_a_backdrop(tmp_path: Path) -> None:
+    """By its name in the recipe, which tells the folder where two files have one name."""
+    for folder in ("b", "c"):
+        (tmp_path / folder).mkdir()
+        write_svg(tmp_path / folder, FLAT + BLOOM, name="bloom.svg")
+    recipe = tmp_path / "r.toml"
+    recipe.write_text(
+        'loose = ["b", "c"]\ntile = "10x10in"\nmotif = [{name = "c/bloom", backdrop = true}]',
+        encoding="utf-8",
+    )
+    source = open_source(recipe, placed=False)
+    widths = {name: motif.box.width for name, motif in source.pool.motifs.items()}
+    assert widths == pytest.approx({"b/bloom": 40, "c/bloom": 100}, abs=0.1)
+    assert len([note for note in source.notes if "print as a box" in note]) == 1

@@ -1,0 +1,144 @@
+"""First recipes of loose motifs: sizes that belong together, and a ground."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+from PIL import Image, ImageDraw
+from real_art import emoji_files
+from support import svg
+
+from vecrepeat.core.colours import lightness
+from vecrepeat.core.units import Size
+from vecrepeat.repeat.layout import Layout
+from vecrepeat.sources.first import start_recipe
+from vecrepeat.sources.source import Source, open_source
+
+INCH10 = Size(Fraction(254), Fraction(254))
+
+
+def petals(count: int, colour: str = "#c33") -> str:
+    """A flower: the more petals, the more there is to see."""
+    turned = "".join(
+        f'<path d="M50 50Q35 20 50 5Q65 20 50 50z" fill="{colour}" stroke="#311" '
+        f'transform="rotate({360 * k / count:.3f} 50 50)"/>'
+        for k in range(count)
+    )
+    return turned + '<circle cx="50" cy="50" r="9" fill="#fc3"/>'
+
+
+def started(folder: Path, files: dict[str, str], **how: object) -> Source:
+    """Write drawings into a folder, a first recipe of it, and read that."""
+    loose = folder / "loose"
+    loose.mkdir(exist_ok=True)
+    for name, text in files.items():
+        (loose / f"{name}.svg").write_text(text, encoding="utf-8")
+    recipe = folder / "r.toml"
+    recipe.unlink(missing_ok=True)
+    start_recipe([loose], recipe, layout=Layout(), **how)  # type: ignore[arg-type]
+    return open_source(recipe, placed=False)
+
+
+def longer(source: Source) -> dict[str, float]:
+    return {k: max(m.box.width, m.box.height) for k, m in source.pool.motifs.items()}
+
+
+def flowers(counts: Sequence[int], pages: Sequence[str]) -> dict[str, str]:
+    sides = [pages[k % len(pages)] for k in range(len(counts))]
+    rows = enumerate(zip(counts, sides, strict=True))
+    return {
+        f"f{k}": svg(petals(count), width=side, height=side, view_box="0 0 100 100")
+        for k, (count, side) in rows
+    }
+
+
+def test_sizes_go_by_what_there_is_to_see_and_not_by_the_page(tmp_path: Path) -> None:
+    """Heroes are a third of the tile, secondaries half of that, fillers a quarter, or nearly."""
+    counts = [24, 18, 8, 7, 6, 3, 2, 1]
+    source = started(tmp_path, flowers(counts, ["32px", "300mm", "10in"]))
+    ranks = list(source.ranks.values())
+    assert [ranks[0], ranks[-1]] == ["hero", "filler"]
+    assert set(ranks) == {"hero", "secondary", "filler"}
+    sizes = longer(source)
+    for rank, share in (("hero", 3), ("secondary", 6), ("filler", 12)):
+        lengths = [sizes[name] for name, is_rank in source.ranks.items() if is_rank == rank]
+        # Thin ones may be a fifth longer; those of a rank differ by a tenth at most.
+        assert all(0.89 * 254 / share <= one <= 1.33 * 254 / share for one in lengths)
+        assert len(lengths) == 1 or len({round(one, 1) for one in lengths}) > 1
+    other = started(tmp_path, flowers(counts, ["40cm", "72pt"]))
+    assert longer(other) == pytest.approx(sizes, rel=0.03)
+
+
+def test_proportions_are_kept(tmp_path: Path) -> None:
+    tall = svg('<rect x="40" y="5" width="20" height="80" fill="#284"/>')
+    motif = started(tmp_path, {"tall": tall}).pool.motifs["tall"]
+    assert motif.box.height == pytest.approx(4 * motif.box.width, rel=1e-3)
+    assert 254 / 3 < motif.box.height <= 1.2 * 254 / 3 * 1.01
+
+
+def test_the_tile_rules_the_sizes(tmp_path: Path) -> None:
+    files = flowers([20, 8, 3], ["80mm"])
+    small = started(tmp_path, files, tile=Size(Fraction(100), Fraction(300)))
+    assert longer(small)["f0"] == pytest.approx(
+        100 / 3 * longer(started(tmp_path, files))["f0"] / (254 / 3), rel=0.01
+    )
+
+
+def test_more_motifs_than_the_ladder_holds_are_all_smaller(tmp_path: Path) -> None:
+    files = {f.stem: f.read_text(encoding="utf-8") for f in emoji_files()[500:610]}
+    source = started(tmp_path, files)
+    painted = sum(motif.outline.area for motif in source.pool.motifs.values())
+    assert painted < 0.46 * 254 * 254
+    assert {"hero", "secondary", "filler"} == set(source.ranks.values())
+    fillers = [size for name, size in longer(source).items() if source.ranks[name] == "filler"]
+    assert sum(fillers) / len(fillers) < 254 / 12
+
+
+def test_as_drawn_leaves_sizes_alone(tmp_path: Path) -> None:
+    files = flowers([20, 3], ["32px", "300mm"])
+    source = started(tmp_path, files, as_drawn=True)
+    assert source.recipe is not None
+    assert not any("width" in row for row in source.recipe.motifs.values())
+    assert source.recipe.arranged["toss"]["density"] == "medium"
+
+
+def test_pictures_of_few_pixels_are_made_less_large(tmp_path: Path) -> None:
+    folder = tmp_path / "loose"
+    folder.mkdir()
+    for name, side in (("coarse", 90), ("fine", 900)):
+        picture = Image.new("RGBA", (side, side))
+        ImageDraw.Draw(picture).ellipse((2, 2, side - 3, side - 3), fill="#257", outline="#f80")
+        picture.save(folder / f"{name}.png", dpi=(300, 300))
+    source = started(tmp_path, {})
+    assert source.ranks["fine"] == "hero"
+    # 900 px are 152 mm at 150 to the inch: enough for any rank. 90 px are 15 mm.
+    assert longer(source)["fine"] == pytest.approx(254 / 3, rel=0.03)
+    assert longer(source)["coarse"] < 0.15 * 254
+
+
+@pytest.mark.parametrize(
+    ("paint", "kinds"),
+    [("#fffdf5", {"dark", "mid"}), ("#16130f", {"light", "mid"}), ("#c03a2b", {"light"})],
+)
+def test_a_ground_is_proposed_that_motifs_stand_out_from(
+    tmp_path: Path, paint: str, kinds: set[str]
+) -> None:
+    body = f'<circle cx="50" cy="50" r="40" fill="{paint}"/>'
+    source = started(tmp_path, {"a": svg(body), "b": svg(body.replace("40", "20"))})
+    ground = source.page.ground
+    assert ground is not None
+    assert abs(lightness(ground.colour) - lightness(paint)) > 12
+    text = source.file.read_text(encoding="utf-8")
+    assert any(f"# {ground.colour} is {kind}, in a hue" in text for kind in kinds)
+    assert 'to "none" for bare cloth' in text
+
+
+def test_a_drawing_without_a_ground_stays_bare_and_is_told_of_one(tmp_path: Path) -> None:
+    page, recipe = tmp_path / "page.svg", tmp_path / "p.toml"
+    page.write_text(svg('<circle cx="50" cy="50" r="20" fill="#369"/>'), encoding="utf-8")
+    start_recipe([page], recipe, layout=Layout())
+    assert open_source(recipe).page.ground is None
+    assert 'ground = "none" # #' in recipe.read_text(encoding="utf-8")
