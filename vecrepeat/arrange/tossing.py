@@ -105,7 +105,7 @@ class _Rank(Packing):
                 members, out = self.settled(placer.members)
                 waiting = self._topped_up(members, left + out)
                 break
-            tried, out = self.settled(self.evened(placer))
+            tried, out = self.relaxed(placer)
             # What is pressed in too hard may cost more than it brings.
             kept = all(self.ranks[k] == self.number for k, _ in out)
             if kept and self.painted(tried) > self.painted(members):
@@ -168,7 +168,7 @@ class _Rank(Packing):
     ) -> tuple[Placer, list[tuple[int, float]]]:
         radius = min((float(self.shapes.radius[k]) * s for k, s in waiting), default=1.0)
         cell = cell_for(self.torus, radius)
-        placer = Placer(self.torus, self.shapes, cell, self.manner, self.dice, members)
+        placer = self.placer(members, cell)
         left: list[tuple[int, float]] = []
         hopeless: dict[int, float] = {}
         taken = self.room([(m.shape, m.pose.scale) for m in members])
