@@ -10,6 +10,7 @@ from support import motif
 
 from vecrepeat.arrange.crowd import Member
 from vecrepeat.arrange.finishing import finished
+from vecrepeat.arrange.kinds import Likeness
 from vecrepeat.arrange.packing import Packing
 from vecrepeat.arrange.settings import RankSettings, TossSettings
 from vecrepeat.arrange.settling import fitted
@@ -49,7 +50,8 @@ def packing(ranked: list[tuple[Motif, str]], side: int, coverage: float) -> Pack
     """The packing of motifs at a clearance of 2 mm."""
     shapes = Shapes([Shape.of(m, 2.0) for m, _ in ranked])
     asked = TossSettings(clearance=2.0, hero=RankSettings(coverage=coverage), rounds=30)
-    return Packing(Torus(as_tile(side, "half-drop")), shapes, [0] * len(ranked), asked, 0)
+    torus = Torus(as_tile(side, "half-drop"))
+    return Packing(torus, shapes, [0] * len(ranked), asked, 0, Likeness(torus, shapes))
 
 
 def test_what_is_packed_beyond_a_coverage_is_taken_out_again() -> None:

@@ -7,9 +7,11 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from vecrepeat.arrange.clearances import SAMPLES
 from vecrepeat.arrange.crowd import Crowd, Member
 from vecrepeat.arrange.dice import Dice
 from vecrepeat.arrange.evening import even_out
+from vecrepeat.arrange.kinds import Likeness
 from vecrepeat.arrange.placing import Manner, Placer, cell_for
 from vecrepeat.arrange.settings import RankSettings, TossSettings
 from vecrepeat.arrange.settling import fitted, settle
@@ -20,6 +22,9 @@ from vecrepeat.repeat.ranks import RANKS
 
 TRIES = 4
 """How often what found no room is tried again after evening out."""
+
+_EXCHANGES = 3
+"""How often motifs are exchanged anew where some of them do not fit in each other's places."""
 
 _PACKINGS = 4
 """How many snug packings are made at most, of which the best is taken."""
@@ -46,6 +51,7 @@ class Packing:
         ranks: the number of each shape's rank.
         settings: what the toss is to be like.
         number: this rank's.
+        likeness: keeps motifs away from their like.
     """
 
     def __init__(
@@ -55,8 +61,10 @@ class Packing:
         ranks: Sequence[int],
         settings: TossSettings,
         number: int,
+        likeness: Likeness,
     ) -> None:
         self.torus, self.shapes, self.settings, self.number = torus, shapes, settings, number
+        self.likeness = likeness
         self.ask: RankSettings = settings.of(RANKS[number])
         self.ranks = ranks
         self.which = [k for k, rank in enumerate(ranks) if rank == number]
@@ -91,7 +99,7 @@ class Packing:
             return kept
         # Packed motifs give way to one another slowly.
         for _ in range(TRIES):
-            evened, out = self.settled(self.evened(self._placer(kept)))
+            evened, out = self.relaxed(self._placer(kept))
             if any(self.ranks[k] != self.number for k, _ in out):
                 break
             if out:
@@ -132,7 +140,12 @@ class Packing:
     def _placer(self, members: list[Member]) -> Placer:
         """Return a placer that is fine enough to tell how bare the cloth is."""
         cell = cell_for(self.torus, float(self.shapes.radius[self.which].min()))
-        return Placer(self.torus, self.shapes, cell, self.manner, self.dice, members)
+        return self.placer(members, cell)
+
+    def placer(self, members: list[Member], cell: float, samples: int = SAMPLES) -> Placer:
+        """Return a placer for this rank; see its arguments."""
+        torus, shapes, manner, dice = self.torus, self.shapes, self.manner, self.dice
+        return Placer(torus, shapes, cell, manner, dice, members, samples, self.likeness)
 
     def stuffed_and_evened(self, members: list[Member]) -> list[Member]:
         """Return the members and more of this rank, as room that is evened out lets more in."""
@@ -142,7 +155,7 @@ class Packing:
             members, _ = self.settled(placer.members)
             if not added or not self.settings.even:
                 break
-            evened, out = self.settled(self.evened(placer))
+            evened, out = self.relaxed(placer)
             members = members if out else evened
         return members
 
@@ -153,9 +166,7 @@ class Packing:
         low, high = self.ask.scale
         smallest = float(self.shapes.radius[self.which].min()) * low
         cell = min(cell_for(self.torus, smallest), math.sqrt(self.torus.area) / _FINE)
-        placer = Placer(
-            self.torus, self.shapes, cell, self.manner, self.dice, members, samples=_PROBES
-        )
+        placer = self.placer(members, cell, samples=_PROBES)
         if coverage is None:
             coverage = self.ask.coverage or 0.0
         alive, deck = list(self.which), list[int]()
@@ -201,10 +212,29 @@ class Packing:
                 return member
         return None
 
-    def evened(self, placer: Placer) -> list[Member]:
-        """Return what lies there evened out; some may break the clearance afterwards."""
+    def relaxed(self, placer: Placer) -> tuple[list[Member], list[tuple[int, float]]]:
+        """Return what lies there with kinds spread and gaps evened out; and what had to go."""
+        stuck: set[int] = set()
+        for _ in range(_EXCHANGES):
+            exchanged = self.likeness.exchanged(placer.members, stuck)
+            if exchanged == placer.members:
+                break
+            crowd, out = self._settled(self.evened(placer, exchanged))
+            if not out:
+                return crowd.members(), []
+            # In those places nothing else fits.
+            stuck |= set(out)
+        return self.settled(self.evened(placer, placer.members))
+
+    def evened(self, placer: Placer, members: list[Member]) -> list[Member]:
+        """Return members evened out; some may break the clearance afterwards.
+
+        Args:
+            placer: knows how bare the cloth is.
+            members: what lies there.
+        """
         settings = self.settings
-        crowd = Crowd.of(self.torus, self.shapes, placer.members)
+        crowd = Crowd.of(self.torus, self.shapes, members)
         # Far enough to feel what lies on the other side of the largest void.
         widest = 2.2 * float(placer.clearances.map.max())
         even_out(
@@ -213,18 +243,22 @@ class Packing:
             rounds=settings.rounds,
             reach=max(widest, 3 * settings.clearance),
             same_apart=settings.same_apart,
+            likeness=self.likeness,
         )
         return crowd.members()
 
     def settled(self, members: Sequence[Member]) -> tuple[list[Member], list[tuple[int, float]]]:
         """Return the members that keep the clearance, and those taken out."""
-        settings = self.settings
-        crowd, out = settle(
-            Crowd.of(self.torus, self.shapes, list(members)),
-            clearance=settings.clearance,
-            same_apart=settings.same_apart,
-        )
+        crowd, out = self._settled(members)
         return crowd.members(), [(members[k].shape, members[k].pose.scale) for k in out]
+
+    def _settled(self, members: Sequence[Member]) -> tuple[Crowd, list[int]]:
+        """Return those that keep the clearance, and the numbers of those taken out."""
+        return settle(
+            Crowd.of(self.torus, self.shapes, list(members)),
+            clearance=self.settings.clearance,
+            same_apart=self.settings.same_apart,
+        )
 
     def room(self, which: Sequence[tuple[int, float]]) -> float:
         """Return what motifs in their scales take of the cloth, clearances included, in mm²."""

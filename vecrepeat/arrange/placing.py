@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from vecrepeat.arrange.clearances import SAMPLES, Clearances
 from vecrepeat.arrange.crowd import Crowd, Member
 from vecrepeat.arrange.dice import Dice
+from vecrepeat.arrange.kinds import Likeness
 from vecrepeat.arrange.settings import ArrangeSettings
 from vecrepeat.arrange.settling import ROUNDING
 from vecrepeat.arrange.shapes import Shapes
@@ -22,6 +23,12 @@ from vecrepeat.repeat.ranks import DIRECTIONS
 
 _FREE_TURNS, _SNUG_TURNS = 6, 12
 """Turns that are tried where turning is free; and where room must not be wasted."""
+
+_GOOD = 0.35
+"""How much less room than the best a place may have where it lies further from its like."""
+
+_CHOICE = 300
+"""How many of the good places are held against what lies about them."""
 
 _BEST, _WIDER = 120, 120
 """Places that are tried against a motif's own images: with most room, and with room at all."""
@@ -100,6 +107,7 @@ class Placer:
         dice: of this toss.
         members: what lies there already.
         samples: points of a motif's edge by which it is tried.
+        likeness: keeps motifs away from their like; None puts them where there is most room.
     """
 
     def __init__(
@@ -111,8 +119,10 @@ class Placer:
         dice: Dice,
         members: Sequence[Member],
         samples: int = SAMPLES,
+        likeness: Likeness | None = None,
     ) -> None:
         self.torus, self.shapes, self.manner, self.dice = torus, shapes, manner, dice
+        self.likeness = likeness
         self.members: list[Member] = []
         self._allowed: dict[int, tuple[NDArray[np.bool_], int]] = {}
         self.clearances = Clearances(torus, shapes, cell, samples)
@@ -138,18 +148,31 @@ class Placer:
             snug: return the place that keeps the clearance but wastes least room, instead.
             least: a gap in mm; places with less are of no use, and soon given up.
         """
+        found = None if snug else self._found(shape, scale, least, snug=False, thorough=False)
+        if found is None or found.gap < least:
+            found = self._found(shape, scale, least, snug=snug, thorough=True)
+        return found
+
+    def _found(
+        self, shape: int, scale: float, least: float, *, snug: bool, thorough: bool
+    ) -> Found | None:
+        """Return what :meth:`find` does, of all points of the raster or of the most hopeful."""
         allowed = self._far_from_own_kind(shape)
         if self._region is not None:
             allowed = self._region if allowed is None else allowed & self._region
         best: tuple[float, Places, Pose] | None = None
+        open_points = None if thorough else self.clearances.open_points(allowed)
         for pose in self.ways(shape, scale, _SNUG_TURNS if snug else _FREE_TURNS):
             if not self._clears_itself(shape, pose):
                 continue
-            gaps, edge = self.clearances.gaps(shape, pose, least)
-            if allowed is not None:
-                gaps = np.where(allowed, gaps, np.float32(-np.inf))
-            places = Places(np.arange(gaps.size), gaps.ravel(), gaps.ravel())
-            if self._region is not None:
+            if open_points is None:
+                gaps, edge = self.clearances.gaps(shape, pose, least)
+                if allowed is not None:
+                    gaps = np.where(allowed, gaps, np.float32(-np.inf))
+                places = Places(np.arange(gaps.size), gaps.ravel(), gaps.ravel())
+            else:
+                places = self._about(open_points, shape, pose, allowed)
+            if self._region is not None and len(places.at):
                 places = self._clear_of_images(places, shape, pose)
             if snug:
                 worth = np.where(
@@ -167,16 +190,60 @@ class Placer:
         if best is None:
             return None
         most, places, pose = best
-        # Any place that is nearly the best: seeds should differ, and rows not line up.
-        nearly = np.flatnonzero(np.round(places.worth, 3) >= most - max(0.02, 0.05 * max(most, 0)))
-        at = int(places.at[self.dice.pick(nearly.tolist())])
-        i, j = divmod(at, self.clearances.size[1])
-        x, y = self.clearances.position(np.full(1, float(i)), np.full(1, float(j)))
-        x, y = self.torus.home(x, y)
+        at_best = self._chosen(shape, places, most)
+        x, y = self._home(places.at[at_best : at_best + 1])
         placed = pose._replace(
             x=round(float(x[0]), PLACE_DECIMALS), y=round(float(y[0]), PLACE_DECIMALS)
         )
-        return Found(placed, self.manner.clearance if snug else most)
+        return Found(placed, float(places.gaps[at_best]))
+
+    def _about(
+        self,
+        open_points: NDArray[np.int64],
+        shape: int,
+        pose: Pose,
+        allowed: NDArray[np.bool_] | None,
+    ) -> Places:
+        """Return points with much room as places of a motif, and more about the best of them."""
+        clearances = self.clearances
+        gaps = clearances.gaps_at(shape, pose, open_points)
+        more = clearances.about(open_points, gaps)
+        if allowed is not None:
+            more = more[allowed.ravel()[more]]
+        at = np.concatenate([open_points, more])
+        gaps = np.concatenate([gaps, clearances.gaps_at(shape, pose, more)])
+        if allowed is not None:
+            gaps = np.where(allowed.ravel()[at], gaps, np.float32(-np.inf))
+        return Places(at, gaps, gaps)
+
+    def _home(self, at: NDArray[np.int64]) -> tuple[Floats, Floats]:
+        """Return where points of the raster lie in the tile, in mm."""
+        i, j = np.divmod(at, self.clearances.size[1])
+        x, y = self.clearances.position(i.astype(np.float64), j.astype(np.float64))
+        return self.torus.home(x, y)
+
+    def _chosen(self, shape: int, places: Places, most: float) -> int:
+        """Return the number of a good place: far from the motif's like, else any of the best.
+
+        Args:
+            shape: the motif's shape's number.
+            places: where it might lie.
+            most: what the best of them is worth.
+        """
+        worth = np.round(places.worth, 3)
+        if self.likeness is None or not self.members:
+            # Any place that is nearly the best: seeds should differ, and rows not line up.
+            nearly = np.flatnonzero(worth >= most - max(0.02, 0.05 * max(most, 0)))
+            return self.dice.pick(nearly.tolist())
+        snug = places.worth is not places.gaps
+        less = 0.02 if snug else max(0.02, _GOOD * abs(most))
+        clear = min(float(places.gaps.max()), self.manner.clearance)
+        good = np.flatnonzero((worth >= most - less) & (places.gaps >= clear))
+        stride = max(1, len(good) // _CHOICE)
+        good = good[self.dice.below(stride) :: stride]
+        presses = self.likeness.at(shape, *self._home(places.at[good]), self.members)
+        least_pressed = np.flatnonzero(presses <= 1.05 * presses.min())
+        return int(good[self.dice.pick(least_pressed.tolist())])
 
     def _in_region(self) -> NDArray[np.bool_]:
         """Return which points of the raster lie in the region that the layout turns."""
@@ -196,13 +263,11 @@ class Placer:
             good = np.flatnonzero(gaps >= min(least, most))
             stride = max(1, len(good) // count)
             chosen.append(good[self.dice.below(stride) :: stride])
-        at = np.unique(np.concatenate(chosen))
-        at = at[np.isfinite(gaps[at])]
-        i, j = np.divmod(at, self.clearances.size[1])
-        x, y = self.clearances.position(i.astype(np.float64), j.astype(np.float64))
-        own = self._to_images(shape, pose, *self.torus.home(x, y))
-        least_gaps = np.minimum(gaps[at], own).astype(np.float32)
-        return Places(at, least_gaps, least_gaps)
+        some = np.unique(np.concatenate(chosen))
+        some = some[np.isfinite(gaps[some])]
+        own = self._to_images(shape, pose, *self._home(places.at[some]))
+        least_gaps = np.minimum(gaps[some], own).astype(np.float32)
+        return Places(places.at[some], least_gaps, least_gaps)
 
     def _to_images(self, shape: int, pose: Pose, x: Floats, y: Floats) -> Floats:
         """Return about how far a motif is from its own turned images, at many places."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -15,6 +15,9 @@ from vecrepeat.cli.progress import progress
 from vecrepeat.core.errors import InputError
 from vecrepeat.recipe import keys
 from vecrepeat.repeat.ranks import RANKS
+
+if TYPE_CHECKING:
+    from vecrepeat.sources.source import Source
 
 
 def _range(text: str, _: str) -> tuple[float, float]:
@@ -88,8 +91,28 @@ def _laid(way: str, /, recipe: Path, output: Path | None, again: bool, **asked: 
             file=recipe,
             hint="give --again, or another name with -o",
         )
-    done = arrange_recipe(way, source, output or recipe, _keys(asked))
+    keys = _keys(asked)
+    if way == "toss":
+        _foretell(source, keys)
+    done = arrange_recipe(way, source, output or recipe, keys)
     return Reply(done.facts, [done.line], [*source.notes, *done.notes])
+
+
+def _foretell(source: Source, asked: dict[str, Any]) -> None:
+    """Say beforehand how many motifs a toss is asked for, where they are many."""
+    from vecrepeat.arrange.arranging import (
+        arranged_page,
+        asked_over,
+        ranked_motifs,
+        toss_settings,
+    )
+    from vecrepeat.arrange.tossing import MANY, MOST, foreseen
+
+    keys = source.recipe.arranged["toss"] if source.recipe else {}
+    page, ranked = arranged_page(source), ranked_motifs(source)
+    count = foreseen(page, ranked, toss_settings(asked_over(keys, asked), page, ranked))
+    if MANY <= count <= MOST:
+        options.show_notes([f"about {count:,} motifs are asked for, which takes a while"])
 
 
 def _keys(asked: dict[str, Any]) -> dict[str, Any]:
@@ -114,25 +137,34 @@ def toss(**asked: Any) -> Reply:
 @options.replying(
     click.Argument(["src"], type=PATH),
     option(
-        "-n", "count", type=click.IntRange(1, 60), default=12, metavar="N", help="How many seeds."
+        "-n", "count", type=click.IntRange(1, 60), default=12, metavar="N", help="How many to show."
+    ),
+    option(
+        "--seeds",
+        "drawn",
+        type=click.IntRange(1, 1000),
+        default=60,
+        metavar="N",
+        help="How many seeds to choose them from.",
     ),
     options.output("Where to write trials.svg and trials.png.", FOLDER),
     option("--seed", type=click.IntRange(0), default=1, help="The first of the seeds."),
     *_options("toss", "seed"),
     JSON,
 )
-def trials(src: Path, count: int, output: Path, **asked: Any) -> Reply:
-    """Toss the motifs of SRC under N seeds and show them on one sheet, to choose by eye.
+def trials(src: Path, count: int, drawn: int, output: Path, **asked: Any) -> Reply:
+    """Toss the motifs of SRC under many seeds and show the best on one sheet, to choose by eye.
 
-    The settings are those of toss and of the recipe; SRC itself stays as it is. Each picture
-    is 2 × 2 tiles, so that all joins show, and says its seed. Take one with toss --seed.
+    Each toss is scored: motifs and colours well apart, gaps even, weight balanced. The settings
+    are those of toss and of the recipe; SRC itself stays as it is. Each picture is 2 × 2 tiles,
+    so that all joins show, and says its seed and why it scores. Take one with toss --seed.
     """
     from vecrepeat.proof.trials import try_seeds
     from vecrepeat.sources.source import open_source
 
     source = open_source(src, placed=False)
-    with progress("trials", count) as step:
-        done = try_seeds(source, output, _keys(asked), count, step=step)
+    with progress("trials", max(count, drawn)) as step:
+        done = try_seeds(source, output, _keys(asked), count, drawn=drawn, step=step)
     return Reply(done.as_dict(), [done.line()], [*source.notes, *done.notes])
 
 

@@ -1,0 +1,157 @@
+"""How a toss's kinds are spread, by brute force over the copies of each placement.
+
+Nothing here but the motifs' main colours comes from vecrepeat.arrange. What is measured is held
+against the same places with the motifs dealt out anew at random.
+"""
+
+from __future__ import annotations
+
+import math
+import random
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from strewing import outlines, steps
+
+from vecrepeat.arrange.main_colours import ALIKE, main_colour
+from vecrepeat.core.difference import lab_of
+from vecrepeat.repeat.model import Motif, Repeat
+
+Floats = NDArray[np.float64]
+
+SHUFFLES = 200
+
+
+class Kinds(NamedTuple):
+    """What a toss comes to.
+
+    Attributes:
+        mean: the mean distance of placements to the nearest of the same motif, against shuffled.
+        low: the 5th percentile of that distance, likewise.
+        alike: how many pairs of neighbours are one motif, against shuffled.
+        same_colour: how many pairs of neighbours share a main colour, against shuffled.
+        clustered: the share of main colours whose L at one and a half mean spacings lies above
+            the middle of its shuffled envelope.
+        below: the share of main colours whose L there lies below the envelope.
+        windows: the least and the greatest weight in a window of half a tile, against the mean.
+    """
+
+    mean: float
+    low: float
+    alike: float
+    same_colour: float
+    clustered: float
+    below: float
+    windows: tuple[float, float]
+
+
+def kinds(repeat: Repeat) -> Kinds:
+    """Measure how the kinds of a toss are spread."""
+    far = apart(repeat)
+    spacing = math.sqrt(float(repeat.width * repeat.height) / len(far))
+    names = [p.motif.name for p in repeat.placements]
+    label = np.array([names.index(name) for name in names])
+    colour = colour_classes([p.motif for p in repeat.placements])
+    dice = random.Random(1)
+    orders = [np.array(dice.sample(range(len(label)), len(label))) for _ in range(SHUFFLES)]
+    own = nearest_same(far, label)
+    by_chance = [nearest_same(far, label[order]) for order in orders]
+    close = far <= 1.5 * spacing
+    np.fill_diagonal(close, False)
+
+    def pairs(of: NDArray[np.int64]) -> float:
+        return float((close & (of[:, None] == of[None])).sum())
+
+    def against(of: NDArray[np.int64]) -> float:
+        return pairs(of) / max(1e-9, float(np.mean([pairs(of[order]) for order in orders])))
+
+    above = below = 0
+    classes = [c for c in np.unique(colour).tolist() if 2 <= (colour == c).sum() < len(colour)]
+    for one in classes:
+        is_one = (colour == one).astype(np.int64)
+        # Besag's L grows with the count of pairs: their orders are the same.
+        chance = sorted(float((close & np.outer(m, m)).sum()) for m in (is_one[o] for o in orders))
+        here = float((close & np.outer(is_one, is_one)).sum())
+        above += here > chance[len(chance) // 2]
+        below += here <= chance[len(chance) // 20]
+    return Kinds(
+        float(own.mean()) / float(np.mean([one.mean() for one in by_chance])),
+        float(np.percentile(own, 5)) / float(np.mean([np.percentile(one, 5) for one in by_chance])),
+        against(label),
+        against(colour),
+        above / max(1, len(classes)),
+        below / max(1, len(classes)),
+        window_weights(repeat),
+    )
+
+
+def apart(repeat: Repeat) -> Floats:
+    """The distances of all placements' middles, copies counted; of one's own copies left out."""
+    at = np.array([[o.envelope.centroid.x, o.envelope.centroid.y] for o in outlines(repeat)])
+    found = np.full((len(at), len(at)), np.inf)
+    for dx, dy in steps(repeat):
+        there = at + np.array([dx, dy])
+        found = np.minimum(found, np.hypot(*(at[:, None] - there[None]).transpose(2, 0, 1)))
+    np.fill_diagonal(found, np.inf)
+    return found
+
+
+def nearest_same(far: Floats, label: NDArray[np.int64]) -> Floats:
+    """How far each placement is from the nearest of its label; those alone are left out."""
+    same = np.where(label[:, None] == label[None], far, np.inf).min(axis=1)
+    nearest: Floats = same[np.isfinite(same)]
+    return nearest
+
+
+def colour_classes(motifs: Sequence[Motif]) -> NDArray[np.int64]:
+    """Numbers that are the same where main colours are: each joins the first it is like."""
+    leads: list[Floats] = []
+    found = []
+    for one in motifs:
+        lab = np.array(main_colour(one) or (50.0, 0.0, 0.0))
+        like = [n for n, lead in enumerate(leads) if np.linalg.norm(lab - lead) <= ALIKE]
+        found.append(like[0] if like else len(leads))
+        if not like:
+            leads.append(lab)
+    return np.array(found)
+
+
+def window_weights(repeat: Repeat, steps_each_way: int = 12) -> tuple[float, float]:
+    """The least and greatest weight within half a tile by half a tile, against the mean.
+
+    A motif weighs its painted area times how far its main colour is from the ground.
+    """
+    width, height = float(repeat.width), float(repeat.height)
+    ground = lab_of((255, 255, 255) if repeat.ground is None else repeat.ground.rgb)
+    fine = 2 * steps_each_way
+    across, down = repeat.layout.straight_block
+    block = np.zeros((fine * down, fine * across))
+    for placement, outline in zip(repeat.placements, outlines(repeat), strict=True):
+        lab = np.array(main_colour(placement.motif) or (50.0, 0.0, 0.0))
+        contrast = float(np.linalg.norm(lab - ground))
+        cell_x, cell_y = width / fine, height / fine
+        x0, y0, x1, y1 = outline.bounds
+        x, y = np.meshgrid(
+            np.arange(math.floor(x0 / cell_x), math.ceil(x1 / cell_x)) + 0.5,
+            np.arange(math.floor(y0 / cell_y), math.ceil(y1 / cell_y)) + 0.5,
+        )
+        # In cells that a motif's middle share is in: fine enough for windows of twelve.
+        inside = shapely.contains_xy(outline, x * cell_x, y * cell_y)
+        if not inside.any():
+            inside = np.zeros_like(inside)
+            inside[inside.shape[0] // 2, inside.shape[1] // 2] = True
+        share = contrast * outline.area / inside.sum()
+        for dx, dy in steps(repeat, max(across, down) + 1):
+            i = np.floor(y[inside] + dy / cell_y).astype(int)
+            j = np.floor(x[inside] + dx / cell_x).astype(int)
+            keep = (i >= 0) & (j >= 0) & (i < block.shape[0]) & (j < block.shape[1])
+            np.add.at(block, (i[keep], j[keep]), share)
+    window = np.ones((steps_each_way, steps_each_way))
+    padded = np.pad(block, ((0, steps_each_way), (0, steps_each_way)), mode="wrap")
+    total = np.cumsum(np.cumsum(np.pad(padded, ((1, 0), (1, 0))), axis=0), axis=1)
+    s = window.shape[0]
+    sums = total[s:, s:] - total[:-s, s:] - total[s:, :-s] + total[:-s, :-s]
+    return float(sums.min() / sums.mean()), float(sums.max() / sums.mean())

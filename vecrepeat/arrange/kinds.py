@@ -1,0 +1,220 @@
+"""Which motif lies where: kinds spread over the cloth, each as evenly as all are.
+
+Motifs alike press on one another, the more the more alike: a motif on its like in full, on one
+of about its main colour less. What they all press comes to an energy, and the motif that is
+about to be placed, or two that could lie in each other's place, go where it is least. That is
+multi-class blue noise: Wei, “Multi-class blue noise sampling”, ACM Transactions on Graphics 29
+(2010), and Kita and Miyata, “Multi-class anisotropic blue noise sampling for discrete element
+pattern generation”, The Visual Computer 32 (2016). The energy is Riesz's, a power of nearness:
+it knows no scale, so that it spreads two motifs as it spreads two hundred.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection, Sequence
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from vecrepeat.arrange.crowd import Crowd, Ints, Member
+from vecrepeat.arrange.main_colours import ALIKE, main_colour
+from vecrepeat.arrange.shapes import Shapes
+from vecrepeat.arrange.torus import Torus
+
+Floats = NDArray[np.float64]
+
+_COLOUR = 0.4
+"""How much two motifs of one main colour press, where two of one kind press by 1."""
+
+_SIZES = 1.3
+"""Motifs may lie in each other's place where their radii and rooms differ by no more."""
+
+_SWEEPS = 12
+"""How often all motifs are asked whether another's place would be better."""
+
+_MOST = 2500
+"""The most motifs that are exchanged: every pair's nearness is known at once."""
+
+
+_APART = 0.88
+"""How far motifs of one kind are to be apart, of what they would be in a honeycomb."""
+
+
+class Kin(NamedTuple):
+    """Pairs of one kind: ``one``, and the copy of ``other`` moved by ``(dx, dy)``, in mm."""
+
+    one: Ints
+    other: Ints
+    dx: Floats
+    dy: Floats
+    wanted: Floats
+    """How far they are to be apart."""
+
+
+class Likeness:
+    """How much the motifs of some shapes press on one another.
+
+    Args:
+        torus: the repeated plane.
+        shapes: the shapes that members refer to.
+    """
+
+    def __init__(self, torus: Torus, shapes: Shapes) -> None:
+        self.torus, self.shapes = torus, shapes
+        self._same = shapes.kind[:, None] == shapes.kind[None]
+        colours = [main_colour(shape.motif) for shape in shapes.all]
+        lab = np.array([colour or (0.0, 0.0, 0.0) for colour in colours])
+        known = np.array([colour is not None for colour in colours])
+        apart = ((lab[:, None] - lab[None]) ** 2).sum(axis=2)
+        alike = np.round(np.exp(-apart / ALIKE**2), 6) * (known[:, None] & known[None])
+        self._alike = np.where(self._same, 1.0, alike)
+
+    def costs(self, shape: Ints) -> Floats:
+        """Return what each shape presses on each, by how many of each there are.
+
+        What a press comes to does not depend on how many are alike: the few matter as the many.
+        """
+        count = np.bincount(shape, minlength=len(self.shapes.all)).astype(np.float64)
+        room = self.torus.region_area
+        kinds = room / np.maximum(1.0, self._same @ count)
+        colours = room / np.maximum(1.0, self._alike @ count)
+        return (
+            np.where(self._same, kinds[:, None] ** 2, 0.0)
+            + _COLOUR * self._alike * colours[:, None] * colours[None]
+        )
+
+    def at(self, shape: int, x: Floats, y: Floats, members: Sequence[Member]) -> Floats:
+        """Return what all members would press on a motif at each of some places."""
+        if not members:
+            return np.zeros(len(x))
+        kinds = np.array([m.shape for m in members])
+        cost = self.costs(np.append(kinds, shape))[shape]
+        near = np.flatnonzero(cost[kinds] > 1e-3 * cost[shape])
+        total = np.zeros(len(x))
+        for turn in self.torus.turns:
+            there = [turn.image(members[k].pose) for k in near.tolist()]
+            at = np.array([p[:2] for p in there]).reshape(-1, 2)
+            total += self._near(np.stack([x, y], axis=1), at) @ cost[kinds[near]]
+        return total
+
+    def _near(self, one: Floats, other: Floats) -> Floats:
+        """Return the fourth power of how near points are to points, by the nearest copies."""
+        far = np.maximum(shortest(self.torus, one, other), 0.03)
+        nearness: Floats = 1.0 / far**4
+        return nearness
+
+    def kin(self, crowd: Crowd) -> Kin:
+        """Return the motifs of one kind that are nearer than they should be, the nearest copies."""
+        n = crowd.leaders
+        kind = self.shapes.kind[crowd.shape]
+        found = []
+        for one in np.unique(kind[crowd.leads]).tolist():
+            own = np.flatnonzero(kind == one)
+            ours = own[own < n]
+            wanted = _APART * math.sqrt(self.torus.region_area / len(ours) * 2 / math.sqrt(3))
+            i, j = (g.ravel() for g in np.meshgrid(ours, own, indexing="ij"))
+            x, y = crowd.x[i] - crowd.x[j], crowd.y[i] - crowd.y[j]
+            dx, dy = nearest_copy(self.torus, x, y)
+            near = (i != j) & ((x - dx) ** 2 + (y - dy) ** 2 < wanted**2)
+            found.append(Kin(i[near], j[near], dx[near], dy[near], np.full(near.sum(), wanted)))
+        return Kin(*(np.concatenate(column) for column in zip(*found, strict=True)))
+
+    def exchanged(self, members: Sequence[Member], keep: Collection[int]) -> list[Member]:
+        """Return the same motifs, some of them in each other's places.
+
+        Args:
+            members: motifs that are placed.
+            keep: numbers of members that stay where they are.
+        """
+        places = list(members)
+        if not 3 <= len(members) <= _MOST:
+            return places
+        shape = np.array([m.shape for m in members])
+        scale = np.array([m.pose.scale for m in members])
+        rank = np.array([m.rank if k not in keep else -1 for k, m in enumerate(members)])
+        radius, room = self.shapes.radius[shape] * scale, self.shapes.room[shape] * scale**2
+        near, own = self._nearness(places)
+        cost = self.costs(shape)
+        # What shape k would bear in place i: field[i, k].
+        field = near @ cost[shape]
+        self_cost = np.diagonal(cost)
+        for _ in range(_SWEEPS):
+            moved = False
+            for i in np.flatnonzero(rank >= 0).tolist():
+                k = int(shape[i])
+                fits = (rank == rank[i]) & (shape != k)
+                for size in (radius, room):
+                    fits &= (size <= _SIZES * size[i]) & (size[i] <= _SIZES * size)
+                other = np.flatnonzero(fits)
+                if not len(other):
+                    continue
+                m = shape[other]
+                change = field[i, m] - field[i, k] + field[other, k] - field[other, m]
+                # Both were reckoned as if the other stayed.
+                change -= near[i, other] * (self_cost[m] + self_cost[k] - 2 * cost[m, k])
+                change += (own[i] - own[other]) * (self_cost[m] - self_cost[k]) / 2
+                best = int(np.argmin(np.round(change / (abs(field[i, k]) + 1e-12), 9)))
+                if change[best] >= -1e-6 * abs(field[i, k]):
+                    continue
+                j = int(other[best])
+                field += np.outer(near[:, i] - near[:, j], cost[shape[j]] - cost[k])
+                for sizes in (shape, radius, room):
+                    sizes[[i, j]] = sizes[[j, i]]
+                places[i], places[j] = _swapped(places[i], places[j])
+                moved = True
+            if not moved:
+                break
+        return places
+
+    def _nearness(self, members: Sequence[Member]) -> tuple[Floats, Floats]:
+        """Return how near all are to all, images included, and each to its own images."""
+        crowd = Crowd.of(self.torus, self.shapes, list(members))
+        at = np.stack([crowd.x, crowd.y], axis=1)
+        n = crowd.leaders
+        near = np.zeros((n, n))
+        for first in range(0, len(crowd), n):
+            there = at[first : first + n]
+            near += np.concatenate(
+                [self._near(at[k : min(k + 64, n)], there) for k in range(0, n, 64)]
+            )
+            if not first:
+                np.fill_diagonal(near, 0.0)
+        own = np.diagonal(near).copy()
+        np.fill_diagonal(near, 0.0)
+        return near, own
+
+
+def shortest(torus: Torus, one: Floats, other: Floats) -> Floats:
+    """Return how far each of some points is from the nearest copy of each of others, in mm."""
+    x, y = (one[:, None] - other[None]).transpose(2, 0, 1)
+    dx, dy = nearest_copy(torus, x, y)
+    far: Floats = np.sqrt((x - dx) ** 2 + (y - dy) ** 2)
+    return far
+
+
+def nearest_copy(torus: Torus, x: Floats, y: Floats) -> tuple[Floats, Floats]:
+    """Return the lattice's vectors nearest to some steps: the shortest two, or next to them."""
+    (ax, ay), (bx, by) = torus.a, torus.b
+    i = np.round(torus.along_a[0] * x + torus.along_a[1] * y)
+    j = np.round(torus.along_b[0] * x + torus.along_b[1] * y)
+    rest_x, rest_y = x - i * ax - j * bx, y - i * ay - j * by
+    best = np.full(np.shape(x), np.inf)
+    dx, dy = np.zeros(np.shape(x)), np.zeros(np.shape(x))
+    for m in (0, -1, 1):
+        for n in (0, -1, 1):
+            far = (rest_x - m * ax - n * bx) ** 2 + (rest_y - m * ay - n * by) ** 2
+            nearer = far < best - 1e-9
+            best = np.where(nearer, far, best)
+            dx = np.where(nearer, (i + m) * ax + (j + n) * bx, dx)
+            dy = np.where(nearer, (i + m) * ay + (j + n) * by, dy)
+    return dx, dy
+
+
+def _swapped(one: Member, other: Member) -> tuple[Member, Member]:
+    """Return two members, each in the other's place; whatever else is theirs they keep."""
+    return (
+        other._replace(pose=other.pose._replace(x=one.pose.x, y=one.pose.y)),
+        one._replace(pose=one.pose._replace(x=other.pose.x, y=other.pose.y)),
+    )
