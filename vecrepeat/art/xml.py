@@ -13,7 +13,8 @@ from typing import Any, cast
 from lxml import etree
 
 from vecrepeat.core.errors import InputError
-from vecrepeat.util.files import read_file, signature
+from vecrepeat.util.filekinds import signature
+from vecrepeat.util.files import read_file
 
 SVG = "http://www.w3.org/2000/svg"
 XLINK = "http://www.w3.org/1999/xlink"
