@@ -85,7 +85,7 @@ def test_the_same_drawing_elsewhere_is_known(
 
 
 @pytest.mark.parametrize(
-    "options", [{"beside": True}, {"tolerance": 0.5}, {"motifs": "svg > *"}, {"live_text": True}]
+    "options", [{"loose": True}, {"tolerance": 0.5}, {"motifs": "svg > *"}, {"live_text": True}]
 )
 def test_other_options_are_another_reading(
     kept: Path, tmp_path: Path, workings: list[Path], options: dict[str, object]
