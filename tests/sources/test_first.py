@@ -65,8 +65,8 @@ def test_sizes_go_by_what_there_is_to_see_and_not_by_the_page(tmp_path: Path) ->
     sizes = longer(source)
     for rank, share in (("hero", 3), ("secondary", 6), ("filler", 12)):
         lengths = [sizes[name] for name, is_rank in source.ranks.items() if is_rank == rank]
-        # Thin ones may be a fifth longer; those of a rank differ by a tenth at most.
-        assert all(0.89 * 254 / share <= one <= 1.33 * 254 / share for one in lengths)
+        # Thin ones may be a quarter longer; those of a rank differ by a tenth at most.
+        assert all(0.89 * 254 / share <= one <= 1.38 * 254 / share for one in lengths)
         assert len(lengths) == 1 or len({round(one, 1) for one in lengths}) > 1
     other = started(tmp_path, flowers(counts, ["40cm", "72pt"]))
     assert longer(other) == pytest.approx(sizes, rel=0.03)
@@ -76,7 +76,7 @@ def test_proportions_are_kept(tmp_path: Path) -> None:
     tall = svg('<rect x="40" y="5" width="20" height="80" fill="#284"/>')
     motif = started(tmp_path, {"tall": tall}).pool.motifs["tall"]
     assert motif.box.height == pytest.approx(4 * motif.box.width, rel=1e-3)
-    assert 254 / 3 < motif.box.height <= 1.2 * 254 / 3 * 1.01
+    assert 254 / 3 < motif.box.height <= 1.25 * 254 / 3 * 1.01
 
 
 def test_the_tile_rules_the_sizes(tmp_path: Path) -> None:

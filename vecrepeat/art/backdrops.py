@@ -14,10 +14,13 @@ from vecrepeat.scene.areas import Parts
 from vecrepeat.scene.nodes import Group, Node, Path
 from vecrepeat.scene.outline import Outliner
 
-_SQUARE, _PAPER = 0.9995, 0.85
-"""The share of its bounds that a backdrop fills, and that paper does, whose edge may be ragged.
+_SQUARE = 0.9995
+"""The share of its bounds that a backdrop fills: what has round corners is rather a thing."""
 
-What has round corners is a thing rather than a backdrop.
+_CORNER = 0.06
+"""Paper has four corners: squares of this share of its sides, of which it fills a half or more.
+
+Round a traced drawing its edge is ragged, and cut where the drawing touches it.
 """
 
 _SHORT = 0.02
@@ -84,10 +87,16 @@ def _is_backdrop(split: _Split, page: Page, outliner: Outliner) -> bool:
     if not len(parts):
         return False
     x0, y0, x1, y1 = shapely.total_bounds(parts)
-    rings = [shapely.Polygon(one.exterior) for one in shapely.get_parts(parts).tolist()]
+    outline = shapely.union_all([shapely.Polygon(one.exterior) for one in shapely.get_parts(parts)])
     paint = split.path.fill.paint
     paper = isinstance(paint, str) and is_paper(paint)
-    if shapely.union_all(rings).area < (_PAPER if paper else _SQUARE) * (x1 - x0) * (y1 - y0):
+    across, down = _CORNER * (x1 - x0), _CORNER * (y1 - y0)
+    corners = [
+        shapely.box(x, y, x + across, y + down) for x in (x0, x1 - across) for y in (y0, y1 - down)
+    ]
+    if paper and min(outline.intersection(one).area for one in corners) < across * down / 2:
+        return False
+    if not paper and outline.area < _SQUARE * (x1 - x0) * (y1 - y0):
         return False
     width, height = float(page.width), float(page.height)
     across, down = _SHORT * width, _SHORT * height

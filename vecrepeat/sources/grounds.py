@@ -60,7 +60,7 @@ def propose_ground(seen: Sequence[Look], sizes: Sequence[float]) -> Proposed:
             cost = lost + 0.5 * float(share @ paint) + 0.2 * float(edges.max())
             cost += handicap - 0.1 * liking
             if kind == "dark" and _BROWN[0] <= hue <= _BROWN[1]:
-                cost += 0.05
+                cost += 0.1
             if best is None or cost < best[0]:
                 best = cost, Proposed(kind, hex_from_oklch(lch), lost)
     assert best is not None

@@ -44,8 +44,8 @@ class Look:
 
     @property
     def girth(self) -> float:
-        """Its visual size over its longer side: 1 for a disc, less for what is thin."""
-        return math.sqrt(math.sqrt(self.bulk * 4 / math.pi))
+        """Its visual size over its longer side: 1 for a disc, less for the thin or but lines."""
+        return math.sqrt(math.sqrt(self.bulk * self.solid * 4 / math.pi))
 
     @property
     def weight(self) -> float:

@@ -35,9 +35,8 @@ _FEWEST, _HEROES, _LEADERS = 0.18, 0.34, 0.67
 _SPREAD = 0.1
 """By how much the first and the last of a rank differ from its size."""
 
-_LONGEST = 1.2
-"""A thin motif is at most so many times as long as its rank is large."""
-
+_LONGEST = 1.25
+"""A thin motif, or one of lines, is at most so many times as long as its rank is large."""
 
 _COARSEST = 0.6
 """Pictures of few pixels are made smaller for sharpness, but not below this share of their size."""
