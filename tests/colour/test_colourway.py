@@ -21,16 +21,8 @@ from vecrepeat.colour.colourway import (
 from vecrepeat.colour.colourways import in_recipe_colourway, keep_colourways, recipe_colourways
 from vecrepeat.colour.palette import Palette
 from vecrepeat.colour.paletting import palette_of
-from vecrepeat.colour.suggest import (
-    dark_ground,
-    drawn_to,
-    hue_turn,
-    light_ground,
-    muted,
-    suggestions,
-    tonal,
-)
-from vecrepeat.core.colours import oklab_of, oklch_of, rgb_of
+from vecrepeat.colour.suggest import muted, suggestions, toned, turned
+from vecrepeat.core.colours import hex_from_oklch, oklab_of, oklch_of, rgb_of
 from vecrepeat.core.errors import InputError
 from vecrepeat.repeat.model import Ground, Repeat
 from vecrepeat.sources.source import Source, open_source
@@ -81,38 +73,28 @@ def test_no_map_changes_nothing() -> None:
 def test_every_rule_keeps_the_order_of_lightness(drawing: str) -> None:
     repeat, palette = _demo(drawing)
     art = sorted(art_colours(repeat, palette), key=_light)
-    rules = [
-        hue_turn(77, "a"),
-        drawn_to(35, 0.6, "b"),
-        tonal(),
-        muted(),
-        dark_ground(),
-        light_ground(),
-    ]
-    for rule in rules:
-        way = rule(palette, art)
+    ways = suggestions(palette, art)
+    assert len(ways) == 7
+    for way in ways:
         light = [_light(way.colours[colour]) for colour in art]
         # Rounding to #rrggbb may swap shades that are all but one.
         assert min(np.diff(light)) > -0.006, way.name
 
 
-def test_a_hue_turn_turns_by_its_angle_and_keeps_lightness(tmp_path: Path) -> None:
-    body = '<rect x="9" y="9" width="9" height="9" fill="#8a6a5a"/>'
-    palette = palette_of(read(tmp_path, body).repeat())[1]
-    new = hue_turn(90, "t")(palette, ["#8a6a5a"]).colours["#8a6a5a"]
+def test_a_hue_turn_turns_by_its_angle_and_keeps_lightness() -> None:
+    new = hex_from_oklch(turned(oklch_of(rgb_of(["#8a6a5a"])), 90)[0])
     old = Color("#8a6a5a").convert("oklch")
-    turned = Color(new).convert("oklch")
-    assert (turned[2] - old[2]) % 360 == pytest.approx(90, abs=2)
-    assert turned[0] == pytest.approx(old[0], abs=0.005)
+    turn = Color(new).convert("oklch")
+    assert (turn[2] - old[2]) % 360 == pytest.approx(90, abs=2)
+    assert turn[0] == pytest.approx(old[0], abs=0.005)
 
 
 def test_tonal_is_one_hue_and_muted_has_half_the_chroma() -> None:
     repeat, palette = _demo("brook")
-    art = art_colours(repeat, palette)
-    chroma = oklch_of(rgb_of(art))[:, 1]
-    soft = oklch_of(rgb_of([muted()(palette, art).colours[c] for c in art]))[:, 1]
-    assert soft == pytest.approx(chroma / 2, abs=0.012)
-    hues = oklch_of(rgb_of([tonal(hue=200)(palette, art).colours[c] for c in art]))
+    lch = oklch_of(rgb_of(art_colours(repeat, palette)))
+    soft = oklch_of(rgb_of([hex_from_oklch(row) for row in muted(lch, 0.3)]))[:, 1]
+    assert soft == pytest.approx(lch[:, 1] / 2, abs=0.012)
+    hues = oklch_of(rgb_of([hex_from_oklch(row) for row in toned(lch, 200)]))
     assert np.abs((hues[hues[:, 1] > 0.02, 2] - 200 + 180) % 360 - 180).max() < 25
 
 

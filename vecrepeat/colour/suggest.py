@@ -6,16 +6,13 @@ lighter one and the drawing still reads. Only the ground may change sides, where
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 
 from vecrepeat.colour.colourway import Colourway
 from vecrepeat.colour.palette import Palette
 from vecrepeat.core.colours import Floats, hex_from_oklch, oklch_of, rgb_of
-
-Rule = Callable[[Palette, Sequence[str]], Colourway]
-"""From a palette and all colours of the art to a colourway."""
 
 _GREY = 0.02
 """OKLCh chroma below which a colour counts as grey."""
@@ -27,110 +24,7 @@ _DARK, _BROWN, _GREEN = 0.45, 55.0, 140.0
 """OKLCh lightness below which yellow looks like mud, and the hues on either side of it."""
 
 
-def _applied(name: str, art: Sequence[str], change: Callable[[Floats], Floats]) -> Colourway:
-    """Return a colourway whose colours are what ``change`` makes of OKLCh rows."""
-    new = change(oklch_of(rgb_of(art)))
-    return Colourway(name, dict(zip(art, (hex_from_oklch(row) for row in new), strict=True)))
-
-
-def hue_turn(angle: float, name: str) -> Rule:
-    """Turn every hue by an angle in degrees; lightness and chroma stay as sRGB allows."""
-
-    def rule(palette: Palette, art: Sequence[str]) -> Colourway:
-        return _applied(name, art, lambda lch: lch + np.array([0.0, 0.0, angle]))
-
-    return rule
-
-
-def drawn_to(hue: float, strength: float, name: str) -> Rule:
-    """Draw every hue towards one by a share of the way, so that all become kin."""
-
-    def rule(palette: Palette, art: Sequence[str]) -> Colourway:
-        def change(lch: Floats) -> Floats:
-            new = lch.copy()
-            new[:, 2] += strength * _turn_to(lch[:, 2], hue)
-            return _clear_of_mud(new, hue)
-
-        return _applied(name, art, change)
-
-    return rule
-
-
-def tonal(name: str = "tonal", hue: float | None = None) -> Rule:
-    """Put every colour in one hue, that of the design unless another is given.
-
-    What parted the colours by hue is gone, so lightness has to: it is spread evenly by halves.
-    """
-
-    def rule(palette: Palette, art: Sequence[str]) -> Colourway:
-        turn = _main_hue(palette) if hue is None else hue
-
-        def change(lch: Floats) -> Floats:
-            new = lch.copy()
-            new[:, 0] = (lch[:, 0] + _evened(lch[:, 0])) / 2
-            # Chroma is fullest in the middle of the scale, as sRGB allows it; dark grounds of
-            # much chroma look muddy.
-            full = np.clip(1 - ((new[:, 0] - 0.62) / 0.42) ** 2, 0.15, 1)
-            new[:, 1] = 0.075 * full**1.5 + 0.15 * lch[:, 1]
-            new[:, 2] = turn - 0.12 * _turn_to(lch[:, 2], turn)
-            return new
-
-        return _applied(name, art, change)
-
-    return rule
-
-
-def muted(name: str = "muted") -> Rule:
-    """Take two fifths of every chroma away and draw lightness a little towards the ground's."""
-
-    def rule(palette: Palette, art: Sequence[str]) -> Colourway:
-        level = float(oklch_of(rgb_of(_ground(palette)))[0])
-
-        def change(lch: Floats) -> Floats:
-            new = lch.copy()
-            new[:, 0] = level + 0.92 * (lch[:, 0] - level)
-            new[:, 1] *= 0.58
-            return new
-
-        return _applied(name, art, change)
-
-    return rule
-
-
-def dark_ground(hue: float | None = None, name: str = "dark ground") -> Rule:
-    """Put the art on a dark ground and lift every colour clear of it."""
-
-    def rule(palette: Palette, art: Sequence[str]) -> Colourway:
-        def change(lch: Floats) -> Floats:
-            new = lch.copy()
-            new[:, 0] = _scaled(lch[:, 0], 0.46, 0.95)
-            return new
-
-        turn = _darkest_hue(palette) if hue is None else hue
-        way = _applied(name, art, change)
-        return Colourway(name, way.colours, hex_from_oklch([0.27, 0.04, turn]))
-
-    return rule
-
-
-def light_ground(hue: float = 85.0, name: str = "light ground") -> Rule:
-    """Put the art on a pale ground and bring every colour down clear of it."""
-
-    def rule(palette: Palette, art: Sequence[str]) -> Colourway:
-        def change(lch: Floats) -> Floats:
-            new = lch.copy()
-            new[:, 0] = _scaled(lch[:, 0], 0.26, 0.78)
-            # Pale colours brought down turn to grey unless they gain some chroma.
-            new[:, 1] = lch[:, 1] * 1.05 + 0.11 * np.clip(lch[:, 0] - new[:, 0], 0, 0.4)
-            return new
-
-        way = _applied(name, art, change)
-        return Colourway(name, way.colours, hex_from_oklch([0.972, 0.014, hue]))
-
-    return rule
-
-
-def suggestions(palette: Palette, art: Sequence[str], count: int = 5) -> list[Colourway]:
+def suggestions(palette: Palette, art: Sequence[str], count: int = 7) -> list[Colourway]:
     """Return colourways by rule for a palette.
 
     Args:
@@ -138,17 +32,74 @@ def suggestions(palette: Palette, art: Sequence[str], count: int = 5) -> list[Co
         art: all colours it is painted with.
         count: how many, at most as many as there are rules.
     """
-    dark = float(oklch_of(rgb_of(_ground(palette)))[0]) < 0.5
-    rules: list[Rule] = [
-        light_ground() if dark else dark_ground(),
-        tonal(),
-        muted(),
-        drawn_to(35.0, 0.62, "ember"),
-        drawn_to(300.0, 0.55, "dusk"),
-        hue_turn(150.0, "turned 150°"),
-        hue_turn(-60.0, "turned −60°"),
+    lch = oklch_of(rgb_of(art))
+    ground = oklch_of(rgb_of(_ground(palette)))
+    rules: list[tuple[str, Floats, str | None]] = [
+        ("light ground", lowered(lch), hex_from_oklch([0.972, 0.014, 85.0]))
+        if ground[0] < 0.5
+        else ("dark ground", lifted(lch), hex_from_oklch([0.27, 0.04, _darkest_hue(palette)])),
+        ("tonal", toned(lch, _main_hue(palette)), None),
+        ("muted", muted(lch, float(ground[0])), None),
+        ("ember", drawn_to(lch, 35.0, 0.62), None),
+        ("dusk", drawn_to(lch, 300.0, 0.55), None),
+        ("turned 150°", turned(lch, 150.0), None),
+        ("turned −60°", turned(lch, -60.0), None),
     ]
-    return [rule(palette, art) for rule in rules[:count]]
+    return [
+        Colourway(name, dict(zip(art, map(hex_from_oklch, new), strict=True)), own)
+        for name, new, own in rules[:count]
+    ]
+
+
+def turned(lch: Floats, angle: float) -> Floats:
+    """Return colours with every hue turned by an angle; lightness and chroma stay."""
+    return lch + np.array([0.0, 0.0, angle])
+
+
+def drawn_to(lch: Floats, hue: float, strength: float) -> Floats:
+    """Return colours drawn towards one hue by a share of the way, so that all become kin."""
+    new = lch.copy()
+    new[:, 2] += strength * _turn_to(lch[:, 2], hue)
+    return _clear_of_mud(new, hue)
+
+
+def toned(lch: Floats, hue: float) -> Floats:
+    """Return colours all in one hue.
+
+    What parted them by hue is gone, so lightness has to: it is spread evenly by halves.
+    """
+    new = lch.copy()
+    new[:, 0] = (lch[:, 0] + _evened(lch[:, 0])) / 2
+    # Chroma is fullest in the middle of the scale, as sRGB allows it; dark grounds of much
+    # chroma look muddy.
+    full = np.clip(1 - ((new[:, 0] - 0.62) / 0.42) ** 2, 0.15, 1)
+    new[:, 1] = 0.075 * full**1.5 + 0.15 * lch[:, 1]
+    new[:, 2] = hue - 0.12 * _turn_to(lch[:, 2], hue)
+    return new
+
+
+def muted(lch: Floats, level: float) -> Floats:
+    """Return colours of two fifths less chroma, a little nearer to a lightness, the ground's."""
+    new = lch.copy()
+    new[:, 0] = level + 0.92 * (lch[:, 0] - level)
+    new[:, 1] *= 0.58
+    return new
+
+
+def lifted(lch: Floats) -> Floats:
+    """Return colours lifted clear of a dark ground."""
+    new = lch.copy()
+    new[:, 0] = _scaled(lch[:, 0], 0.46, 0.95)
+    return new
+
+
+def lowered(lch: Floats) -> Floats:
+    """Return colours brought down clear of a pale ground."""
+    new = lch.copy()
+    new[:, 0] = _scaled(lch[:, 0], 0.26, 0.78)
+    # Pale colours brought down turn to grey unless they gain some chroma.
+    new[:, 1] = lch[:, 1] * 1.05 + 0.11 * np.clip(lch[:, 0] - new[:, 0], 0, 0.4)
+    return new
 
 
 def _turn_to(hues: Floats, hue: float) -> Floats:
@@ -163,12 +114,11 @@ def _clear_of_mud(lch: Floats, hue: float) -> Floats:
     Dark yellow looks like mud (common practice, no source); only where the hue drawn to is warm
     has it a better neighbour that way.
     """
-    new = lch.copy()
-    turned = lch[:, 2] % 360
-    muddy = (lch[:, 0] < _DARK) & (turned > _BROWN) & (turned < _GREEN)
-    if abs(float(_turn_to(np.array([hue]), _BROWN)[0])) < 60:
-        new[muddy, 2] = _BROWN
-    return new
+    hues = lch[:, 2] % 360
+    muddy = (lch[:, 0] < _DARK) & (hues > _BROWN) & (hues < _GREEN)
+    if abs((_BROWN - hue + 180) % 360 - 180) < 60:
+        lch[muddy, 2] = _BROWN
+    return lch
 
 
 def _ground(palette: Palette) -> str:
@@ -178,7 +128,7 @@ def _ground(palette: Palette) -> str:
 
 def _darkest_hue(palette: Palette) -> float:
     """Return the hue of the darkest colour that is no grey."""
-    lch = oklch_of(rgb_of([entry.colour for entry in palette.entries if entry.area > 0]))
+    lch = oklch_of(rgb_of(entry.colour for entry in palette.entries if entry.area > 0))
     lch = lch[lch[:, 1] >= _GREY]
     return float(lch[int(lch[:, 0].argmin()), 2]) if len(lch) else 260.0
 
@@ -192,10 +142,8 @@ def _main_hue(palette: Palette) -> float:
     if light < _DARK and chroma >= _GREY:
         return hue
     entries = [entry for entry in palette.entries if entry.area > 0]
-    if not entries:
-        return _WARM
-    lch = oklch_of(rgb_of([entry.colour for entry in entries]))
-    if lch[:, 1].max() < _GREY:
+    lch = oklch_of(rgb_of(entry.colour for entry in entries))
+    if not (lch[:, 1] >= _GREY).any():
         return _WARM
     weight = lch[:, 1] * np.sqrt([entry.area for entry in entries])
     # Kin within some 60° count in full near by and fade out.
@@ -206,7 +154,7 @@ def _main_hue(palette: Palette) -> float:
 
 def _scaled(light: Floats, low: float, high: float) -> Floats:
     """Return lightness spread evenly from one value to another, order kept."""
-    span = float(light.max() - light.min())
+    span = float(np.ptp(light))
     if span < 1e-6:
         return np.full_like(light, (low + high) / 2)
     result: Floats = low + (light - light.min()) / span * (high - low)
