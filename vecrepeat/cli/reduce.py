@@ -62,7 +62,7 @@ def command(
     steps of the colours left.
     """
     from vecrepeat.colour.paletting import parse_colour
-    from vecrepeat.colour.reducing import write_reduced
+    from vecrepeat.colour.reduce import write_reduced
 
     source = options.opened(src, layout, selector, allowed, live_text)
     if output.resolve() == src.resolve():

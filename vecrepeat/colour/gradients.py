@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
+from functools import lru_cache
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -13,6 +14,7 @@ from shapely.geometry.base import BaseGeometry
 
 from vecrepeat.colour.booleans import difference, intersection
 from vecrepeat.core.colours import hex_of, rgb_of
+from vecrepeat.core.geometry import Rect
 from vecrepeat.scene.nodes import Gradient, Stop
 
 MAX_CYCLES = 1000
@@ -38,7 +40,7 @@ class Band(NamedTuple):
     opacity: float
 
 
-Banding = Callable[[Sequence[Stop]], list[Band]]
+Banding = Callable[[tuple[Stop, ...]], list[Band]]
 """How a gradient's stops become bands, which follow one another from 0 to 1."""
 
 
@@ -48,16 +50,23 @@ def by_stops(stops: Sequence[Stop]) -> list[Band]:
     A run between two stops of one colour is that colour, so a gradient of hard steps comes
     back exactly as drawn.
     """
-    bands: list[Band] = []
-    edges = [0.0, *((a.offset + b.offset) / 2 for a, b in pairwise(stops)), 1.0]
-    for stop, (start, end) in zip(stops, pairwise(edges), strict=True):
-        if end <= start:
-            continue
-        if bands and (bands[-1].colour, bands[-1].opacity) == (stop.colour, stop.opacity):
-            bands[-1] = bands[-1]._replace(end=end)
+    edges = pairwise([0.0, *((a.offset + b.offset) / 2 for a, b in pairwise(stops)), 1.0])
+    return _joined(
+        Band(start, end, stop.colour, stop.opacity)
+        for stop, (start, end) in zip(stops, edges, strict=True)
+        if end > start
+    )
+
+
+def _joined(bands: Iterable[Band]) -> list[Band]:
+    """Return bands with neighbours that look alike as one."""
+    found: list[Band] = []
+    for band in bands:
+        if found and found[-1][2:] == band[2:]:
+            found[-1] = found[-1]._replace(end=band.end)
         else:
-            bands.append(Band(start, end, stop.colour, stop.opacity))
-    return bands
+            found.append(band)
+    return found
 
 
 def is_stepped(stops: Sequence[Stop]) -> bool:
@@ -76,26 +85,27 @@ def colour_at(stops: Sequence[Stop], offset: float) -> tuple[str, float]:
     return hex_of(mixed), float(np.interp(offset, at, [stop.opacity for stop in stops]))
 
 
-def in_steps(count: int) -> Banding:
+def in_steps(count: int, flat: Callable[[str], str] = str) -> Banding:
     """Return a banding into so many equal steps from the first stop to the last.
 
     Each step has the gradient's colour at its middle. What only steps already is kept.
+
+    Args:
+        count: how many steps.
+        flat: what a colour becomes; steps that become one colour are one band.
     """
 
-    def banding(stops: Sequence[Stop]) -> list[Band]:
+    @lru_cache
+    def banding(stops: tuple[Stop, ...]) -> list[Band]:
         if is_stepped(stops):
-            return by_stops(stops)
-        first, last = stops[0].offset, stops[-1].offset
-        bands: list[Band] = []
-        for k in range(count):
-            colour, opacity = colour_at(stops, first + (last - first) * (k + 0.5) / count)
-            start = 0.0 if k == 0 else first + (last - first) * k / count
-            end = 1.0 if k == count - 1 else first + (last - first) * (k + 1) / count
-            if bands and (bands[-1].colour, bands[-1].opacity) == (colour, opacity):
-                bands[-1] = bands[-1]._replace(end=end)
-            else:
-                bands.append(Band(start, end, colour, opacity))
-        return bands
+            return [band._replace(colour=flat(band.colour)) for band in by_stops(stops)]
+        first, length = stops[0].offset, stops[-1].offset - stops[0].offset
+        edges = pairwise([0.0, *(first + length * k / count for k in range(1, count)), 1.0])
+        seen = (colour_at(stops, first + length * (k + 0.5) / count) for k in range(count))
+        return _joined(
+            Band(*edge, flat(colour), opacity)
+            for edge, (colour, opacity) in zip(edges, seen, strict=True)
+        )
 
     return banding
 
@@ -109,28 +119,23 @@ def banded(
         Areas without overlap that make up the whole, with their colour and opacity.
     """
     bands = banding(gradient.stops)
-    within = _Bounds.of(area, gradient)
+    within = _Bounds(area, gradient)
     if len(bands) == 1 or within.is_flat:
         return [(area, bands[-1].colour, bands[-1].opacity)]
     found: list[tuple[BaseGeometry, str, float]] = []
     rest = area
     # Each band is what its end encloses of what earlier bands have left: nothing is lost
     # between two of them, and nothing counts twice.
-    ends = list(_ends(bands, gradient.spread, within))
-    for end, band in ends:
-        if rest.is_empty:
-            break
-        if math.isinf(end):
-            found.append((rest, band.colour, band.opacity))
-            break
-        reach = within.up_to(end)
-        if reach.covers(rest):
-            found.append((rest, band.colour, band.opacity))
-            break
+    for end, band in _ends(bands, gradient.spread, within):
+        reach = None if math.isinf(end) else within.up_to(end)
+        if reach is None or reach.covers(rest):
+            return [*found, (rest, band.colour, band.opacity)]
         part = intersection(rest, reach)
         if not part.is_empty:
             found.append((part, band.colour, band.opacity))
             rest = difference(rest, reach)
+            if rest.is_empty:
+                break
     return found
 
 
@@ -153,32 +158,26 @@ def _ends(bands: Sequence[Band], spread: str, within: _Bounds) -> list[tuple[flo
 class _Bounds:
     """How far along a gradient an area reaches, and what lies up to any offset of it."""
 
-    def __init__(self, gradient: Gradient, corners: shapely.Polygon) -> None:
+    def __init__(self, area: BaseGeometry, gradient: Gradient) -> None:
         self._gradient = gradient
         # The area's box, seen in the gradient's own space and somewhat larger.
-        self._xy = gradient.matrix.inverse().apply(shapely.get_coordinates(corners))
-        self.is_flat = False
-        line = gradient.line
+        box = shapely.box(*Rect.of(area.bounds).grown(1.0))
+        self._xy = gradient.matrix.inverse().apply(shapely.get_coordinates(box))
         if gradient.radial:
-            fx, fy, fr, cx, cy, r = line
-            self.is_flat = r <= 0 or math.hypot(cx - fx, cy - fy) + fr > r
-            far = float(np.hypot(self._xy[:, 0] - cx, self._xy[:, 1] - cy).max())
-            slack = r - math.hypot(cx - fx, cy - fy) - fr
-            self.first = 0.0
-            self.last = 1.0 if self.is_flat else 1 + far / max(slack, 1e-9 * r)
+            fx, fy, fr, cx, cy, r = gradient.line
+            apart = math.hypot(cx - fx, cy - fy) + fr
+            self.is_flat = r <= 0 or apart > r
+            if not self.is_flat:
+                far = float(np.hypot(self._xy[:, 0] - cx, self._xy[:, 1] - cy).max())
+                self.first, self.last = 0.0, 1 + far / max(r - apart, 1e-9 * r)
         else:
-            x1, y1, x2, y2 = line
-            self._unit = np.array([x2 - x1, y2 - y1])
-            length = float(self._unit @ self._unit)
+            x1, y1, x2, y2 = gradient.line
+            unit = np.array([x2 - x1, y2 - y1])
+            length = float(unit @ unit)
             self.is_flat = length == 0
             if not self.is_flat:
-                along = (self._xy - (x1, y1)) @ self._unit / length
+                along = (self._xy - (x1, y1)) @ unit / length
                 self.first, self.last = float(along.min()), float(along.max())
-
-    @classmethod
-    def of(cls, area: BaseGeometry, gradient: Gradient) -> _Bounds:
-        box = shapely.box(*area.bounds)
-        return cls(gradient, box.buffer(1.0, join_style="mitre"))
 
     def up_to(self, offset: float) -> BaseGeometry:
         """Return in mm all of the area's surroundings before an offset."""
@@ -198,10 +197,6 @@ class _Bounds:
         along, across = unit / length, np.array([-unit[1], unit[0]]) / length
         at = np.array([x1, y1]) + unit * offset
         far = float(np.hypot(*(self._xy - at).T).max()) * 2 + length
-        corners = [
-            at + across * far,
-            at - across * far,
-            at - across * far - along * far,
-            at + across * far - along * far,
-        ]
+        back = at - along * far
+        corners = [at + across * far, at - across * far, back - across * far, back + across * far]
         return shapely.transform(shapely.Polygon(corners), matrix.apply)

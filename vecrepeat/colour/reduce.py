@@ -6,22 +6,28 @@ times ΔE2000. Gradients become steps of the colours that are left.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
-from functools import lru_cache
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from fractions import Fraction
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from vecrepeat.colour.flatten import CLOTH, WHITE, seen_colour
-from vecrepeat.colour.gradients import Band, Banding, by_stops, colour_at, is_stepped
+from vecrepeat.colour.gradients import Banding, by_stops, in_steps
 from vecrepeat.colour.recolour import recoloured
-from vecrepeat.colour.visible import Visible
+from vecrepeat.colour.visible import Visible, visible
 from vecrepeat.core.colours import differences
 from vecrepeat.core.errors import InputError
-from vecrepeat.repeat.model import Motif, Repeat
-from vecrepeat.scene.nodes import Gradient, Group, Paint, Stop
-from vecrepeat.scene.visit import repainted
+from vecrepeat.core.names import listed
+from vecrepeat.core.units import counted
+from vecrepeat.repeat.model import Repeat
+from vecrepeat.scene import kinds
+from vecrepeat.scene.nodes import Gradient, Stop
+from vecrepeat.scene.visit import is_translucent
+from vecrepeat.write.composing import compose
+from vecrepeat.write.exporting import export
 
 SAMPLES = 48
 """Places along a gradient at which the nearest flat colour is looked up."""
@@ -145,26 +151,7 @@ def into_flats(reduction: Reduction, steps: int | None = None) -> Banding:
         reduction: the flat colours.
         steps: at most how many bands a gradient has; by default as many as colours it passes.
     """
-
-    @lru_cache
-    def bands_of(stops: tuple[Stop, ...]) -> list[Band]:
-        if is_stepped(stops):
-            return [b._replace(colour=reduction.nearest(b.colour)) for b in by_stops(stops)]
-        count = steps or SAMPLES
-        first, last = stops[0].offset, stops[-1].offset
-        bands: list[Band] = []
-        for k in range(count):
-            colour, opacity = colour_at(stops, first + (last - first) * (k + 0.5) / count)
-            flat = reduction.nearest(colour)
-            start = 0.0 if k == 0 else first + (last - first) * k / count
-            end = 1.0 if k == count - 1 else first + (last - first) * (k + 1) / count
-            if bands and (bands[-1].colour, bands[-1].opacity) == (flat, opacity):
-                bands[-1] = bands[-1]._replace(end=end)
-            else:
-                bands.append(Band(start, end, flat, opacity))
-        return bands
-
-    return lambda stops: bands_of(tuple(stops))
+    return in_steps(steps or SAMPLES, reduction.nearest)
 
 
 def reduced(repeat: Repeat, choice: Reduction, *, steps: int | None = None) -> Repeat:
@@ -179,29 +166,102 @@ def reduced(repeat: Repeat, choice: Reduction, *, steps: int | None = None) -> R
     """
     banding = into_flats(choice, steps)
 
-    def flattened(paint: Paint) -> Paint:
-        return stepped(paint, banding) if isinstance(paint, Gradient) else paint
+    def stepped(gradient: Gradient) -> tuple[Stop, ...]:
+        return tuple(
+            Stop(at, band.colour, band.opacity)
+            for band in banding(gradient.stops)
+            for at in (band.start, band.end)
+        )
 
-    motifs = {p.motif: _in_steps(p.motif, flattened) for p in repeat.placements}
-    placements = tuple(replace(p, motif=motifs[p.motif]) for p in repeat.placements)
     colours = {c for p in repeat.placements for c in p.motif.colours}
     if repeat.ground is not None:
         colours.add(repeat.ground.colour)
     moved = {colour: choice.nearest(colour) for colour in sorted(colours)}
-    return recoloured(replace(repeat, placements=placements), moved)
+    return recoloured(repeat, moved, stops_of=stepped)
 
 
-def _in_steps(motif: Motif, flattened: Callable[[Paint], Paint]) -> Motif:
-    scene = repainted(motif.scene, flattened)
-    assert isinstance(scene, Group)
-    return replace(motif, scene=scene)
+@dataclass(frozen=True)
+class Reduced:
+    """What was written.
+
+    Attributes:
+        file: the drawing or the tile.
+        choice: the colours left, and what moved.
+        notes: what is not flat yet, a sentence each.
+    """
+
+    file: Path
+    choice: Reduction
+    notes: tuple[str, ...]
+
+    def lines(self) -> list[str]:
+        """Return the facts as lines."""
+        choice = self.choice
+        head = f"{self.file}: {counted(len(choice.colours), 'flat colour')}"
+        lines = [f"{head}: {', '.join(choice.colours)}"]
+        lines += [
+            f"  {m.colour} → {m.into}  {m.area / 100:8.2f} cm²  ΔE {m.difference:.1f}"
+            for m in choice.moves
+            if m.area > 0
+        ]
+        return lines
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the facts as plain data."""
+        return {
+            "file": str(self.file),
+            "colours": list(self.choice.colours),
+            "moved": [move.as_dict() for move in self.choice.moves],
+            "notes": list(self.notes),
+        }
 
 
-def stepped(gradient: Gradient, banding: Banding) -> Gradient:
-    """Return a gradient with its bands as hard steps."""
-    stops = (
-        Stop(at, band.colour, band.opacity)
-        for band in banding(gradient.stops)
-        for at in (band.start, band.end)
-    )
-    return replace(gradient, stops=tuple(stops))
+def write_reduced(
+    repeat: Repeat,
+    path: Path,
+    count: int,
+    *,
+    keep: Sequence[str] = (),
+    steps: int | None = None,
+    dpi: Fraction = Fraction(300),
+) -> Reduced:
+    """Bring art to a few flat colours and write one tile of it, as SVG or PNG.
+
+    Args:
+        repeat: the endless cloth.
+        path: the file; its ending says which.
+        count: how many colours may be left.
+        keep: colours that must be among them.
+        steps: at most how many bands a gradient has; by default as many as colours it passes.
+        dpi: of a PNG.
+
+    Raises:
+        InputError: too few colours, another ending, or a file that can't be written.
+    """
+    kind = path.suffix.lower()
+    if kind not in (".svg", ".png"):
+        raise InputError("reduce writes SVG or PNG", file=path, hint="end the name in .svg or .png")
+    choice = reduction(flat_areas(visible(repeat).banded(by_stops)), count, keep)
+    flat = reduced(repeat, choice, steps=steps)
+    if kind == ".svg":
+        compose(flat, path, tile_only=True)
+    else:
+        export(flat, path, dpi=dpi)
+    return Reduced(path, choice, tuple(still_mixed(repeat)))
+
+
+def still_mixed(repeat: Repeat) -> list[str]:
+    """Return notes on motifs that show more colours than they are painted with."""
+    mixing = {kinds.OPACITY, kinds.IMAGE, kinds.FILTER, kinds.MASK, kinds.BLEND}
+    names = [
+        p.motif.name
+        for p in repeat.placements
+        if any(f.kind in mixing for f in p.motif.features) or is_translucent(p.motif.scene)
+    ]
+    names = list(dict.fromkeys(names))
+    if not names:
+        return []
+    shown = listed([f"“{name}”" for name in names])
+    return [
+        f"opacity, pictures or filters still mix colours in {shown} (separate flattens opacity)"
+    ]

@@ -53,7 +53,9 @@ def suggestions(palette: Palette, art: Sequence[str], count: int = 7) -> list[Co
 
 def turned(lch: Floats, angle: float) -> Floats:
     """Return colours with every hue turned by an angle; lightness and chroma stay."""
-    return lch + np.array([0.0, 0.0, angle])
+    new = lch.copy()
+    new[:, 2] += angle
+    return new
 
 
 def drawn_to(lch: Floats, hue: float, strength: float) -> Floats:
