@@ -6,10 +6,12 @@ and strokes are outlined each on its own, and handed on with their paints, the l
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
+from functools import reduce
 from typing import NamedTuple
 
+import shapely
 from shapely.geometry.base import BaseGeometry
 
 from vecrepeat.core.geometry import IDENTITY, Affine
@@ -22,13 +24,10 @@ from vecrepeat.scene.outline import DEFAULT_TOLERANCE, Outliner, shape_of
 from vecrepeat.scene.polylines import Shape
 
 BEYOND_SHAPES = frozenset(
-    (
-        *(kinds.TEXT, kinds.IMAGE, kinds.MASK, kinds.FILTER, kinds.BLEND),
-        *(kinds.PATTERN, kinds.NON_SCALING),
-    )
+    [kinds.TEXT, kinds.IMAGE, kinds.MASK, kinds.FILTER, kinds.BLEND, kinds.PATTERN]
+    + [kinds.NON_SCALING]
 )
 """Features whose ink is not what the fills and strokes of shapes say."""
-
 
 Colour = str | Gradient
 """``#rrggbb`` or a gradient: what areas are told of."""
@@ -77,83 +76,74 @@ def painted_layers(
         motif: the motif.
         tolerance: the greatest distance in mm between a curve and its polygon.
     """
-    reader = _Reader(tolerance)
-    found = reader.walk(motif.scene, IDENTITY, ())
-    areas = reader.areas()
-    return tuple(layer for item in found if (layer := _settled(item, areas)) is not None)
+    outliner = Outliner(tolerance)
+    shapes: list[Shape] = []
+    layers = _walked(motif.scene, IDENTITY, (), outliner, shapes)
+    # All are outlined in one go, which takes a third of the time.
+    painted = outliner.painted([replace(shape, clips=()) for shape in shapes])
+    areas = (
+        reduce(intersection, shape.clips, union(parts))
+        for shape, parts in zip(shapes, painted, strict=True)
+    )
+    return _with_areas(layers, areas)
 
 
-class _Pending(NamedTuple):
-    """A layer whose area is the reader's nth."""
+def _walked(
+    node: Node,
+    matrix: Affine,
+    clips: tuple[BaseGeometry, ...],
+    outliner: Outliner,
+    shapes: list[Shape],
+) -> list[Layer | Veil]:
+    """Return what a node paints, each layer's area still to come of the shape added for it.
 
-    number: int
-    paint: Colour
-    opacity: float
+    Args:
+        node: the node.
+        matrix: from what it stands in to mm.
+        clips: areas in mm it is cut to.
+        outliner: outlines its clips.
+        shapes: the shapes so far.
+    """
+    found: list[Layer | Veil] = []
+    if isinstance(node, Path):
+        for part in (node.stroke, node.fill) if node.stroke_first else (node.fill, node.stroke):
+            if part is None:
+                continue
+            alone = replace(
+                node,
+                fill=node.fill if part is node.fill else None,
+                stroke=node.stroke if part is node.stroke else None,
+            )
+            shape = shape_of(alone, matrix, 0, clips)
+            paint = _in_mm(part.paint, matrix)
+            if shape is not None and paint is not None:
+                found.append(Layer(shapely.Polygon(), paint, part.opacity))
+                shapes.append(shape)
+    elif isinstance(node, Group) and node.opacity > 0:
+        inner = matrix @ node.transform
+        if inner.determinant == 0:
+            return []
+        if node.clip is not None:
+            clips = (*clips, outliner.clip_area(node.clip, inner))
+        for child in node.children:
+            found += _walked(child, inner, clips, outliner, shapes)
+        if found and node.opacity < 1:
+            return [Veil(tuple(found), node.opacity)]
+    return found
 
 
-class _PendingVeil(NamedTuple):
-    layers: list[_Pending | _PendingVeil]
-    opacity: float
-
-
-def _settled(item: _Pending | _PendingVeil, areas: Sequence[BaseGeometry]) -> Layer | Veil | None:
-    """Return a layer with its area, or None where it paints nothing."""
-    if isinstance(item, _Pending):
-        area = areas[item.number]
-        return None if area.is_empty else Layer(area, item.paint, item.opacity)
-    inner = (_settled(layer, areas) for layer in item.layers)
-    layers = tuple(layer for layer in inner if layer is not None)
-    return Veil(layers, item.opacity) if layers else None
-
-
-class _Reader:
-    """Collects the fills and strokes of a motif, so that all are outlined in one go."""
-
-    def __init__(self, tolerance: float) -> None:
-        self._outliner = Outliner(tolerance)
-        self._shapes: list[Shape] = []
-
-    def areas(self) -> list[BaseGeometry]:
-        """Return the area of every fill and stroke met, by number."""
-        bare = [replace(shape, clips=()) for shape in self._shapes]
-        areas = []
-        for shape, parts in zip(self._shapes, self._outliner.painted(bare), strict=True):
-            area = union(parts)
-            for clip in shape.clips:
-                area = intersection(area, clip)
-            areas.append(area)
-        return areas
-
-    def walk(
-        self, node: Node, matrix: Affine, clips: tuple[BaseGeometry, ...]
-    ) -> list[_Pending | _PendingVeil]:
-        """Return what a node paints; ``matrix`` is from what it stands in to mm."""
-        found: list[_Pending | _PendingVeil] = []
-        if isinstance(node, Path):
-            for part in (node.stroke, node.fill) if node.stroke_first else (node.fill, node.stroke):
-                if part is None:
-                    continue
-                alone = replace(
-                    node,
-                    fill=node.fill if part is node.fill else None,
-                    stroke=node.stroke if part is node.stroke else None,
-                )
-                shape = shape_of(alone, matrix, 0, clips)
-                paint = _in_mm(part.paint, matrix)
-                if shape is not None and paint is not None:
-                    found.append(_Pending(len(self._shapes), paint, part.opacity))
-                    self._shapes.append(shape)
-        elif isinstance(node, Group) and node.opacity > 0:
-            inner = matrix @ node.transform
-            if inner.determinant == 0:
-                return []
-            if node.clip is not None:
-                clips = (*clips, self._outliner.clip_area(node.clip, inner))
-            for child in node.children:
-                found += self.walk(child, inner, clips)
-            if found and node.opacity < 1:
-                return [_PendingVeil(found, node.opacity)]
-        return found
+def _with_areas(
+    layers: Iterable[Layer | Veil], areas: Iterator[BaseGeometry]
+) -> tuple[Layer | Veil, ...]:
+    """Return layers with their areas, without those that paint nothing."""
+    found: list[Layer | Veil] = []
+    for layer in layers:
+        if isinstance(layer, Veil):
+            if inner := _with_areas(layer.layers, areas):
+                found.append(layer._replace(layers=inner))
+        elif not (area := next(areas)).is_empty:
+            found.append(layer._replace(area=area))
+    return tuple(found)
 
 
 def _in_mm(paint: Paint, matrix: Affine) -> Colour | None:
