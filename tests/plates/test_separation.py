@@ -19,7 +19,7 @@ from support import by_resvg, demo, read
 from vecrepeat.art.read import read_art
 from vecrepeat.colour.gradients import banded, by_stops
 from vecrepeat.colour.painted import Layer, painted_layers
-from vecrepeat.colour.plates.files import Shown, path_data, plate_svg
+from vecrepeat.colour.plates.files import DrawnPlate, path_data, plate_svg
 from vecrepeat.colour.plates.separation import APART, Separation, printing_order, separate
 from vecrepeat.colour.reduce import Reduction, flat_areas, into_flats, reduced, reduction
 from vecrepeat.colour.visible import Visible, visible
@@ -158,7 +158,9 @@ def test_pixels_of_all_plates_make_up_the_block_once() -> None:
 
 def test_svg_plates_hold_the_plates() -> None:
     plates = _garden_plates()
-    text = plate_svg(plates, [Shown(p, path_data(p.area), p.colour) for p in plates.plates], "all")
+    text = plate_svg(
+        plates, [DrawnPlate(p, path_data(p.area), p.colour) for p in plates.plates], "all"
+    )
     drawn = by_resvg(text, 508)[..., :3].astype(int)
     for plate in plates.plates:
         value = int(plate.colour[1:], 16)

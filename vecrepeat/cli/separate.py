@@ -120,7 +120,7 @@ def command(
 ) -> None:
     """Write a plate for each colour of SRC, light to dark, over one straight block."""
     from vecrepeat.colour.paletting import parse_colour, parse_names
-    from vecrepeat.colour.plates.separating import Wanted, summary, write_plates
+    from vecrepeat.colour.plates.separating import Wanted, write_plates
 
     wanted = Wanted(
         colours=colours,
@@ -147,4 +147,3 @@ def command(
     options.show_notes([*source.notes, *done.notes])
     for line in done.lines():
         click.echo(line)
-    click.echo(summary(done, output))

@@ -24,8 +24,10 @@ from vecrepeat.scene.outline import DEFAULT_TOLERANCE, Outliner, shape_of
 from vecrepeat.scene.polylines import Shape
 
 BEYOND_SHAPES = frozenset(
-    [kinds.TEXT, kinds.IMAGE, kinds.MASK, kinds.FILTER, kinds.BLEND, kinds.PATTERN]
-    + [kinds.NON_SCALING]
+    (
+        *(kinds.TEXT, kinds.IMAGE, kinds.MASK, kinds.FILTER, kinds.BLEND),
+        *(kinds.PATTERN, kinds.NON_SCALING),
+    )
 )
 """Features whose ink is not what the fills and strokes of shapes say."""
 

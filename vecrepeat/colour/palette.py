@@ -15,7 +15,7 @@ from vecrepeat.colour.visible import Visible
 from vecrepeat.core.colours import differences, rgb_of
 from vecrepeat.core.difference import ciede2000, lab_of
 from vecrepeat.core.errors import InputError
-from vecrepeat.core.names import slug
+from vecrepeat.core.names import slug, unique
 
 MERGE = 2.0
 """Colours closer than this ΔE2000 count as one: hard to tell apart side by side (common
@@ -178,10 +178,7 @@ def _names(colours: list[str], given: Mapping[str, str]) -> list[str]:
     for colour in colours:
         name = given.get(colour)
         if name is None:
-            base = css_name(colour)
-            name, count = base, 2
-            while name in taken:
-                name, count = f"{base}-{count}", count + 1
+            name = unique(css_name(colour), taken)
             taken.add(name)
         found.append(name)
     return found

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import itertools
 import re
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 
 
 def slug(text: str) -> str:
@@ -25,3 +26,9 @@ def listed(names: Sequence[str], most: int = 3) -> str:
 def id_start(plain: str) -> str:
     """Return a slug as the start of an id, which begins with a letter."""
     return plain if plain[:1].isalpha() else f"art-{plain}".rstrip("-")
+
+
+def unique(name: str, taken: Container[str], numbered: str = "{}-{}") -> str:
+    """Return a name that is not taken: itself, or with the first number from 2 that is free."""
+    tries = itertools.chain([name], (numbered.format(name, n) for n in itertools.count(2)))
+    return next(one for one in tries if one not in taken)

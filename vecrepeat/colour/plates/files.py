@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 from shapely.geometry.base import BaseGeometry
 
-from vecrepeat.colour.plates.marks import MARGIN, Line, Marks, page_of
+from vecrepeat.colour.plates.marks import MARGIN, Marks
 from vecrepeat.colour.plates.scan import strips
 from vecrepeat.colour.plates.separation import Plate, Separation
 from vecrepeat.core.geometry import Rect, number
@@ -28,7 +28,7 @@ DIGITS = 5
 BLACK = "#000000"
 
 
-class Shown(NamedTuple):
+class DrawnPlate(NamedTuple):
     """A plate in an SVG file.
 
     Attributes:
@@ -58,7 +58,7 @@ def path_data(area: BaseGeometry) -> str:
     )
 
 
-def plate_svg(separation: Separation, shown: Sequence[Shown], title: str) -> str:
+def plate_svg(separation: Separation, shown: Sequence[DrawnPlate], title: str) -> str:
     """Return plates as one SVG file whose user unit is the millimetre.
 
     Args:
@@ -67,7 +67,7 @@ def plate_svg(separation: Separation, shown: Sequence[Shown], title: str) -> str
         title: what the file shows.
     """
     marked = any(layer.marks is not None for layer in shown)
-    page = page_of(separation.region, MARGIN if marked else 0.0)
+    page = separation.region.grown(MARGIN if marked else 0.0)
     move = ""
     if (page.x0, page.y0) != (0.0, 0.0):
         move = f' transform="translate({number(-page.x0)} {number(-page.y0)})"'
@@ -108,34 +108,21 @@ def plate_pixels(plate: Plate, region: Rect, plan: PixelPlan, marks: Marks | Non
     """
     across, down = plan.block
     sx, sy = across / region.width, down / region.height
-    around = margin_pixels(plan, region) if marks is not None else 0
-    width, height = across + 2 * around, down + 2 * around
-    origin = (region.x0 - around / sx, region.y0 - around / sy)
+    margin = 0 if marks is None else round(MARGIN * max(sx, sy))
+    width, height = across + 2 * margin, down + 2 * margin
+    origin = (region.x0 - margin / sx, region.y0 - margin / sy)
     image = Image.new("1", (width, height), 1)
-    areas = [plate.printed] if marks is None else [plate.printed, marks.area]
-    for area in areas:
+    for area in [plate.printed] if marks is None else [plate.printed, marks.area]:
         top = 0
         for strip in strips(area, width, height, scale=(sx, sy), origin=origin):
-            mask = bits(strip)
-            image.paste(0, (0, top), mask)
+            image.paste(0, (0, top), bits(strip))
             top += len(strip)
     if marks is not None:
-        _write_label(image, marks.label, (sx, sy), origin)
+        label = marks.label
+        at = ((label.at[0] - origin[0]) * sx, (label.at[1] - origin[1]) * sy)
+        font = ImageFont.load_default(max(8, round(label.size * sy)))
+        ImageDraw.Draw(image).text(at, label.text, fill=0, font=font, anchor="ls")
     return image
-
-
-def margin_pixels(plan: PixelPlan, region: Rect) -> int:
-    """Return the margin for marks in whole pixels."""
-    return round(MARGIN * max(plan.block[0] / region.width, plan.block[1] / region.height))
-
-
-def _write_label(
-    image: Image.Image, line: Line, scale: tuple[float, float], origin: tuple[float, float]
-) -> None:
-    sx, sy = scale
-    at = ((line.at[0] - origin[0]) * sx, (line.at[1] - origin[1]) * sy)
-    font = ImageFont.load_default(max(8, round(line.size * sy)))
-    ImageDraw.Draw(image).text(at, line.text, fill=0, font=font, anchor="ls")
 
 
 def bits(mask: NDArray[np.bool_]) -> Image.Image:
@@ -156,12 +143,3 @@ def write_tiff(image: Image.Image, path: Path, dpi: Fraction) -> None:
     compression = "group4" if image.mode == "1" else "tiff_adobe_deflate"
     image.save(data, "TIFF", compression=compression, dpi=(float(dpi), float(dpi)))
     write_whole(path, data.getbuffer())
-
-
-def write_text(text: str, path: Path) -> None:
-    """Write text as UTF-8, whole or not at all.
-
-    Raises:
-        InputError: the file can't be written.
-    """
-    write_whole(path, text.encode())

@@ -26,7 +26,7 @@ _ADVANCE = 0.6
 """Room for a letter as a share of its size: no less than the mean of any plain sans-serif."""
 
 
-class Line(NamedTuple):
+class Words(NamedTuple):
     """A line of words.
 
     Attributes:
@@ -51,17 +51,12 @@ class Marks(NamedTuple):
 
     registration: BaseGeometry
     patch: BaseGeometry
-    label: Line
+    label: Words
 
     @property
     def area(self) -> BaseGeometry:
         """All that is printed of them but the label."""
         return shapely.union_all([self.registration, self.patch])
-
-
-def page_of(region: Rect, margin: float) -> Rect:
-    """Return the plate's page: the repeat and its margin, in mm."""
-    return region.grown(margin)
 
 
 def marks(separation: Separation, plate: Plate, design: str) -> Marks:
@@ -101,7 +96,7 @@ def registration(region: Rect) -> BaseGeometry:
     return shapely.union_all([*(_cross(x, y) for x, y in places), _corners(region)])
 
 
-def together(separation: Separation, design: str) -> tuple[Line, list[Line]]:
+def together(separation: Separation, design: str) -> tuple[Words, list[Words]]:
     """Return the words round all plates in one: the design's, and each plate's in order.
 
     The design stands left of the mark in the middle, the plates' names right of it.
@@ -118,14 +113,14 @@ def _half(region: Rect) -> float:
     return max(region.width / 2 - _ARM - 2 * _CLEAR, 1.0)
 
 
-def _fitted(texts: Sequence[str], region: Rect, x: float) -> list[Line]:
+def _fitted(texts: Sequence[str], region: Rect, x: float) -> list[Words]:
     """Return words in a row above the repeat, made small enough not to run into a mark."""
     letters = sum(len(text) for text in texts)
     size = min(_LETTER, _half(region) / max(1, letters) / _ADVANCE)
     y = region.y0 - MARGIN / 2 + size * 0.4
     found = []
     for text in texts:
-        found.append(Line(text, (x, y), size))
+        found.append(Words(text, (x, y), size))
         x += len(text) * size * _ADVANCE
     return found
 

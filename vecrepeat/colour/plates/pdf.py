@@ -15,7 +15,7 @@ import shapely
 from pikepdf import Array, Dictionary, Name, Object, Pdf
 from shapely.geometry.base import BaseGeometry
 
-from vecrepeat.colour.plates.marks import MARGIN, Line, Marks, patch, registration, together
+from vecrepeat.colour.plates.marks import MARGIN, Marks, Words, patch, registration, together
 from vecrepeat.colour.plates.separation import Plate, Separation
 from vecrepeat.core.colours import rgb_of
 from vecrepeat.core.units import Size
@@ -153,7 +153,7 @@ def _drawn(separation: Separation, boxes: Frame, paths: list[bytes]) -> list[byt
 
 
 def _lettered(
-    separation: Separation, boxes: Frame, resources: Resources, lines: list[Line]
+    separation: Separation, boxes: Frame, resources: Resources, lines: list[Words]
 ) -> list[bytes]:
     """Return operators that write lines in Helvetica, which every reader has (§9.6.2.2)."""
     if not lines:

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
-from PIL import Image, ImageOps
+from PIL import Image
 
 from vecrepeat.colour.colourway import art_colours
 from vecrepeat.colour.flatten import WHITE
@@ -17,23 +17,22 @@ from vecrepeat.colour.gradients import by_stops
 from vecrepeat.colour.palette import Palette, css_name, palette
 from vecrepeat.colour.plates.files import (
     BLACK,
-    Shown,
+    DrawnPlate,
     bits,
     path_data,
     plate_pixels,
     plate_svg,
-    write_text,
     write_tiff,
 )
 from vecrepeat.colour.plates.marks import marks
 from vecrepeat.colour.plates.pdf import path_operators, plate_pdf, plates_pdf
-from vecrepeat.colour.plates.separable import refuse_pictures, refuse_soft, refuse_unshaped
 from vecrepeat.colour.plates.separation import (
     APART,
     THINNEST,
-    Separation,
-    plate_facts,
     printing_order,
+    refuse_pictures,
+    refuse_soft,
+    refuse_unshaped,
     scaled,
     separate,
 )
@@ -42,9 +41,9 @@ from vecrepeat.colour.reduce import Reduction, flat_areas, into_flats, reduction
 from vecrepeat.colour.visible import Visible, visible
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.geometry import Rect
-from vecrepeat.core.names import slug
+from vecrepeat.core.names import slug, unique
 from vecrepeat.core.units import Size, counted
-from vecrepeat.draw.plan import PixelPlan, plan_pixels, printed_size
+from vecrepeat.draw.plan import PixelPlan, plan_pixels
 from vecrepeat.repeat.model import Repeat
 from vecrepeat.util.files import write_whole
 
@@ -115,13 +114,15 @@ class Separated:
 
     def lines(self) -> list[str]:
         """Return the facts as lines."""
-        return [
+        lines = [
             f"plate {p['order']}: {p['name']} {p['colour']}, {p['coverage'] * 100:.2f} % of the "
             f"cloth, {p['ink_cm2_per_m2']:,.0f} cm² of ink to the m²"
             + (f", {p['ink_g_per_m2']:.2f} g" if "ink_g_per_m2" in p else "")
             + (", overprints" if p["overprints"] else "")
             for p in self.plates
         ]
+        count = f"{counted(len(self.plates), 'plate')} in {counted(len(self.files), 'file')}"
+        return [*lines, f"{self.files[-1].parent}: {count}"]
 
     def as_dict(self) -> dict[str, Any]:
         """Return the facts as plain data."""
@@ -151,22 +152,72 @@ def write_plates(
         InputError: art that can't be separated so, too many or too few colours, or a file that
             can't be written.
     """
-    if wanted.soft in ("halftone", "tint"):
-        return _write_tints(repeat, folder, wanted, step)
-    plan, factor = _planned(repeat, wanted)
-    seen, choice, found = _chosen(repeat, wanted, APART * wanted.trap / factor)
+    write = _written_tints if wanted.soft in ("halftone", "tint") else _written_flats
+    base = slug(repeat.name) or "repeat"
+    rows: list[dict[str, Any]] = []
+    files: list[Path] = []
+    plan = plan_pixels(repeat, wanted.dpi, width=wanted.width)
+    in_pixels = "tiff" in wanted.formats
+    if in_pixels and plan.block[0] * plan.block[1] > MOST_PIXELS:
+        raise InputError(
+            f"a plate of {plan.block[0]:,} × {plan.block[1]:,} px is too large",
+            hint="lower the dpi, or take SVG or PDF plates",
+        )
+    for row, own in write(repeat, folder / base, wanted, plan):
+        files += own
+        if row:
+            rows.append({**row, "files": [file.name for file in own]})
+            step(1)
+    notes = [note] if in_pixels and (note := plan.note()) else []
+    notes += [
+        f"{row['name']} is a plate over {row['coverage'] * 100:.0f} % of the cloth: where the "
+        f"cloth itself is white, --cloth '{WHITE}' leaves it bare"
+        for row in rows
+        if row["colour"] == WHITE and wanted.cloth is None
+    ]
+    factor = float(plan.printed.width / repeat.width)
+    data = {
+        "design": repeat.name,
+        "layout": str(repeat.layout),
+        "straight_block_mm": [float(side) * factor for side in repeat.block_size],
+        "straight_block_px": list(plan.block) if in_pixels else None,
+        "dpi": float(wanted.dpi) if in_pixels else None,
+        "cloth": wanted.cloth,
+        "trap_mm": wanted.trap,
+        "gradients_and_opacity": wanted.soft,
+        "overprint": [row["name"] for row in rows if row["overprints"]],
+        "plates": rows,
+        "notes": notes,
+    }
+    listing = folder / f"{base}-plates.json"
+    write_whole(listing, (json.dumps(data, indent=2, ensure_ascii=False) + "\n").encode())
+    return Separated(tuple(rows), (*files, listing), tuple(notes))
+
+
+_Written = Iterator[tuple[dict[str, Any] | None, list[Path]]]
+"""Each plate's facts and its files; last, without facts, files of all plates together."""
+
+
+def _written_flats(repeat: Repeat, base: Path, wanted: Wanted, plan: PixelPlan) -> _Written:
+    """Write flat plates to files whose names begin with ``base``."""
+    factor = float(plan.printed.width / repeat.width)
+    refuse_unshaped(repeat)
+    seen = visible(repeat, tolerance=TOLERANCE, apart=APART * wanted.trap / factor)
+    if wanted.soft == "refuse":
+        refuse_soft(seen)
+    stops = seen.banded(by_stops)
+    choice, found = _inks(stops, wanted), palette(stops, names=wanted.names)
     names = {ink: name for ink, name in _names(choice, found).items() if ink != wanted.cloth}
     if wanted.overprint:
         inks = {_ink(text, names) for text in wanted.overprint}
         through = [c for c in art_colours(repeat, found) if choice.nearest(c) in inks]
         seen = visible(repeat, tolerance=TOLERANCE, through=through)
-    block = Rect(0.0, 0.0, *(float(side) for side in repeat.block_size))
     thin = max(THINNEST, 25.4 / float(wanted.dpi)) if "tiff" in wanted.formats else THINNEST
     separation = scaled(
         separate(
             seen.banded(into_flats(choice)),
             choice,
-            block,
+            Rect(0.0, 0.0, *(float(side) for side in repeat.block_size)),
             names=names,
             trap=wanted.trap / factor,
             thin=thin / factor,
@@ -174,58 +225,42 @@ def write_plates(
         ),
         factor,
     )
-    return _write_flat(repeat, separation, plan, folder, wanted, step)
-
-
-def _write_flat(
-    repeat: Repeat,
-    separation: Separation,
-    plan: PixelPlan,
-    folder: Path,
-    wanted: Wanted,
-    step: Callable[[int], None],
-) -> Separated:
-    facts, files = [], []
-    base = slug(repeat.name) or "repeat"
-    size = _block_size(repeat, plan)
-    layers: list[Shown] = []
+    size = Size(*(side * plan.printed.width / repeat.width for side in repeat.block_size))
+    layers: list[DrawnPlate] = []
     paths: list[bytes] = []
     for plate in separation.plates:
         drawn = marks(separation, plate, repeat.name) if wanted.marks else None
-        stem = f"{base}-{plate.order:02}-{slug(plate.name)}"
         title = f"{repeat.name}: {plate.name}"
-        own = []
-        if "svg" in wanted.formats:
-            own.append(folder / f"{stem}.svg")
-            layers.append(Shown(plate, path_data(plate.printed), plate.colour))
+        files = {kind: _file(base, plate.order, plate.name, kind) for kind in wanted.formats}
+        if "svg" in files:
+            layers.append(DrawnPlate(plate, path_data(plate.printed), plate.colour))
             black = layers[-1]._replace(colour=BLACK, marks=drawn)
-            write_text(plate_svg(separation, [black], title), own[-1])
-        if "pdf" in wanted.formats:
-            own.append(folder / f"{stem}.pdf")
+            write_whole(files["svg"], plate_svg(separation, [black], title).encode())
+        if "pdf" in files:
             paths.append(path_operators(plate.printed))
-            write_whole(own[-1], plate_pdf(separation, plate, paths[-1], size, drawn, title))
-        if "tiff" in wanted.formats:
-            own.append(folder / f"{stem}.tiff")
-            write_tiff(plate_pixels(plate, separation.region, plan, drawn), own[-1], wanted.dpi)
-        row = plate_facts(separation, plate, wanted.laydown)
-        facts.append({**row, "files": [file.name for file in own]})
-        files += own
-        step(1)
-    if "svg" in wanted.formats:
-        everything = folder / f"{base}-all-plates.svg"
-        write_text(plate_svg(separation, layers, repeat.name), everything)
-        files.append(everything)
-    if "pdf" in wanted.formats:
-        everything = folder / f"{base}-all-plates.pdf"
+            pdf = plate_pdf(separation, plate, paths[-1], size, drawn, title)
+            write_whole(files["pdf"], pdf)
+        if "tiff" in files:
+            pixels = plate_pixels(plate, separation.region, plan, drawn)
+            write_tiff(pixels, files["tiff"], wanted.dpi)
+        areas = {"area_cm2": plate.area.area / 100, "trap_cm2": plate.trap.area / 100}
+        coverage = separation.coverage(plate)
+        facts = _facts(plate.order, plate.name, plate.colour, coverage, wanted, **areas)
+        in_order = [files[kind] for kind in FORMATS if kind in files]
+        yield {**facts, "overprints": plate.overprints}, in_order
+    if layers:
+        everything = base.with_name(f"{base.name}-all-plates.svg")
+        write_whole(everything, plate_svg(separation, layers, repeat.name).encode())
+        yield None, [everything]
+    if paths:
+        everything = base.with_name(f"{base.name}-all-plates.pdf")
         data = plates_pdf(separation, paths, size, repeat.name, marked=wanted.marks)
         write_whole(everything, data)
-        files.append(everything)
-    return _listed(repeat, separation.region, plan, facts, files, folder, wanted)
+        yield None, [everything]
 
 
-def _write_tints(
-    repeat: Repeat, folder: Path, wanted: Wanted, step: Callable[[int], None]
-) -> Separated:
+def _written_tints(repeat: Repeat, base: Path, wanted: Wanted, plan: PixelPlan) -> _Written:
+    """Write tints or halftones to files whose names begin with ``base``."""
     if wanted.trap > 0 or wanted.overprint:
         raise InputError(
             "traps and overprints need flat colours", hint=f"leave them out, or --soft {SOFT[1]}"
@@ -233,89 +268,43 @@ def _write_tints(
     if set(wanted.formats) - {"tiff"}:
         raise InputError("halftones and tints are pixels", hint="take --format tiff")
     refuse_pictures(repeat)
-    seen = visible(repeat, tolerance=TOLERANCE)
-    found = palette(seen.banded(by_stops), names=wanted.names)
-    choice = _inks(seen.banded(by_stops), wanted)
-    plan, factor = _planned(repeat, wanted)
+    stops = visible(repeat, tolerance=TOLERANCE).banded(by_stops)
+    found, choice = palette(stops, names=wanted.names), _inks(stops, wanted)
     names = _names(choice, found)
     inks = [ink for ink in printing_order(choice.colours) if ink != wanted.cloth]
     plates = tint_plates(repeat, plan, inks, art_colours(repeat, found), wanted.cloth or WHITE)
-    facts, files = [], []
     for order, ink in enumerate(inks, 1):
         tint = plates[ink]
-        coverage = float(tint.mean()) / 255
         if wanted.soft == "tint":
             picture = Image.fromarray(255 - tint, "L")
         else:
-            dots = halftone(tint, wanted.lines * 1000 / float(wanted.dpi), ANGLES[order % 6 - 1])
-            picture = ImageOps.invert(bits(dots).convert("L")).convert(
-                "1", dither=Image.Dither.NONE
-            )
-        file = folder / f"{slug(repeat.name) or 'repeat'}-{order:02}-{slug(names[ink])}.tiff"
+            angle = ANGLES[(order - 1) % len(ANGLES)]
+            picture = bits(~halftone(tint, wanted.lines * 1000 / float(wanted.dpi), angle))
+        file = _file(base, order, names[ink], "tiff")
         write_tiff(picture, file, wanted.dpi)
-        files.append(file)
-        row: dict[str, Any] = {
-            "order": order,
-            "name": names[ink],
-            "colour": ink,
-            "overprints": False,
-            "coverage": coverage,
-            "ink_cm2_per_m2": coverage * 10_000,
-            "files": [file.name],
-        }
-        if wanted.laydown is not None:
-            row["ink_g_per_m2"] = coverage * wanted.laydown
-        facts.append(row)
-        step(1)
-    region = Rect(0.0, 0.0, *(float(side) * factor for side in repeat.block_size))
-    return _listed(repeat, region, plan, facts, files, folder, wanted)
+        yield _facts(order, names[ink], ink, float(tint.mean()) / 255, wanted), [file]
 
 
-def _listed(
-    repeat: Repeat,
-    region: Rect,
-    plan: PixelPlan,
-    facts: Sequence[dict[str, Any]],
-    files: list[Path],
-    folder: Path,
-    wanted: Wanted,
-) -> Separated:
-    """Write the list of plates beside them."""
-    notes = []
-    if "tiff" in wanted.formats and (note := plan.note()):
-        notes.append(note)
-    notes += [
-        f"{row['name']} is a plate over {row['coverage'] * 100:.0f} % of the cloth: where the "
-        f"cloth itself is white, --cloth '{WHITE}' leaves it bare"
-        for row in facts
-        if row["colour"] == WHITE and wanted.cloth is None
-    ]
-    listing = folder / f"{slug(repeat.name) or 'repeat'}-plates.json"
-    data = {
-        "design": repeat.name,
-        "layout": str(repeat.layout),
-        "straight_block_mm": [region.width, region.height],
-        "straight_block_px": list(plan.block) if "tiff" in wanted.formats else None,
-        "dpi": float(wanted.dpi) if "tiff" in wanted.formats else None,
-        "cloth": wanted.cloth,
-        "trap_mm": wanted.trap,
-        "gradients_and_opacity": wanted.soft,
-        "overprint": [row["name"] for row in facts if row["overprints"]],
-        "plates": list(facts),
-        "notes": notes,
+def _file(base: Path, order: int, name: str, kind: str) -> Path:
+    return base.with_name(f"{base.name}-{order:02}-{slug(name)}.{kind}")
+
+
+def _facts(
+    order: int, name: str, colour: str, coverage: float, wanted: Wanted, **areas: float
+) -> dict[str, Any]:
+    """Return a plate's facts as plain data."""
+    facts = {
+        "order": order,
+        "name": name,
+        "colour": colour,
+        "overprints": False,
+        **areas,
+        "coverage": coverage,
+        "ink_cm2_per_m2": coverage * 10_000,
     }
-    write_text(json.dumps(data, indent=2, ensure_ascii=False) + "\n", listing)
-    return Separated(tuple(facts), (*files, listing), tuple(notes))
-
-
-def _chosen(repeat: Repeat, wanted: Wanted, apart: float) -> tuple[Visible, Reduction, Palette]:
-    """Return what is seen, the inks, and the palette they are named after."""
-    refuse_unshaped(repeat)
-    seen = visible(repeat, tolerance=TOLERANCE, apart=apart)
-    if wanted.soft == "refuse":
-        refuse_soft(seen)
-    stops = seen.banded(by_stops)
-    return seen, _inks(stops, wanted), palette(stops, names=wanted.names)
+    if wanted.laydown is not None:
+        facts["ink_g_per_m2"] = coverage * wanted.laydown
+    return facts
 
 
 def _inks(stops: Visible, wanted: Wanted) -> Reduction:
@@ -341,35 +330,13 @@ def _count(areas: dict[str, float], wanted: Wanted) -> int:
     return max(1, len(areas))
 
 
-def _planned(repeat: Repeat, wanted: Wanted) -> tuple[PixelPlan, float]:
-    """Return the tile in whole pixels, and print size over drawn size."""
-    printed = printed_size(repeat, wanted.width, None)
-    plan = plan_pixels(repeat, wanted.dpi, width=wanted.width)
-    pixels = plan.block[0] * plan.block[1]
-    if "tiff" in wanted.formats and pixels > MOST_PIXELS:
-        raise InputError(
-            f"a plate of {plan.block[0]:,} × {plan.block[1]:,} px is too large",
-            hint="lower the dpi, or take SVG or PDF plates",
-        )
-    return plan, float(printed.width / repeat.width)
-
-
-def _block_size(repeat: Repeat, plan: PixelPlan) -> Size:
-    """Return the straight block's print size, exact."""
-    factor = plan.printed.width / repeat.width
-    return Size(*(side * factor for side in repeat.block_size))
-
-
 def _names(choice: Reduction, found: Palette) -> dict[str, str]:
     """Return ink's colour → name, each name once."""
     names: dict[str, str] = {}
     for colour in choice.colours:
         entry = found.entry(colour)
         base = css_name(colour) if entry is None else entry.name
-        name, count = base, 2
-        while name in names.values():
-            name, count = f"{base}-{count}", count + 1
-        names[colour] = name
+        names[colour] = unique(base, names.values())
     return names
 
 
@@ -379,8 +346,3 @@ def _ink(text: str, names: dict[str, str]) -> str:
         if text.lower() in (colour, name.lower()):
             return colour
     raise InputError(f"there is no ink “{text}”", hint=f"there are {', '.join(names.values())}")
-
-
-def summary(done: Separated, folder: Path) -> str:
-    """Return what was written as one line."""
-    return f"{folder}: {counted(len(done.plates), 'plate')} in {counted(len(done.files), 'file')}"

@@ -9,20 +9,25 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any, NamedTuple
+from functools import cache
 
 import shapely
 from shapely.geometry.base import BaseGeometry
 
 from vecrepeat.colour.booleans import difference, intersection, snapped, union, within
 from vecrepeat.colour.contacts import contacts
-from vecrepeat.colour.flatten import CLOTH, WHITE, Mix, seen_colour
+from vecrepeat.colour.flatten import CLOTH, WHITE, Mix, is_solid, seen_colour
+from vecrepeat.colour.gradients import is_stepped
+from vecrepeat.colour.painted import beyond_shapes
 from vecrepeat.colour.reduce import Reduction
 from vecrepeat.colour.stamps import Stamp, around, laid, loose, stamp_of, together
 from vecrepeat.colour.visible import Visible, ground_mix
 from vecrepeat.core.colours import lightness
+from vecrepeat.core.errors import InputError
 from vecrepeat.core.geometry import Rect
-from vecrepeat.repeat.model import Motif
+from vecrepeat.repeat.model import Motif, Repeat
+from vecrepeat.scene import kinds
+from vecrepeat.scene.nodes import Gradient
 
 APART = 2.0
 """How many traps apart motifs must lie for their traps not to meet."""
@@ -103,13 +108,13 @@ def separate(
         thin: lines thinner than so many mm do not print and are not spread.
         cloth: the colour of the cloth, which is no ink though ``choice`` has it.
     """
-    ink: dict[Mix, str] = {}
 
+    @cache
     def ink_of(mix: Mix) -> str:
-        if mix not in ink:
-            bare = all(colour == CLOTH for colour, _ in mix)
-            ink[mix] = CLOTH if bare else choice.nearest(seen_colour(mix, cloth or WHITE))
-        return CLOTH if ink[mix] == cloth else ink[mix]
+        if all(colour == CLOTH for colour, _ in mix):
+            return CLOTH
+        ink = choice.nearest(seen_colour(mix, cloth or WHITE))
+        return CLOTH if ink == cloth else ink
 
     repeat = seen.repeat
     ground = ink_of(ground_mix(repeat.ground))
@@ -132,9 +137,31 @@ def separate(
     if trap > 0:
         printed = {colour: _both(area, rest_traps.get(colour)) for colour, area in rest.items()}
     if trap > 0 and plain:
-        sized = _Trapped(plain, order, ground, trap, thin, over)
-        spread = seen.placed(lambda motif, scale: sized(motif, scale).spread)
-        full = seen.placed(lambda motif, scale: sized(motif, scale).printed)
+
+        @cache
+        def trapped(motif: Motif, scale: float) -> tuple[Stamp[str], Stamp[str]]:
+            """Return what a motif placed at a scale prints with its traps, and the traps alone."""
+            own = plain[motif]
+            if own.open.is_empty:
+                return own, own
+            width = trap / scale
+            inks = dict(own.areas)
+            if ground != CLOTH:
+                outside, islands = around(own.open, 2 * width + 0.1)
+                inks[ground] = together([outside, *islands])
+            inks.pop(CLOTH, None)
+            spread = _traps(inks, order, width, over, thin / scale)
+            # The ground's own trap lies within the motif: there the ground is printed too.
+            mine = spread.get(ground)
+            opened = own.open if mine is None else difference(own.open, mine)
+            printed = {
+                colour: _both(area, spread.get(colour)) for colour, area in own.areas.items()
+            }
+            return stamp_of(printed, opened), loose(spread)
+
+        # Turns leave rounding in scales that are the same.
+        full = seen.placed(lambda motif, scale: trapped(motif, round(scale, 9))[0])
+        spread = seen.placed(lambda motif, scale: trapped(motif, round(scale, 9))[1])
         printed = laid(repeat, region, full, printed, ground, trap)
         traps = laid(repeat, region, spread, rest_traps, "", trap)
     nothing = shapely.Polygon()
@@ -152,51 +179,6 @@ def separate(
         for number, colour in enumerate((c for c in order if c in areas), 1)
     )
     return Separation(region, plates, bare)
-
-
-class _TrappedStamp(NamedTuple):
-    """What traps add to a motif that lies alone, and what they make of it."""
-
-    spread: Stamp[str]
-    printed: Stamp[str]
-
-
-class _Trapped:
-    """Motifs that lie alone with their traps, once for each size they are placed at."""
-
-    def __init__(
-        self,
-        plain: Mapping[Motif, Stamp[str]],
-        order: Sequence[str],
-        ground: str,
-        trap: float,
-        thin: float,
-        over: frozenset[str],
-    ) -> None:
-        self._plain, self._order, self._ground = plain, order, ground
-        self._trap, self._thin, self._over = trap, thin, over
-        self._known: dict[tuple[Motif, float], _TrappedStamp] = {}
-
-    def __call__(self, motif: Motif, scale: float) -> _TrappedStamp:
-        key = (motif, round(scale, 9))
-        if key not in self._known:
-            self._known[key] = self._made(self._plain[motif], self._trap / scale)
-        return self._known[key]
-
-    def _made(self, own: Stamp[str], width: float) -> _TrappedStamp:
-        if own.open.is_empty:
-            return _TrappedStamp(own, own)
-        inks = dict(own.areas)
-        if self._ground != CLOTH:
-            outside, islands = around(own.open, 2 * width + 0.1)
-            inks[self._ground] = together([outside, *islands])
-        inks.pop(CLOTH, None)
-        traps = _traps(inks, self._order, width, self._over, self._thin * width / self._trap)
-        # The ground's own trap lies within the motif: there the ground is printed too.
-        mine = traps.get(self._ground)
-        opened = own.open if mine is None else difference(own.open, mine)
-        printed = {colour: _both(area, traps.get(colour)) for colour, area in own.areas.items()}
-        return _TrappedStamp(loose(traps), stamp_of(printed, opened))
 
 
 def _both(area: BaseGeometry, trap: BaseGeometry | None) -> BaseGeometry:
@@ -227,23 +209,12 @@ def _traps(
             firm[light] = shapely.buffer(inner, 0.6 * thin, quad_segs=3)
         runs = shapely.get_parts(shapely.line_merge(shapely.multilinestrings(lines)))
         runs = shapely.multilinestrings(runs[shapely.length(runs) >= thin])
-        spread = spread_along(shapely.intersection(runs, firm[light]), areas[dark], width)
+        runs = shapely.line_merge(shapely.intersection(runs, firm[light]))
+        near = shapely.buffer(shapely.get_parts(runs), width, quad_segs=_QUARTER)
+        spread = intersection(union(list(near)), areas[dark])
         if not spread.is_empty:
             found.setdefault(light, []).append(spread)
     return {colour: union(parts) for colour, parts in found.items()}
-
-
-def spread_along(lines: BaseGeometry, under: BaseGeometry, width: float) -> BaseGeometry:
-    """Return the part of an area within a distance of the lines along which another meets it.
-
-    Args:
-        lines: where they meet.
-        under: the area to spread under, never past its outline.
-        width: in mm.
-    """
-    runs = shapely.get_parts(shapely.line_merge(lines))
-    near = union(list(shapely.buffer(runs, width, quad_segs=_QUARTER)))
-    return intersection(near, under)
 
 
 def scaled(separation: Separation, factor: float) -> Separation:
@@ -264,25 +235,54 @@ def scaled(separation: Separation, factor: float) -> Separation:
     )
 
 
-def plate_facts(separation: Separation, plate: Plate, laydown: float | None) -> dict[str, Any]:
-    """Return a plate's facts as plain data.
+def refuse_unshaped(repeat: Repeat) -> None:
+    """Refuse art of which the geometry does not tell where its ink is.
 
-    Args:
-        separation: the plates.
-        plate: one of them.
-        laydown: grams of ink on a square metre printed solid, where it is known.
+    Raises:
+        InputError: it holds text, pictures, masks, filters or the like.
     """
-    coverage = separation.coverage(plate)
-    facts: dict[str, Any] = {
-        "order": plate.order,
-        "name": plate.name,
-        "colour": plate.colour,
-        "overprints": plate.overprints,
-        "area_cm2": plate.area.area / 100,
-        "trap_cm2": plate.trap.area / 100,
-        "coverage": coverage,
-        "ink_cm2_per_m2": coverage * 10_000,
-    }
-    if laydown is not None:
-        facts["ink_g_per_m2"] = coverage * laydown
-    return facts
+    for placement in repeat.placements:
+        for feature in beyond_shapes(placement.motif):
+            text = feature.kind == kinds.TEXT
+            raise InputError(
+                f"it uses a {feature.kind} (“{feature.element}”), which has no exact areas",
+                element=placement.motif.name,
+                hint="leave out --live-text" if text else "redraw it in shapes, or use --soft tint",
+            )
+
+
+def refuse_pictures(repeat: Repeat) -> None:
+    """Refuse art with pictures, which can be no tint of an ink.
+
+    Raises:
+        InputError: it holds one.
+    """
+    for placement in repeat.placements:
+        for feature in placement.motif.features:
+            if feature.kind == kinds.IMAGE:
+                raise InputError(
+                    f"it holds a picture (“{feature.element}”), whose colours are no inks",
+                    element=placement.motif.name,
+                    hint="redraw it in shapes",
+                )
+
+
+def refuse_soft(seen: Visible) -> None:
+    """Refuse gradients that are not steps, and opacity.
+
+    Raises:
+        InputError: some of it is seen.
+    """
+    for motif, faces in seen.motifs.items():
+        for _, mix in faces:
+            soft = None
+            if not is_solid(mix) or len(mix) > 1:
+                soft = "opacity"
+            elif isinstance(mix[0][0], Gradient) and not is_stepped(mix[0][0].stops):
+                soft = f"the gradient “{mix[0][0].name}”"
+            if soft is not None:
+                raise InputError(
+                    f"{soft} has no flat colour to make a plate of",
+                    element=motif.name,
+                    hint="choose --soft flat, halftone or tint",
+                )
