@@ -147,7 +147,7 @@ def test_merged_and_weak_neighbours_are_told(tmp_path: Path) -> None:
         frozenset(("red", "lime")): "merged",
         frozenset(("red", "blue")): "low contrast",
     }
-    assert faults(palette, {c: c for c in palette.colours}, touching) == []
+    assert faults(palette, {c: c for c in palette.block().values()}, touching) == []
 
 
 def test_a_ground_of_its_own_leaves_the_same_colour_in_the_art(tmp_path: Path) -> None:

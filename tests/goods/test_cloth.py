@@ -20,7 +20,7 @@ from vecrepeat.goods.cloth import ClothPlan, Shrinkage, plan_cloth
 from vecrepeat.goods.lengths import write_cloth
 from vecrepeat.goods.screens import on_screen
 from vecrepeat.goods.selvedge import strip_svg
-from vecrepeat.goods.tables import BOLTS, CUTS, Cut, read_tables
+from vecrepeat.goods.tables import BOLTS, CUTS, ClothCut, read_tables
 from vecrepeat.repeat.layout import Layout
 from vecrepeat.repeat.model import Placement, Repeat
 from vecrepeat.write.exporting import Exported, Exporter
@@ -69,10 +69,10 @@ def written(
 
 def test_cuts_and_bolts_by_name_and_by_size() -> None:
     tables = read_tables(None)
-    assert tables.cut("yard") == Cut(F(9144, 10))
-    assert tables.cut("fat-quarter") == Cut(F(4572, 10), F(5334, 10))  # 18 in × 21 in
-    assert tables.cut("2.5m") == Cut(F(2500))
-    assert tables.cut("50cmx70cm") == Cut(F(700), F(500)), "width first, as everywhere"
+    assert tables.cut("yard") == ClothCut(F(9144, 10))
+    assert tables.cut("fat-quarter") == ClothCut(F(4572, 10), F(5334, 10))  # 18 in × 21 in
+    assert tables.cut("2.5m") == ClothCut(F(2500))
+    assert tables.cut("50cmx70cm") == ClothCut(F(700), F(500)), "width first, as everywhere"
     assert tables.bolt("quilting") == F(11176, 10)  # 44 in
     assert tables.bolt("1.4m") == 1400
 
@@ -81,8 +81,8 @@ def test_a_users_own_table_goes_on_top(tmp_path: Path) -> None:
     file = tmp_path / "shop.toml"
     file.write_text('[cuts]\nscarf = "70x200cm"\nyard = "91cm"\n[bolts]\nlinen = "138cm"\n')
     tables = read_tables(file)
-    assert tables.cut("scarf") == Cut(F(2000), F(700))
-    assert tables.cut("yard") == Cut(F(910))
+    assert tables.cut("scarf") == ClothCut(F(2000), F(700))
+    assert tables.cut("yard") == ClothCut(F(910))
     assert tables.cut("metre") == CUTS["metre"]
     assert tables.bolt("linen") == 1380
     assert tables.bolt("110cm") == BOLTS["110cm"]
@@ -117,7 +117,7 @@ def test_an_unknown_name_lists_the_known() -> None:
 
 
 def test_so_many_across_fill_the_usable_width(repeat: Repeat) -> None:
-    plan = plan_cloth(repeat, Cut(F(1000)), F(1400), selvedge=F(15), repeats_across=5)
+    plan = plan_cloth(repeat, ClothCut(F(1000)), F(1400), selvedge=F(15), repeats_across=5)
     assert plan.tile == Size(F(274), F(274))  # (1400 − 30) ÷ 5
     assert plan.across == 5
     assert plan.sheet == Size(F(1400), F(1000))
@@ -125,7 +125,7 @@ def test_so_many_across_fill_the_usable_width(repeat: Repeat) -> None:
 
 
 def test_a_part_of_a_repeat_is_told_with_the_number_that_fits(repeat: Repeat) -> None:
-    plan = plan_cloth(repeat, Cut(F(1000)), F(1400), repeat_width=F(300))
+    plan = plan_cloth(repeat, ClothCut(F(1000)), F(1400), repeat_width=F(300))
     assert plan.across == F(14, 3)
     # 4 × 300 = 1200: 200 mm of the fifth are left.
     (note,) = plan.notes
@@ -148,7 +148,7 @@ def test_tiles_are_counted_across_the_cut_itself(repeat: Repeat) -> None:
 
 def test_shrinkage_prints_larger_by_its_reciprocal(repeat: Repeat) -> None:
     wash = Shrinkage(across=F(2, 100), along=F(5, 100))
-    plan = plan_cloth(repeat, Cut(F(950), F(490)), F(1400), repeat_width=F(98), shrinkage=wash)
+    plan = plan_cloth(repeat, ClothCut(F(950), F(490)), F(1400), repeat_width=F(98), shrinkage=wash)
     assert plan.sheet == Size(F(500), F(1000))
     assert plan.tile == Size(F(100), F(98) / F(95, 100))
     # Washed, all of it is as it was meant.
@@ -158,7 +158,7 @@ def test_shrinkage_prints_larger_by_its_reciprocal(repeat: Repeat) -> None:
 
 def test_with_shrinkage_and_a_number_across_the_print_fills_the_bolt(repeat: Repeat) -> None:
     wash = Shrinkage(across=F(3, 100), along=F(8, 100))
-    plan = plan_cloth(repeat, Cut(F(1000)), F(1400), repeats_across=7, shrinkage=wash)
+    plan = plan_cloth(repeat, ClothCut(F(1000)), F(1400), repeats_across=7, shrinkage=wash)
     assert plan.tile.width == 200
     washed = (plan.tile.width * (1 - wash.across), plan.tile.height * (1 - wash.along))
     assert washed[0] == washed[1], "its proportions come back in the wash"
@@ -167,14 +167,14 @@ def test_with_shrinkage_and_a_number_across_the_print_fills_the_bolt(repeat: Rep
 @pytest.mark.parametrize(
     ("cut", "told", "what"),
     [
-        (Cut(F(500), F(1390)), {"selvedge": F(10)}, "only 1380 mm of 1400 mm"),
-        (Cut(F(500)), {"selvedge": F(700)}, "leave nothing"),
-        (Cut(F(500)), {"repeat_width": F(9), "repeats_across": 2}, "exclude each other"),
-        (Cut(F(500)), {"repeats_across": 0}, "at least one"),
+        (ClothCut(F(500), F(1390)), {"selvedge": F(10)}, "only 1380 mm of 1400 mm"),
+        (ClothCut(F(500)), {"selvedge": F(700)}, "leave nothing"),
+        (ClothCut(F(500)), {"repeat_width": F(9), "repeats_across": 2}, "exclude each other"),
+        (ClothCut(F(500)), {"repeats_across": 0}, "at least one"),
     ],
 )
 def test_what_can_not_be_cut_is_refused(
-    repeat: Repeat, cut: Cut, told: dict[str, F], what: str
+    repeat: Repeat, cut: ClothCut, told: dict[str, F], what: str
 ) -> None:
     with pytest.raises(InputError, match=what):
         plan_cloth(repeat, cut, F(1400), **told)  # type: ignore[arg-type]
@@ -186,7 +186,7 @@ def test_a_shrinkage_beyond_half_is_refused() -> None:
 
 
 def test_one_way_is_told(repeat: Repeat) -> None:
-    (note,) = plan_cloth(repeat, Cut(F(1000)), F(1400), one_way=True, repeats_across=7).notes
+    (note,) = plan_cloth(repeat, ClothCut(F(1000)), F(1400), one_way=True, repeats_across=7).notes
     assert note.startswith("one way: cut all pieces with the same end up")
 
 
@@ -197,7 +197,7 @@ def test_one_way_is_told(repeat: Repeat) -> None:
 @pytest.mark.parametrize("layout", ["half-drop", "turnover-across"])
 def test_between_the_selvedges_is_the_design_itself(tmp_path: Path, layout: str) -> None:
     repeat = read(tmp_path, BODY).repeat(layout)
-    plan = plan_cloth(repeat, Cut(F(900)), F(530), selvedge=F(15))
+    plan = plan_cloth(repeat, ClothCut(F(900)), F(530), selvedge=F(15))
     assert plan.tile == Size(repeat.width, repeat.height)
     for suffix in ("png", "tif"):
         write_cloth(
@@ -243,7 +243,7 @@ def test_nothing_shows_in_the_selvedges_white_nor_at_its_edges(
     tmp_path: Path, reader: Callable[[Path, float], Pixels], marks: bool
 ) -> None:
     repeat = read(tmp_path, DARK).repeat("half-drop")
-    plan = plan_cloth(repeat, Cut(F(300)), F(530), selvedge=F(15))
+    plan = plan_cloth(repeat, ClothCut(F(300)), F(530), selvedge=F(15))
     settings = Settings(bleed=F(3), marks=marks)
     done = written(repeat, plan, tmp_path / "a.pdf", "Test cloth", settings)
     for dpi in (40, 97, 150):
@@ -265,7 +265,7 @@ def test_nothing_shows_in_the_selvedges_white_nor_at_its_edges(
 def test_vectors_between_selvedges_lie_where_pixels_do(tmp_path: Path) -> None:
     # 36 dpi is half a pixel to the point, so that readers need not round the page: 20 × 12 in.
     repeat = read(tmp_path, DARK).repeat("half-drop")
-    plan = plan_cloth(repeat, Cut(F(3048, 10)), F(508), selvedge=F(15), repeat_width=F(50))
+    plan = plan_cloth(repeat, ClothCut(F(3048, 10)), F(508), selvedge=F(15), repeat_width=F(50))
     for name in ("a.pdf", "a.png"):
         written(repeat, plan, tmp_path / name, "Test cloth", dpi=F(36), on_pixels=True)
     with Image.open(tmp_path / "a.png") as image:
@@ -298,7 +298,7 @@ def test_the_selvedge_s_text_begins_beside_the_dots(tmp_path: Path, text: str) -
 @needs_a_font
 def test_whole_pixels_are_told_of_the_cloth_not_of_a_tile(tmp_path: Path) -> None:
     repeat = read(tmp_path, BODY).repeat()
-    plan = plan_cloth(repeat, Cut(F(300)), F(530), selvedge=F(15))
+    plan = plan_cloth(repeat, ClothCut(F(300)), F(530), selvedge=F(15))
 
     def notes(name: str) -> str:
         done = written(repeat, plan, tmp_path / name, dpi=F(31))
@@ -322,7 +322,7 @@ def test_a_cut_within_the_cloth_has_no_selvedges(repeat: Repeat, tmp_path: Path)
 
 def test_a_repeat_that_goes_round_a_screen() -> None:
     screen = on_screen(Layout.parse("half-drop"), Size(F(265), F(320)), F(640), F(1500))
-    assert (screen.around, screen.fits, screen.change) == (2, True, 0)
+    assert (screen.around, screen.fits, screen.change(screen.fitted)) == (2, True, 0)
     assert screen.across(screen.tile) == F(1500, 530)
 
 
@@ -332,7 +332,7 @@ def test_the_next_size_that_goes_round() -> None:
     assert not screen.fits
     assert screen.around == 3
     assert screen.fitted == Size(F(640, 3), F(640, 3))
-    assert screen.change == pytest.approx(640 / 3 / 254 - 1)
+    assert screen.change(screen.fitted) == pytest.approx(640 / 3 / 254 - 1)
     # Or twice, 320 mm (+26 %).
     assert screen.other == Size(F(320), F(320))
     # Across 1,500 mm: 1500 ÷ 213.33 = 7.031 of the one, 1500 ÷ 320 = 4.688 of the other.

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -67,21 +68,14 @@ class Palette:
     entries: tuple[Entry, ...]
     cloth: float = 0.0
     unmeasured: tuple[str, ...] = ()
-    _by_member: Mapping[str, Entry] = field(init=False, repr=False, compare=False)
 
-    def __post_init__(self) -> None:
-        """Index the entries by the colours they stand for."""
-        members = {member: entry for entry in self.entries for member in entry.members}
-        object.__setattr__(self, "_by_member", members)
+    @cached_property
+    def _by_member(self) -> Mapping[str, Entry]:
+        return {member: entry for entry in self.entries for member in entry.members}
 
     def entry(self, colour: str) -> Entry | None:
         """Return the entry that stands for a colour of the art."""
         return self._by_member.get(colour)
-
-    @property
-    def colours(self) -> tuple[str, ...]:
-        """The entries' colours."""
-        return tuple(entry.colour for entry in self.entries)
 
     def block(self) -> dict[str, str]:
         """Return name → ``#rrggbb``, the palette as plain data."""
@@ -120,22 +114,16 @@ def palette(
     ground = None if repeat.ground is None else repeat.ground.colour
     total = float(repeat.lattice.area)
     order = sorted(areas, key=lambda colour: (-areas[colour], colour))
-    entries = []
-    groups = grouped_within(order, merge)
-    for group in groups:
-        # Sums of areas round; a palette's shares are no more than the whole.
-        area = sum(areas[colour] for colour in group)
-        entries.append((group, area))
-    entries.sort(key=lambda item: (-item[1], item[0][0]))
-    called = _names([group[0] for group, _ in entries], names or {})
-    return Palette(
-        tuple(
-            Entry(called[n], group[0], tuple(group), area, area / total, ground in group)
-            for n, (group, area) in enumerate(entries)
-        ),
-        cloth / total,
-        seen.skipped,
+    sums = [
+        (sum(areas[colour] for colour in group), group) for group in grouped_within(order, merge)
+    ]
+    sums.sort(key=lambda item: (-item[0], item[1][0]))
+    called = _names([group[0] for _, group in sums], names or {})
+    entries = (
+        Entry(name, group[0], tuple(group), area, area / total, ground in group)
+        for name, (area, group) in zip(called, sums, strict=True)
     )
+    return Palette(tuple(entries), cloth / total, seen.skipped)
 
 
 def colour_areas(shares: Mapping[Mix, float]) -> dict[str, float]:

@@ -14,7 +14,7 @@ from typing import Any
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.units import Size, format_mm
 from vecrepeat.draw.plan import printed_size
-from vecrepeat.goods.tables import Cut
+from vecrepeat.goods.tables import ClothCut
 from vecrepeat.repeat.model import Repeat
 
 
@@ -87,15 +87,14 @@ class ClothPlan:
             "tile_mm": [float(v) for v in self.tile],
             "across": float(self.across),
             "shrinkage_percent": [
-                float(self.shrinkage.across) * 100,
-                float(self.shrinkage.along) * 100,
+                float(share) * 100 for share in (self.shrinkage.across, self.shrinkage.along)
             ],
         }
 
 
 def plan_cloth(
     repeat: Repeat,
-    cut: Cut,
+    cut: ClothCut,
     bolt: Fraction,
     *,
     selvedge: Fraction = Fraction(0),
@@ -139,9 +138,8 @@ def plan_cloth(
             hint="choose a wider bolt or a narrower cut",
         )
     if repeats_across is not None:
-        washed = printed_size(repeat, filled / repeats_across / grow_x, None)
-    else:
-        washed = printed_size(repeat, repeat_width, None)
+        repeat_width = filled / repeats_across / grow_x
+    washed = printed_size(repeat, repeat_width, None)
     tile = Size(washed.width * grow_x, washed.height * grow_y)
     sheet = Size(bolt if cut.width is None else filled, cut.length * grow_y)
     across = filled / tile.width
@@ -149,15 +147,7 @@ def plan_cloth(
     notes = _notes(across, tile, edge, shrinkage, one_way)
     if selvedge and sheet.width != bolt:
         notes.append("the cut does not reach the cloth's edges, so no selvedges are printed on it")
-    return ClothPlan(
-        bolt,
-        selvedge,
-        sheet,
-        tile,
-        across,
-        shrinkage,
-        tuple(notes),
-    )
+    return ClothPlan(bolt, selvedge, sheet, tile, across, shrinkage, tuple(notes))
 
 
 def _notes(

@@ -42,13 +42,9 @@ class Screen:
         """Whether the screen is a whole number of blocks round."""
         return self.around * self.block.height == self.circumference
 
-    @property
-    def change(self) -> float:
-        """By which share the tile must grow (or, below nought, shrink) to go round."""
-        return self._change(self.fitted)
-
-    def _change(self, size: Size) -> float:
-        return float(size.height / self.tile.height - 1)
+    def change(self, tile: Size) -> float:
+        """Return by which share the tile grows (or, below nought, shrinks) to another size."""
+        return float(tile.height / self.tile.height - 1)
 
     def across(self, tile: Size) -> Fraction:
         """Return how many straight blocks of a size of the tile its width holds, parts too."""
@@ -59,10 +55,10 @@ class Screen:
         across = float(self.across(tile))
         return f"{counted(around, 'repeat')} round, {across:.3f} across {format_mm(self.width)}"
 
-    def _told(self, size: Size) -> str:
+    def _fitting(self, tile: Size) -> str:
         return (
-            f"{format_mm(size.width, 4)} × {format_mm(size.height, 4)} "
-            f"({self._change(size) * 100:+.3f} %), {self._counted(size)}"
+            f"{format_mm(tile.width, 4)} × {format_mm(tile.height, 4)} "
+            f"({self.change(tile) * 100:+.3f} %), {self._counted(tile)}"
         )
 
     def lines(self) -> list[str]:
@@ -75,9 +71,9 @@ class Screen:
         if self.fits:
             fit = f"fits: {self._counted(self.tile)}, {float(tiles):g} tiles round"
         else:
-            fit = f"does not fit: the next size that does is a tile of {self._told(self.fitted)}"
+            fit = f"does not fit: the next size that does is a tile of {self._fitting(self.fitted)}"
             if self.other != self.fitted:
-                fit += f"; or of {self._told(self.other)}"
+                fit += f"; or of {self._fitting(self.other)}"
         return [first, fit]
 
     def as_dict(self) -> dict[str, Any]:
@@ -91,7 +87,7 @@ class Screen:
             "across": float(self.across(self.tile)),
             "fits": self.fits,
             "fitted_tile_mm": [float(v) for v in self.fitted],
-            "change_percent": self.change * 100,
+            "change_percent": self.change(self.fitted) * 100,
             "other_tile_mm": [float(v) for v in self.other],
             "fitted_across": float(self.across(self.fitted)),
             "other_across": float(self.across(self.other)),
@@ -117,12 +113,4 @@ def on_screen(layout: Layout, tile: Size, circumference: Fraction, width: Fracti
         height = circumference / (count * rows)
         return Size(tile.width * height / tile.height, height)
 
-    return Screen(
-        circumference,
-        width,
-        tile,
-        block,
-        around,
-        sized(around),
-        sized(beside or 1),
-    )
+    return Screen(circumference, width, tile, block, around, sized(around), sized(beside or 1))

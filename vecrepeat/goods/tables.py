@@ -5,19 +5,21 @@ All names and sizes here are common practice, no source: shops differ, so measur
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.units import MM_PER_INCH, parse_length, parse_size
 from vecrepeat.util.files import read_toml
 
+_T = TypeVar("_T")
+
 
 @dataclass(frozen=True)
-class Cut:
+class ClothCut:
     """A piece of cloth as shops sell it.
 
     Attributes:
@@ -33,14 +35,14 @@ def _inches(value: Fraction | int) -> Fraction:
     return value * MM_PER_INCH
 
 
-CUTS: Mapping[str, Cut] = {
-    "yard": Cut(_inches(36)),
-    "half-yard": Cut(_inches(18)),
-    "quarter-yard": Cut(_inches(9)),
-    "fat-quarter": Cut(_inches(18), _inches(21)),
-    "fat-eighth": Cut(_inches(9), _inches(21)),
-    "metre": Cut(Fraction(1000)),
-    "half-metre": Cut(Fraction(500)),
+CUTS: Mapping[str, ClothCut] = {
+    "yard": ClothCut(_inches(36)),
+    "half-yard": ClothCut(_inches(18)),
+    "quarter-yard": ClothCut(_inches(9)),
+    "fat-quarter": ClothCut(_inches(18), _inches(21)),
+    "fat-eighth": ClothCut(_inches(9), _inches(21)),
+    "metre": ClothCut(Fraction(1000)),
+    "half-metre": ClothCut(Fraction(500)),
 }
 
 BOLTS: Mapping[str, Fraction] = {
@@ -59,18 +61,16 @@ BOLTS: Mapping[str, Fraction] = {
 class Tables:
     """Cuts and bolts by name."""
 
-    cuts: Mapping[str, Cut]
+    cuts: Mapping[str, ClothCut]
     bolts: Mapping[str, Fraction]
 
-    def cut(self, name: str) -> Cut:
+    def cut(self, name: str) -> ClothCut:
         """Return a cut by name, or of a length or ``width x length`` given as text.
 
         Raises:
             InputError: neither.
         """
-        if name in self.cuts:
-            return self.cuts[name]
-        return _cut(name, f"cut “{name}”", f"known are {', '.join(self.cuts)}, or give a length")
+        return self.cuts.get(name) or _parsed(parse_cut, "cut", name, self.cuts, "length")
 
     def bolt(self, name: str) -> Fraction:
         """Return a bolt's width by name, or of a length given as text.
@@ -78,11 +78,17 @@ class Tables:
         Raises:
             InputError: neither.
         """
-        if name in self.bolts:
-            return self.bolts[name]
-        return _length(
-            name, f"bolt “{name}”", f"known are {', '.join(self.bolts)}, or give a width"
-        )
+        return self.bolts.get(name) or _parsed(parse_length, "bolt", name, self.bolts, "width")
+
+
+def _parsed(
+    parse: Callable[[str, str], _T], what: str, text: str, known: Iterable[str], size: str
+) -> _T:
+    try:
+        return parse(text, f"{what} “{text}”")
+    except InputError as error:
+        hint = f"known are {', '.join(known)}, or give a {size}"
+        raise InputError(error.what, hint=hint) from None
 
 
 def read_tables(path: Path | None) -> Tables:
@@ -104,8 +110,8 @@ def read_tables(path: Path | None) -> Tables:
                 f"“{key}” means nothing here", file=path, hint="write [cuts] and [bolts]"
             )
     try:
-        own_cuts = {k: _cut(_text(k, v), k, "") for k, v in data.get("cuts", {}).items()}
-        own_bolts = {k: _length(_text(k, v), k, "") for k, v in data.get("bolts", {}).items()}
+        own_cuts = {k: parse_cut(_text(k, v), k) for k, v in data.get("cuts", {}).items()}
+        own_bolts = {k: parse_length(_text(k, v), k) for k, v in data.get("bolts", {}).items()}
     except InputError as error:
         raise InputError(error.what, file=path, hint=error.hint) from None
     return Tables({**CUTS, **own_cuts}, {**BOLTS, **own_bolts})
@@ -117,18 +123,13 @@ def _text(name: str, value: Any) -> str:
     return value
 
 
-def _length(text: str, what: str, hint: str) -> Fraction:
-    try:
-        return parse_length(text, what)
-    except InputError as error:
-        raise InputError(error.what, hint=hint or error.hint) from None
+def parse_cut(text: str, what: str) -> ClothCut:
+    """Parse a cut: a length, or ``width x length``.
 
-
-def _cut(text: str, what: str, hint: str) -> Cut:
+    Raises:
+        InputError: neither; ``what`` names the quantity in it.
+    """
     if "x" in text or "×" in text:
-        try:
-            width, length = parse_size(text, what)
-        except InputError as error:
-            raise InputError(error.what, hint=hint or error.hint) from None
-        return Cut(length, width)
-    return Cut(_length(text, what, hint))
+        width, length = parse_size(text, what)
+        return ClothCut(length, width)
+    return ClothCut(parse_length(text, what))

@@ -173,7 +173,17 @@ def estimate(
     for number, wall in enumerate(walls, 1):
         if wall.size.width > MAX_DROPS * roll.width:
             raise InputError(f"wall {number} takes more than {MAX_DROPS:,} drops")
-        _add_drops(number, wall, match, roll, trim, whole, short, working)
+        count = math.ceil(wall.size.width / roll.width)
+        full = wall.size.height + trim
+        working.append(
+            f"wall {number}: {format_mm(wall.size.width)} ÷ {format_mm(roll.width)} = "
+            f"{float(wall.size.width / roll.width):.3f}, so {counted(count, 'drop')} of "
+            f"{format_mm(wall.size.height)} + {format_mm(trim)} = {format_mm(full)}"
+        )
+        pieces, told = _round_openings(wall, match, roll, trim)
+        short += pieces
+        working += [f"wall {number}: {words}" for words in told]
+        whole += [full] * (count - len(pieces))
     drops = cut([*whole, *short], match, roll.height)
     rolls = drops[-1].roll
     first = sum(1 for drop in drops if drop.roll == 1)
@@ -189,46 +199,29 @@ def estimate(
     return Estimate(roll, match, tuple(drops), rolls, papered, tuple(working))
 
 
-def _add_drops(
-    number: int,
-    wall: Wall,
-    match: Match,
-    roll: Size,
-    trim: Fraction,
-    whole: list[Fraction],
-    short: list[Fraction],
-    working: list[str],
-) -> None:
-    """Add the lengths of a wall's drops, and the working."""
-    width, height = wall.size
-    count = math.ceil(width / roll.width)
-    full = height + trim
-    working.append(
-        f"wall {number}: {format_mm(width)} ÷ {format_mm(roll.width)} = "
-        f"{float(width / roll.width):.3f}, so {counted(count, 'drop')} of "
-        f"{format_mm(height)} + {format_mm(trim)} = {format_mm(full)}"
-    )
-    saved = 0
+def _round_openings(
+    wall: Wall, match: Match, roll: Size, trim: Fraction
+) -> tuple[list[Fraction], list[str]]:
+    """Return the lengths of drops that hang in two pieces round openings, and the working."""
+    found: list[Fraction] = []
+    working = []
     for opening in wall.openings:
         if match.offset:
             # Which drops fall away decides where all others start on their rolls.
-            working.append(f"wall {number}: with a drop match openings are counted as wall")
-            break
+            return found, ["with a drop match openings are counted as wall"]
         # Wherever it lies, so many drops lie wholly within its width.
         inside = max(0, math.floor(opening.width / roll.width) - 1)
         # Above and below it two pieces, each with its trim; the second may have to start up to
         # a repeat further on.
-        pieces = height - opening.height + 2 * trim + match.repeat
-        if not inside or pieces >= full:
+        pieces = wall.size.height - opening.height + 2 * trim + match.repeat
+        if not inside or pieces >= wall.size.height + trim:
             continue
-        short += [pieces] * inside
-        saved += inside
+        found += [pieces] * inside
         working.append(
-            f"wall {number}: an opening of {format_mm(opening.width)} × "
-            f"{format_mm(opening.height)} holds {counted(inside, 'drop')} whole, each then of "
-            f"{format_mm(pieces)} in two pieces"
+            f"an opening of {format_mm(opening.width)} × {format_mm(opening.height)} holds "
+            f"{counted(inside, 'drop')} whole, each then of {format_mm(pieces)} in two pieces"
         )
-    whole += [full] * (count - saved)
+    return found, working
 
 
 def cut(lengths: Sequence[Fraction], match: Match, roll: Fraction) -> list[Drop]:

@@ -57,38 +57,24 @@ class Cloth:
             f'fill="{colour}"/>\n{self._motifs.used(self._repeat, found)}</g></g>'
         )
 
-    def pixels(self, width: int, height: int, scale: float, dpi: float) -> Image.Image:
-        """Return the cloth as a picture.
-
-        Args:
-            width: in pixels.
-            height: in pixels.
-            scale: paper over cloth: 1 is true scale.
-            dpi: pixels per inch of paper.
-        """
-        pixels_per_mm = Fraction(dpi) / MM_PER_INCH * Fraction(scale)
-        across = max(1, round(self._repeat.width * pixels_per_mm))
-        plan = self._exporter.plan(
-            Fraction(254, 10), width=Fraction(across), height=self._height(across)
-        )
-        sheet = Sheet(plan, width, height)
-        block = np.concatenate([opaque(s) for s in sheet.strips(self._exporter.painter(plan))])
-        # One block is drawn, however often the picture shows it.
-        times = (-(-height // block.shape[0]), -(-width // block.shape[1]), 1)
-        return Image.fromarray(np.tile(block, times)[:height, :width], "RGB")
-
-    def _height(self, across: int) -> Fraction:
-        return max(Fraction(1), Fraction(round(self._repeat.height * across / self._repeat.width)))
-
     def picture(self, box: Box, scale: float) -> str:
-        """Return the cloth in a box as a picture at a scale, 1 for true."""
-        across, down = (
+        """Return the cloth in a box as a picture at a scale, paper over cloth: 1 is true."""
+        width, height = (
             max(1, round(side / float(MM_PER_INCH) * PICTURE_DPI))
             for side in (box.width, box.height)
         )
-        picture = png_of(self.pixels(across, down, scale, PICTURE_DPI))
+        repeat = self._repeat
+        across = max(1, round(repeat.width * PICTURE_DPI / MM_PER_INCH * Fraction(scale)))
+        down = max(1, round(repeat.height * across / repeat.width))
+        # Whole pixels are asked for as mm at a pixel to the mm.
+        plan = self._exporter.plan(MM_PER_INCH, width=Fraction(across), height=Fraction(down))
+        strips = Sheet(plan, width, height).strips(self._exporter.painter(plan))
+        block = np.concatenate([opaque(strip) for strip in strips])
+        # One block is drawn, however often the picture shows it.
+        times = (-(-height // block.shape[0]), -(-width // block.shape[1]), 1)
+        picture = Image.fromarray(np.tile(block, times)[:height, :width], "RGB")
         return (
             f'<image x="{n(box.x)}" y="{n(box.y)}" width="{n(box.width)}" '
             f'height="{n(box.height)}" preserveAspectRatio="none" '
-            f'xlink:href="{data_url(picture)}"/>'
+            f'xlink:href="{data_url(png_of(picture))}"/>'
         )

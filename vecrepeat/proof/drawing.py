@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from fractions import Fraction
+from collections.abc import Callable, Iterable, Sequence
 from typing import NamedTuple
 
 from vecrepeat.core.geometry import number
@@ -106,52 +105,33 @@ def paragraph(
     return "".join(parts), y
 
 
-def ruler_cm(box: Box, *, below: bool) -> str:
-    """Return a ruler in cm and mm along a box's lower side, or along its left one.
+def rulers(box: Box) -> str:
+    """Return rulers round a box: cm and mm below and on the left, inches and eighths beyond.
 
-    Its zero is the box's corner: lower left, or upper left.
+    Zero is at the corner where a ruler begins, from the left or from above.
     """
-    parts = []
-    length = box.width if below else box.height
-    for mm in range(int(length) + 1):
-        tick = 4.0 if mm % 10 == 0 else 2.6 if mm % 5 == 0 else 1.5
-        if below:
-            parts.append(_tick(box.x + mm, box.bottom, 0, tick))
-        else:
-            parts.append(_tick(box.x, box.y + mm, -tick, 0))
-    marks = f'<path d="{"".join(parts)}" stroke="{INK}" stroke-width="0.12" fill="none"/>'
-    words = []
-    for cm in range(int(length) // 10 + 1):
-        label = f"{cm} cm" if cm == 0 else str(cm)
-        if below:
-            words.append(text(box.x + 10 * cm, box.bottom + 6.6, label, 2.3, anchor="middle"))
-        elif cm:
-            words.append(text(box.x - 4.6, box.y + 10 * cm + 0.8, label, 2.3, anchor="end"))
-    return marks + "".join(words)
-
-
-def ruler_in(box: Box, *, above: bool) -> str:
-    """Return a ruler in inches and eighths along a box's upper side, or along its right one."""
-    parts = []
     inch = float(MM_PER_INCH)
-    length = box.width if above else box.height
-    for eighth in range(int(length / inch * 8 + 1e-9) + 1):
-        at = float(Fraction(eighth, 8) * MM_PER_INCH)
-        tick = 4.0 if eighth % 8 == 0 else 2.6 if eighth % 4 == 0 else 1.5
-        if above:
-            parts.append(_tick(box.x + at, box.y, 0, -tick))
-        else:
-            parts.append(_tick(box.right, box.y + at, tick, 0))
-    marks = f'<path d="{"".join(parts)}" stroke="{INK}" stroke-width="0.12" fill="none"/>'
-    words = []
-    for number_of in range(int(length / inch + 1e-9) + 1):
-        label = "0 in" if number_of == 0 else str(number_of)
-        if above:
-            words.append(text(box.x + number_of * inch, box.y - 4.8, label, 2.3, anchor="middle"))
-        elif number_of:
-            words.append(text(box.right + 4.6, box.y + number_of * inch + 0.8, label, 2.3))
-    return marks + "".join(words)
-
-
-def _tick(x: float, y: float, dx: float, dy: float) -> str:
-    return f"M{n(x)} {n(y)}l{n(dx)} {n(dy)}"
+    # Length and unit in mm, parts of a unit, a place so far along and so far away, how far away
+    # numbers stand, and what is said at zero; beside the box zero has no room.
+    sides: list[tuple[float, float, int, Callable[[float, float], Sequence[float]], float, str]] = [
+        (box.width, 10.0, 10, lambda at, far: (box.x + at, box.bottom + far), 6.6, "0 cm"),
+        (box.height, 10.0, 10, lambda at, far: (box.x - far, box.y + at), 4.6, ""),
+        (box.width, inch, 8, lambda at, far: (box.x + at, box.y - far), 4.8, "0 in"),
+        (box.height, inch, 8, lambda at, far: (box.right + far, box.y + at), 4.6, ""),
+    ]
+    drawn = []
+    for length, unit, parts, place, room, zero in sides:
+        ticks = ""
+        for part in range(int(length / unit * parts + 1e-9) + 1):
+            tick = 4.0 if part % parts == 0 else 2.6 if part % (parts // 2) == 0 else 1.5
+            (x, y), (x1, y1) = (place(part * unit / parts, far) for far in (0.0, tick))
+            ticks += f"M{n(x)} {n(y)}l{n(x1 - x)} {n(y1 - y)}"
+        drawn.append(f'<path d="{ticks}" stroke="{INK}" stroke-width="0.12" fill="none"/>')
+        for count in range(int(length / unit + 1e-9) + 1):
+            x, y = place(count * unit, room)
+            if zero:
+                drawn.append(text(x, y, str(count) if count else zero, 2.3, anchor="middle"))
+            elif count:
+                anchor = "end" if x < box.x else "start"
+                drawn.append(text(x, y + 0.8, str(count), 2.3, anchor=anchor))
+    return "".join(drawn)

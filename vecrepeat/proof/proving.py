@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
@@ -23,7 +23,6 @@ from vecrepeat.core.units import MM_PER_INCH, counted, format_mm
 from vecrepeat.draw.cairo_library import usual_engine
 from vecrepeat.draw.paint import Pixels
 from vecrepeat.draw.resvg_paint import page_pixels
-from vecrepeat.proof.papers import PAPERS
 from vecrepeat.proof.sheet import Proof, scenes_svg, sheet_svg
 from vecrepeat.proof.spec import spec_svg
 from vecrepeat.repeat.model import Repeat
@@ -32,6 +31,7 @@ from vecrepeat.util.files import final_place, write_together, write_whole
 from vecrepeat.util.fonts import installed_fonts
 from vecrepeat.util.imagefiles import png_of
 from vecrepeat.write.pdf_image import picture
+from vecrepeat.write.pdf_page import save
 
 SUFFIXES = (".pdf", ".png", ".svg", ".html")
 
@@ -97,40 +97,6 @@ def facts_of(source: Source, repeat: Repeat) -> list[tuple[str, str]]:
     ]
 
 
-def proof_of(
-    source: Source,
-    *,
-    width: Fraction | None = None,
-    profile: str | None = None,
-    step: Callable[[int], None] | None = None,
-) -> Proof:
-    """Return what a proof tells of a source.
-
-    Args:
-        source: what was read.
-        width: print width of one tile in mm.
-        profile: the check's limits, by name or file.
-        step: called with 1 after each question of the check.
-    """
-    repeat = source.repeat
-    if width is not None:
-        repeat = repeat.scaled(width / repeat.width)
-    report = check_drawing(
-        source,
-        profile=load_profile(profile) if profile else None,
-        finished=False,
-        width=width,
-        step=step,
-    )
-    return Proof(
-        title=source.name,
-        repeat=repeat,
-        facts=facts_of(source, repeat),
-        palette=palette_of(repeat, names=recipe_names(source))[1],
-        findings=report.findings,
-    )
-
-
 def prove(
     source: Source,
     path: str | Path,
@@ -151,8 +117,7 @@ def prove(
         step: called with 1 after each question of the check.
 
     Raises:
-        InputError: another ending, another paper, no font for its words, or a file that can't be
-            written.
+        InputError: another ending, no font for its words, or a file that can't be written.
     """
     file = Path(path)
     kind = file.suffix.lower()
@@ -160,25 +125,15 @@ def prove(
         raise InputError(
             "a proof is PDF, PNG, SVG or HTML", file=file, hint="end the name in .pdf or .html"
         )
-    _lettered(file)
-    if paper not in PAPERS:
-        raise InputError(f"the paper “{paper}” is not known", hint=f"use {', '.join(PAPERS)}")
     files = (file, file.with_stem(f"{file.stem}-in-use")) if kind in (".png", ".svg") else (file,)
-    for name in files:
-        # Before seconds of work rather than after them.
-        final_place(name)
-    proof = proof_of(source, width=width, profile=profile, step=step)
+    _refuse_early(*files)
+    proof = _proof_of(source, width, profile, step)
     if kind == ".html":
         from vecrepeat.proof.page import page_html
 
         write_whole(file, page_html(proof, source).encode())
-        return Proved(files, len(proof.findings), source.notes)
-    sheets = [sheet_svg(proof, paper), scenes_svg(proof, paper)]
-    if kind == ".pdf":
-        write_whole(file, _pdf(sheets, proof.title))
-        return Proved(files, len(proof.findings), source.notes)
-    data = [svg.encode() if kind == ".svg" else _png(svg) for svg in sheets]
-    write_together(dict(zip(files, data, strict=True)))
+    else:
+        _write_sheets(files, [sheet_svg(proof, paper), scenes_svg(proof, paper)], proof.title)
     return Proved(files, len(proof.findings), source.notes)
 
 
@@ -190,49 +145,87 @@ def specify(
     profile: str | None = None,
     step: Callable[[int], None] | None = None,
 ) -> Proved:
-    """Write a spec sheet as PDF (or SVG, or PNG), whole or not at all.
-
-    Args:
-        source: what was read.
-        path: the file.
-        width: print width of one tile in mm.
-        profile: the check's limits, by name or file.
-        step: called with 1 after each question of the check.
-
-    Raises:
-        InputError: another ending, no font for its words, or a file that can't be written.
-    """
+    """Write a spec sheet as PDF, SVG or PNG; arguments and errors are those of :func:`prove`."""
     file = Path(path)
-    kind = file.suffix.lower()
-    if kind not in (".pdf", ".png", ".svg"):
+    if file.suffix.lower() not in (".pdf", ".png", ".svg"):
         raise InputError("a spec sheet is PDF, PNG or SVG", file=file, hint="end the name in .pdf")
-    _lettered(file)
-    final_place(file)
-    proof = proof_of(source, width=width, profile=profile, step=step)
-    svg = spec_svg(proof)
-    if kind == ".pdf":
-        write_whole(file, _pdf([svg], f"{proof.title}: specification"))
-    else:
-        write_whole(file, svg.encode() if kind == ".svg" else _png(svg))
+    _refuse_early(file)
+    proof = _proof_of(source, width, profile, step)
+    _write_sheets((file,), [spec_svg(proof)], f"{proof.title}: specification")
     return Proved((file,), len(proof.findings), source.notes)
 
 
-def _lettered(file: Path) -> None:
-    """Refuse a sheet that is drawn here where its words could not be.
+def _refuse_early(*files: Path) -> None:
+    """Refuse files that can't be written, before seconds of work rather than after them.
 
     Raises:
-        InputError: no font is installed.
+        InputError: there is no such place, or no font for words that are drawn here.
     """
-    if file.suffix.lower() in (".pdf", ".png") and not installed_fonts():
+    if files[0].suffix.lower() in (".pdf", ".png") and not installed_fonts():
         raise InputError(
             "no font is installed, and the sheet is full of words",
-            file=file,
+            file=files[0],
             hint="install one, or write SVG, whose words are set where it is read",
         )
+    for file in files:
+        final_place(file)
 
 
-def _png(svg: str) -> bytes:
-    return png_of(Image.fromarray(page_pixels(svg, PNG_DPI / float(MM_PER_INCH))))
+def _proof_of(
+    source: Source,
+    width: Fraction | None,
+    profile: str | None,
+    step: Callable[[int], None] | None,
+) -> Proof:
+    """Return what a proof tells of a source; the arguments are those of :func:`prove`."""
+    repeat = source.repeat
+    if width is not None:
+        repeat = repeat.scaled(width / repeat.width)
+    report = check_drawing(
+        source,
+        profile=load_profile(profile) if profile else None,
+        finished=False,
+        width=width,
+        step=step,
+    )
+    return Proof(
+        title=source.name,
+        repeat=repeat,
+        facts=facts_of(source, repeat),
+        palette=palette_of(repeat, names=recipe_names(source))[1],
+        findings=report.findings,
+    )
+
+
+def _write_sheets(files: Sequence[Path], sheets: Sequence[str], title: str) -> None:
+    """Write sheets in SVG as pages of one PDF, or a file each of another kind."""
+    kind = files[0].suffix.lower()
+    if kind == ".pdf":
+        data = [_pdf(sheets, title)]
+    elif kind == ".svg":
+        data = [svg.encode() for svg in sheets]
+    else:
+        pixels = (page_pixels(svg, PNG_DPI / float(MM_PER_INCH)) for svg in sheets)
+        data = [png_of(Image.fromarray(page)) for page in pixels]
+    write_together(dict(zip(files, data, strict=True)))
+
+
+def _pdf(sheets: Sequence[str], title: str) -> bytes:
+    """Return sheets in SVG as the pages of one PDF."""
+    joined = pikepdf.new()
+    for svg in sheets:
+        if usual_engine() == "resvg":
+            _add_picture(joined, page_pixels(svg, PIXELS_PER_MM))
+            continue
+        import cairosvg
+
+        # CairoSVG counts 96 px to the inch and writes 72 pt for them: true size.
+        page = io.BytesIO(cairosvg.svg2pdf(bytestring=svg.encode(), dpi=96))
+        with pikepdf.open(page) as single:
+            joined.pages.extend(single.pages)
+    data = io.BytesIO()
+    save(joined, data, title)
+    return data.getvalue()
 
 
 def _add_picture(pdf: pikepdf.Pdf, pixels: Pixels) -> None:
@@ -242,24 +235,3 @@ def _add_picture(pdf: pikepdf.Pdf, pixels: Pixels) -> None:
     page = pdf.add_blank_page(page_size=(float(width), float(height)))
     name = page.add_resource(picture(pdf, pixels), pikepdf.Name.XObject)
     page.Contents = pdf.make_stream(f"{width} 0 0 {height} 0 0 cm {name} Do".encode())
-
-
-def _pdf(sheets: list[str], title: str) -> bytes:
-    """Return sheets in SVG as the pages of one PDF."""
-    joined = pikepdf.new()
-    for svg in sheets:
-        if usual_engine() == "resvg":
-            _add_picture(joined, page_pixels(svg, PIXELS_PER_MM))
-            continue
-        import cairosvg
-
-        page = io.BytesIO()
-        # CairoSVG counts 96 px to the inch and writes 72 pt for them: true size.
-        cairosvg.svg2pdf(bytestring=svg.encode(), write_to=page, dpi=96)
-        with pikepdf.open(page) as single:
-            joined.pages.extend(single.pages)
-    with joined.open_metadata() as metadata:
-        metadata["dc:title"] = title
-    data = io.BytesIO()
-    joined.save(data)
-    return data.getvalue()
