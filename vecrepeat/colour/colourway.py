@@ -53,10 +53,6 @@ class Colourway:
     colours: Mapping[str, str] = field(default_factory=dict)
     ground: str | None = None
 
-    def as_dict(self) -> dict[str, Any]:
-        """Return the colourway as plain data."""
-        return {"name": self.name, "colours": dict(self.colours), "ground": self.ground}
-
 
 @dataclass(frozen=True)
 class Fault:
@@ -154,10 +150,10 @@ def full_map(repeat: Repeat, palette: Palette, colourway: Colourway) -> dict[str
 
 def in_colourway(repeat: Repeat, palette: Palette, colourway: Colourway) -> Repeat:
     """Return the repeat in a colourway; its outlines are the same."""
-    return worn(repeat, full_map(repeat, palette, colourway), colourway)
+    return recolour_by(repeat, full_map(repeat, palette, colourway), colourway)
 
 
-def worn(repeat: Repeat, targets: Mapping[str, str], colourway: Colourway) -> Repeat:
+def recolour_by(repeat: Repeat, targets: Mapping[str, str], colourway: Colourway) -> Repeat:
     """Return the repeat in a colourway whose map is worked out already; see :func:`full_map`."""
     ground = colourway.ground or ""
     return recoloured(repeat, targets, None if ground == BARE_CLOTH else ground)
@@ -197,7 +193,6 @@ def faults(
     touching: Mapping[tuple[str, str], float],
     *,
     ground: str | None = None,
-    merged: float = MERGED,
     contrast: float = CONTRAST,
 ) -> list[Fault]:
     """Return the colours that a colourway brings too close to tell apart.
@@ -209,10 +204,11 @@ def faults(
         targets: where each colour goes, from :func:`completed`.
         touching: from :func:`neighbours`.
         ground: the ground's new colour where it does not follow ``targets``.
-        merged: ΔE2000 from which two colours are two.
         contrast: ΔE2000 that touching colours must keep.
     """
     entries = [entry for entry in palette.entries if entry.area > 0]
+    if not entries:
+        return []
     old = [entry.colour for entry in entries]
     # Where the ground leaves its colour's other uses behind, it is what the eye sees most.
     own = None if ground == BARE_CLOTH else ground
@@ -220,19 +216,20 @@ def faults(
         own if own and entry.is_ground else targets.get(entry.colour, entry.colour)
         for entry in entries
     ]
-    if not entries:
-        return []
     before, after = differences(old, old), differences(new, new)
     found: list[Fault] = []
     for one, other in combinations(range(len(entries)), 2):
         pair = (old[one], old[other])
         contact = touching.get(pair, touching.get((pair[1], pair[0]), 0.0))
         was, now = float(before[one, other]), float(after[one, other])
-        names = (entries[one].name, entries[other].name)
-        if now < merged <= was:
-            found.append(Fault("merged", names, (new[one], new[other]), now, was, contact))
+        kind = None
+        if now < MERGED <= was:
+            kind = "merged"
         elif contact > 0 and now < contrast <= was:
-            found.append(Fault("low contrast", names, (new[one], new[other]), now, was, contact))
+            kind = "low contrast"
+        if kind is not None:
+            names = (entries[one].name, entries[other].name)
+            found.append(Fault(kind, names, (new[one], new[other]), now, was, contact))
     return sorted(found, key=lambda fault: (fault.kind != "merged", fault.difference))
 
 
@@ -247,6 +244,5 @@ def known_names(palette: Palette, colours: Mapping[str, str]) -> dict[str, str]:
     found: dict[str, str] = {}
     for name, target in colours.items():
         entry = palette.find(name)
-        moves = completed({entry.colour: target}, entry.members)
-        found.update(moves)
+        found |= completed({entry.colour: target}, entry.members)
     return found

@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING, Any
 
 from vecrepeat.colour.colourway import (
     CONTRAST,
-    MERGED,
     Colourway,
     Fault,
     art_colours,
@@ -20,9 +19,9 @@ from vecrepeat.colour.colourway import (
     in_colourway,
     known_names,
     neighbours,
-    worn,
+    recolour_by,
 )
-from vecrepeat.colour.lineup import Shown, lineup
+from vecrepeat.colour.lineup import Cutting, lineup
 from vecrepeat.colour.palette import Palette, grouped_within
 from vecrepeat.colour.paletting import palette_of, parse_colour, recipe_names
 from vecrepeat.colour.suggest import suggestions
@@ -40,15 +39,13 @@ from vecrepeat.write.exporting import Exporter
 if TYPE_CHECKING:
     from vecrepeat.sources.source import Source
 
-FORMATS = ("png", "svg")
-
 _CHIPS = 9
 _KIN = 9.0
 """ΔE2000 within which colours share a chip on the line-up sheet."""
 
 
 @dataclass(frozen=True)
-class Written:
+class WrittenColourway:
     """One colourway as written.
 
     Attributes:
@@ -96,7 +93,7 @@ def recipe_colourways(source: Source, palette: Palette) -> list[Colourway]:
 
 def _of_row(source: Source, row: Mapping[str, Any], palette: Palette) -> Colourway:
     try:
-        way = colourway_of(row["name"], dict(row.get("colours", {})), palette)
+        way = colourway_of(row["name"], row.get("colours", {}), palette)
     except InputError as error:
         raise InputError(error.what, file=source.file, hint=error.hint) from None
     return replace(way, ground=row.get("ground", way.ground))
@@ -111,27 +108,21 @@ def keep_colourways(source: Source, ways: Sequence[Colourway]) -> None:
     recipe, text = recipe_text(source, "only a recipe keeps colourways")
     known = {row["name"] for row in recipe.colourways}
     rows = [
-        {"name": way.name}
-        | ({"ground": way.ground} if way.ground else {})
-        | {"colours": dict(way.colours)}
+        {"name": way.name, **({"ground": way.ground} if way.ground else {}), "colours": way.colours}
         for way in ways
         if way.name not in known
     ]
     write_recipe(source.file, with_rows(text, "colourway", rows), edits=source.file)
 
 
-def colourway_of(name: str, table: object, palette: Palette) -> Colourway:
-    """Return a colourway from plain data, palette names or colours → colours.
+def colourway_of(name: str, table: Mapping[str, str], palette: Palette) -> Colourway:
+    """Return a colourway from palette names or colours → colours.
 
     Raises:
-        InputError: it is no such data, or names what the palette does not have.
+        InputError: one is no colour, or the palette does not have it.
     """
-    if not isinstance(table, dict) or not all(isinstance(v, str) for v in table.values()):
-        raise InputError(f"colourway “{name}” is not a table of colours")
-    colours = {str(key): parse_colour(value) for key, value in table.items()}
-    ground = None
-    if "ground" not in palette.block():
-        ground = colours.pop("ground", None)
+    colours = {key: parse_colour(value) for key, value in table.items()}
+    ground = None if "ground" in palette.block() else colours.pop("ground", None)
     return Colourway(name, known_names(palette, colours), ground)
 
 
@@ -159,8 +150,7 @@ def gathered(
     """
     ways = list(listed)
     if pairs or ground:
-        table = dict(pairs or {})
-        way = colourway_of("map", table, palette)
+        way = colourway_of("map", pairs or {}, palette)
         ways.append(replace(way, ground=parse_colour(ground)) if ground else way)
     if suggest:
         ways += suggestions(palette, art_colours(seen.repeat, palette), suggest)
@@ -174,7 +164,7 @@ def gathered(
 def chips(repeat: Repeat, palette: Palette, targets: dict[str, str]) -> list[str]:
     """Return the colours that tell a colourway best: the most seen of each kin."""
     seen = [] if repeat.ground is None else [repeat.ground.colour]
-    seen += [targets.get(entry.colour, entry.colour) for entry in palette.entries if entry.area > 0]
+    seen += [targets[entry.colour] for entry in palette.entries if entry.area > 0]
     groups = grouped_within(dict.fromkeys(seen), _KIN)
     return [group[0] for group in groups[:_CHIPS]]
 
@@ -188,10 +178,9 @@ def write_colourways(
     formats: Sequence[str] = ("png",),
     dpi: Fraction = Fraction(150),
     width: Fraction | None = None,
-    merged: float = MERGED,
     contrast: float = CONTRAST,
     step: Callable[[int], None] | None = None,
-) -> tuple[list[Written], Path]:
+) -> tuple[list[WrittenColourway], Path]:
     """Write every colourway and the line-up sheet of them and the design as drawn.
 
     Args:
@@ -202,7 +191,6 @@ def write_colourways(
         formats: of ``png`` and ``svg``; none for the line-up sheet alone.
         dpi: of PNG files.
         width: one tile's print width in mm.
-        merged: ΔE2000 from which two colours are two.
         contrast: ΔE2000 that touching colours must keep.
         step: called with colourways finished.
 
@@ -216,11 +204,11 @@ def write_colourways(
         raise InputError(f"two colourways would be called {twice}", hint="give each its own name")
     touching = neighbours(seen, palette)
     own = {colour: colour for colour in art_colours(repeat, palette)}
-    shown = [Shown(AS_DRAWN, repeat, chips(repeat, palette, own))]
+    shown = [Cutting(AS_DRAWN, repeat, chips(repeat, palette, own))]
     written = []
     for way, name in zip(ways, names, strict=True):
         targets = full_map(repeat, palette, way)
-        changed = worn(repeat, targets, way)
+        changed = recolour_by(repeat, targets, way)
         files = []
         for kind in formats:
             file = folder / f"{slug(repeat.name) or 'repeat'}-{name}.{kind}"
@@ -230,13 +218,11 @@ def write_colourways(
                 exporter = Exporter(changed)
                 exporter.write(file, exporter.sheet(exporter.plan(dpi, width=width)))
             files.append(file)
-        found = faults(
-            palette, targets, touching, ground=way.ground, merged=merged, contrast=contrast
-        )
+        found = faults(palette, targets, touching, ground=way.ground, contrast=contrast)
         colours = {entry.name: targets[entry.colour] for entry in palette.entries}
         ground = None if changed.ground is None else changed.ground.colour
-        written.append(Written(way.name, tuple(files), colours, ground, tuple(found)))
-        shown.append(Shown(way.name, changed, chips(changed, palette, targets)))
+        written.append(WrittenColourway(way.name, tuple(files), colours, ground, tuple(found)))
+        shown.append(Cutting(way.name, changed, chips(changed, palette, targets)))
         if step is not None:
             step(1)
     sheet = folder / "line-up.png"

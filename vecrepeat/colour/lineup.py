@@ -10,7 +10,7 @@ from typing import NamedTuple
 import numpy as np
 from PIL import Image, ImageDraw, ImageFont
 
-from vecrepeat.core.units import MM_PER_INCH
+from vecrepeat.core.units import MM_PER_INCH, counted
 from vecrepeat.draw.paint import Window
 from vecrepeat.draw.sheet import opaque
 from vecrepeat.repeat.model import Repeat
@@ -20,13 +20,12 @@ PAPER = "#fbfaf7"
 _INK = "#2b2926"
 _QUIET = "#8a857d"
 
-_MARGIN = 72
-_GAP = 40
-_CHIP = 44
-_LABEL = 40
+_MARGIN, _GAP, _CHIP, _LABEL = 72, 40, 44, 40
+_SIDE = 620
+"""The width of each cutting in pixels."""
 
 
-class Shown(NamedTuple):
+class Cutting(NamedTuple):
     """One colourway on the sheet.
 
     Attributes:
@@ -55,20 +54,19 @@ def swatch(repeat: Repeat, width: int, height: int, across: float = 1.0) -> Imag
     return Image.fromarray(np.ascontiguousarray(opaque(pixels)), "RGB")
 
 
-def lineup(title: str, shown: Sequence[Shown], *, width: int = 620) -> Image.Image:
+def lineup(title: str, shown: Sequence[Cutting]) -> Image.Image:
     """Return the line-up sheet as a picture.
 
     Args:
         title: the design's name.
         shown: the colourways, the drawing's own first.
-        width: of each cut of cloth in pixels.
     """
     columns = min(3, len(shown)) if len(shown) != 4 else 2
     rows = math.ceil(len(shown) / columns)
     repeat = shown[0].repeat
     ratio = float(repeat.height / repeat.width)
     # A tile and a bit, so that the eye sees the repeat go on.
-    height = round(width * min(1.35, max(0.75, ratio * 0.9)))
+    width, height = _SIDE, round(_SIDE * min(1.35, max(0.75, ratio * 0.9)))
     cell = height + _CHIP + _LABEL + _GAP
     size = (
         2 * _MARGIN + columns * width + (columns - 1) * _GAP,
@@ -77,21 +75,15 @@ def lineup(title: str, shown: Sequence[Shown], *, width: int = 620) -> Image.Ima
     sheet = Image.new("RGB", size, PAPER)
     pen = ImageDraw.Draw(sheet)
     pen.text((_MARGIN, _MARGIN - 18), title, fill=_INK, font=ImageFont.load_default(34))
-    count = f"{len(shown)} colourways" if len(shown) != 1 else "1 colourway"
-    pen.text(
-        (size[0] - _MARGIN, _MARGIN - 8),
-        count,
-        fill=_QUIET,
-        font=ImageFont.load_default(22),
-        anchor="ra",
-    )
+    small = ImageFont.load_default(22)
+    at = (size[0] - _MARGIN, _MARGIN - 8)
+    pen.text(at, counted(len(shown), "colourway"), fill=_QUIET, font=small, anchor="ra")
     for n, way in enumerate(shown):
         x = _MARGIN + n % columns * (width + _GAP)
         y = _MARGIN + 64 + n // columns * cell
         sheet.paste(swatch(way.repeat, width, height, 1.12), (x, y))
         _chips(pen, way.chips, x, y + height, width)
-        below = (x, y + height + _CHIP + 10)
-        pen.text(below, way.name, fill=_INK, font=ImageFont.load_default(22))
+        pen.text((x, y + height + _CHIP + 10), way.name, fill=_INK, font=small)
     return sheet
 
 

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from importlib.resources import files
 from typing import Any
 
-from vecrepeat.colour.colourway import Colourway, full_map, worn
+from vecrepeat.colour.colourway import Colourway, full_map, recolour_by
 from vecrepeat.colour.colourways import recipe_colourways
 from vecrepeat.core.errors import InputError
 from vecrepeat.proof.sheet import Proof
@@ -102,7 +102,7 @@ def _colourways(proof: Proof, source: Source) -> Iterator[dict[str, Any]]:
     yield _coloured(AS_DRAWN, proof.repeat, own)
     for way in recipe_colourways(source, proof.palette):
         targets = full_map(proof.repeat, proof.palette, way)
-        yield _coloured(way.name, worn(proof.repeat, targets, way), targets)
+        yield _coloured(way.name, recolour_by(proof.repeat, targets, way), targets)
 
 
 def _coloured(name: str, repeat: Repeat, targets: Mapping[str, str]) -> dict[str, Any]:
