@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import tomlkit
 from PIL import Image, ImageDraw, ImageFont
 
 from vecrepeat.colour.gradients import by_stops
@@ -29,7 +30,7 @@ if TYPE_CHECKING:
     from vecrepeat.sources.source import Source
 
 _ROW, _CHIP, _WIDTH = 64, 132, 760
-_INK, _QUIET = "#2b2926", "#8a857d"
+_INK, _QUIET, _EDGE = "#2b2926", "#8a857d", "#d9d5cd"
 
 
 def palette_of(
@@ -115,60 +116,53 @@ def table_csv(found: Palette) -> str:
 
 def toml_block(found: Palette) -> str:
     """Return a palette as a TOML table, name = colour."""
-    lines = [f"{_key(name)} = {json.dumps(colour)}" for name, colour in found.block().items()]
-    return "[palette]\n" + "\n".join(lines) + "\n"
+    return tomlkit.dumps({"palette": found.block()})
 
 
-def _key(name: str) -> str:
-    """Return a TOML key, bare where it can be (TOML 1.0, *Keys*)."""
-    bare = name.replace("-", "").replace("_", "")
-    return name if bare.isascii() and bare.isalnum() else json.dumps(name, ensure_ascii=False)
+def _words(found: Palette, design: str) -> list[tuple[int, int, str, int, str, str]]:
+    """Return the words of the chip card: where each begins or ends on its baseline, in pixels."""
+    words = [(40, 60, "start", 28, _INK, design)]
+    right = _WIDTH - 40
+    for n, entry in enumerate(found.entries):
+        y = 90 + n * _ROW
+        told = entry.colour + ("  ground" if entry.is_ground else "")
+        words += [
+            (200, y + 24, "start", 20, _INK, entry.name),
+            (200, y + 46, "start", 16, _QUIET, told),
+            (right, y + 24, "end", 20, _INK, f"{entry.share * 100:.2f} %"),
+            (right, y + 46, "end", 16, _QUIET, f"{entry.area / 100:.1f} cm²"),
+        ]
+    return words
 
 
 def chip_card(found: Palette, design: str) -> Image.Image:
     """Return a palette as a picture: a chip a colour, with its name and share."""
     card = Image.new("RGB", (_WIDTH, 110 + _ROW * len(found.entries)), PAPER)
     pen = ImageDraw.Draw(card)
-    pen.text((40, 36), design, fill=_INK, font=ImageFont.load_default(28))
-    small, plain = ImageFont.load_default(16), ImageFont.load_default(20)
-    right = _WIDTH - 40
     for n, entry in enumerate(found.entries):
         y = 90 + n * _ROW
-        edge = "#d9d5cd" if lightness(entry.colour) > 90 else entry.colour
+        edge = _EDGE if lightness(entry.colour) > 90 else entry.colour
         pen.rectangle((40, y, 40 + _CHIP, y + _ROW - 10), fill=entry.colour, outline=edge)
-        pen.text((200, y + 6), entry.name, fill=_INK, font=plain)
-        told = entry.colour + ("  ground" if entry.is_ground else "")
-        pen.text((200, y + 31), told, fill=_QUIET, font=small)
-        share = f"{entry.share * 100:.2f} %"
-        pen.text((right, y + 6), share, fill=_INK, font=plain, anchor="ra")
+    for x, y, anchor, size, colour, words in _words(found, design):
         # The built-in face has no superscript two.
-        area = f"{entry.area / 100:.1f} sq cm"
-        pen.text((right, y + 31), area, fill=_QUIET, font=small, anchor="ra")
+        plain, font = words.replace("cm²", "sq cm"), ImageFont.load_default(size)
+        pen.text((x, y), plain, fill=colour, font=font, anchor="ls" if anchor == "start" else "rs")
     return card
 
 
 def chip_card_svg(found: Palette, design: str) -> str:
     """Return the chip card as SVG."""
     height = 110 + _ROW * len(found.entries)
-    body = [f'<text x="40" y="60" font-size="28" fill="{_INK}">{escaped(design)}</text>']
-
-    def text(x: int, y: int, size: int, colour: str, what: str, anchor: str = "start") -> str:
-        return (
-            f'<text x="{x}" y="{y}" font-size="{size}" text-anchor="{anchor}" fill="{colour}">'
-            f"{escaped(what)}</text>"
-        )
-
-    for n, entry in enumerate(found.entries):
-        y, right = 90 + n * _ROW, _WIDTH - 40
-        told = entry.colour + ("  ground" if entry.is_ground else "")
-        body += [
-            f'<rect x="40" y="{y}" width="{_CHIP}" height="{_ROW - 10}" fill="{entry.colour}" '
-            'stroke="#d9d5cd" stroke-width="0.5"/>',
-            text(200, y + 24, 20, _INK, entry.name),
-            text(200, y + 46, 16, _QUIET, told),
-            text(right, y + 24, 20, _INK, f"{entry.share * 100:.2f} %", "end"),
-            text(right, y + 46, 16, _QUIET, f"{entry.area / 100:.1f} cm²", "end"),
-        ]
+    body = [
+        f'<rect x="40" y="{90 + n * _ROW}" width="{_CHIP}" height="{_ROW - 10}" '
+        f'fill="{entry.colour}" stroke="{_EDGE}" stroke-width="0.5"/>'
+        for n, entry in enumerate(found.entries)
+    ]
+    body += [
+        f'<text x="{x}" y="{y}" font-size="{size}" text-anchor="{anchor}" fill="{colour}">'
+        f"{escaped(words)}</text>"
+        for x, y, anchor, size, colour, words in _words(found, design)
+    ]
     return (
         '<?xml version="1.0" encoding="UTF-8"?>\n'
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{_WIDTH}" height="{height}" '
