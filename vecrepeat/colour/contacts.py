@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Hashable, Mapping
 from typing import TypeVar
 
@@ -33,14 +32,12 @@ def contacts(areas: Mapping[_Key, BaseGeometry]) -> dict[tuple[_Key, _Key], Segm
     """
     keys = list(areas)
     segments, owners = _boundaries(list(areas.values()))
-    if not len(segments):
-        return {}
-    found: dict[tuple[int, int], list[Segments]] = defaultdict(list)
-    left = _matched(segments, owners, found)
-    _overlapping(segments[left], owners[left], found)
+    lines, pairs, left = _matched(segments, owners)
+    parts, others = _overlapping(segments[left], owners[left])
+    lines, pairs = np.concatenate([lines, parts]), np.concatenate([pairs, others])
     return {
-        (keys[one], keys[other]): np.concatenate(lines)
-        for (one, other), lines in sorted(found.items())
+        (keys[one], keys[other]): lines[(pairs == (one, other)).all(axis=1)]
+        for one, other in np.unique(pairs, axis=0).tolist()
     }
 
 
@@ -65,11 +62,9 @@ def _boundaries(areas: list[BaseGeometry]) -> tuple[Segments, NDArray[np.int64]]
 
 
 def _matched(
-    segments: Segments,
-    owners: NDArray[np.int64],
-    found: dict[tuple[int, int], list[Segments]],
-) -> NDArray[np.int64]:
-    """Collect edges that two areas have alike; return the numbers of those that only one has."""
+    segments: Segments, owners: NDArray[np.int64]
+) -> tuple[Segments, NDArray[np.int64], NDArray[np.int64]]:
+    """Return edges that two areas have alike, whose they are, and the numbers of all others."""
     grid = np.round(segments / GRID).astype(np.int64).reshape(-1, 4)
     swap = (grid[:, 0] > grid[:, 2]) | ((grid[:, 0] == grid[:, 2]) & (grid[:, 1] > grid[:, 3]))
     grid[swap] = grid[swap][:, [2, 3, 0, 1]]
@@ -77,24 +72,17 @@ def _matched(
     ordered = grid[order]
     alike = np.all(ordered[1:] == ordered[:-1], axis=1)
     first, second = order[:-1][alike], order[1:][alike]
-    one = np.minimum(owners[first], owners[second])
-    other = np.maximum(owners[first], owners[second])
-    for a, b in np.unique(np.stack([one, other], axis=1), axis=0).tolist():
-        if a != b:
-            found[(a, b)].append(segments[first[(one == a) & (other == b)]])
+    pairs = np.sort(np.stack([owners[first], owners[second]], axis=1), axis=1)
+    two = pairs[:, 0] != pairs[:, 1]
     alone = np.ones(len(segments), bool)
     alone[first] = alone[second] = False
-    return np.flatnonzero(alone)
+    return segments[first[two]], pairs[two], np.flatnonzero(alone)
 
 
 def _overlapping(
-    segments: Segments,
-    owners: NDArray[np.int64],
-    found: dict[tuple[int, int], list[Segments]],
-) -> None:
-    """Collect the parts that edges cut at different places have in common."""
-    if not len(segments):
-        return
+    segments: Segments, owners: NDArray[np.int64]
+) -> tuple[Segments, NDArray[np.int64]]:
+    """Return what edges cut at different places have in common, and whose it is."""
     lines = shapely.linestrings(segments)
     left, right = shapely.STRtree(lines).query(lines, predicate="dwithin", distance=_NEAR)
     pair = owners[left] < owners[right]
@@ -115,6 +103,4 @@ def _overlapping(
     at_high = across[:, 0] + slope * (high - along[:, 0]) * forth
     near = (np.abs(at_low) < _NEAR) & (np.abs(at_high) < _NEAR) & (high - low > _NEAR)
     shared = np.stack([start + unit * low[:, None], start + unit * high[:, None]], axis=1)[near]
-    one, other = owners[left][near], owners[right][near]
-    for a, b in np.unique(np.stack([one, other], axis=1), axis=0).tolist():
-        found[(a, b)].append(shared[(one == a) & (other == b)])
+    return shared, np.stack([owners[left], owners[right]], axis=1)[near]

@@ -8,7 +8,7 @@ linear (SVG 2 §3.5; Compositing 1 §5.1, *source-over*).
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -119,14 +119,14 @@ def covered(layers: Iterable[Layer | Veil], through: Collection[str] = frozenset
     Of the layers and not of the faces that come of them: rounding may leave cracks between
     faces that touch, in which what lies below would be seen.
     """
-    return union([snapped(y.area) for y in layers if isinstance(y, Layer) and _hides(y, through)])
-
-
-def _hides(layer: Layer, through: Collection[str]) -> bool:
-    paint = layer.paint
-    if layer.opacity < _OPAQUE:
-        return False
-    return paint not in through if isinstance(paint, str) else not paint.is_translucent
+    hiding = (y for y in layers if isinstance(y, Layer) and y.opacity >= _OPAQUE)
+    return union(
+        [
+            snapped(area)
+            for area, paint, _ in hiding
+            if (paint not in through if isinstance(paint, str) else not paint.is_translucent)
+        ]
+    )
 
 
 def in_bands(face: Face, banding: Banding) -> list[Face]:
@@ -171,7 +171,8 @@ def flattened(faces: Sequence[Face], through: Collection[str] = frozenset()) -> 
         for area, mix in under(bare, faces, through):
             if mix:
                 found[mix].append(area)
-    return merged(found)
+    united = ((union(areas), mix) for mix, areas in found.items())
+    return [Face(area, mix) for area, mix in united if not area.is_empty]
 
 
 def under(face: Face, above: Sequence[Face], through: Collection[str] = frozenset()) -> list[Face]:
@@ -187,7 +188,7 @@ def under(face: Face, above: Sequence[Face], through: Collection[str] = frozense
         for other in above
         if is_solid(other.mix)
         and (veiled or other.mix != face.mix)
-        and not overprints(other.mix, through)
+        and not (len(other.mix) == 1 and other.mix[0][0] in through)
     ]
     rest = difference(face.area, union(hiding))
     seen = [] if rest.is_empty else [Face(rest, face.mix)]
@@ -214,14 +215,3 @@ def under(face: Face, above: Sequence[Face], through: Collection[str] = frozense
                 split.append(Face(bare, mix))
         seen = split
     return seen
-
-
-def overprints(mix: Mix, through: Collection[str]) -> bool:
-    """Whether a mixture is a colour that overprints."""
-    return len(mix) == 1 and mix[0][0] in through
-
-
-def merged(found: Mapping[Mix, Sequence[BaseGeometry]]) -> list[Face]:
-    """Return a face for each mixture, of the areas found of it."""
-    faces = [Face(union(areas), mix) for mix, areas in found.items()]
-    return [face for face in faces if not face.area.is_empty]

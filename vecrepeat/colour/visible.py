@@ -12,6 +12,7 @@ from collections import defaultdict
 from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import chain
 
 import numpy as np
 import shapely
@@ -73,10 +74,7 @@ class Visible:
     def shares(self) -> dict[Mix, float]:
         """The area in mm² of each mixture in one tile's worth of cloth, ground included."""
         found: dict[Mix, float] = defaultdict(float)
-        for pieces in self.pieces:
-            for area, mix in pieces:
-                found[mix] += area.area
-        for area, mix in self.ground_faces(self.repeat.tile_rect):
+        for area, mix in chain(*self.pieces, self.ground_faces(self.repeat.tile_rect)):
             found[mix] += area.area
         ground = ground_mix(self.repeat.ground)
         own = {motif: _areas(faces) for motif, faces in self.motifs.items()}
@@ -111,9 +109,9 @@ class Visible:
             c for c in copies(self.repeat, region.grown(SLACK)) if c.placement not in self.alone
         ]
         base = Face(box, ground_mix(self.repeat.ground))
-        solid = union([self._moved(self.solids[copy.placement], copy) for copy in found])
+        solid = union([copied(self.solids[copy.placement], self.repeat, copy) for copy in found])
         veils = [
-            Face(self._moved(area, copy), mix)
+            Face(copied(area, self.repeat, copy), mix)
             for copy in found
             for area, mix in self.faces[copy.placement]
             if not is_solid(mix)
@@ -145,7 +143,7 @@ class Visible:
             if copy.placement in self.alone:
                 continue
             for area, mix in self.pieces[copy.placement]:
-                part = self._moved(area, copy)
+                part = copied(area, self.repeat, copy)
                 x0, y0, x1, y1 = part.bounds
                 if x0 < region.x0 or y0 < region.y0 or x1 > region.x1 or y1 > region.y1:
                     part = intersection(part, box)
@@ -179,9 +177,6 @@ class Visible:
             scale = math.sqrt(abs(transform.determinant))
             found[number] = make(motif, scale).placed(transform)
         return found
-
-    def _moved(self, area: BaseGeometry, copy: Copy) -> BaseGeometry:
-        return copied(area, self.repeat, copy)
 
 
 def copied(area: BaseGeometry, repeat: Repeat, copy: Copy) -> BaseGeometry:

@@ -136,20 +136,10 @@ def _drawn(separation: Separation, boxes: Frame, paths: list[bytes]) -> list[byt
     """Return operators that fill paths given in units of the plate, y downwards."""
     region = separation.region
     scale = float(POINTS_PER_MM / boxes.unit) / UNITS
-    left, top = float(boxes.trim[0]), float(boxes.trim[3])
-    matrix = (
-        scale,
-        0,
-        0,
-        -scale,
-        left - region.x0 * UNITS * scale,
-        top + region.y0 * UNITS * scale,
-    )
-    return [
-        f"q {' '.join(decimal(v) for v in matrix)} cm".encode("ascii"),
-        *(path for path in paths if path),
-        b"Q",
-    ]
+    x = float(boxes.trim[0]) - region.x0 * UNITS * scale
+    y = float(boxes.trim[3]) + region.y0 * UNITS * scale
+    matrix = " ".join(decimal(value) for value in (scale, 0, 0, -scale, x, y))
+    return [f"q {matrix} cm".encode("ascii"), *(path for path in paths if path), b"Q"]
 
 
 def _lettered(
