@@ -44,14 +44,13 @@ def write_cloth(
     notes: tuple[str, ...] = ()
     parts: tuple[Part, ...] = ()
     if plan.has_selvedges:
-        colours = Exporter(repeat).palette()
         laid, parts, notes = with_selvedges(
             repeat,
             plan.tile,
             plan.bolt,
             plan.selvedge,
             text=text,
-            colours=colours,
+            colours=Exporter(repeat).palette(),
             one_way=one_way,
         )
         exporter = Exporter(laid)

@@ -18,7 +18,7 @@ import numpy as np
 
 from vecrepeat.art.read import Art, read_art
 from vecrepeat.core.errors import InputError
-from vecrepeat.core.geometry import Affine, Rect
+from vecrepeat.core.geometry import IDENTITY, Affine, Rect
 from vecrepeat.core.units import Size
 from vecrepeat.repeat.layout import Layout
 from vecrepeat.repeat.model import Placement, Repeat
@@ -35,11 +35,7 @@ _FONT = 'font-family="sans-serif"'
 
 
 def strip_svg(
-    width: float,
-    height: float,
-    text: str,
-    colours: Sequence[str],
-    one_way: bool,
+    width: float, height: float, text: str, colours: Sequence[str], one_way: bool
 ) -> tuple[str, float]:
     """Return one selvedge as a drawing, and how much of its height is needed.
 
@@ -99,12 +95,8 @@ def _read(drawing: str) -> Art:
 @lru_cache
 def text_length(text: str, size: float) -> float:
     """Return how long a text is at a size of type, both in mm."""
-    page = 3 * size * (len(text) + 1)
-    art = _read(
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="{page}mm" height="{3 * size}mm" '
-        f'viewBox="0 0 {page} {3 * size}"><g id="selvedge"><text y="{2 * size}" {_FONT} '
-        f'font-size="{size}">{escaped(text)}</text></g></svg>'
-    )
+    words = f'<text y="{2 * size}" {_FONT} font-size="{size}">{escaped(text)}</text>'
+    art = _read(_drawing(3 * size * (len(text) + 1), 3 * size, words))
     return max((motif.box.x1 for motif in art.motifs), default=0.0)
 
 
@@ -138,7 +130,6 @@ def with_selvedges(
     height = block * blocks
     usable = cloth - 2 * selvedge
     placements: dict[tuple[int, Fraction, Fraction], Placement] = {}
-    reach = 0.0
     to_print = Affine(float(sx), 0.0, 0.0, float(sy), float(selvedge), 0.0)
     for copy in copies(repeat, Rect(0.0, 0.0, float(usable / sx), float(height))):
         offset = repeat.lattice.at(copy.i, copy.j)
@@ -174,12 +165,8 @@ def with_selvedges(
         layout=Layout(),
         symmetry=None,
     )
-    edge = replace(
-        laid,
-        width=selvedge,
-        placements=tuple(Placement(motif, Affine.translation(0.0, 0.0)) for motif in strip.motifs),
-        ground=None,
-    )
+    placed = tuple(Placement(motif, IDENTITY) for motif in strip.motifs)
+    edge = replace(laid, width=selvedge, placements=placed, ground=None)
     parts = (
         Part(repeat, (sx, sy), (selvedge, right)),
         Part(edge, span=(Fraction(0), selvedge)),

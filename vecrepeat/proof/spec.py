@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections import Counter
+
+from vecrepeat.core.colours import rgb_of
 from vecrepeat.core.difference import profile_lab_of
 from vecrepeat.proof.cloth import Cloth
 from vecrepeat.proof.drawing import HAIR, INK, SOFT, Box, line, paragraph, rect, text, wrapped
@@ -41,9 +44,7 @@ def spec_svg(proof: Proof) -> str:
         parts.append(drawn)
         y += 1.8
     y = max(y, shown.bottom + 8) + 6
-    kinds: dict[str, int] = {}
-    for finding in proof.findings:
-        kinds[finding.kind] = kinds.get(finding.kind, 0) + 1
+    kinds = Counter(finding.kind for finding in proof.findings)
     told = "; ".join(f"{kind}: {count}" for kind, count in kinds.items()) or "nothing found"
     answer = wrapped(told, inner - 26, 3.0)
     _, below = paragraph(MARGIN + 26, 8.0, answer, 3.0)
@@ -75,8 +76,7 @@ def _colours(proof: Proof, y: float, end: float) -> tuple[str, float]:
     # The last row says how many more there are.
     shown = len(entries) if len(entries) * pitch <= room else int(room / pitch) - 1
     for entry in entries[:shown]:
-        rgb = [int(entry.colour[k : k + 2], 16) for k in (1, 3, 5)]
-        lightness, a, b = (float(v) for v in profile_lab_of(rgb))
+        lightness, a, b = (float(v) for v in profile_lab_of(rgb_of(entry.colour)))
         parts.append(
             rect(Box(columns[0], y, 7, pitch - 1.2), fill=entry.colour, stroke=HAIR, width=0.15)
         )

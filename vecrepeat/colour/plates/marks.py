@@ -70,7 +70,7 @@ def marks(separation: Separation, plate: Plate, design: str) -> Marks:
     text = f"{design}  plate {plate.order} of {count}  {plate.name}  {plate.colour}"
     if plate.overprints:
         text += "  overprints"
-    line = _fitted([text], region, region.x0 + _CLEAR)[0]
+    line = _in_a_row([text], region, region.x0 + _CLEAR)[0]
     return Marks(registration(region), patch(separation, plate), line)
 
 
@@ -102,10 +102,10 @@ def together(separation: Separation, design: str) -> tuple[Words, list[Words]]:
     The design stands left of the mark in the middle, the plates' names right of it.
     """
     region, count = separation.region, len(separation.plates)
-    head = _fitted([f"{design}  {count} plates"], region, region.x0 + _CLEAR)[0]
+    head = _in_a_row([f"{design}  {count} plates"], region, region.x0 + _CLEAR)[0]
     middle = (region.x0 + region.x1) / 2 + _ARM + _CLEAR
     names = [f"{plate.order} {plate.name}  " for plate in separation.plates]
-    return head, _fitted(names, region, middle)
+    return head, _in_a_row(names, region, middle)
 
 
 def _half(region: Rect) -> float:
@@ -113,7 +113,7 @@ def _half(region: Rect) -> float:
     return max(region.width / 2 - _ARM - 2 * _CLEAR, 1.0)
 
 
-def _fitted(texts: Sequence[str], region: Rect, x: float) -> list[Words]:
+def _in_a_row(texts: Sequence[str], region: Rect, x: float) -> list[Words]:
     """Return words in a row above the repeat, made small enough not to run into a mark."""
     letters = sum(len(text) for text in texts)
     size = min(_LETTER, _half(region) / max(1, letters) / _ADVANCE)
@@ -142,5 +142,4 @@ def _corners(region: Rect) -> BaseGeometry:
         for y, out_y in ((region.y0, -1), (region.y1, 1)):
             ends.append([(x + out_x * gap, y), (x + out_x * (gap + length), y)])
             ends.append([(x, y + out_y * gap), (x, y + out_y * (gap + length))])
-    lines = shapely.multilinestrings(ends)
-    return shapely.buffer(lines, _LINE / 2, cap_style="flat")
+    return shapely.buffer(shapely.multilinestrings(ends), _LINE / 2, cap_style="flat")

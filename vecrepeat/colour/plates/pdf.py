@@ -18,9 +18,10 @@ from shapely.geometry.base import BaseGeometry
 from vecrepeat.colour.plates.marks import MARGIN, Marks, Words, patch, registration, together
 from vecrepeat.colour.plates.separation import Plate, Separation
 from vecrepeat.core.colours import rgb_of
+from vecrepeat.core.geometry import Affine, Rect
 from vecrepeat.core.units import Size
-from vecrepeat.write.pdf_page import POINTS_PER_MM, Frame, add_page, frame, save
-from vecrepeat.write.pdf_resources import Resources, decimal, numbers, tint
+from vecrepeat.write.pdf_page import POINTS_PER_MM, add_page, frame, save
+from vecrepeat.write.pdf_resources import Resources, decimal, matrix_text, numbers, tint
 
 UNITS = 10_000
 """Units of a plate's path to the mm, whole numbers: a tenth of a micrometre. Readers keep 24
@@ -49,23 +50,18 @@ def plate_pdf(
         title: what the file shows.
     """
     with Pdf.new() as pdf:
-        resources = Resources(pdf)
-        paths = [path]
-        lines = []
-        if marks is not None:
-            paths.append(path_operators(marks.area))
-            lines.append(marks.label)
-        boxes = _frame(size, marks is not None)
-        content = [
-            b"0 g",
-            *_drawn(separation, boxes, paths),
-            *_lettered(separation, boxes, resources, lines),
-        ]
-        page = add_page(pdf, boxes, resources, b"\n".join(content))
-        page.SeparationInfo = Dictionary(
-            Pages=Array([page]),
+        page = _PlatePage(pdf, separation.region, size, marked=marks is not None)
+        page.content.append(b"0 g")
+        if marks is None:
+            page.fill(path)
+        else:
+            page.fill(path, path_operators(marks.area))
+            page.letter(marks.label)
+        added = page.add()
+        added.SeparationInfo = Dictionary(
+            Pages=Array([added]),
             DeviceColorant=colorant(plate.name),
-            ColorSpace=_space(resources, plate),
+            ColorSpace=_space(page.resources, plate),
         )
         return _saved(pdf, title)
 
@@ -87,26 +83,67 @@ def plates_pdf(
         marked: whether to put marks round it.
     """
     with Pdf.new() as pdf:
-        resources = Resources(pdf)
-        boxes = _frame(size, marked)
+        page = _PlatePage(pdf, separation.region, size, marked=marked)
         head, names = together(separation, design)
-        state = resources.state(OP=True, op=True)
-        content = [f"/{state} gs".encode()]
-        for plate, path, line in zip(separation.plates, paths, names, strict=True):
-            space = resources.named("ColorSpace", _space(resources, plate))
-            content.append(f"/{space} cs 1 scn".encode())
-            drawn = [path]
+        page.content.append(f"/{page.resources.state(OP=True, op=True)} gs".encode())
+        for plate, path, words in zip(separation.plates, paths, names, strict=True):
+            space = page.resources.named("ColorSpace", _space(page.resources, plate))
+            page.content.append(f"/{space} cs 1 scn".encode())
             if marked:
-                drawn.append(path_operators(patch(separation, plate)))
-                content += _lettered(separation, boxes, resources, [line])
-            content += _drawn(separation, boxes, drawn)
+                page.letter(words)
+                page.fill(path, path_operators(patch(separation, plate)))
+            else:
+                page.fill(path)
         if marked:
-            every = resources.on_every_plate()
-            content.append(f"/{every} cs 1 scn".encode())
-            content += _drawn(separation, boxes, [path_operators(registration(separation.region))])
-            content += _lettered(separation, boxes, resources, [head])
-        add_page(pdf, boxes, resources, b"\n".join(content))
+            page.content.append(f"/{page.resources.on_every_plate()} cs 1 scn".encode())
+            page.fill(path_operators(registration(separation.region)))
+            page.letter(head)
+        page.add()
         return _saved(pdf, design)
+
+
+class _PlatePage:
+    """A page under way, drawn on in mm of the separation's region, y downwards."""
+
+    def __init__(self, pdf: Pdf, region: Rect, size: Size, *, marked: bool) -> None:
+        self.resources = Resources(pdf)
+        self.content: list[bytes] = []
+        self._boxes = frame(*size, Fraction(0), Fraction(MARGIN if marked else 0))
+        self._mm = float(POINTS_PER_MM / self._boxes.unit)
+        self._left = float(self._boxes.trim[0]) - region.x0 * self._mm
+        self._top = float(self._boxes.trim[3]) + region.y0 * self._mm
+
+    def fill(self, *paths: bytes) -> None:
+        """Fill areas given by :func:`path_operators`."""
+        scale = self._mm / UNITS
+        matrix = matrix_text(Affine(scale, 0, 0, -scale, self._left, self._top))
+        self.content += [f"q {matrix} cm".encode(), *(path for path in paths if path), b"Q"]
+
+    def letter(self, words: Words) -> None:
+        """Write words in Helvetica, which every reader has (§9.6.2.2)."""
+        resources = self.resources
+        font = resources.known("Font", "Helvetica") or resources.named(
+            "Font",
+            resources.pdf.make_indirect(
+                Dictionary(
+                    Type=Name.Font,
+                    Subtype=Name.Type1,
+                    BaseFont=Name.Helvetica,
+                    Encoding=Name.WinAnsiEncoding,
+                )
+            ),
+            "Helvetica",
+        )
+        x, y = self._left + words.at[0] * self._mm, self._top - words.at[1] * self._mm
+        text = words.text.encode("cp1252", "replace").hex()
+        self.content.append(
+            f"BT /{font} {decimal(words.size * self._mm)} Tf {decimal(x)} {decimal(y)} Td "
+            f"<{text}> Tj ET".encode()
+        )
+
+    def add(self) -> Object:
+        """Add the page to its PDF and return it."""
+        return add_page(self.resources.pdf, self._boxes, self.resources, b"\n".join(self.content))
 
 
 def colorant(name: str) -> Name:
@@ -132,66 +169,16 @@ def path_operators(area: BaseGeometry) -> bytes:
     return ("".join(written) + "f*").encode("ascii")
 
 
-def _drawn(separation: Separation, boxes: Frame, paths: list[bytes]) -> list[bytes]:
-    """Return operators that fill paths given in units of the plate, y downwards."""
-    region = separation.region
-    scale = float(POINTS_PER_MM / boxes.unit) / UNITS
-    x = float(boxes.trim[0]) - region.x0 * UNITS * scale
-    y = float(boxes.trim[3]) + region.y0 * UNITS * scale
-    matrix = " ".join(decimal(value) for value in (scale, 0, 0, -scale, x, y))
-    return [f"q {matrix} cm".encode("ascii"), *(path for path in paths if path), b"Q"]
-
-
-def _lettered(
-    separation: Separation, boxes: Frame, resources: Resources, lines: list[Words]
-) -> list[bytes]:
-    """Return operators that write lines in Helvetica, which every reader has (§9.6.2.2)."""
-    if not lines:
-        return []
-    font = resources.known("Font", "Helvetica") or resources.named(
-        "Font",
-        resources.pdf.make_indirect(
-            Dictionary(
-                Type=Name.Font,
-                Subtype=Name.Type1,
-                BaseFont=Name.Helvetica,
-                Encoding=Name.WinAnsiEncoding,
-            )
-        ),
-        "Helvetica",
-    )
-    mm = float(POINTS_PER_MM / boxes.unit)
-    left, top = float(boxes.trim[0]), float(boxes.trim[3])
-    region = separation.region
-    out = []
-    for line in lines:
-        x, y = left + (line.at[0] - region.x0) * mm, top - (line.at[1] - region.y0) * mm
-        text = line.text.encode("cp1252", "replace").hex()
-        out.append(
-            f"BT /{font} {decimal(line.size * mm)} Tf {decimal(x)} {decimal(y)} Td "
-            f"<{text}> Tj ET".encode("ascii")
-        )
-    return out
-
-
 def _space(resources: Resources, plate: Plate) -> Object:
     """Return an ink's colour space (§8.6.6.4), its look given in sRGB."""
     look = [float(tint(value / 255)) for value in rgb_of(plate.colour).tolist()]
     function = Dictionary(
-        FunctionType=2,
-        Domain=Array([0, 1]),
-        N=1,
-        C0=numbers([1.0] * 3),
-        C1=numbers(look),
+        FunctionType=2, Domain=Array([0, 1]), N=1, C0=numbers([1.0] * 3), C1=numbers(look)
     )
     srgb = Array([Name.ICCBased, resources.srgb])
     return resources.pdf.make_indirect(
         Array([Name.Separation, colorant(plate.name), srgb, function])
     )
-
-
-def _frame(size: Size, marked: bool) -> Frame:
-    return frame(size.width, size.height, Fraction(0), Fraction(MARGIN if marked else 0))
 
 
 def _saved(pdf: Pdf, title: str) -> bytes:
