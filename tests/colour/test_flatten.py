@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from support import box
 
 from vecrepeat.colour.flatten import Face, faces_of, flattened, over, plain, seen_colour, under
-from vecrepeat.colour.painted import Layer, Veil
+from vecrepeat.colour.painted import PaintLayer, Veil
 
 RED, BLUE, WHITE = "#ff0000", "#0000ff", "#ffffff"
 
@@ -20,17 +20,17 @@ def _by_colour(faces: list[Face]) -> dict[object, float]:
 
 
 def test_the_upper_layer_knocks_out_the_lower() -> None:
-    faces = faces_of([Layer(box(0, 0, 2, 1), RED, 1), Layer(box(1, 0, 3, 1), BLUE, 1)])
+    faces = faces_of([PaintLayer(box(0, 0, 2, 1), RED, 1), PaintLayer(box(1, 0, 3, 1), BLUE, 1)])
     assert _by_colour(faces) == pytest.approx({plain(RED): 1, plain(BLUE): 2})
 
 
 def test_a_colour_over_itself_counts_once() -> None:
-    faces = faces_of([Layer(box(0, 0, 2, 1), RED, 1), Layer(box(1, 0, 3, 1), RED, 1)])
+    faces = faces_of([PaintLayer(box(0, 0, 2, 1), RED, 1), PaintLayer(box(1, 0, 3, 1), RED, 1)])
     assert _by_colour(faces) == pytest.approx({plain(RED): 3})
 
 
 def test_a_translucent_layer_mixes_with_what_lies_below() -> None:
-    faces = faces_of([Layer(box(0, 0, 2, 1), RED, 1), Layer(box(1, 0, 3, 1), BLUE, 0.25)])
+    faces = faces_of([PaintLayer(box(0, 0, 2, 1), RED, 1), PaintLayer(box(1, 0, 3, 1), BLUE, 0.25)])
     assert _by_colour(faces) == pytest.approx(
         {plain(RED): 1, over(plain(BLUE, 0.25), plain(RED)): 1, plain(BLUE, 0.25): 1}
     )
@@ -38,9 +38,9 @@ def test_a_translucent_layer_mixes_with_what_lies_below() -> None:
 
 def test_a_veil_hidden_between_two_of_one_colour_is_not_seen() -> None:
     layers = [
-        Layer(box(0, 0, 2, 1), RED, 1),
-        Layer(box(0, 0, 2, 1), BLUE, 0.5),
-        Layer(box(0, 0, 1, 1), RED, 1),
+        PaintLayer(box(0, 0, 2, 1), RED, 1),
+        PaintLayer(box(0, 0, 2, 1), BLUE, 0.5),
+        PaintLayer(box(0, 0, 1, 1), RED, 1),
     ]
     assert _by_colour(faces_of(layers)) == pytest.approx(
         {plain(RED): 1, over(plain(BLUE, 0.5), plain(RED)): 1}
@@ -49,7 +49,7 @@ def test_a_veil_hidden_between_two_of_one_colour_is_not_seen() -> None:
 
 def test_a_group_fades_as_one() -> None:
     # SVG 2 §3.5: inside the group blue hides red, so red never shows through blue.
-    group = Veil((Layer(box(0, 0, 2, 1), RED, 1), Layer(box(1, 0, 2, 1), BLUE, 1)), 0.5)
+    group = Veil((PaintLayer(box(0, 0, 2, 1), RED, 1), PaintLayer(box(1, 0, 2, 1), BLUE, 1)), 0.5)
     assert _by_colour(faces_of([group])) == pytest.approx({plain(RED, 0.5): 1, plain(BLUE, 0.5): 1})
 
 
@@ -60,7 +60,7 @@ def test_half_of_blue_over_red_looks_purple() -> None:
 
 
 def test_what_overprints_knocks_nothing_out() -> None:
-    layers = [Layer(box(0, 0, 2, 1), RED, 1), Layer(box(1, 0, 3, 1), BLUE, 1)]
+    layers = [PaintLayer(box(0, 0, 2, 1), RED, 1), PaintLayer(box(1, 0, 3, 1), BLUE, 1)]
     assert _by_colour(faces_of(layers, {BLUE})) == pytest.approx({plain(RED): 2, plain(BLUE): 2})
 
 

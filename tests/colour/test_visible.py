@@ -13,7 +13,7 @@ from support import demo, read
 from vecrepeat.art.read import read_art
 from vecrepeat.colour.flatten import over, plain, seen_colour
 from vecrepeat.colour.gradients import by_stops
-from vecrepeat.colour.painted import BEYOND_SHAPES, Layer, Veil, painted_layers
+from vecrepeat.colour.painted import BEYOND_SHAPES, PaintLayer, Veil, painted_layers
 from vecrepeat.colour.palette import colour_areas
 from vecrepeat.colour.visible import visible
 from vecrepeat.core.geometry import Rect
@@ -154,7 +154,7 @@ def test_painted_layers_make_up_the_outline() -> None:
     for motif in art.motifs[:6]:
         assert not {feature.kind for feature in motif.features} & BEYOND_SHAPES
         areas = []
-        todo: list[Layer | Veil] = list(painted_layers(motif))
+        todo: list[PaintLayer | Veil] = list(painted_layers(motif))
         while todo:
             layer = todo.pop()
             if isinstance(layer, Veil):

@@ -18,7 +18,7 @@ from support import by_resvg, demo, read
 
 from vecrepeat.art.read import read_art
 from vecrepeat.colour.gradients import banded, by_stops
-from vecrepeat.colour.painted import Layer, painted_layers
+from vecrepeat.colour.painted import PaintLayer, painted_layers
 from vecrepeat.colour.plates.files import DrawnPlate, path_data, plate_svg
 from vecrepeat.colour.plates.separation import APART, Separation, printing_order, separate
 from vecrepeat.colour.reduce import Reduction, flat_areas, into_flats, reduced, reduction
@@ -113,7 +113,7 @@ def _edges(repeat: Repeat, scale: float, side: int) -> NDArray[np.bool_]:
         todo = list(painted_layers(motif, tolerance=0.01))
         while todo:
             layer = todo.pop()
-            assert isinstance(layer, Layer)
+            assert isinstance(layer, PaintLayer)
             lines = [area.boundary for area, _, _ in _bands(layer)]
             xy = shapely.get_coordinates(shapely.segmentize(lines, 0.4 / scale))
             cells = np.floor((xy + np.array(offset, float)) * scale).astype(int)
@@ -122,7 +122,7 @@ def _edges(repeat: Repeat, scale: float, side: int) -> NDArray[np.bool_]:
     return np.asarray(scipy.ndimage.binary_dilation(marked, np.ones((3, 3))), bool)
 
 
-def _bands(layer: Layer) -> list[tuple[BaseGeometry, str, float]]:
+def _bands(layer: PaintLayer) -> list[tuple[BaseGeometry, str, float]]:
     if isinstance(layer.paint, str):
         return [(layer.area, layer.paint, 1.0)]
     return banded(layer.area, layer.paint, by_stops)

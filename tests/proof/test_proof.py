@@ -17,7 +17,7 @@ from support import ids_in, references_in, svg, vecrepeat
 from vecrepeat.proof.drawing import Box, wrapped
 from vecrepeat.proof.papers import PAPERS
 from vecrepeat.proof.proving import match_of
-from vecrepeat.proof.scenes import SCENES, Scene
+from vecrepeat.proof.scenes import SCENES, UseScene
 from vecrepeat.sources.source import open_source
 from vecrepeat.util.fonts import installed_fonts
 
@@ -136,7 +136,7 @@ def test_the_match_is_said_in_the_trade_s_words(proofs: Path, layout: str, words
 
 
 @pytest.mark.parametrize("scene", SCENES, ids=lambda s: s.name)
-def test_scenes_are_as_large_as_their_words_say(scene: Scene) -> None:
+def test_scenes_are_as_large_as_their_words_say(scene: UseScene) -> None:
     covered: list[Box] = []
 
     def cover(d: str, where: Box) -> str:

@@ -17,7 +17,7 @@ from shapely.geometry.base import BaseGeometry
 
 from vecrepeat.colour.booleans import difference, intersection, snapped, union
 from vecrepeat.colour.gradients import Banding, banded, in_steps
-from vecrepeat.colour.painted import Colour, Layer, Veil
+from vecrepeat.colour.painted import Colour, PaintLayer, Veil
 from vecrepeat.core.allowance import VEILS
 from vecrepeat.core.colours import Floats, hex_of, rgb_of
 from vecrepeat.core.errors import InputError
@@ -85,7 +85,10 @@ def seen_colour(mix: Mix, cloth: str = WHITE) -> str:
 
 
 def faces_of(
-    layers: Iterable[Layer | Veil], through: Collection[str] = frozenset(), *, veiled: bool = False
+    layers: Iterable[PaintLayer | Veil],
+    through: Collection[str] = frozenset(),
+    *,
+    veiled: bool = False,
 ) -> list[Face]:
     """Return what layers come to: faces without overlap, solid and translucent ones.
 
@@ -113,13 +116,15 @@ def faces_of(
     return flattened([f for f in faces if f.mix and not f.area.is_empty], through)
 
 
-def covered(layers: Iterable[Layer | Veil], through: Collection[str] = frozenset()) -> BaseGeometry:
+def covered(
+    layers: Iterable[PaintLayer | Veil], through: Collection[str] = frozenset()
+) -> BaseGeometry:
     """Return where nothing is seen through layers.
 
     Of the layers and not of the faces that come of them: rounding may leave cracks between
     faces that touch, in which what lies below would be seen.
     """
-    hiding = (y for y in layers if isinstance(y, Layer) and y.opacity >= _OPAQUE)
+    hiding = (y for y in layers if isinstance(y, PaintLayer) and y.opacity >= _OPAQUE)
     return union(
         [
             snapped(area)

@@ -35,7 +35,7 @@ Colour = str | Gradient
 """``#rrggbb`` or a gradient: what areas are told of."""
 
 
-class Layer(NamedTuple):
+class PaintLayer(NamedTuple):
     """One fill or stroke.
 
     Attributes:
@@ -57,7 +57,7 @@ class Veil(NamedTuple):
         opacity: 0 to 1.
     """
 
-    layers: tuple[Layer | Veil, ...]
+    layers: tuple[PaintLayer | Veil, ...]
     opacity: float
 
 
@@ -68,7 +68,7 @@ def beyond_shapes(motif: Motif) -> tuple[Feature, ...]:
 
 def painted_layers(
     motif: Motif, *, tolerance: float = DEFAULT_TOLERANCE
-) -> tuple[Layer | Veil, ...]:
+) -> tuple[PaintLayer | Veil, ...]:
     """Return a motif's fills and strokes in stacking order, the last on top, in its own mm.
 
     Pictures, text, masks, filters and blend modes are not looked into; see
@@ -96,7 +96,7 @@ def _walked(
     clips: tuple[BaseGeometry, ...],
     outliner: Outliner,
     shapes: list[Shape],
-) -> list[Layer | Veil]:
+) -> list[PaintLayer | Veil]:
     """Return what a node paints, each layer's area still to come of the shape added for it.
 
     Args:
@@ -106,7 +106,7 @@ def _walked(
         outliner: outlines its clips.
         shapes: the shapes so far.
     """
-    found: list[Layer | Veil] = []
+    found: list[PaintLayer | Veil] = []
     if isinstance(node, Path):
         for part in (node.stroke, node.fill) if node.stroke_first else (node.fill, node.stroke):
             if part is None:
@@ -119,7 +119,7 @@ def _walked(
             shape = shape_of(alone, matrix, 0, clips)
             paint = _in_mm(part.paint, matrix)
             if shape is not None and paint is not None:
-                found.append(Layer(shapely.Polygon(), paint, part.opacity))
+                found.append(PaintLayer(shapely.Polygon(), paint, part.opacity))
                 shapes.append(shape)
     elif isinstance(node, Group) and node.opacity > 0:
         inner = matrix @ node.transform
@@ -135,10 +135,10 @@ def _walked(
 
 
 def _with_areas(
-    layers: Iterable[Layer | Veil], areas: Iterator[BaseGeometry]
-) -> tuple[Layer | Veil, ...]:
+    layers: Iterable[PaintLayer | Veil], areas: Iterator[BaseGeometry]
+) -> tuple[PaintLayer | Veil, ...]:
     """Return layers with their areas, without those that paint nothing."""
-    found: list[Layer | Veil] = []
+    found: list[PaintLayer | Veil] = []
     for layer in layers:
         if isinstance(layer, Veil):
             if inner := _with_areas(layer.layers, areas):

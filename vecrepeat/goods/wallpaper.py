@@ -127,7 +127,6 @@ class Estimate:
 
     Attributes:
         roll: a roll's width and length in mm.
-        match: how drops continue each other.
         drops: all of them, in the order they are cut: that in which they hang, but for the short
             ones round openings, which come last.
         rolls: how many rolls they are cut from.
@@ -136,7 +135,6 @@ class Estimate:
     """
 
     roll: Size
-    match: Match
     drops: tuple[Drop, ...]
     rolls: int
     papered: Fraction
@@ -196,7 +194,7 @@ def estimate(
         (w.size.width * w.size.height - sum(o.width * o.height for o in w.openings) for w in walls),
         Fraction(0),
     )
-    return Estimate(roll, match, tuple(drops), rolls, papered, tuple(working))
+    return Estimate(roll, tuple(drops), rolls, papered, tuple(working))
 
 
 def _round_openings(

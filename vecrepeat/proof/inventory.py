@@ -9,6 +9,7 @@ from typing import Any
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from vecrepeat.core.geometry import Rect
 from vecrepeat.repeat.model import Motif, Placement, Repeat
 from vecrepeat.repeat.wrap import CONTACT
 from vecrepeat.scene.visit import walk
@@ -23,10 +24,7 @@ class MotifRow:
         name: the motif's name.
         rank: hero, secondary or filler, where a recipe says it.
         placed: how often it is placed.
-        x: left of its (first) painted outline, mm from the page's left.
-        y: top of its painted outline, mm from the page's top.
-        width: of its painted outline, mm.
-        height: of its painted outline, mm.
+        box: of its (first) painted outline, in mm of the page.
         area: painted area in mm².
         crosses: the bounds it crosses: left, top, right, bottom and the corners it covers.
         colours: what it is painted with, as ``#rrggbb``.
@@ -38,10 +36,7 @@ class MotifRow:
     name: str
     rank: str | None
     placed: int
-    x: float
-    y: float
-    width: float
-    height: float
+    box: Rect
     area: float
     crosses: tuple[str, ...]
     colours: tuple[str, ...]
@@ -55,7 +50,7 @@ class MotifRow:
             "name": self.name,
             "rank": self.rank,
             "placed": self.placed,
-            "box_mm": [self.x, self.y, self.width, self.height],
+            "box_mm": [self.box.x0, self.box.y0, self.box.width, self.box.height],
             "area_mm2": self.area,
             "crosses": list(self.crosses),
             "colours": list(self.colours),
@@ -68,16 +63,8 @@ class MotifRow:
 def bounds_crossed(outline: BaseGeometry, width: float, height: float) -> tuple[str, ...]:
     """Return which bounds of a page an outline crosses, and which corners it covers."""
     x0, y0, x1, y1 = outline.bounds
-    crossed = [
-        side
-        for side, beyond in (
-            ("left", x0 < -CONTACT),
-            ("top", y0 < -CONTACT),
-            ("right", x1 > width + CONTACT),
-            ("bottom", y1 > height + CONTACT),
-        )
-        if beyond
-    ]
+    beyond = {"left": -x0, "top": -y0, "right": x1 - width, "bottom": y1 - height}
+    crossed = [side for side, reach in beyond.items() if reach > CONTACT]
     corners = {
         "top-left corner": (0.0, 0.0),
         "top-right corner": (width, 0.0),
@@ -104,16 +91,12 @@ def motif_rows(motifs: Sequence[Motif], page: Repeat, ranks: Mapping[str, str]) 
     for motif, placements in places.items():
         crossed = [bounds_crossed(p.outline, width, height) for p in placements]
         outline = placements[0].outline if placements else motif.outline
-        x0, y0, x1, y1 = outline.bounds
         rows.append(
             MotifRow(
                 name=motif.name,
                 rank=ranks.get(motif.name),
                 placed=len(placements),
-                x=x0,
-                y=y0,
-                width=x1 - x0,
-                height=y1 - y0,
+                box=Rect.of(outline.bounds),
                 area=outline.area,
                 crosses=tuple(dict.fromkeys(bound for bounds in crossed for bound in bounds)),
                 colours=motif.colours,
@@ -126,7 +109,6 @@ def motif_rows(motifs: Sequence[Motif], page: Repeat, ranks: Mapping[str, str]) 
 
 
 _HEADINGS = ("motif", "size in mm", "rank", "placed", "colours", "uses", "crosses")
-_SIZE = _HEADINGS.index("size in mm")
 _SHOWN_COLOURS = 4
 
 
@@ -140,7 +122,7 @@ def table(rows: Sequence[MotifRow]) -> list[str]:
         cells.append(
             (
                 row.name,
-                f"{row.width:.1f} × {row.height:.1f}",
+                f"{row.box.width:.1f} × {row.box.height:.1f}",
                 row.rank or "–",
                 f"{row.placed} ×",
                 colours or "–",
@@ -149,10 +131,7 @@ def table(rows: Sequence[MotifRow]) -> list[str]:
             )
         )
     # Columns that say nothing (no recipe, each motif placed once) are left out.
-    shown = [
-        k
-        for k, heading in enumerate(_HEADINGS)
-        if not (heading == "rank" and all(row.rank is None for row in rows))
-        and not (heading == "placed" and all(row.placed == 1 for row in rows))
-    ]
-    return aligned([[line[k] for k in shown] for line in cells], right=(_SIZE,))
+    idle = {"rank"} if all(row.rank is None for row in rows) else set()
+    idle |= {"placed"} if all(row.placed == 1 for row in rows) else set()
+    shown = [k for k, heading in enumerate(_HEADINGS) if heading not in idle]
+    return aligned([[line[k] for k in shown] for line in cells], right=(1,))

@@ -17,7 +17,7 @@ FLOOR = "#e9e4da"
 WOOD = "#cdb89a"
 
 
-class Scene(NamedTuple):
+class UseScene(NamedTuple):
     """One scene.
 
     Attributes:
@@ -151,14 +151,14 @@ def _chair() -> str:
 
 
 SCENES = (
-    Scene("a wall", "wall 4 × 2.5 m, door 80 × 200 cm, chair 44 cm wide", 4000, 2760, wall),
-    Scene("curtains", "each 76 cm wide as it hangs, 226 cm long", 2600, 2460, curtain),
-    Scene("a bolt", "140 cm wide", 1540, 670, bolt),
-    Scene("a cushion", "45 × 45 cm", 530, 540, cushion),
+    UseScene("a wall", "wall 4 × 2.5 m, door 80 × 200 cm, chair 44 cm wide", 4000, 2760, wall),
+    UseScene("curtains", "each 76 cm wide as it hangs, 226 cm long", 2600, 2460, curtain),
+    UseScene("a bolt", "140 cm wide", 1540, 670, bolt),
+    UseScene("a cushion", "45 × 45 cm", 530, 540, cushion),
 )
 
 
-def scene_svg(scene: Scene, cloth: Cloth, box: Box, key: str) -> str:
+def scene_svg(scene: UseScene, cloth: Cloth, box: Box, key: str) -> str:
     """Return a scene drawn to fit a box of the sheet, with its name, size and scale below.
 
     Args:
