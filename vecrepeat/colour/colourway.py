@@ -160,15 +160,7 @@ def recolour_by(repeat: Repeat, targets: Mapping[str, str], colourway: Colourway
 
 
 def neighbours(seen: Visible, palette: Palette) -> dict[tuple[str, str], float]:
-    """Return along how many mm of a tile colours of a palette touch.
-
-    Args:
-        seen: what is seen of the repeat.
-        palette: its palette.
-
-    Returns:
-        Lengths by pairs of entries' colours.
-    """
+    """Return how many mm of a tile colours of a palette touch along, by pairs of them."""
     repeat = seen.repeat
     width, height = float(repeat.width), float(repeat.height)
     # Cut where nothing in particular is likely to lie, so that lines along the tile's bounds

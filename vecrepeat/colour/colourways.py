@@ -230,11 +230,7 @@ def write_colourways(
 
 
 def recipe_colourway(source: Source, name: str) -> tuple[Palette, Colourway]:
-    """Return one of a recipe's colourways, and the palette that its names are of.
-
-    Args:
-        source: a recipe that has been read.
-        name: of the colourway.
+    """Return one of a recipe's colourways by name, and the palette that its names are of.
 
     Raises:
         InputError: there is none of that name, or it names colours that the art does not have.

@@ -40,14 +40,7 @@ class Cutting(NamedTuple):
 
 
 def swatch(repeat: Repeat, width: int, height: int, across: float = 1.0) -> Image.Image:
-    """Return a cut of cloth as a picture.
-
-    Args:
-        repeat: the endless cloth.
-        width: of the picture in pixels.
-        height: of the picture in pixels.
-        across: how many tiles lie side by side in it.
-    """
+    """Return a cut of cloth as a picture of so many pixels, so many tiles across."""
     exporter = Exporter(repeat)
     plan = exporter.plan(Fraction(width) / Fraction(across) * MM_PER_INCH / repeat.width)
     pixels = exporter.painter(plan).paint(Window(0, 0, width, height))
@@ -55,12 +48,7 @@ def swatch(repeat: Repeat, width: int, height: int, across: float = 1.0) -> Imag
 
 
 def lineup(title: str, shown: Sequence[Cutting]) -> Image.Image:
-    """Return the line-up sheet as a picture.
-
-    Args:
-        title: the design's name.
-        shown: the colourways, the drawing's own first.
-    """
+    """Return the line-up sheet of a design as a picture; the drawing's own colours come first."""
     columns = min(3, len(shown)) if len(shown) != 4 else 2
     rows = math.ceil(len(shown) / columns)
     repeat = shown[0].repeat

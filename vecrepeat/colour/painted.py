@@ -72,11 +72,7 @@ def painted_layers(
     """Return a motif's fills and strokes in stacking order, the last on top, in its own mm.
 
     Pictures, text, masks, filters and blend modes are not looked into; see
-    :func:`beyond_shapes`.
-
-    Args:
-        motif: the motif.
-        tolerance: the greatest distance in mm between a curve and its polygon.
+    :func:`beyond_shapes`. Polygons are at most ``tolerance`` mm off a curve.
     """
     outliner = Outliner(tolerance)
     shapes: list[Shape] = []
@@ -97,14 +93,9 @@ def _walked(
     outliner: Outliner,
     shapes: list[Shape],
 ) -> list[PaintLayer | Veil]:
-    """Return what a node paints, each layer's area still to come of the shape added for it.
+    """Return what a node paints, and add a shape for each layer whose area is still to come.
 
-    Args:
-        node: the node.
-        matrix: from what it stands in to mm.
-        clips: areas in mm it is cut to.
-        outliner: outlines its clips.
-        shapes: the shapes so far.
+    ``matrix`` leads from what the node stands in to mm, where it is cut to ``clips``.
     """
     found: list[PaintLayer | Veil] = []
     if isinstance(node, Path):

@@ -36,13 +36,7 @@ _INK, _QUIET, _EDGE = "#2b2926", "#8a857d", "#d9d5cd"
 def palette_of(
     repeat: Repeat, *, merge: float = MERGE, names: Mapping[str, str] | None = None
 ) -> tuple[Visible, Palette]:
-    """Return what is seen of a repeat, gradients by their stops, and its palette.
-
-    Args:
-        repeat: the endless cloth.
-        merge: the greatest ΔE2000 of colours that count as one.
-        names: colour → name.
-    """
+    """Return what is seen of a repeat, gradients by their stops, and its :func:`palette`."""
     seen = visible(repeat).banded(by_stops)
     return seen, palette(seen, merge=merge, names=names)
 

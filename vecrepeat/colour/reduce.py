@@ -132,9 +132,7 @@ def reduction(areas: Mapping[str, float], count: int, keep: Sequence[str] = ()) 
 def flat_areas(seen: Visible, cloth: str = WHITE) -> dict[str, float]:
     """Return the area of each flat colour that is seen, in mm²; bare cloth is left out.
 
-    Args:
-        seen: what is seen of a repeat.
-        cloth: the colour that shows through what is translucent.
+    What is translucent is seen on cloth of a colour.
     """
     found: dict[str, float] = {}
     for mix, area in seen.shares.items():
@@ -147,9 +145,7 @@ def flat_areas(seen: Visible, cloth: str = WHITE) -> dict[str, float]:
 def into_flats(reduction: Reduction, steps: int | None = None) -> Banding:
     """Return a banding of gradients into the flat colours of a reduction.
 
-    Args:
-        reduction: the flat colours.
-        steps: at most how many bands a gradient has; by default as many as colours it passes.
+    A gradient has at most so many steps; by default as many as colours it passes.
     """
     return in_steps(steps or SAMPLES, reduction.nearest)
 
@@ -157,12 +153,8 @@ def into_flats(reduction: Reduction, steps: int | None = None) -> Banding:
 def reduced(repeat: Repeat, choice: Reduction, *, steps: int | None = None) -> Repeat:
     """Return the art in flat colours: gradients in steps, every other colour moved.
 
-    Opacities stay: where something shows through, more colours are seen.
-
-    Args:
-        repeat: the endless cloth.
-        choice: the flat colours.
-        steps: at most how many bands a gradient has.
+    Opacities stay: where something shows through, more colours are seen. For ``steps`` see
+    :func:`into_flats`.
     """
     banding = into_flats(choice, steps)
 

@@ -17,9 +17,9 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from vecrepeat.colour.booleans import difference, intersection, snapped, union
+from vecrepeat.colour.booleans import difference, intersection, snapped
 from vecrepeat.core.colours import Floats
-from vecrepeat.core.geometry import IDENTITY, Affine, Rect
+from vecrepeat.core.geometry import Rect
 from vecrepeat.repeat.model import Repeat
 from vecrepeat.repeat.wrap import copies
 from vecrepeat.scene.areas import as_parts
@@ -69,37 +69,9 @@ class Stamp(Generic[Key]):
             tuple(shapely.get_parts(new[split:])),
         )
 
-    def placed(self, transform: Affine) -> Stamp[Key]:
-        """Return the stamp where a placement lies, in mm of the tile."""
-        return self if transform == IDENTITY else self.transformed(transform.apply)
-
     def moved(self, dx: float, dy: float) -> Stamp[Key]:
         """Return the stamp moved."""
         return self.transformed(lambda xy: xy + np.array([dx, dy]))
-
-
-def stamp(
-    faces: Iterable[tuple[BaseGeometry, Key]], cover: BaseGeometry, ground: Key
-) -> Stamp[Key]:
-    """Return a stamp of what a motif shows on bare ground.
-
-    Args:
-        faces: areas without overlap and their keys, the ground's own included.
-        cover: the faces together.
-        ground: the ground's key.
-    """
-    found: dict[Key, list[BaseGeometry]] = defaultdict(list)
-    for area, key in faces:
-        found[key].append(area)
-    own = {key: union(areas) for key, areas in found.items()}
-    within = own.pop(ground, None)
-    return stamp_of(own, cover if within is None else difference(cover, within))
-
-
-def loose(areas: Mapping[Key, BaseGeometry]) -> Stamp[Key]:
-    """Return a stamp of areas that leave the ground as it is."""
-    extent = union(list(areas.values())) if areas else shapely.Polygon()
-    return Stamp(areas, extent, (), ())
 
 
 def stamp_of(own: Mapping[Key, BaseGeometry], opened: BaseGeometry) -> Stamp[Key]:
@@ -145,13 +117,12 @@ def laid(
     for copy in copies(repeat, region.grown(SLACK + reach)):
         if copy.placement not in stamps:
             continue
-        own = stamps[copy.placement]
-        if own.open.is_empty:
+        whole = stamps[copy.placement]
+        if whole.open.is_empty:
             continue
-        whole = own
         if copy.is_wrap:
             offset = repeat.lattice.at(copy.i, copy.j)
-            whole = own.moved(float(offset.x), float(offset.y))
+            whole = whole.moved(float(offset.x), float(offset.y))
         x0, y0, x1, y1 = shapely.total_bounds([whole.open, *whole.areas.values()])
         if x0 > region.x1 or y0 > region.y1 or x1 < region.x0 or y1 < region.y0:
             continue

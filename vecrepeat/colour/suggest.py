@@ -25,13 +25,7 @@ _DARK, _BROWN, _GREEN = 0.45, 55.0, 140.0
 
 
 def suggestions(palette: Palette, art: Sequence[str], count: int = 7) -> list[Colourway]:
-    """Return colourways by rule for a palette.
-
-    Args:
-        palette: the drawing's.
-        art: all colours it is painted with.
-        count: how many, at most as many as there are rules.
-    """
+    """Return at most so many colourways by rule for a palette and all colours of its art."""
     lch = oklch_of(rgb_of(art))
     ground = oklch_of(rgb_of(_ground(palette)))
     rules: list[tuple[str, Floats, str | None]] = [

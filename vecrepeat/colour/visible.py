@@ -33,7 +33,7 @@ from vecrepeat.colour.flatten import (
 )
 from vecrepeat.colour.gradients import Banding
 from vecrepeat.colour.painted import beyond_shapes, painted_layers
-from vecrepeat.colour.stamps import SLACK, Key, Stamp, laid, stamp
+from vecrepeat.colour.stamps import SLACK, Key, Stamp, laid, stamp_of
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.geometry import IDENTITY, Rect
 from vecrepeat.repeat.model import Ground, Motif, Placement, Repeat
@@ -120,11 +120,7 @@ class Visible:
         return under(base, above)
 
     def grouped(self, region: Rect, key: Callable[[Mix], Key]) -> dict[Key, BaseGeometry]:
-        """Return the areas seen in a region, mixtures of one key together.
-
-        Args:
-            region: in mm of the plane.
-            key: what to group mixtures by.
+        """Return the areas seen in a region in mm of the plane, mixtures of one key together.
 
         Returns:
             Polygons or multipolygons by key; together they make up the region.
@@ -160,22 +156,27 @@ class Visible:
         for motif in self._lone:
             own = self.motifs[motif]
             cover = union([self.covers[motif], *(f.area for f in own if not is_solid(f.mix))])
-            shown = [(area, key(over(mix, ground))) for area, mix in own]
-            found[motif] = stamp(shown, cover, key(ground))
+            shown: dict[Key, list[BaseGeometry]] = defaultdict(list)
+            for area, mix in own:
+                shown[key(over(mix, ground))].append(area)
+            areas = {name: union(parts) for name, parts in shown.items()}
+            if key(ground) in areas:
+                cover = difference(cover, areas.pop(key(ground)))
+            found[motif] = stamp_of(areas, cover)
         return found
 
     def placed(self, make: Callable[[Motif, float], Stamp[Key]]) -> dict[int, Stamp[Key]]:
         """Return the stamps of all that lies alone by placement, in mm of the tile.
 
-        Args:
-            make: from a motif and the scale it is placed at to its stamp in its own mm.
+        ``make`` gives the stamp of a motif in its own mm, for the scale it is placed at.
         """
         found = {}
         for number in sorted(self.alone):
             motif = self.repeat.placements[number].motif
             transform = self.repeat.placements[number].transform
             scale = math.sqrt(abs(transform.determinant))
-            found[number] = make(motif, scale).placed(transform)
+            made = make(motif, scale)
+            found[number] = made if transform == IDENTITY else made.transformed(transform.apply)
         return found
 
 

@@ -83,16 +83,11 @@ def moved(repeat: Repeat, x: Fraction, y: Fraction) -> Repeat:
 def _marked(name: str, panel: Panel, found: Sequence[Panel]) -> dict[str, Any]:
     """Return what stands on the margin of a panel: which it is, and where the next one begins."""
     label = f"{name}  drop {panel.number} of {panel.of}"
-    if panel.number == panel.of:
-        return {"label": label}
-    starts = found[panel.number].left - panel.left
-    overlap = panel.size.width - starts
-    if not overlap:
-        return {"label": label}
-    return {
-        "label": f"{label}  overlap {format_mm(overlap)}",
-        "joins": (starts,),
-    }
+    if panel.number < panel.of:
+        starts = found[panel.number].left - panel.left
+        if overlap := panel.size.width - starts:
+            return {"label": f"{label}  overlap {format_mm(overlap)}", "joins": (starts,)}
+    return {"label": label}
 
 
 def write_panels(

@@ -95,14 +95,7 @@ class Screen:
 
 
 def on_screen(layout: Layout, tile: Size, circumference: Fraction, width: Fraction) -> Screen:
-    """Return how a repeat lies on a rotary screen.
-
-    Args:
-        layout: how tiles tessellate.
-        tile: one tile's print size in mm.
-        circumference: of the screen in mm.
-        width: that the screen prints, in mm.
-    """
+    """Return how a repeat lies on a rotary screen, from one tile's print size; all in mm."""
     columns, rows = layout.straight_block
     block = Size(tile.width * columns, tile.height * rows)
     around = max(1, round(circumference / block.height))

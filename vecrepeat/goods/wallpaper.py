@@ -56,12 +56,7 @@ FREE = Match("free", Fraction(0))
 
 
 def match_of(layout: Layout, tile: Size, width: Fraction) -> Match:
-    """Return the match that a layout makes on a roll.
-
-    Args:
-        layout: how tiles tessellate.
-        tile: one tile's print size in mm.
-        width: of the roll in mm.
+    """Return the match that a layout makes on a roll, from a tile's print size; all in mm.
 
     Raises:
         InputError: the roll is no whole number of tiles wide, so that no drop cut from one

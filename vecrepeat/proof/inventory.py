@@ -76,13 +76,7 @@ def bounds_crossed(outline: BaseGeometry, width: float, height: float) -> tuple[
 
 
 def motif_rows(motifs: Sequence[Motif], page: Repeat, ranks: Mapping[str, str]) -> list[MotifRow]:
-    """Return a row for each motif, in order.
-
-    Args:
-        motifs: what there is, placed or not.
-        page: the art on its tile.
-        ranks: ranks by motif name, where they are known.
-    """
+    """Return a row for each motif, placed on its page or not, in order; ranks are by name."""
     places: dict[Motif, list[Placement]] = {motif: [] for motif in motifs}
     for placement in page.placements:
         places[placement.motif].append(placement)

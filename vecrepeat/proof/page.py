@@ -23,12 +23,7 @@ TRIED = ("block", "half-drop", "brick", "turnover-across")
 
 
 def page_html(proof: Proof, source: Source) -> str:
-    """Return the page.
-
-    Args:
-        proof: what it is to tell; its repeat is at print size.
-        source: where the art on its page is, to try other layouts with.
-    """
+    """Return the page of a proof at print size; its source has the art to try layouts with."""
     ids = Motifs(proof.repeat).ids
     motifs = list(ids)
     data = {

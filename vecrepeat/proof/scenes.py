@@ -161,11 +161,7 @@ SCENES = (
 def scene_svg(scene: UseScene, cloth: Cloth, box: Box, key: str) -> str:
     """Return a scene drawn to fit a box of the sheet, with its name, size and scale below.
 
-    Args:
-        scene: one of :data:`SCENES`.
-        cloth: what it is covered with.
-        box: in mm of the sheet.
-        key: a prefix for ids that nothing else in the document has.
+    ``key`` begins ids that nothing else in the document has.
     """
     room = 9.0
     scale = min(box.width / scene.width, (box.height - room) / scene.height)

@@ -61,12 +61,7 @@ class Proof:
 
 
 def sheet_svg(proof: Proof, paper: str = "a3") -> str:
-    """Return the proof as an SVG document of a paper's size, in mm.
-
-    Args:
-        proof: what it is to tell.
-        paper: one of :data:`~vecrepeat.proof.papers.PAPERS`.
-    """
+    """Return the proof as an SVG document of one of :data:`PAPERS`, in mm."""
     width, height = PAPERS[paper]
     column = min(96.0, width * 0.27)
     cloth = Cloth(proof.repeat)
@@ -101,12 +96,7 @@ def sheet_svg(proof: Proof, paper: str = "a3") -> str:
 
 
 def scenes_svg(proof: Proof, paper: str = "a3") -> str:
-    """Return a second sheet: the design in use, in true proportion.
-
-    Args:
-        proof: what it is to tell.
-        paper: one of :data:`~vecrepeat.proof.papers.PAPERS`.
-    """
+    """Return a second sheet: the design in use, in true proportion."""
     width, height = PAPERS[paper]
     cloth = Cloth(proof.repeat)
     inner = Box(MARGIN, MARGIN + 12, width - 2 * MARGIN, height - 2 * MARGIN - 12)
@@ -131,14 +121,7 @@ def scenes_svg(proof: Proof, paper: str = "a3") -> str:
 
 
 def document(width: float, height: float, definitions: str, body: str) -> str:
-    """Return an SVG document in mm.
-
-    Args:
-        width: in mm.
-        height: in mm.
-        definitions: what ``defs`` holds.
-        body: what is drawn.
-    """
+    """Return an SVG document in mm, of what its ``defs`` hold and what is drawn."""
     return (
         '<?xml version="1.0" encoding="UTF-8"?>\n'
         '<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" '

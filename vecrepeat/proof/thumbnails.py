@@ -41,12 +41,7 @@ def _picture(page: Repeat, motif: Motif) -> Image.Image:
 
 
 def write_thumbnails(motifs: Sequence[Motif], page: Repeat, folder: Path) -> list[Path]:
-    """Write a transparent thumbnail of each motif and a contact sheet on the page's ground.
-
-    Args:
-        motifs: what to draw, placed or not.
-        page: the art on its tile: its resources and ground.
-        folder: where to write.
+    """Write a transparent thumbnail of each motif, placed or not, and a sheet on the page's ground.
 
     Returns:
         The files written, the contact sheet last.

@@ -59,13 +59,7 @@ def path_data(area: BaseGeometry) -> str:
 
 
 def plate_svg(separation: Separation, shown: Sequence[DrawnPlate], title: str) -> str:
-    """Return plates as one SVG file whose user unit is the millimetre.
-
-    Args:
-        separation: the plates.
-        shown: plates from the bottom up.
-        title: what the file shows.
-    """
+    """Return plates, from the bottom up, as one SVG file whose user unit is the millimetre."""
     marked = any(layer.marks is not None for layer in shown)
     page = separation.region.grown(MARGIN if marked else 0.0)
     move = ""
@@ -95,16 +89,10 @@ def plate_svg(separation: Separation, shown: Sequence[DrawnPlate], title: str) -
 
 
 def plate_pixels(plate: Plate, region: Rect, plan: PixelPlan, marks: Marks | None) -> Image.Image:
-    """Return a plate as a 1-bit picture, black where it prints.
+    """Return a plate over a straight block in mm as a 1-bit picture, black where it prints.
 
     A pixel prints where its centre lies in the plate. The repeat lies on whole pixels; marks
     lie in a margin of whole pixels round it.
-
-    Args:
-        plate: the plate.
-        region: the straight block in mm.
-        plan: the tile in whole pixels.
-        marks: to draw round it, or None for the repeat alone.
     """
     across, down = plan.block
     sx, sy = across / region.width, down / region.height

@@ -20,7 +20,7 @@ from vecrepeat.colour.flatten import CLOTH, WHITE, Mix, is_solid, seen_colour
 from vecrepeat.colour.gradients import is_stepped
 from vecrepeat.colour.painted import beyond_shapes
 from vecrepeat.colour.reduce import Reduction
-from vecrepeat.colour.stamps import Stamp, around, laid, loose, stamp_of, together
+from vecrepeat.colour.stamps import Stamp, around, laid, stamp_of, together
 from vecrepeat.colour.visible import Visible, ground_mix
 from vecrepeat.core.colours import lightness
 from vecrepeat.core.errors import InputError
@@ -157,7 +157,8 @@ def separate(
             printed = {
                 colour: _both(area, spread.get(colour)) for colour, area in own.areas.items()
             }
-            return stamp_of(printed, opened), loose(spread)
+            alone = Stamp(spread, union(list(spread.values())), (), ())
+            return stamp_of(printed, opened), alone
 
         # Turns leave rounding in scales that are the same.
         full = seen.placed(lambda motif, scale: trapped(motif, round(scale, 9))[0])

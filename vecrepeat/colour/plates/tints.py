@@ -105,16 +105,10 @@ def halftone(plate: Pixels, lines: float, angle: float) -> NDArray[np.bool_]:
         angle: of the rows in degrees.
     """
     height, width = plate.shape
-    turn = math.radians(angle)
-    per_pixel = lines / 1000
-    across = (
-        round(per_pixel * math.cos(turn) * width),
-        round(per_pixel * math.sin(turn) * height),
-    )
-    down = (
-        round(-per_pixel * math.sin(turn) * width),
-        round(per_pixel * math.cos(turn) * height),
-    )
+    per_pixel, turn = lines / 1000, math.radians(angle)
+    cos, sin = per_pixel * math.cos(turn), per_pixel * math.sin(turn)
+    across = (round(cos * width), round(sin * height))
+    down = (round(-sin * width), round(cos * height))
     x = (np.arange(width) + 0.5) / width
     y = ((np.arange(height) + 0.5) / height)[:, None]
     result = np.empty(plate.shape, bool)
