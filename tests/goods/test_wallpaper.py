@@ -170,7 +170,7 @@ def test_no_wall_is_ever_short_of_paper(
     # What comes off the rolls: nothing twice, nothing beyond an end, all of it in phase.
     by_roll: dict[int, list[tuple[F, F]]] = {}
     for n, drop in enumerate(found.drops):
-        by_roll.setdefault(drop.roll, []).append((drop.start, drop.end))
+        by_roll.setdefault(drop.roll, []).append((drop.start, drop.start + drop.length))
         if match.repeat:
             assert (drop.start + n * match.offset) % match.repeat == 0, "it continues the last"
     assert set(by_roll) == set(range(1, found.rolls + 1)), "no roll is bought for nothing"
@@ -209,7 +209,7 @@ def test_cutting_wastes_less_than_a_repeat_between_drops(match: Match, wanted: l
     drops = cut(wanted, match, F(10_000))
     for one, other in pairwise(drops):
         if one.roll == other.roll:
-            assert 0 <= other.start - one.end < max(match.repeat, F(1, 10**9))
+            assert 0 <= other.start - one.start - one.length < max(match.repeat, F(1, 10**9))
 
 
 # --- errors

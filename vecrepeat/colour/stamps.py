@@ -14,7 +14,6 @@ from typing import Generic, TypeVar
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from vecrepeat.colour.booleans import difference, intersection, snapped
@@ -168,11 +167,8 @@ def _opened(base: BaseGeometry, rings: Sequence[Sequence[BaseGeometry]]) -> Base
         inside = within.argmax(axis=0)
     for own, number in zip(rings, inside.tolist(), strict=True):
         holes[number] += [ring.exterior for ring in own]
-    return together(
-        _with_holes(part, own) if own else part for part, own in zip(parts, holes, strict=True)
-    )
-
-
-def _with_holes(part: BaseGeometry, holes: list[BaseGeometry]) -> BaseGeometry:
-    old: NDArray[np.object_] = shapely.get_rings(part)
-    return shapely.polygons(old[0], holes=[*old[1:], *holes])
+    opened = []
+    for part, own in zip(parts, holes, strict=True):
+        outer, *old = shapely.get_rings(part)
+        opened.append(shapely.polygons(outer, holes=[*old, *own]) if own else part)
+    return together(opened)

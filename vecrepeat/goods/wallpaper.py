@@ -110,11 +110,6 @@ class Drop:
     start: Fraction
     length: Fraction
 
-    @property
-    def end(self) -> Fraction:
-        """Where on the roll it ends, in mm."""
-        return self.start + self.length
-
 
 @dataclass(frozen=True)
 class Estimate:

@@ -52,14 +52,12 @@ def text(
     fill: str = INK,
     weight: str = "normal",
     anchor: str = "start",
-    turn: float = 0.0,
 ) -> str:
     """Return a line of text with its baseline at (x, y), ``size`` mm high."""
-    turned = f' transform="rotate({n(turn)} {n(x)} {n(y)})"' if turn else ""
     bold = "" if weight == "normal" else f' font-weight="{weight}"'
     return (
         f'<text x="{n(x)}" y="{n(y)}" font-size="{n(size)}" fill="{fill}" '
-        f'text-anchor="{anchor}"{bold}{turned}>{escaped(words)}</text>'
+        f'text-anchor="{anchor}"{bold}>{escaped(words)}</text>'
     )
 
 
@@ -95,13 +93,13 @@ def wrapped(words: str, width: float, size: float) -> list[str]:
 
 
 def paragraph(
-    x: float, y: float, lines: Iterable[str], size: float, *, fill: str = INK, lead: float = 1.35
+    x: float, y: float, lines: Iterable[str], size: float, *, fill: str = INK
 ) -> tuple[str, float]:
     """Return lines under one another, the first one's baseline at y, and the y below them."""
     parts = []
     for words in lines:
         parts.append(text(x, y, words, size, fill=fill))
-        y += size * lead
+        y += size * 1.35
     return "".join(parts), y
 
 

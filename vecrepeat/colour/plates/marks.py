@@ -44,19 +44,12 @@ class Marks(NamedTuple):
     """Marks of one plate.
 
     Attributes:
-        registration: what all plates print alike, in mm: crosses and corner lines.
-        patch: what this plate alone prints of the colour bar, in mm.
+        area: all that is printed of them but the label, in mm.
         label: the plate in words.
     """
 
-    registration: BaseGeometry
-    patch: BaseGeometry
+    area: BaseGeometry
     label: Words
-
-    @property
-    def area(self) -> BaseGeometry:
-        """All that is printed of them but the label."""
-        return shapely.union_all([self.registration, self.patch])
 
 
 def marks(separation: Separation, plate: Plate, design: str) -> Marks:
@@ -71,7 +64,7 @@ def marks(separation: Separation, plate: Plate, design: str) -> Marks:
     if plate.overprints:
         text += "  overprints"
     line = _in_a_row([text], region, region.x0 + _CLEAR)[0]
-    return Marks(registration(region), patch(separation, plate), line)
+    return Marks(shapely.union_all([registration(region), patch(separation, plate)]), line)
 
 
 def patch(separation: Separation, plate: Plate) -> BaseGeometry:
