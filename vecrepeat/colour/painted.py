@@ -19,7 +19,7 @@ from vecrepeat.repeat.model import Motif
 from vecrepeat.scene import kinds
 from vecrepeat.scene.areas import intersection, union
 from vecrepeat.scene.kinds import Feature
-from vecrepeat.scene.nodes import Gradient, Group, Node, Paint, Path
+from vecrepeat.scene.nodes import Gradient, Group, Node, Path
 from vecrepeat.scene.outline import DEFAULT_TOLERANCE, Outliner, shape_of
 from vecrepeat.scene.polylines import Shape
 
@@ -108,8 +108,11 @@ def _walked(
                 stroke=node.stroke if part is node.stroke else None,
             )
             shape = shape_of(alone, matrix, 0, clips)
-            paint = _in_mm(part.paint, matrix)
-            if shape is not None and paint is not None:
+            paint = part.paint
+            if isinstance(paint, Gradient):
+                paint = replace(paint, matrix=matrix @ paint.matrix)
+            # Patterns are not looked into.
+            if shape is not None and isinstance(paint, str | Gradient):
                 found.append(PaintLayer(shapely.Polygon(), paint, part.opacity))
                 shapes.append(shape)
     elif isinstance(node, Group) and node.opacity > 0:
@@ -137,10 +140,3 @@ def _with_areas(
         elif not (area := next(areas)).is_empty:
             found.append(layer._replace(area=area))
     return tuple(found)
-
-
-def _in_mm(paint: Paint, matrix: Affine) -> Colour | None:
-    """Return a paint as it lies in mm; None for patterns, which are not looked into."""
-    if isinstance(paint, Gradient):
-        return replace(paint, matrix=matrix @ paint.matrix)
-    return paint if isinstance(paint, str) else None

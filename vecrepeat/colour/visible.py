@@ -275,8 +275,6 @@ def _areas(faces: Iterable[Face]) -> dict[Mix, float]:
 
 
 def _placed(faces: tuple[Face, ...], placement: Placement) -> tuple[Face, ...]:
-    if placement.transform == IDENTITY:
-        return faces
     transform = placement.transform
 
     def placed(mix: Mix) -> Mix:

@@ -126,12 +126,13 @@ class Papering:
         """Return the facts a line each, the working last."""
         mm = " × ".join(format_mm(v) for v in self.roll)
         if self.drops:
-            first = self.drops[0]
-            overlap = "" if len(self.drops) == 1 else self._overlap()
+            first, *others = self.drops
+            overlap = first.left + first.size.width - others[0].left if others else 0
+            over = f" and {format_mm(overlap)} over the one before" if overlap else ""
             return [
                 f"roll {mm}: {counted(len(self.drops), 'drop')} of "
                 f"{format_mm(first.size.height)}, each printed for its own place on the wall"
-                f"{overlap}",
+                f"{over}",
                 f"{counted(self._drops_a_roll, 'drop')} a roll: "
                 f"{counted(self.printed_rolls, 'roll')}",
             ]
@@ -143,11 +144,6 @@ class Papering:
             lines += self.estimate.working
             lines.append(f"waste {float(self.estimate.waste) * 100:.1f} %")
         return lines
-
-    def _overlap(self) -> str:
-        one, other = self.drops[:2]
-        overlap = one.left + one.size.width - other.left
-        return f" and {format_mm(overlap)} over the one before" if overlap else ""
 
     def as_dict(self) -> dict[str, Any]:
         """Return the facts as plain data, lengths in mm."""

@@ -152,7 +152,7 @@ def write_plates(
         InputError: art that can't be separated so, too many or too few colours, or a file that
             can't be written.
     """
-    write = _written_tints if wanted.soft in ("halftone", "tint") else _written_flats
+    write = _write_tints if wanted.soft in ("halftone", "tint") else _write_flats
     base = slug(repeat.name) or "repeat"
     rows: list[dict[str, Any]] = []
     files: list[Path] = []
@@ -198,7 +198,7 @@ _Written = Iterator[tuple[dict[str, Any] | None, list[Path]]]
 """Each plate's facts and its files; last, without facts, files of all plates together."""
 
 
-def _written_flats(repeat: Repeat, base: Path, wanted: Wanted, plan: PixelPlan) -> _Written:
+def _write_flats(repeat: Repeat, base: Path, wanted: Wanted, plan: PixelPlan) -> _Written:
     """Write flat plates to files whose names begin with ``base``."""
     factor = float(plan.printed.width / repeat.width)
     refuse_unshaped(repeat)
@@ -259,7 +259,7 @@ def _written_flats(repeat: Repeat, base: Path, wanted: Wanted, plan: PixelPlan) 
         yield None, [everything]
 
 
-def _written_tints(repeat: Repeat, base: Path, wanted: Wanted, plan: PixelPlan) -> _Written:
+def _write_tints(repeat: Repeat, base: Path, wanted: Wanted, plan: PixelPlan) -> _Written:
     """Write tints or halftones to files whose names begin with ``base``."""
     if wanted.trap > 0 or wanted.overprint:
         raise InputError(
