@@ -10,7 +10,7 @@ from typing import NamedTuple
 import numpy as np
 from PIL import Image, ImageDraw, ImageFont
 
-from vecrepeat.core.units import MM_PER_INCH, counted
+from vecrepeat.core.units import MM_PER_INCH
 from vecrepeat.draw.paint import Window
 from vecrepeat.draw.sheet import opaque
 from vecrepeat.repeat.model import Repeat
@@ -65,7 +65,8 @@ def lineup(title: str, shown: Sequence[Cutting]) -> Image.Image:
     pen.text((_MARGIN, _MARGIN - 18), title, fill=_INK, font=ImageFont.load_default(34))
     small = ImageFont.load_default(22)
     at = (size[0] - _MARGIN, _MARGIN - 8)
-    pen.text(at, counted(len(shown), "colourway"), fill=_QUIET, font=small, anchor="ra")
+    count = "1 colourway" if len(shown) == 1 else f"{len(shown)} colourways"
+    pen.text(at, count, fill=_QUIET, font=small, anchor="ra")
     for n, way in enumerate(shown):
         x = _MARGIN + n % columns * (width + _GAP)
         y = _MARGIN + 64 + n // columns * cell
