@@ -150,7 +150,7 @@ def separate(
                 outside, islands = around(own.open, 2 * width + 0.1)
                 inks[ground] = together([outside, *islands])
             inks.pop(CLOTH, None)
-            spread = _traps(inks, order, width, over, thin / scale)
+            spread = _traps(inks, order, width, over, thin * width / trap)
             # The ground's own trap lies within the motif: there the ground is printed too.
             mine = spread.get(ground)
             opened = own.open if mine is None else difference(own.open, mine)
@@ -160,9 +160,14 @@ def separate(
             alone = Stamp(spread, union(list(spread.values())), (), ())
             return stamp_of(printed, opened), alone
 
-        # Turns leave rounding in scales that are the same.
-        full = seen.placed(lambda motif, scale: trapped(motif, round(scale, 9))[0])
-        spread = seen.placed(lambda motif, scale: trapped(motif, round(scale, 9))[1])
+        # Turns leave rounding in scales that are the same: the first stands for all of them.
+        first: dict[tuple[Motif, float], float] = {}
+
+        def both(motif: Motif, scale: float) -> tuple[Stamp[str], Stamp[str]]:
+            return trapped(motif, first.setdefault((motif, round(scale, 9)), scale))
+
+        full = seen.placed(lambda motif, scale: both(motif, scale)[0])
+        spread = seen.placed(lambda motif, scale: both(motif, scale)[1])
         printed = laid(repeat, region, full, printed, ground, trap)
         traps = laid(repeat, region, spread, rest_traps, "", trap)
     nothing = shapely.Polygon()
