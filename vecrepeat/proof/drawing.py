@@ -92,15 +92,14 @@ def wrapped(words: str, width: float, size: float) -> list[str]:
     return lines
 
 
-def paragraph(
-    x: float, y: float, lines: Iterable[str], size: float, *, fill: str = INK
-) -> tuple[str, float]:
-    """Return lines under one another, the first one's baseline at y, and the y below them."""
-    parts = []
+def add_paragraph(
+    parts: list[str], x: float, y: float, lines: Iterable[str], size: float, *, fill: str = INK
+) -> float:
+    """Add lines under one another, the first one's baseline at y; return the y below them."""
     for words in lines:
         parts.append(text(x, y, words, size, fill=fill))
         y += size * 1.35
-    return "".join(parts), y
+    return y
 
 
 def rulers(box: Box) -> str:

@@ -15,9 +15,9 @@ from vecrepeat.proof.drawing import (
     MARK,
     SOFT,
     Box,
+    add_paragraph,
     line,
     n,
-    paragraph,
     rect,
     rulers,
     text,
@@ -90,8 +90,10 @@ def sheet_svg(proof: Proof, paper: str = "a3") -> str:
         rulers(main),
         _marks(proof.findings, main),
         _column(proof, cloth, right),
-        _foot(proof.cautions, Box(MARGIN, height - MARGIN - foot + 5, width - 2 * MARGIN, foot)),
     ]
+    y = height - MARGIN - foot + 5
+    body.append(line(MARGIN, y - 3.6, width - MARGIN, y - 3.6, 0.15, HAIR))
+    add_paragraph(body, MARGIN, y, proof.cautions, 2.4, fill=SOFT)
     return document(width, height, cloth.definitions, "".join(body))
 
 
@@ -173,9 +175,7 @@ def _column(proof: Proof, cloth: Cloth, box: Box) -> str:
     for label, value in proof.facts:
         parts.append(text(box.x, y, label, 2.6, fill=SOFT))
         lines = wrapped(value, box.width - 24, 2.9)
-        drawn, y = paragraph(box.x + 24, y, lines, 2.9)
-        parts.append(drawn)
-        y += 0.8
+        y = add_paragraph(parts, box.x + 24, y, lines, 2.9) + 0.8
     y += 3
     drawn, y = _palette(proof.palette.entries, box._replace(y=y))
     parts.append(drawn)
@@ -227,14 +227,5 @@ def _findings(findings: Sequence[Finding], box: Box) -> str:
             parts.append(text(box.x, y, f"and {left} more: vecrepeat check lists them", 2.4))
             break
         parts.append(_number(box.x + 2.4, y - 0.8, number))
-        drawn, y = paragraph(box.x + 7, y, lines, 2.4)
-        parts.append(drawn)
-        y += 1.2
-    return "".join(parts)
-
-
-def _foot(cautions: Sequence[str], box: Box) -> str:
-    parts = [line(box.x, box.y - 3.6, box.right, box.y - 3.6, 0.15, HAIR)]
-    drawn, _ = paragraph(box.x, box.y, cautions, 2.4, fill=SOFT)
-    parts.append(drawn)
+        y = add_paragraph(parts, box.x + 7, y, lines, 2.4) + 1.2
     return "".join(parts)

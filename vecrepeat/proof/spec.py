@@ -7,7 +7,7 @@ from collections import Counter
 from vecrepeat.core.colours import rgb_of
 from vecrepeat.core.difference import profile_lab_of
 from vecrepeat.proof.cloth import Cloth
-from vecrepeat.proof.drawing import HAIR, INK, SOFT, Box, line, paragraph, rect, text, wrapped
+from vecrepeat.proof.drawing import HAIR, INK, SOFT, Box, add_paragraph, line, rect, text, wrapped
 from vecrepeat.proof.sheet import Proof, document
 
 WIDTH, HEIGHT = 210.0, 297.0
@@ -40,24 +40,23 @@ def spec_svg(proof: Proof) -> str:
     y = shown.y + 3
     for label, value in proof.facts:
         parts.append(text(MARGIN, y, label, 2.9, fill=SOFT))
-        drawn, y = paragraph(MARGIN + 26, y, wrapped(value, inner - side - 34, 3.2), 3.2)
-        parts.append(drawn)
-        y += 1.8
+        lines = wrapped(value, inner - side - 34, 3.2)
+        y = add_paragraph(parts, MARGIN + 26, y, lines, 3.2) + 1.8
     y = max(y, shown.bottom + 8) + 6
     kinds = Counter(finding.kind for finding in proof.findings)
     told = "; ".join(f"{kind}: {count}" for kind, count in kinds.items()) or "nothing found"
     answer = wrapped(told, inner - 26, 3.0)
-    _, below = paragraph(MARGIN + 26, 8.0, answer, 3.0)
+    below = add_paragraph([], MARGIN + 26, 8.0, answer, 3.0)
     drawn, y = _colours(proof, y, FOOT - below)
     parts.append(drawn)
     y += 8
     parts.append(text(MARGIN, y, "check", 2.9, fill=SOFT))
-    drawn, y = paragraph(MARGIN + 26, y, answer, 3.0)
-    parts += [drawn, line(MARGIN, FOOT, WIDTH - MARGIN, FOOT, 0.15, HAIR)]
+    add_paragraph(parts, MARGIN + 26, y, answer, 3.0)
+    parts.append(line(MARGIN, FOOT, WIDTH - MARGIN, FOOT, 0.15, HAIR))
     foot = FOOT + 5
     for caution in proof.cautions:
-        drawn, foot = paragraph(MARGIN, foot, wrapped(caution, inner, 2.7), 2.7, fill=SOFT)
-        parts.append(drawn)
+        lines = wrapped(caution, inner, 2.7)
+        foot = add_paragraph(parts, MARGIN, foot, lines, 2.7, fill=SOFT)
     return document(WIDTH, HEIGHT, cloth.definitions, "".join(parts))
 
 
