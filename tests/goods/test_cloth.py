@@ -16,8 +16,7 @@ from vecrepeat.art.read import read_art
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.geometry import Affine
 from vecrepeat.core.units import Size
-from vecrepeat.goods.cloth import ClothPlan, Shrinkage, plan_cloth
-from vecrepeat.goods.lengths import write_cloth
+from vecrepeat.goods.cloth import ClothPlan, Shrinkage, plan_cloth, write_cloth
 from vecrepeat.goods.screens import on_screen
 from vecrepeat.goods.selvedge import strip_svg
 from vecrepeat.goods.tables import BOLTS, CUTS, ClothCut, read_tables

@@ -18,7 +18,7 @@ from support import read
 
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.units import Size
-from vecrepeat.goods.drops import panels, write_panels
+from vecrepeat.goods.papering import panels, write_panels
 from vecrepeat.write.exporting import Exporter
 from vecrepeat.write.formats import Settings
 

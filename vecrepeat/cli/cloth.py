@@ -97,8 +97,7 @@ def command(
     Sizes are those of the washed cloth; give what the wash takes and it is printed larger.
     """
     from vecrepeat.cli.progress import progress
-    from vecrepeat.goods.cloth import Shrinkage, plan_cloth
-    from vecrepeat.goods.lengths import write_cloth
+    from vecrepeat.goods.cloth import Shrinkage, plan_cloth, write_cloth
     from vecrepeat.goods.tables import read_tables
 
     tables = read_tables(table)

@@ -104,8 +104,7 @@ def command(
     fire is a matter of local codes, for its printer and its hanger.
     """
     from vecrepeat.cli.progress import progress
-    from vecrepeat.goods.drops import write_panels
-    from vecrepeat.goods.papering import Papering
+    from vecrepeat.goods.papering import Papering, write_panels
 
     if (openings or output) and len(walls) != 1:
         raise InputError("--opening and -o go with exactly one --wall")

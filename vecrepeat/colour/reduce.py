@@ -49,15 +49,6 @@ class Move:
     area: float
     difference: float
 
-    def as_dict(self) -> dict[str, Any]:
-        """Return the facts as plain data, the area in cm²."""
-        return {
-            "colour": self.colour,
-            "into": self.into,
-            "area_cm2": self.area / 100,
-            "delta_e": self.difference,
-        }
-
 
 @dataclass(frozen=True)
 class Reduction:
@@ -203,7 +194,15 @@ class Reduced:
         return {
             "file": str(self.file),
             "colours": list(self.choice.colours),
-            "moved": [move.as_dict() for move in self.choice.moves],
+            "moved": [
+                {
+                    "colour": m.colour,
+                    "into": m.into,
+                    "area_cm2": m.area / 100,
+                    "delta_e": m.difference,
+                }
+                for m in self.choice.moves
+            ],
             "notes": list(self.notes),
         }
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from importlib.resources import files
 from typing import Any
 
@@ -93,18 +93,12 @@ def _laid(name: str, repeat: Repeat, motifs: Sequence[Any]) -> dict[str, Any]:
 
 def _colourways(proof: Proof, source: Source) -> Iterator[dict[str, Any]]:
     """Yield the art's own colours, then the recipe's colourways, as what is drawn of each."""
-    own = full_map(proof.repeat, proof.palette, Colourway(AS_DRAWN))
-    yield _coloured(AS_DRAWN, proof.repeat, own)
-    for way in recipe_colourways(source, proof.palette):
+    for way in (Colourway(AS_DRAWN), *recipe_colourways(source, proof.palette)):
         targets = full_map(proof.repeat, proof.palette, way)
-        yield _coloured(way.name, recolour_by(proof.repeat, targets, way), targets)
-
-
-def _coloured(name: str, repeat: Repeat, targets: Mapping[str, str]) -> dict[str, Any]:
-    ground = repeat.ground
-    return {
-        "name": name,
-        "definitions": Motifs(repeat).definitions(),
-        "ground": None if ground is None else ground.colour,
-        "colours": targets,
-    }
+        repeat = recolour_by(proof.repeat, targets, way)
+        yield {
+            "name": way.name,
+            "definitions": Motifs(repeat).definitions(),
+            "ground": None if repeat.ground is None else repeat.ground.colour,
+            "colours": targets,
+        }

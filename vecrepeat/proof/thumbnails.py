@@ -50,11 +50,8 @@ def write_thumbnails(motifs: Sequence[Motif], page: Repeat, folder: Path) -> lis
         InputError: a motif can't be drawn, or a file can't be written.
     """
     written: dict[Path, bytes] = {}
-    pictures = [_picture(page, motif) for motif in motifs]
-    for n, (motif, picture) in enumerate(zip(motifs, pictures, strict=True), 1):
-        written[folder / f"{n:03}-{slug(motif.name)[:40] or 'motif'}.png"] = png_of(picture)
-    columns = max(1, min(6, math.ceil(math.sqrt(len(pictures)))))
-    rows = math.ceil(len(pictures) / columns)
+    columns = max(1, min(6, math.ceil(math.sqrt(len(motifs)))))
+    rows = math.ceil(len(motifs) / columns)
     ground = "#ffffff" if page.ground is None else page.ground.colour
     size = (columns * (SIDE + _GAP) + _GAP, rows * (SIDE + _GAP + _LABEL) + _GAP)
     sheet = Image.new("RGB", size, ground)
@@ -62,7 +59,9 @@ def write_thumbnails(motifs: Sequence[Motif], page: Repeat, folder: Path) -> lis
     font = ImageFont.load_default(15)
     red, green, blue = (255, 255, 255) if page.ground is None else page.ground.rgb
     ink = "#202020" if 3 * red + 6 * green + blue > 1280 else "#f4f4f4"
-    for n, (motif, picture) in enumerate(zip(motifs, pictures, strict=True)):
+    for n, motif in enumerate(motifs):
+        picture = _picture(page, motif)
+        written[folder / f"{n + 1:03}-{slug(motif.name)[:40] or 'motif'}.png"] = png_of(picture)
         x = _GAP + n % columns * (SIDE + _GAP)
         y = _GAP + n // columns * (SIDE + _GAP + _LABEL)
         sheet.paste(picture, (x, y), picture)
