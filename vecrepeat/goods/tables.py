@@ -31,25 +31,21 @@ class ClothCut:
     width: Fraction | None = None
 
 
-def _inches(value: Fraction | int) -> Fraction:
-    return value * MM_PER_INCH
-
-
 CUTS: Mapping[str, ClothCut] = {
-    "yard": ClothCut(_inches(36)),
-    "half-yard": ClothCut(_inches(18)),
-    "quarter-yard": ClothCut(_inches(9)),
-    "fat-quarter": ClothCut(_inches(18), _inches(21)),
-    "fat-eighth": ClothCut(_inches(9), _inches(21)),
+    "yard": ClothCut(36 * MM_PER_INCH),
+    "half-yard": ClothCut(18 * MM_PER_INCH),
+    "quarter-yard": ClothCut(9 * MM_PER_INCH),
+    "fat-quarter": ClothCut(18 * MM_PER_INCH, 21 * MM_PER_INCH),
+    "fat-eighth": ClothCut(9 * MM_PER_INCH, 21 * MM_PER_INCH),
     "metre": ClothCut(Fraction(1000)),
     "half-metre": ClothCut(Fraction(500)),
 }
 
 BOLTS: Mapping[str, Fraction] = {
-    "quilting": _inches(44),
-    "apparel": _inches(58),
-    "upholstery": _inches(54),
-    "wide-back": _inches(108),
+    "quilting": 44 * MM_PER_INCH,
+    "apparel": 58 * MM_PER_INCH,
+    "upholstery": 54 * MM_PER_INCH,
+    "wide-back": 108 * MM_PER_INCH,
     "110cm": Fraction(1100),
     "140cm": Fraction(1400),
     "150cm": Fraction(1500),
