@@ -35,9 +35,10 @@ def contacts(areas: Mapping[_Key, BaseGeometry]) -> dict[tuple[_Key, _Key], Segm
     lines, pairs, left = _matched(segments, owners)
     parts, others = _overlapping(segments[left], owners[left])
     lines, pairs = np.concatenate([lines, parts]), np.concatenate([pairs, others])
+    each, which = np.unique(pairs, axis=0, return_inverse=True)
     return {
-        (keys[one], keys[other]): lines[(pairs == (one, other)).all(axis=1)]
-        for one, other in np.unique(pairs, axis=0).tolist()
+        (keys[one], keys[other]): lines[which.ravel() == number]
+        for number, (one, other) in enumerate(each.tolist())
     }
 
 

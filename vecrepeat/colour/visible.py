@@ -276,6 +276,8 @@ def _areas(faces: Iterable[Face]) -> dict[Mix, float]:
 
 def _placed(faces: tuple[Face, ...], placement: Placement) -> tuple[Face, ...]:
     transform = placement.transform
+    if transform == IDENTITY:
+        return faces
 
     def placed(mix: Mix) -> Mix:
         return tuple(
