@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 from strewing import outlines, steps
 
@@ -78,8 +79,7 @@ def kinds(repeat: Repeat) -> Kinds:
         below += here <= chance[len(chance) // 20]
     return Kinds(
         float(own.mean()) / float(np.mean([one.mean() for one in by_chance])),
-        float(np.percentile(own, 5))
-        / float(np.mean([np.percentile(one, 5) for one in by_chance])),
+        float(np.percentile(own, 5)) / float(np.mean([np.percentile(one, 5) for one in by_chance])),
         against(label),
         against(colour),
         above / max(1, len(classes)),
@@ -93,7 +93,7 @@ def apart(repeat: Repeat) -> Floats:
     at = np.array([[o.envelope.centroid.x, o.envelope.centroid.y] for o in outlines(repeat)])
     found = np.full((len(at), len(at)), np.inf)
     for dx, dy in steps(repeat):
-        there = at + (dx, dy)
+        there = at + np.array([dx, dy])
         found = np.minimum(found, np.hypot(*(at[:, None] - there[None]).transpose(2, 0, 1)))
     np.fill_diagonal(found, np.inf)
     return found
@@ -102,7 +102,8 @@ def apart(repeat: Repeat) -> Floats:
 def nearest_same(far: Floats, label: NDArray[np.int64]) -> Floats:
     """How far each placement is from the nearest of its label; those alone are left out."""
     same = np.where(label[:, None] == label[None], far, np.inf).min(axis=1)
-    return same[np.isfinite(same)]
+    nearest: Floats = same[np.isfinite(same)]
+    return nearest
 
 
 def colour_classes(motifs: Sequence[Motif]) -> NDArray[np.int64]:
@@ -111,13 +112,10 @@ def colour_classes(motifs: Sequence[Motif]) -> NDArray[np.int64]:
     found = []
     for one in motifs:
         lab = np.array(main_colour(one) or (50.0, 0.0, 0.0))
-        for number, lead in enumerate(leads):
-            if np.linalg.norm(lab - lead) <= ALIKE:
-                break
-        else:
-            number = len(leads)
+        like = [n for n, lead in enumerate(leads) if np.linalg.norm(lab - lead) <= ALIKE]
+        found.append(like[0] if like else len(leads))
+        if not like:
             leads.append(lab)
-        found.append(number)
     return np.array(found)
 
 
@@ -141,9 +139,7 @@ def window_weights(repeat: Repeat, steps_each_way: int = 12) -> tuple[float, flo
             np.arange(math.floor(y0 / cell_y), math.ceil(y1 / cell_y)) + 0.5,
         )
         # In cells that a motif's middle share is in: fine enough for windows of twelve.
-        from shapely import contains_xy
-
-        inside = contains_xy(outline, x * cell_x, y * cell_y)
+        inside = shapely.contains_xy(outline, x * cell_x, y * cell_y)
         if not inside.any():
             inside = np.zeros_like(inside)
             inside[inside.shape[0] // 2, inside.shape[1] // 2] = True

@@ -45,7 +45,7 @@ WRITES = {
     "motifs": ["motifs flat.svg --pictures out"],
     "recipe": [],
     "toss": ["toss r.toml --heroes 1 -o b.toml"],
-    "trials": ["trials r.toml -n 1 -o out"],
+    "trials": ["trials r.toml -n 1 --seeds 1 -o out"],
     "fill": ["fill r.toml --count 1 -o b.toml"],
     "set": ["set r.toml -o b.toml"],
     "stripe": ["stripe r.toml -o b.toml"],

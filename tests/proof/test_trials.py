@@ -16,28 +16,46 @@ from support import ids_in, references_in, vecrepeat
 def test_taking_a_trial_gives_its_cloth(here: Path) -> None:
     before = Path("d.toml").read_bytes()
     asked = ("--heroes", "3", "--hero-scale", "0.5-0.9", "--clearance", "2mm", "--no-even")
-    run = vecrepeat("trials", "d.toml", "-n", "3", "--seed", "5", "-o", "out", *asked, "--json")
+    run = vecrepeat(
+        "trials", "d.toml", "-n", "3", "--seeds", "3", "--seed", "5", "-o", "out", *asked, "--json"
+    )
     assert run.code == 0, run.err
     facts = json.loads(run.out)
-    assert [trial["seed"] for trial in facts["trials"]] == [5, 6, 7]
+    assert sorted(trial["seed"] for trial in facts["trials"]) == [5, 6, 7]
     assert Path("d.toml").read_bytes() == before
     # The command that is told is the command that takes it.
     words = shlex.split(facts["take"].replace("SEED", "6"))
     assert words[0] == "vecrepeat"
     taken = json.loads(vecrepeat(*words[1:], "--json").out)
-    told = facts["trials"][1]
+    told = next(trial for trial in facts["trials"] if trial["seed"] == 6)
     assert len(taken["placements"]) == told["placed"]
-    for figure in ("coverage", "nearest_mean_mm", "void_spread_mm"):
+    for figure in ("coverage", "nearest_mean_mm", "void_spread_mm", "score"):
         assert taken[figure] == told[figure]
     assert tomllib.loads(Path("d.toml").read_text())["toss"]["seed"] == 6
 
 
+def test_the_best_of_the_seeds_are_shown_the_best_first(here: Path) -> None:
+    def points(*asked: str) -> dict[int, int]:
+        run = vecrepeat("trials", "d.toml", *asked, "-o", "out", "--no-even", "--json")
+        return {one["seed"]: one["score"]["points"] for one in json.loads(run.out)["trials"]}
+
+    every = points("-n", "6", "--seeds", "6")
+    assert list(every.values()) == sorted(every.values(), reverse=True)
+    assert len(set(every.values())) > 1
+    assert points("-n", "2", "--seeds", "6") == dict(list(every.items())[:2])
+
+
 def test_the_sheet_names_every_seed_and_draws_each_motif_once(here: Path) -> None:
-    assert vecrepeat("trials", "d.toml", "-n", "4", "-o", "out", "--no-even").code == 0
+    assert (
+        vecrepeat("trials", "d.toml", "-n", "4", "--seeds", "4", "-o", "out", "--no-even").code == 0
+    )
     text = Path("out/trials.svg").read_text(encoding="utf-8")
     root = etree.fromstring(text.encode())
     said = [element.text for element in root.iter("{*}text")]
-    assert [f"seed {n}" in said for n in range(1, 6)] == [True] * 4 + [False]
+    assert [any((one or "").startswith(f"seed {n} ") for one in said) for n in range(1, 6)] == [
+        *[True] * 4,
+        False,
+    ]
     ids = ids_in(text)
     assert len(ids) == len(set(ids))
     assert references_in(text) <= set(ids)
@@ -48,7 +66,10 @@ def test_the_sheet_names_every_seed_and_draws_each_motif_once(here: Path) -> Non
 
 
 def test_each_picture_is_two_by_two_tiles_of_its_toss(here: Path) -> None:
-    assert vecrepeat("trials", "d.toml", "-n", "2", "-o", "out", "--heroes", "2").code == 0
+    assert (
+        vecrepeat("trials", "d.toml", "-n", "2", "--seeds", "2", "-o", "out", "--heroes", "2").code
+        == 0
+    )
     root = etree.parse("out/trials.svg").getroot()
     box = next(iter(root.iter("{*}clipPath")))[0]
     left, top, side = (round(6 * float(box.get(k, ""))) for k in ("x", "y", "width"))
@@ -62,7 +83,7 @@ def test_each_picture_is_two_by_two_tiles_of_its_toss(here: Path) -> None:
 
 
 def test_a_drawing_may_be_tried_before_it_has_a_recipe(here: Path) -> None:
-    run = vecrepeat("trials", "art.svg", "-n", "1", "-o", "out")
+    run = vecrepeat("trials", "art.svg", "-n", "1", "--seeds", "1", "-o", "out")
     assert run.code == 0, run.err
     assert "vecrepeat recipe art.svg -o art.toml, then vecrepeat toss art.toml" in run.out
 

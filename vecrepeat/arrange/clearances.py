@@ -18,9 +18,16 @@ from vecrepeat.repeat.pose import Pose, cos_sin
 
 Floats = NDArray[np.float64]
 Map = NDArray[np.float32]
+Points = NDArray[np.int64]
 
 _EVERY = 8
 """Samples between two looks whether any place is left."""
+
+_LARGE = 40_000
+"""A raster of so many points is looked at more coarsely at first."""
+
+_OPEN, _BEST = 400, 24
+"""Points with most room that are tried; and the best of them, about which more are."""
 
 SAMPLES = 40
 """Points by which a motif is tried all over the map: enough to tell places apart."""
@@ -42,6 +49,8 @@ class Clearances:
         self.size = (max(8, math.ceil(sides[0] / cell)), max(8, math.ceil(sides[1] / cell)))
         self.cell = max(side / n for side, n in zip(sides, self.size, strict=True))
         self.map: Map = np.full(self.size, 4 * torus.depth, dtype=np.float32)
+        # The map and the same again to the right and below: a motif may reach over an edge.
+        self._twice: Map = np.tile(self.map, (2, 2))
 
     def position(self, i: Floats, j: Floats) -> tuple[Floats, Floats]:
         """Return the raster's points in mm of the tile's plane, for indices with fractions too."""
@@ -81,7 +90,12 @@ class Clearances:
                 number = np.full(u.shape, shape, dtype=np.int64)
                 distance, _, _ = self.shapes.distance(number, -u if pose.flip else u, v)
                 here = np.ix_(ii % self.size[0], jj % self.size[1])
-                self.map[here] = np.minimum(self.map[here], distance * pose.scale)
+                nearest = np.minimum(self.map[here], distance * pose.scale)
+                self.map[here] = nearest
+                for down in (0, self.size[0]):
+                    for right in (0, self.size[1]):
+                        there = np.ix_(ii % self.size[0] + down, jj % self.size[1] + right)
+                        self._twice[there] = nearest
 
     def gaps(self, shape: int, pose: Pose, least: float = -math.inf) -> tuple[Map, Map]:
         """Return how far a motif would be from the art, its anchor on each of the points.
@@ -95,14 +109,9 @@ class Clearances:
             About the distance in mm between the outlines, negative where they meet; and the
             mean distance of the motif's edge from the art: the less, the snugger it lies.
         """
-        points, depth = self.probe(shape)
-        cos, sin = cos_sin(pose.turn)
-        across = -pose.scale if pose.flip else pose.scale
-        u, v = points[:, 0] * across, points[:, 1] * pose.scale
-        i, j = self.indices(cos * u - sin * v, sin * u + cos * v)
+        di, dj, depth = self._offsets(shape, pose)
         ni, nj = self.size
-        di, dj = np.round(i).astype(np.int64) % ni, np.round(j).astype(np.int64) % nj
-        twice = np.tile(self.map, (2, 2))
+        twice = self._twice
         gaps = np.full(self.size, np.inf, dtype=np.float32)
         mean = np.zeros(self.size, dtype=np.float32)
         seen: set[tuple[int, int, float]] = set()
@@ -118,6 +127,57 @@ class Clearances:
             if not deep:
                 mean += window
         return gaps, mean / np.float32(sum(1 for _, _, deep in seen if not deep))
+
+    def open_points(self, allowed: NDArray[np.bool_] | None) -> Points:
+        """Return the numbers of some hundred points with most room about them, row by row.
+
+        Args:
+            allowed: which points may be returned; all of them where it is None.
+        """
+        nj = self.size[1]
+        step = self._step
+        room = self.map[::step, ::step]
+        if allowed is not None:
+            room = np.where(allowed[::step, ::step], room, np.float32(-np.inf))
+        room = room.ravel()
+        least = max(float(np.sort(room)[-min(_OPEN, len(room))]), -1e30)
+        best = np.flatnonzero(room >= least)
+        i, j = np.divmod(best[:: max(1, len(best) // _OPEN)], -(-nj // step))
+        points: Points = i * step * nj + j * step
+        return points
+
+    def about(self, at: Points, gaps: Map) -> Points:
+        """Return the points about the best of some, between which they were left out."""
+        ni, nj = self.size
+        best = at[np.argsort(-np.round(gaps, 3), kind="stable")[:_BEST]]
+        around = np.arange(self._step) - self._step // 2
+        i, j = np.divmod(best, nj)
+        more = (i[:, None] + around)[:, :, None] % ni * nj + (j[:, None] + around)[:, None] % nj
+        return np.setdiff1d(more, at)
+
+    def gaps_at(self, shape: int, pose: Pose, at: Points) -> Map:
+        """Return what :meth:`gaps` does at some points, by their numbers."""
+        nj = self.size[1]
+        di, dj, depth = self._offsets(shape, pose)
+        there = (at + at // nj * nj)[:, None] + (di * (2 * nj) + dj)
+        deep = (depth * pose.scale).astype(np.float32)
+        found: Map = (self._twice.ravel().take(there) - deep).min(axis=1, initial=np.inf)
+        return found
+
+    @property
+    def _step(self) -> int:
+        """Every so many points are looked at at first, across and down."""
+        return 2 if self.map.size < _LARGE else 3
+
+    def _offsets(self, shape: int, pose: Pose) -> tuple[Points, Points, Floats]:
+        """Return how many points off an anchor a motif's samples lie, and how deep in it."""
+        points, depth = self.probe(shape)
+        cos, sin = cos_sin(pose.turn)
+        across = -pose.scale if pose.flip else pose.scale
+        u, v = points[:, 0] * across, points[:, 1] * pose.scale
+        i, j = self.indices(cos * u - sin * v, sin * u + cos * v)
+        ni, nj = self.size
+        return np.round(i).astype(np.int64) % ni, np.round(j).astype(np.int64) % nj, depth
 
     def probe(self, shape: int) -> tuple[Floats, Floats]:
         """Return a shape's samples thinned out evenly."""

@@ -14,12 +14,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vecrepeat.arrange.crowd import Crowd, Pairs
+from vecrepeat.arrange.kinds import Kin, Likeness
 from vecrepeat.repeat.pose import TURN_DECIMALS
 
 Floats = NDArray[np.float64]
 
 _EVERY = 8
 """Rounds between two searches for neighbours."""
+
+_KIN = 0.25
+"""The share of what motifs of one kind lack in distance that they are parted by in a round."""
+
+_MANY, _SPARSE = 80, 5
+"""For every so many motifs another sample is left out between two; and the most that are."""
 
 _GRID = 2.0**-20
 """Positions are kept to so many mm while they are moved."""
@@ -44,6 +51,7 @@ def even_out(
     rounds: int,
     reach: float,
     same_apart: float = 0.0,
+    likeness: Likeness | None = None,
 ) -> None:
     """Move the motifs of a crowd until their gaps are alike.
 
@@ -53,6 +61,7 @@ def even_out(
         rounds: how often all are moved.
         reach: how far in mm a motif presses.
         same_apart: least distance in mm between the anchors of the same motif.
+        likeness: parts motifs of one kind further, as far as the gaps let them.
     """
     if not crowd.moves.any():
         return
@@ -64,6 +73,7 @@ def even_out(
         if k % _EVERY == 0:
             pairs, same = _neighbours(crowd, reach, same_apart)
             feelers = _near_feelers(crowd, pairs, reach)
+            kin = None if likeness is None else likeness.kin(crowd)
         # Pressing eases off, and leaves the last rounds to the clearance alone.
         heat = max(0.0, 1 - 1.15 * k / rounds)
         contacts = _contacts(crowd, pairs, feelers)
@@ -74,6 +84,9 @@ def even_out(
         if heat:
             px, py, pt = _presses(crowd, pairs, contacts, clearance, reach)
             dx, dy, turn = dx + heat * px, dy + heat * py, turn + heat * pt
+            if kin is not None:
+                px, py = _kin_pushes(crowd, kin)
+                dx, dy = dx + heat * px, dy + heat * py
         turn[~turns] = 0.0
         # On a grid: what differs in the last bit elsewhere is gone before it can grow.
         crowd.x = np.where(still, crowd.x, np.round((crowd.x + dx) / _GRID) * _GRID)
@@ -111,18 +124,28 @@ class _Feelers(NamedTuple):
 
 
 def _near_feelers(crowd: Crowd, pairs: Pairs, reach: float) -> _Feelers:
-    """Return the samples within reach, and of each pair the nearest: the others feel nothing."""
+    """Return the samples within reach, and of each pair the nearest: the others feel nothing.
+
+    Where there are many motifs, only every few samples of each are asked.
+    """
     shapes = crowd.shapes
     kind = crowd.shape[pairs.one]
-    counts = shapes.first[kind + 1] - shapes.first[kind]
+    every = _every(crowd)
+    counts = -(-(shapes.first[kind + 1] - shapes.first[kind]) // every)
     pair = np.repeat(np.arange(len(counts)), counts)
     start = np.cumsum(counts) - counts
-    feelers = _Feelers(pair, np.arange(len(pair)) - start[pair] + shapes.first[kind][pair])
+    sample = (np.arange(len(pair)) - start[pair]) * every + shapes.first[kind][pair]
+    feelers = _Feelers(pair, sample)
     if not len(pair):
         return feelers
     gap = _contacts(crowd, pairs, feelers).gap
     keep = gap <= np.maximum(reach, np.minimum.reduceat(gap, start))[pair]
     return _Feelers(pair[keep], feelers.sample[keep])
+
+
+def _every(crowd: Crowd) -> int:
+    """Return of how many samples one is asked: what they come to differs little in a crowd."""
+    return min(_SPARSE, 1 + len(crowd) // _MANY)
 
 
 def _contacts(crowd: Crowd, pairs: Pairs, feelers: _Feelers) -> _Contacts:
@@ -143,7 +166,9 @@ def _contacts(crowd: Crowd, pairs: Pairs, feelers: _Feelers) -> _Contacts:
     gx = np.where(crowd.flip[other], -gx, gx)
     gap = distance * crowd.scale[other] - shapes.depth[sample] * scale
     nx, ny = c * gx - s * gy, s * gx + c * gy
-    return _Contacts(pair, gap, nx, ny, ax * ny - ay * nx, shapes.weight[sample] * scale)
+    return _Contacts(
+        pair, gap, nx, ny, ax * ny - ay * nx, _every(crowd) * shapes.weight[sample] * scale
+    )
 
 
 def _pushes(
@@ -201,6 +226,15 @@ def _same_pushes(crowd: Crowd, pairs: Pairs, apart: float) -> tuple[Floats, Floa
     distance = np.maximum(np.sqrt(x * x + y * y), 1e-6)
     lack = np.maximum(apart + 0.02 - distance, 0.0) / 2 / distance
     return _sums(one, lack * x, len(crowd)), _sums(one, lack * y, len(crowd))
+
+
+def _kin_pushes(crowd: Crowd, kin: Kin) -> tuple[Floats, Floats]:
+    """Return moves that part motifs of one kind a little."""
+    one, other, dx, dy, wanted = kin
+    x, y = crowd.x[one] - crowd.x[other] - dx, crowd.y[one] - crowd.y[other] - dy
+    distance = np.maximum(np.sqrt(x * x + y * y), 1e-6)
+    push = _KIN * np.maximum(wanted - distance, 0.0) / distance
+    return _sums(one, push * x, len(crowd)), _sums(one, push * y, len(crowd))
 
 
 def _sums(who: NDArray[np.int64], what: Floats, n: int) -> Floats:

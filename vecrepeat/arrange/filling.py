@@ -109,7 +109,7 @@ class _Filling:
             found = None
             while found is None and first[shape] < len(self.scales):
                 scale = self.scales[first[shape]]
-                found = placer.find(shape, scale)
+                found = placer.find(shape, scale, least=self.settings.clearance)
                 if found is None or found.gap < self.settings.clearance:
                     # Room only shrinks: what is too large now stays so.
                     first[shape] += 1

@@ -11,7 +11,9 @@ it knows no scale, so that it spreads two motifs as it spreads two hundred.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection, Sequence
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -34,6 +36,21 @@ _SWEEPS = 12
 
 _MOST = 2500
 """The most motifs that are exchanged: every pair's nearness is known at once."""
+
+
+_APART = 0.88
+"""How far motifs of one kind are to be apart, of what they would be in a honeycomb."""
+
+
+class Kin(NamedTuple):
+    """Pairs of one kind: ``one``, and the copy of ``other`` moved by ``(dx, dy)``, in mm."""
+
+    one: Ints
+    other: Ints
+    dx: Floats
+    dy: Floats
+    wanted: Floats
+    """How far they are to be apart."""
 
 
 class Likeness:
@@ -63,8 +80,9 @@ class Likeness:
         room = self.torus.region_area
         kinds = room / np.maximum(1.0, self._same @ count)
         colours = room / np.maximum(1.0, self._alike @ count)
-        return np.where(self._same, kinds[:, None] ** 2, 0.0) + _COLOUR * self._alike * (
-            colours[:, None] * colours[None]
+        return (
+            np.where(self._same, kinds[:, None] ** 2, 0.0)
+            + _COLOUR * self._alike * colours[:, None] * colours[None]
         )
 
     def at(self, shape: int, x: Floats, y: Floats, members: Sequence[Member]) -> Floats:
@@ -87,6 +105,22 @@ class Likeness:
         far = np.maximum(self.torus.squares(steps), 1e-3).reshape(len(one), len(other))
         nearness: Floats = 1.0 / (far * far)
         return nearness
+
+    def kin(self, crowd: Crowd) -> Kin:
+        """Return the motifs of one kind that are nearer than they should be, the nearest copies."""
+        n = crowd.leaders
+        kind = self.shapes.kind[crowd.shape]
+        found = []
+        for one in np.unique(kind[crowd.leads]).tolist():
+            own = np.flatnonzero(kind == one)
+            ours = own[own < n]
+            wanted = _APART * math.sqrt(self.torus.region_area / len(ours) * 2 / math.sqrt(3))
+            i, j = (g.ravel() for g in np.meshgrid(ours, own, indexing="ij"))
+            x, y = crowd.x[i] - crowd.x[j], crowd.y[i] - crowd.y[j]
+            dx, dy = _step(self.torus, x, y)
+            near = (i != j) & ((x - dx) ** 2 + (y - dy) ** 2 < wanted**2)
+            found.append(Kin(i[near], j[near], dx[near], dy[near], np.full(near.sum(), wanted)))
+        return Kin(*(np.concatenate(column) for column in zip(*found, strict=True)))
 
     def exchanged(self, members: Sequence[Member], keep: Collection[int]) -> list[Member]:
         """Return the same motifs, some of them in each other's places.
@@ -143,12 +177,21 @@ class Likeness:
         near = np.zeros((n, n))
         for first in range(0, len(crowd), n):
             there = at[first : first + n]
-            near += np.concatenate([self._near(at[k : min(k + 64, n)], there) for k in range(0, n, 64)])
+            near += np.concatenate(
+                [self._near(at[k : min(k + 64, n)], there) for k in range(0, n, 64)]
+            )
             if not first:
                 np.fill_diagonal(near, 0.0)
         own = np.diagonal(near).copy()
         np.fill_diagonal(near, 0.0)
         return near, own
+
+
+def _step(torus: Torus, x: Floats, y: Floats) -> tuple[Floats, Floats]:
+    """Return the lattice's vectors nearest to some steps."""
+    i = np.round(torus.along_a[0] * x + torus.along_a[1] * y)
+    j = np.round(torus.along_b[0] * x + torus.along_b[1] * y)
+    return i * torus.a[0] + j * torus.b[0], i * torus.a[1] + j * torus.b[1]
 
 
 def _swapped(one: Member, other: Member) -> tuple[Member, Member]:

@@ -76,8 +76,9 @@ def _opaque(layers: Sequence[Layer | Veil], seen: float = 1.0) -> Iterator[Layer
 
 def _rgb(paint: Colour) -> Floats:
     if isinstance(paint, Gradient):
-        return np.mean([rgb_of(stop.colour) for stop in paint.stops], axis=0)
-    return np.asarray(rgb_of(paint), dtype=np.float64)
+        mean: Floats = rgb_of(stop.colour for stop in paint.stops).mean(axis=0)
+        return mean
+    return rgb_of(paint)
 
 
 def _pictures(motif: Motif) -> list[Image]:
@@ -91,4 +92,5 @@ def _of_picture(image: Image) -> Floats:
     picture = Pictures.open(io.BytesIO(data)).convert("RGBA")
     small = picture.resize((_ACROSS, _ACROSS), Pictures.Resampling.BOX)
     pixels = np.asarray(small, dtype=np.float64).reshape(-1, 4)
-    return pixels[pixels[:, 3] >= 128, :3]
+    opaque: Floats = pixels[pixels[:, 3] >= 128, :3]
+    return opaque

@@ -7,11 +7,11 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from vecrepeat.arrange.clearances import SAMPLES
 from vecrepeat.arrange.crowd import Crowd, Member
 from vecrepeat.arrange.dice import Dice
 from vecrepeat.arrange.evening import even_out
 from vecrepeat.arrange.kinds import Likeness
-from vecrepeat.arrange.clearances import SAMPLES
 from vecrepeat.arrange.placing import Manner, Placer, cell_for
 from vecrepeat.arrange.settings import RankSettings, TossSettings
 from vecrepeat.arrange.settling import fitted, settle
@@ -241,6 +241,7 @@ class Packing:
             rounds=settings.rounds,
             reach=max(widest, 3 * settings.clearance),
             same_apart=settings.same_apart,
+            likeness=self.likeness,
         )
         return crowd.members()
 

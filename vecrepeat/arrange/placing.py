@@ -148,18 +148,31 @@ class Placer:
             snug: return the place that keeps the clearance but wastes least room, instead.
             least: a gap in mm; places with less are of no use, and soon given up.
         """
+        found = None if snug else self._found(shape, scale, least, snug=False, thorough=False)
+        if found is None or found.gap < least:
+            found = self._found(shape, scale, least, snug=snug, thorough=True)
+        return found
+
+    def _found(
+        self, shape: int, scale: float, least: float, *, snug: bool, thorough: bool
+    ) -> Found | None:
+        """Return what :meth:`find` does, of all points of the raster or of the most hopeful."""
         allowed = self._far_from_own_kind(shape)
         if self._region is not None:
             allowed = self._region if allowed is None else allowed & self._region
         best: tuple[float, Places, Pose] | None = None
+        open_points = None if thorough else self.clearances.open_points(allowed)
         for pose in self.ways(shape, scale, _SNUG_TURNS if snug else _FREE_TURNS):
             if not self._clears_itself(shape, pose):
                 continue
-            gaps, edge = self.clearances.gaps(shape, pose, least)
-            if allowed is not None:
-                gaps = np.where(allowed, gaps, np.float32(-np.inf))
-            places = Places(np.arange(gaps.size), gaps.ravel(), gaps.ravel())
-            if self._region is not None:
+            if open_points is None:
+                gaps, edge = self.clearances.gaps(shape, pose, least)
+                if allowed is not None:
+                    gaps = np.where(allowed, gaps, np.float32(-np.inf))
+                places = Places(np.arange(gaps.size), gaps.ravel(), gaps.ravel())
+            else:
+                places = self._about(open_points, shape, pose, allowed)
+            if self._region is not None and len(places.at):
                 places = self._clear_of_images(places, shape, pose)
             if snug:
                 worth = np.where(
@@ -177,12 +190,31 @@ class Placer:
         if best is None:
             return None
         most, places, pose = best
-        at = self._chosen(shape, places, most)
-        x, y = self._home(places.at[at : at + 1])
+        at_best = self._chosen(shape, places, most)
+        x, y = self._home(places.at[at_best : at_best + 1])
         placed = pose._replace(
             x=round(float(x[0]), PLACE_DECIMALS), y=round(float(y[0]), PLACE_DECIMALS)
         )
-        return Found(placed, float(places.gaps[at]))
+        return Found(placed, float(places.gaps[at_best]))
+
+    def _about(
+        self,
+        open_points: NDArray[np.int64],
+        shape: int,
+        pose: Pose,
+        allowed: NDArray[np.bool_] | None,
+    ) -> Places:
+        """Return points with much room as places of a motif, and more about the best of them."""
+        clearances = self.clearances
+        gaps = clearances.gaps_at(shape, pose, open_points)
+        more = clearances.about(open_points, gaps)
+        if allowed is not None:
+            more = more[allowed.ravel()[more]]
+        at = np.concatenate([open_points, more])
+        gaps = np.concatenate([gaps, clearances.gaps_at(shape, pose, more)])
+        if allowed is not None:
+            gaps = np.where(allowed.ravel()[at], gaps, np.float32(-np.inf))
+        return Places(at, gaps, gaps)
 
     def _home(self, at: NDArray[np.int64]) -> tuple[Floats, Floats]:
         """Return where points of the raster lie in the tile, in mm."""
@@ -229,13 +261,11 @@ class Placer:
             good = np.flatnonzero(gaps >= min(least, most))
             stride = max(1, len(good) // count)
             chosen.append(good[self.dice.below(stride) :: stride])
-        at = np.unique(np.concatenate(chosen))
-        at = at[np.isfinite(gaps[at])]
-        i, j = np.divmod(at, self.clearances.size[1])
-        x, y = self.clearances.position(i.astype(np.float64), j.astype(np.float64))
-        own = self._to_images(shape, pose, *self.torus.home(x, y))
-        least_gaps = np.minimum(gaps[at], own).astype(np.float32)
-        return Places(at, least_gaps, least_gaps)
+        some = np.unique(np.concatenate(chosen))
+        some = some[np.isfinite(gaps[some])]
+        own = self._to_images(shape, pose, *self._home(places.at[some]))
+        least_gaps = np.minimum(gaps[some], own).astype(np.float32)
+        return Places(places.at[some], least_gaps, least_gaps)
 
     def _to_images(self, shape: int, pose: Pose, x: Floats, y: Floats) -> Floats:
         """Return about how far a motif is from its own turned images, at many places."""

@@ -8,6 +8,7 @@ from typing import Any, NamedTuple
 
 from vecrepeat.arrange.crowd import Crowd, Member
 from vecrepeat.arrange.measures import Evenness
+from vecrepeat.arrange.scores import Score
 from vecrepeat.arrange.voids import EmptyCircle
 from vecrepeat.core.units import counted
 from vecrepeat.repeat.model import Placement, Repeat
@@ -45,6 +46,7 @@ class Arrangement:
             None where there are not two.
         evenness: how alike the gaps are.
         notes: what could not be placed and why, a sentence each.
+        score: how well a toss is composed; None for other arrangements.
     """
 
     placements: tuple[Placement, ...]
@@ -53,6 +55,7 @@ class Arrangement:
     least_gap: float | None
     evenness: Evenness
     notes: tuple[str, ...]
+    score: Score | None = None
 
     def on(self, repeat: Repeat) -> Repeat:
         """Return a repeat with these placements in place of its own."""
@@ -61,10 +64,11 @@ class Arrangement:
     def line(self) -> str:
         """Return the facts as one line."""
         gap = "" if self.least_gap is None else f", least gap {self.least_gap:.2f} mm"
+        score = "" if self.score is None else f", score {self.score.points}: {self.score.words}"
         return (
             f"{counted(len(self.rows), 'motif')} placed, {self.coverage:.1%} of the cloth "
             f"painted{gap}, gaps {self.evenness.nearest_mean:.1f} ± "
-            f"{self.evenness.nearest_spread:.1f} mm"
+            f"{self.evenness.nearest_spread:.1f} mm{score}"
         )
 
     def as_dict(self) -> dict[str, Any]:
@@ -74,6 +78,7 @@ class Arrangement:
             "coverage": round(self.coverage, 5),
             "least_gap_mm": None if self.least_gap is None else round(self.least_gap, 4),
             **self.evenness.as_dict(),
+            "score": None if self.score is None else self.score.as_dict(),
             "notes": list(self.notes),
         }
 

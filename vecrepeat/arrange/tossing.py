@@ -6,11 +6,12 @@ import math
 from collections.abc import Sequence
 from dataclasses import replace
 
-from vecrepeat.arrange.crowd import Member
+from vecrepeat.arrange.crowd import Crowd, Member
 from vecrepeat.arrange.finishing import finished
 from vecrepeat.arrange.packing import TRIES, Packing
 from vecrepeat.arrange.placing import Placer, cell_for
 from vecrepeat.arrange.results import Arrangement, grouped
+from vecrepeat.arrange.scores import score
 from vecrepeat.arrange.settings import TossSettings, checked
 from vecrepeat.arrange.shapes import Shape, Shapes
 from vecrepeat.arrange.torus import Torus, check_turns
@@ -68,7 +69,9 @@ def toss(
             f"every motif meets its own copies {torus.shortest:g} mm away: the layout repeats "
             "sooner than the same motif was to be apart"
         )
-    return finished(torus, shapes, members, notes)
+    done = finished(torus, shapes, members, notes)
+    crowd = Crowd.of(torus, shapes, members)
+    return replace(done, score=score(crowd, done.evenness, repeat.ground))
 
 
 class _Rank(Packing):
@@ -179,8 +182,8 @@ class _Rank(Packing):
                 continue
             taken += float(self.shapes.room[shape]) * scale * scale
             pressed = press if taken < _FULL * self.torus.region_area else 0.0
-            found = placer.find(shape, scale)
             least = self.settings.clearance - pressed * float(self.shapes.radius[shape]) * scale
+            found = placer.find(shape, scale, least=least)
             if found is None or found.gap < least:
                 # Room only shrinks while motifs are placed.
                 hopeless[shape] = scale

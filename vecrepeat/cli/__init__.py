@@ -22,7 +22,7 @@ SECTIONS = {
     "Loose motifs to a repeat": {
         "recipe": "Write a first recipe from art.",
         "toss": "Strew a recipe's motifs evenly over the repeat.",
-        "trials": "Show one toss under a dozen seeds on one sheet, to choose by eye.",
+        "trials": "Toss under many seeds and show the best on one sheet, to choose by eye.",
         "fill": "Put fillers into a repeat's voids.",
         "set": "Set a recipe's motifs on a regular grid.",
         "stripe": "Lay a recipe's motifs in stripes down or across the cloth.",

@@ -1,4 +1,4 @@
-"""``vecrepeat trials``: one toss under a dozen seeds, on one sheet."""
+"""``vecrepeat trials``: one toss under many seeds, the best of them on one sheet."""
 
 from __future__ import annotations
 
@@ -21,7 +21,16 @@ from vecrepeat.cli.progress import progress
     default=12,
     show_default=True,
     metavar="N",
-    help="How many seeds.",
+    help="How many to show.",
+)
+@click.option(
+    "--seeds",
+    "drawn",
+    type=click.IntRange(1, 1000),
+    default=60,
+    show_default=True,
+    metavar="N",
+    help="How many seeds to choose them from.",
 )
 @click.option(
     "-o",
@@ -37,18 +46,19 @@ from vecrepeat.cli.progress import progress
 )
 @toss_options
 @options.json_option
-def command(src: Path, count: int, folder: Path, as_json: bool, **asked: Any) -> None:
-    """Toss the motifs of SRC under N seeds and show them on one sheet, to choose by eye.
+def command(src: Path, count: int, drawn: int, folder: Path, as_json: bool, **asked: Any) -> None:
+    """Toss the motifs of SRC under many seeds and show the best on one sheet, to choose by eye.
 
-    The settings are those of toss and of the recipe; SRC itself stays as it is. Each picture
-    is 2 × 2 tiles, so that all joins show, and says its seed. Take one with toss --seed.
+    Each toss is scored: motifs and colours well apart, gaps even, weight balanced. The settings
+    are those of toss and of the recipe; SRC itself stays as it is. Each picture is 2 × 2 tiles,
+    so that all joins show, and says its seed and why it scores. Take one with toss --seed.
     """
     from vecrepeat.proof.trials import try_seeds
     from vecrepeat.sources.source import open_source
 
     source = open_source(src, placed=False)
-    with progress("trials", count) as step:
-        done = try_seeds(source, folder, asked_keys(asked), count, step=step)
+    with progress("trials", max(count, drawn)) as step:
+        done = try_seeds(source, folder, asked_keys(asked), count, drawn=drawn, step=step)
     if as_json:
         options.show_json({**done.as_dict(), "notes": [*source.notes, *done.notes]})
         return

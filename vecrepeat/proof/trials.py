@@ -1,4 +1,4 @@
-"""The trials workflow: one toss under many seeds, side by side, to choose from by eye."""
+"""The trials workflow: one toss under many seeds, the best of them side by side."""
 
 from __future__ import annotations
 
@@ -26,13 +26,16 @@ from vecrepeat.write.svg import Motifs, document
 MOST = 60
 """The most trials on one sheet."""
 
+DRAWN, MOST_DRAWN = 60, 1000
+"""How many seeds are drawn where nothing says it, and at most."""
+
 TILES = 2
 """Tiles across and down in each picture: all joins show."""
 
 _SIDE = 100.0
 """Each picture is as large as a square of so many mm."""
 
-_MARGIN, _GAP, _HEAD, _LABEL = 14.0, 10.0, 24.0, 13.0
+_MARGIN, _GAP, _HEAD, _LABEL = 14.0, 10.0, 24.0, 17.0
 _PIXELS_PER_MM = 6
 _PAPER = "#fbfaf7"
 
@@ -49,8 +52,24 @@ class Trial(NamedTuple):
     tossed: Arrangement
 
     @property
+    def points(self) -> int:
+        """Its score; 0 where there is too little, or too much, to score."""
+        return 0 if self.tossed.score is None else self.tossed.score.points
+
+    @property
+    def name(self) -> str:
+        """What it is called below its picture."""
+        scored = "" if self.tossed.score is None else f" · {self.points} points"
+        return f"seed {self.seed}{scored}"
+
+    @property
+    def why(self) -> str:
+        """What its score is made of, in plain words."""
+        return "" if self.tossed.score is None else self.tossed.score.words
+
+    @property
     def facts(self) -> str:
-        """What to say below its picture."""
+        """The figures below its picture."""
         count = counted(len(self.tossed.rows), "motif")
         gaps = self.tossed.evenness
         return (
@@ -65,20 +84,25 @@ class Trials:
 
     Attributes:
         files: the sheet as SVG and as PNG.
-        trials: in the order of the sheet.
+        trials: in the order of the sheet, the best first.
+        drawn: how many seeds they were chosen from.
         take: the command that takes one, ``SEED`` for its seed.
         notes: what could not be placed and why, a sentence each.
     """
 
     files: tuple[Path, Path]
     trials: tuple[Trial, ...]
+    drawn: int
     take: str
     notes: tuple[str, ...]
 
     def line(self) -> str:
         """Return the facts as one line."""
         where = " and ".join(map(str, self.files))
-        return f"{where}: {counted(len(self.trials), 'trial')}\ntake one: {self.take}"
+        chosen = f"the best {len(self.trials)} of " if self.drawn > len(self.trials) else ""
+        listed = "".join(f"\n{one.name}: {one.why}" for one in self.trials if one.why)
+        count = counted(self.drawn, "trial")
+        return f"{where}: {chosen}{count}{listed}\ntake one: {self.take}"
 
     def as_dict(self) -> dict[str, Any]:
         """Return the facts as plain data, lengths in mm."""
@@ -90,9 +114,11 @@ class Trials:
                     "placed": len(trial.tossed.rows),
                     "coverage": round(trial.tossed.coverage, 5),
                     **trial.tossed.evenness.as_dict(),
+                    "score": None if (one := trial.tossed.score) is None else one.as_dict(),
                 }
                 for trial in self.trials
             ],
+            "drawn": self.drawn,
             "take": self.take,
             "notes": list(self.notes),
         }
@@ -104,15 +130,17 @@ def try_seeds(
     asked: Mapping[str, Any],
     count: int,
     *,
+    drawn: int = DRAWN,
     step: Callable[[int], None] | None = None,
 ) -> Trials:
-    """Toss a source's motifs under several seeds and write one sheet of them all.
+    """Toss a source's motifs under many seeds and write one sheet of those that score best.
 
     Args:
         source: a recipe or drawing that has been read; its placements are of no account.
         folder: where ``trials.svg`` and ``trials.png`` go.
         asked: ``[toss]`` keys that go before the recipe's own; ``seed`` is the first of them.
-        count: how many seeds.
+        count: how many to show.
+        drawn: how many seeds to choose from; never fewer than are shown.
         step: called with 1 after each toss.
 
     Raises:
@@ -120,6 +148,9 @@ def try_seeds(
     """
     if not 1 <= count <= MOST:
         raise InputError(f"{count} trials are out of range (1 to {MOST})")
+    drawn = max(count, drawn)
+    if drawn > MOST_DRAWN:
+        raise InputError(f"{drawn} seeds are out of range (1 to {MOST_DRAWN:,})")
     recipe = source.recipe
     settings = toss_settings(asked_over(recipe.toss if recipe else {}, asked))
     first = asked.get("seed", 1)
@@ -128,14 +159,15 @@ def try_seeds(
         final_place(file)
     page, ranked = arranged_page(source), ranked_motifs(source)
     trials = []
-    for seed in range(first, first + count):
+    for seed in range(first, first + drawn):
         trials.append(Trial(seed, toss(page, ranked, replace(settings, seed=seed))))
         if step is not None:
             step(1)
+    trials = sorted(trials, key=lambda trial: (-trial.points, trial.seed))[:count]
     take = _take(source, {key: value for key, value in asked.items() if key != "seed"})
     plan = _Plan.of(page, count)
-    drawn = _svg(source, page, trials, plan, take).encode()
-    write_together({files[0]: drawn, files[1]: _png(source, page, trials, plan, take)})
+    sheet = _svg(source, page, trials, plan, take, drawn).encode()
+    write_together({files[0]: sheet, files[1]: _png(source, page, trials, plan, take, drawn)})
     notes = dict.fromkeys(note for trial in trials for note in trial.tossed.notes)
     seeds = {
         note: [str(trial.seed) for trial in trials if note in trial.tossed.notes] for note in notes
@@ -144,7 +176,7 @@ def try_seeds(
         f"{note} ({'seed' if len(seeds[note]) == 1 else 'seeds'} {', '.join(seeds[note])})"
         for note in notes
     )
-    return Trials(files, tuple(trials), take, tuple(said))
+    return Trials(files, tuple(trials), drawn, take, tuple(said))
 
 
 def _take(source: Source, asked: Mapping[str, Any]) -> str:
@@ -214,8 +246,12 @@ class _Words(NamedTuple):
     bold: bool = False
 
 
-def _words(source: Source, trials: Sequence[Trial], plan: _Plan, take: str) -> Iterator[_Words]:
-    count = counted(len(trials), "trial")
+def _words(
+    source: Source, trials: Sequence[Trial], plan: _Plan, take: str, drawn: int
+) -> Iterator[_Words]:
+    count = counted(drawn, "trial")
+    if drawn > len(trials):
+        count = f"the best {len(trials)} of {count}"
     about = f"{count} of a toss, layout {source.layout}, {TILES} by {TILES} tiles each"
     yield _Words(_MARGIN, _MARGIN + 6, source.name, 8.0, INK, True)
     # What is too long for the sheet is set smaller.
@@ -223,9 +259,11 @@ def _words(source: Source, trials: Sequence[Trial], plan: _Plan, take: str) -> I
     for y, said in ((12.4, about), (17.4, f"take one: {take}")):
         yield _Words(_MARGIN, _MARGIN + y, said, min(3.6, room / len(said) * 1.8), SOFT)
     for trial, box in zip(trials, plan.boxes, strict=True):
-        yield _Words(box.x, box.bottom + 6.4, f"seed {trial.seed}", 5.2, INK, True)
-        size = min(3.0, box.width / len(trial.facts) * 1.8)
-        yield _Words(box.x, box.bottom + 10.8, trial.facts, size, SOFT)
+        yield _Words(box.x, box.bottom + 6.4, trial.name, 5.2, INK, True)
+        for y, said in ((10.8, trial.why), (14.6, trial.facts)):
+            if said:
+                size = min(3.0, box.width / len(said) * 1.8)
+                yield _Words(box.x, box.bottom + y, said, size, SOFT)
 
 
 def _ticks(box: Box) -> Iterator[tuple[float, float, float, float]]:
@@ -238,7 +276,9 @@ def _ticks(box: Box) -> Iterator[tuple[float, float, float, float]]:
         yield (box.right + 0.8, y, box.right + 2.6, y)
 
 
-def _svg(source: Source, page: Repeat, trials: Sequence[Trial], plan: _Plan, take: str) -> str:
+def _svg(
+    source: Source, page: Repeat, trials: Sequence[Trial], plan: _Plan, take: str, drawn: int
+) -> str:
     """Return the sheet as an SVG document: each motif once, and where it lies in each trial."""
     placements = tuple(p for trial in trials for p in trial.tossed.placements)
     motifs = Motifs(replace(page, placements=placements))
@@ -261,7 +301,7 @@ def _svg(source: Source, page: Repeat, trials: Sequence[Trial], plan: _Plan, tak
         )
         body.append(rect(box, stroke=HAIR, width=0.15))
         body += [line(*tick, 0.2, SOFT) for tick in _ticks(box)]
-    for words in _words(source, trials, plan, take):
+    for words in _words(source, trials, plan, take, drawn):
         weight = "bold" if words.bold else "normal"
         body.append(
             text(words.x, words.y, words.said, words.size, fill=words.ink, weight=weight) + "\n"
@@ -272,7 +312,9 @@ def _svg(source: Source, page: Repeat, trials: Sequence[Trial], plan: _Plan, tak
     return document(width, height, f"<defs>\n{definitions}</defs>\n{content}")
 
 
-def _png(source: Source, page: Repeat, trials: Sequence[Trial], plan: _Plan, take: str) -> bytes:
+def _png(
+    source: Source, page: Repeat, trials: Sequence[Trial], plan: _Plan, take: str, drawn: int
+) -> bytes:
     """Return the sheet as a PNG file."""
     from PIL import Image, ImageDraw, ImageFont
 
@@ -290,7 +332,7 @@ def _png(source: Source, page: Repeat, trials: Sequence[Trial], plan: _Plan, tak
         pen.rectangle(outer, outline=HAIR)
         for tick in _ticks(box):
             pen.line([px(v) for v in tick], fill=SOFT, width=1)
-    for words in _words(source, trials, plan, take):
+    for words in _words(source, trials, plan, take, drawn):
         font = ImageFont.load_default(words.size * _PIXELS_PER_MM)
         at = (px(words.x), px(words.y))
         # The face that comes with Pillow has one weight.
