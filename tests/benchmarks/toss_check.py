@@ -1,5 +1,8 @@
 """Tosses held to their clearance in full: ``python tests/benchmarks/toss_check.py [--seeds N]``.
 
+With ``--folders FOLDER…`` only this is printed: how the kinds of each folder's motifs are spread
+over three layouts, so many seeds each, against the same places dealt out at random.
+
 First, unless ``--figures 0`` is given: seconds for 200 and 1,000 motifs, evenness and coverage
 beside a dart thrower's, and the largest empty circles that filling leaves. Then every motif set
 is tossed on every layout under so many seeds, by count or packed full, in all directions, flipped
@@ -24,6 +27,7 @@ import numpy as np
 HERE = Path(__file__).resolve().parent
 sys.path[:0] = [str(HERE.parent), str(HERE.parent / "arrange")]
 
+from kinds import kinds  # noqa: E402
 from strewing import (  # noqa: E402
     LAYOUTS,
     Darts,
@@ -42,6 +46,7 @@ from strewing import (  # noqa: E402
 
 from vecrepeat.arrange import FillSettings, RankSettings, TossSettings, fill, toss  # noqa: E402
 from vecrepeat.repeat.model import Motif  # noqa: E402
+from vecrepeat.sources.source import read_pool  # noqa: E402
 
 Ranked = list[tuple[Motif, str]]
 
@@ -159,13 +164,64 @@ def speed(ranked: Ranked) -> None:
         )
 
 
+def ladder(folder: Path, tile: float) -> Ranked:
+    """Return a folder's motifs, a quarter of them heroes a third of the tile wide, and so on down.
+
+    The sizes are this check's own, so that what is measured is how motifs are spread.
+    """
+    files = sorted(folder.iterdir())
+    # One drawing is a page of motifs.
+    pool = read_pool(files) if len(files) == 1 else read_pool([], [folder])
+    motifs = sorted(pool.motifs.values(), key=lambda m: -len(m.colours) * m.outline.area**0.25)
+    found: Ranked = []
+    for k, motif in enumerate(motifs):
+        step = 0 if k < len(motifs) / 4 else 1 if k < 0.6 * len(motifs) else 2
+        size = tile / 3 / 2**step * (1 - 0.03 * (k % 4))
+        by = size / max(motif.box.width, motif.box.height)
+        found.append((motif.scaled(by), ("hero", "secondary", "filler")[step]))
+    return found
+
+
+def spreads(folders: Sequence[Path], seeds: Sequence[int], tile: int = 254) -> None:
+    """Print how the kinds of folders of motifs are spread."""
+    for folder in folders:
+        ranked = ladder(folder, tile)
+        rows = []
+        for layout, seed in itertools.product(("block", "half-drop", "brick"), seeds):
+            asked = TossSettings(
+                hero=RankSettings(coverage=0.135),
+                secondary=RankSettings(coverage=0.1, scale=(0.9, 1.1)),
+                filler=RankSettings(coverage=0.065, scale=(0.85, 1.1)),
+                seed=seed,
+            )
+            repeat, start = as_tile(tile, layout), time.process_time()
+            tossed = toss(repeat, ranked, asked)
+            seconds = time.process_time() - start
+            found = kinds(tossed.on(repeat))
+            rows.append((*found[:6], *found.windows, tossed.coverage, len(tossed.rows), seconds))
+        mean, least = np.mean(rows, axis=0), np.min(rows, axis=0)
+        print(
+            f"{folder.name:10} {mean[9]:.0f} motifs, {mean[8]:.0%} painted: same motif "
+            f"{mean[0]:.2f} × shuffled (least {least[0]:.2f}), 5th percentile {mean[1]:.2f} "
+            f"(least {least[1]:.2f}); neighbours of one motif {mean[2]:.2f}, of one colour "
+            f"{mean[3]:.2f} × shuffled; L of main colours above the middle of its envelope "
+            f"{mean[4]:.0%}, below it {mean[5]:.0%}; windows {mean[6]:.2f} to {mean[7]:.2f}; "
+            f"{mean[10]:.1f} s of processor, least {least[10]:.1f}",
+            flush=True,
+        )
+
+
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--seeds", type=int, default=200)
     parser.add_argument("--first", type=int, default=0, help="the first seed")
     parser.add_argument("--figures", type=int, default=5, help="seeds for the other figures")
     parser.add_argument("--sets", nargs="*", help="some of the motif sets only")
+    parser.add_argument("--folders", nargs="*", type=Path, help="of loose motifs, or one page")
     asked = parser.parse_args()
+    if asked.folders:
+        spreads(asked.folders, range(asked.first, asked.first + asked.seeds))
+        return 0
     with tempfile.TemporaryDirectory() as folder:
         sets: dict[str, tuple[Ranked, int]] = {
             "garden": (garden(), 190),

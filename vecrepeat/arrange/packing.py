@@ -51,6 +51,7 @@ class Packing:
         ranks: the number of each shape's rank.
         settings: what the toss is to be like.
         number: this rank's.
+        likeness: keeps motifs away from their like.
     """
 
     def __init__(
@@ -60,9 +61,10 @@ class Packing:
         ranks: Sequence[int],
         settings: TossSettings,
         number: int,
+        likeness: Likeness,
     ) -> None:
         self.torus, self.shapes, self.settings, self.number = torus, shapes, settings, number
-        self.likeness = Likeness(torus, shapes)
+        self.likeness = likeness
         self.ask: RankSettings = settings.of(RANKS[number])
         self.ranks = ranks
         self.which = [k for k, rank in enumerate(ranks) if rank == number]

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vecrepeat.arrange.crowd import Crowd, Ints
+from vecrepeat.arrange.kinds import shortest
 from vecrepeat.arrange.main_colours import ALIKE, main_colour
 from vecrepeat.arrange.measures import Evenness
 from vecrepeat.arrange.torus import Torus
@@ -43,7 +44,8 @@ class Score:
             would be were the same places dealt out at random; 1 is chance. None where no motif
             is there twice.
         twins: how many pairs of one motif lie side by side on a period of the cloth.
-        same_colour: the share of neighbours that are of one main colour, 0 to 1.
+        same_colour: the share of neighbours that are of one main colour, 0 to 1; None where no
+            motif tells its colour.
         unevenness: the standard deviation of the gaps, by their mean.
         lightest: the least that a window of half the repeat weighs, by the mean; a motif weighs
             its painted area by how far its main colour is from the ground's.
@@ -52,7 +54,7 @@ class Score:
 
     apart: float | None
     twins: int
-    same_colour: float
+    same_colour: float | None
     unevenness: float
     lightest: float
     heaviest: float
@@ -61,7 +63,7 @@ class Score:
     def points(self) -> int:
         """Out of 100: 35 for kinds apart, 20 for colours, 25 for even gaps, 20 for balance."""
         apart = 1.0 if self.apart is None else _share(self.apart - 1, 0.6)
-        colour = 1 - _share(self.same_colour, 0.5)
+        colour = 1 - _share(self.same_colour or 0.0, 0.5)
         even = 1 - _share(self.unevenness, 0.5)
         balanced = 1 - _share(self._off_balance, 0.8)
         return round(35 * apart + 20 * colour + 25 * even + 20 * balanced)
@@ -77,11 +79,12 @@ class Score:
         if self.twins:
             pairs = "pair" if self.twins == 1 else "pairs"
             alike = f"{self.twins} {pairs} alike side by side"
-        colours = (
-            "colours well mixed"
-            if self.same_colour < 0.15
-            else f"{self.same_colour:.0%} of neighbours share a colour"
-        )
+        if self.same_colour is None:
+            colours = ""
+        elif self.same_colour < 0.15:
+            colours = ", colours well mixed"
+        else:
+            colours = f", {self.same_colour:.0%} of neighbours share a colour"
         gaps = (
             "gaps even"
             if self.unevenness < 0.2
@@ -93,7 +96,7 @@ class Score:
         balance = (
             "weight balanced" if off <= 0.2 else f"weight up to {off:.0%} off over half a repeat"
         )
-        return f"{alike}, {colours}, {gaps}, {balance}"
+        return f"{alike}{colours}, {gaps}, {balance}"
 
     def as_dict(self) -> dict[str, Any]:
         """Return the figures as plain data."""
@@ -101,7 +104,9 @@ class Score:
             "points": self.points,
             "same_motif_apart": None if self.apart is None else round(self.apart, 3),
             "same_motif_neighbours": self.twins,
-            "same_colour_neighbours": round(self.same_colour, 3),
+            "same_colour_neighbours": (
+                None if self.same_colour is None else round(self.same_colour, 3)
+            ),
             "gap_unevenness": round(self.unevenness, 3),
             "lightest_window": round(self.lightest, 3),
             "heaviest_window": round(self.heaviest, 3),
@@ -120,15 +125,17 @@ def score(crowd: Crowd, evenness: Evenness, ground: Ground | None) -> Score | No
     n = len(crowd)
     if not 2 <= n <= _MOST:
         return None
-    shapes = [shape.motif for shape in crowd.shapes.all]
-    lab = np.array([main_colour(motif) or _GREY for motif in shapes])
+    colours = [main_colour(shape.motif) for shape in crowd.shapes.all]
+    lab = np.array([colour or _GREY for colour in colours])
+    known = np.array([colour is not None for colour in colours])[crowd.shape]
     kind = crowd.shapes.kind[crowd.shape]
     at = np.stack([crowd.x, crowd.y], axis=1)
-    far = np.sqrt(np.stack([crowd.torus.squares(at - at[k]) for k in range(n)]))
+    far = np.concatenate([shortest(crowd.torus, at[k : k + 64], at) for k in range(0, n, 64)])
     np.fill_diagonal(far, np.inf)
     close = far <= NEIGHBOURS * math.sqrt(crowd.torus.area / n)
     mine = lab[crowd.shape]
     alike = np.sqrt(((mine[:, None] - mine[None]) ** 2).sum(axis=2)) <= ALIKE
+    alike &= known[:, None] & known[None]
     white = (255, 255, 255) if ground is None else ground.rgb
     contrast = np.sqrt(((mine - lab_of(white)) ** 2).sum(axis=1))
     weight = contrast * crowd.shapes.area[crowd.shape] * crowd.scale**2
@@ -137,7 +144,7 @@ def score(crowd: Crowd, evenness: Evenness, ground: Ground | None) -> Score | No
     return Score(
         _apart(far, kind),
         int((close & (kind[:, None] == kind[None])).sum()) // 2,
-        float((close & alike).sum() / max(1, close.sum())),
+        float((close & alike).sum() / max(1, close.sum())) if known.any() else None,
         unevenness,
         lightest,
         heaviest,

@@ -8,6 +8,7 @@ from dataclasses import replace
 
 from vecrepeat.arrange.crowd import Crowd, Member
 from vecrepeat.arrange.finishing import finished
+from vecrepeat.arrange.kinds import Likeness
 from vecrepeat.arrange.packing import TRIES, Packing
 from vecrepeat.arrange.placing import Placer, cell_for
 from vecrepeat.arrange.results import Arrangement, grouped
@@ -15,7 +16,6 @@ from vecrepeat.arrange.scores import score
 from vecrepeat.arrange.settings import TossSettings, checked
 from vecrepeat.arrange.shapes import Shape, Shapes
 from vecrepeat.arrange.torus import Torus, check_turns
-from vecrepeat.core.allowance import PLACEMENTS
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.units import counted
 from vecrepeat.repeat.model import Motif, Repeat
@@ -27,6 +27,20 @@ _PRESS = 0.3
 _FULL = 0.85
 """The share of the cloth that motifs and clearances may take before pressing in is no use:
 discs fill 0.84 of the plane when shaken together (from memory), other motifs rather less."""
+
+
+MOST = 5_000
+"""The most motifs that are tossed: as many take minutes."""
+
+MANY = 1_000
+"""From so many on a toss takes long enough for its count to be told beforehand."""
+
+
+def foreseen(
+    repeat: Repeat, ranked: Sequence[tuple[Motif, Rank | str]], settings: TossSettings
+) -> int:
+    """Return about how many motifs a toss is asked to place; see :func:`toss`."""
+    return sum(work.number_wanted() for work in _works(repeat, ranked, settings))
 
 
 def toss(
@@ -50,18 +64,17 @@ def toss(
         InputError: settings that make no sense, a direction that the layout's turns rule out,
             or motifs that paint nothing.
     """
-    settings = settings or TossSettings()
-    settings.check()
-    chosen = checked(ranked)
-    torus = Torus(repeat, settings.clearance)
-    check_turns(torus, str(repeat.layout), settings.direction)
-    settings = replace(settings, same_apart=torus.within_depth(settings.same_apart))
-    shapes = Shapes([Shape.of(m, settings.clearance, settings.of(r).scale[1]) for m, r in chosen])
+    works = _works(repeat, ranked, settings or TossSettings())
+    count = sum(work.number_wanted() for work in works)
+    if count > MOST:
+        raise InputError(
+            f"the toss would take {count:,} motifs, and up to {MOST:,} are tossed",
+            hint="use larger motifs, a smaller tile, a lower count or a lower coverage",
+        )
+    torus, shapes, settings = works[0].torus, works[0].shapes, works[0].settings
     members: list[Member] = []
     notes: list[str] = []
-    ranks = [RANKS.index(one.rank) for one in chosen]
-    for number in sorted(set(ranks)):
-        work = _Rank(torus, shapes, ranks, settings, number)
+    for work in works:
         members = work.place(members)
         notes += work.notes
     if settings.same_apart > torus.shortest:
@@ -72,6 +85,23 @@ def toss(
     done = finished(torus, shapes, members, notes)
     crowd = Crowd.of(torus, shapes, members)
     return replace(done, score=score(crowd, done.evenness, repeat.ground))
+
+
+def _works(
+    repeat: Repeat, ranked: Sequence[tuple[Motif, Rank | str]], settings: TossSettings
+) -> list[_Rank]:
+    """Return the work on each rank, heroes first."""
+    settings.check()
+    chosen = checked(ranked)
+    torus = Torus(repeat, settings.clearance)
+    check_turns(torus, str(repeat.layout), settings.direction)
+    settings = replace(settings, same_apart=torus.within_depth(settings.same_apart))
+    shapes = Shapes([Shape.of(m, settings.clearance, settings.of(r).scale[1]) for m, r in chosen])
+    likeness = Likeness(torus, shapes)
+    ranks = [RANKS.index(one.rank) for one in chosen]
+    return [
+        _Rank(torus, shapes, ranks, settings, number, likeness) for number in sorted(set(ranks))
+    ]
 
 
 class _Rank(Packing):
@@ -134,30 +164,27 @@ class _Rank(Packing):
 
     def _wanted(self) -> list[tuple[int, float]]:
         """Return shapes and scales to place, the largest first."""
-        ask = self.ask
-        if ask.count is not None:
-            number = ask.count
-        elif ask.coverage is not None:
-            low, high = ask.scale
-            square = (low * low + low * high + high * high) / 3
-            each = float(self.shapes.area[self.which].mean()) * square
-            room = float(self.shapes.room[self.which].mean()) * square
-            # More than the cloth holds need not be tried.
-            number = math.ceil(self.torus.region_area * min(ask.coverage / each, 0.95 / room))
-            if number > PLACEMENTS:
-                raise InputError(
-                    f"{RANKS[self.number]}: a coverage of {ask.coverage:g} would take "
-                    f"{number:,} motifs",
-                    hint="use larger motifs or a smaller tile",
-                )
-        else:
-            number = len(self.which)
+        number = self.number_wanted()
         deck: list[int] = []
         while len(deck) < number:
             deck += self.dice.shuffled(self.which)
         found = [(k, self._scale(n, number)) for n, k in enumerate(deck[:number])]
         size = self.shapes.radius
         return sorted(found, key=lambda one: -round(float(size[one[0]]) * one[1], 6))
+
+    def number_wanted(self) -> int:
+        """Return how many motifs of the rank to place, as far as can be told beforehand."""
+        ask = self.ask
+        if ask.count is not None:
+            return ask.count
+        if ask.coverage is None:
+            return len(self.which)
+        low, high = ask.scale
+        square = (low * low + low * high + high * high) / 3
+        each = float(self.shapes.area[self.which].mean()) * square
+        room = float(self.shapes.room[self.which].mean()) * square
+        # More than the cloth holds need not be tried.
+        return math.ceil(self.torus.region_area * min(ask.coverage / each, 0.95 / room))
 
     def _scale(self, n: int, number: int) -> float:
         """Return the n-th scale: spread evenly over the range, in no order."""

@@ -196,7 +196,27 @@ def lay(
             file=recipe,
             hint="give --again, or another name with -o",
         )
-    tell(source, arrange_recipe(way, source, output or recipe, asked_keys(asked)), as_json)
+    keys = asked_keys(asked)
+    if way == "toss":
+        _foretell(source, keys)
+    tell(source, arrange_recipe(way, source, output or recipe, keys), as_json)
+
+
+def _foretell(source: Source, asked: dict[str, Any]) -> None:
+    """Say beforehand how many motifs a toss is asked for, where they are many."""
+    from vecrepeat.arrange.arranging import (
+        arranged_page,
+        asked_over,
+        ranked_motifs,
+        toss_settings,
+    )
+    from vecrepeat.arrange.tossing import MANY, MOST, foreseen
+
+    keys = source.recipe.toss if source.recipe else {}
+    settings = toss_settings(asked_over(keys, asked))
+    count = foreseen(arranged_page(source), ranked_motifs(source), settings)
+    if MANY <= count <= MOST:
+        options.show_notes([f"about {count:,} motifs are asked for, which takes a while"])
 
 
 def asked_keys(values: dict[str, Any]) -> dict[str, Any]:
