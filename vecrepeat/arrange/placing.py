@@ -235,8 +235,10 @@ class Placer:
             # Any place that is nearly the best: seeds should differ, and rows not line up.
             nearly = np.flatnonzero(worth >= most - max(0.02, 0.05 * max(most, 0)))
             return self.dice.pick(nearly.tolist())
-        least = min(most, self.manner.clearance)
-        good = np.flatnonzero(worth >= max(least, most - max(0.02, _GOOD * abs(most))))
+        snug = places.worth is not places.gaps
+        less = 0.02 if snug else max(0.02, _GOOD * abs(most))
+        clear = min(float(places.gaps.max()), self.manner.clearance)
+        good = np.flatnonzero((worth >= most - less) & (places.gaps >= clear))
         stride = max(1, len(good) // _CHOICE)
         good = good[self.dice.below(stride) :: stride]
         presses = self.likeness.at(shape, *self._home(places.at[good]), self.members)
