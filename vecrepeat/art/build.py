@@ -8,12 +8,9 @@ Masking 1 §6 and SVG 2 §13.2 say.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
-from typing import Any, TypeVar
 
-import numpy as np
 from lxml import etree
 
 from vecrepeat.art.effects import Effects
@@ -34,8 +31,8 @@ from vecrepeat.art.normalform import (
 from vecrepeat.art.patterns import Patterns, UndrawnError
 from vecrepeat.art.shapes import SHAPES, image_box, outline_of
 from vecrepeat.art.style import INHERITED, INITIAL, inherited_properties, style_pairs
+from vecrepeat.art.tally import MAX_BUILT, Tally
 from vecrepeat.art.xml import DESCRIPTIVE, attributes, href, local, real
-from vecrepeat.core.errors import InputError
 from vecrepeat.core.geometry import IDENTITY, Affine, Rect
 from vecrepeat.scene.nodes import (
     Data,
@@ -49,20 +46,9 @@ from vecrepeat.scene.nodes import (
     Text,
 )
 from vecrepeat.scene.outline import object_box
-from vecrepeat.scene.segments import segments_of
 from vecrepeat.scene.visit import holds_text
 
-MAX_BUILT = 200_000
-"""The most that effects may come to, each part counted as often as something uses it."""
-
-MAX_NESTING = 40
-"""How deep effects may nest: renderers follow them by recursion."""
-
-MAX_DASHES = 500_000
-"""The most dashes of a drawing."""
-
 Style = Mapping[str, str]
-T = TypeVar("T")
 
 _LAYER_RE = re.compile(
     r"(layer|artboard|calque|ebene|capa|livello)(\d*|[\s_:.-].*)", re.IGNORECASE | re.DOTALL
@@ -70,13 +56,8 @@ _LAYER_RE = re.compile(
 
 
 @dataclass
-class Builder:
+class Builder(Tally):
     """Builds the scene of a drawing.
-
-    A few lines of SVG can ask for more work than any machine has time for: masks that are masked
-    twice by masks that are masked twice …, a metre of line in dashes of a micrometre. So what is
-    built is counted, and a drawing past all proportion refused. The bounds stand far above real
-    drawings.
 
     Args:
         definitions: elements by id, in normal form.
@@ -84,21 +65,13 @@ class Builder:
     Attributes:
         chosen: the nodes, by identity, of what the user's selector has marked.
         missing: a sentence for each effect that is referred to and not there.
-        using: ids of the definitions that are being built, against those that go in circles.
         patterns: draws out its pattern fills.
         elements: keeps elements as they are.
-        context: what ``context-fill`` and ``context-stroke`` mean (SVG 2 §13.2).
     """
 
     definitions: Mapping[str, etree._Element]
     chosen: dict[int, Node] = field(default_factory=dict)
     missing: dict[str, None] = field(default_factory=dict)
-    using: list[str] = field(default_factory=list)
-    context: Mapping[str, Paint | None] = field(default_factory=dict)
-    _once: dict[Any, tuple[Any, int]] = field(default_factory=dict)
-    _built: int = 0
-    _most: int = MAX_BUILT
-    _dashes: float = 0.0
     _shapes: dict[int, tuple[Node, Path]] = field(default_factory=dict)
     _effects: Effects = field(init=False)
     patterns: Patterns = field(init=False)
@@ -121,7 +94,7 @@ class Builder:
             InputError: its effects use one another too often or nest too deep, or its lines fall
                 into too many dashes.
         """
-        self._most = MAX_BUILT + sum(1 for _ in root.iter())
+        self.most = MAX_BUILT + sum(1 for _ in root.iter())
         own = {k: v for k, v in attributes(root).items() if k in INHERITED}
         node = self._acted_on(root, "g", Group(self._inside(root, own)))
         return node if isinstance(node, Group) else Group((node,))
@@ -157,52 +130,6 @@ class Builder:
         if element.get(CHOSEN) and node is not None:
             self.chosen[id(node)] = node
         return node
-
-    def count(self, parts: int) -> None:
-        """Count what is built.
-
-        Raises:
-            InputError: it comes to too much.
-        """
-        self._built += parts
-        if self._built > self._most:
-            raise InputError(
-                "its clips, masks, filters, markers and patterns use one another so often that "
-                f"they come to more than {MAX_BUILT:,} elements",
-                hint="simplify them",
-            )
-
-    def once(self, key: tuple[Any, ...], build: Callable[[], T]) -> T:
-        """Return what is built for a key; it is built once and counts each time."""
-        # How deep it may nest has been seen to for the depth it was built at only.
-        at = (*key, *self.context.values(), len(self.using))
-        if at in self._once:
-            self.count(self._once[at][1])
-        else:
-            before = self._built
-            built = build()
-            self._once[at] = built, self._built - before
-        found: T = self._once[at][0]
-        return found
-
-    @contextmanager
-    def within(self, key: str) -> Iterator[None]:
-        """Build what a definition holds, against those that go in circles.
-
-        Raises:
-            InputError: definitions nest too deep.
-        """
-        if len(self.using) >= MAX_NESTING:
-            raise InputError(
-                "its clips, masks, filters, markers and patterns nest more than "
-                f"{MAX_NESTING} deep",
-                hint="simplify them",
-            )
-        self.using.append(key)
-        try:
-            yield
-        finally:
-            self.using.pop()
 
     # ------------------------------------------------------------------------------- nodes
 
@@ -379,7 +306,7 @@ class Builder:
             return None
         dashes = _dashes(style.get("stroke-dasharray", "none"))
         if dashes:
-            self._count_dashes(element, path, dashes)
+            self.count_dashes(element, path, dashes)
         return Stroke(
             paint,
             width,
@@ -391,17 +318,6 @@ class Builder:
             real(style.get("stroke-dashoffset"), 0.0),
             element.get("vector-effect", "none") != "non-scaling-stroke",
         )
-
-    def _count_dashes(self, element: etree._Element, path: Path, dashes: tuple[float, ...]) -> None:
-        # The control polygon is no shorter than the curve.
-        legs = np.diff(segments_of(path.outline).points, axis=1)
-        self._dashes += float(np.hypot(*np.moveaxis(legs, 2, 0)).sum()) / sum(dashes) * len(dashes)
-        if self._dashes > MAX_DASHES:
-            raise InputError(
-                f"its dashed lines fall into more than {MAX_DASHES:,} dashes",
-                element=element.get("id"),
-                hint="make the dashes longer, or draw a tint instead",
-            )
 
     def _image(self, element: etree._Element, style: Style) -> Node | None:
         box = image_box(element)
