@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 
 from vecrepeat.art import allowance, ink
-from vecrepeat.art.allowance import MOTIFS, SECONDS, SECONDS_EACH, Allowance, SpentError
+from vecrepeat.art.allowance import MOTIFS, Allowance, SpentError
+from vecrepeat.core.allowance import MEASURING_SECONDS, MOTIF_SECONDS
 from vecrepeat.core.geometry import Rect
 from vecrepeat.draw.resvg import ResvgTimeError
 
@@ -33,7 +34,7 @@ def test_a_part_gets_what_is_usual_or_what_is_left(clock: Clock) -> None:
     one = Allowance()
     with one.motif():
         assert one.seconds(2.0) == 2.0
-        clock.now += SECONDS - 1.5
+        clock.now += MEASURING_SECONDS - 1.5
         assert one.seconds(2.0) == pytest.approx(1.5)
         clock.now += 1.5
         with pytest.raises(SpentError):
@@ -44,19 +45,19 @@ def test_motifs_share_it_and_only_many_get_more(clock: Clock) -> None:
     one = Allowance()
     for _ in range(MOTIFS):
         with one.motif():
-            clock.now += SECONDS / MOTIFS
+            clock.now += MEASURING_SECONDS / MOTIFS
         # What is done between motifs is not measuring.
         clock.now += 50
     with pytest.raises(SpentError):
         one.seconds(1.0)
     with one.motif():
-        assert one.seconds(1.0) == pytest.approx(SECONDS_EACH)
+        assert one.seconds(1.0) == pytest.approx(MOTIF_SECONDS)
 
 
 def test_time_counts_where_measuring_fails(clock: Clock) -> None:
     one = Allowance()
     with contextlib.suppress(KeyError), one.motif():
-        clock.now += SECONDS
+        clock.now += MEASURING_SECONDS
         raise KeyError
     with pytest.raises(SpentError):
         one.seconds(1.0)
@@ -87,5 +88,5 @@ def test_no_sequence_of_draws_takes_longer(
     start, one = clock.now, Allowance()
     with pytest.raises((SpentError, ResvgTimeError)), one.motif():
         ink.measure(BLURRED, [BLUR], PAGE, fonts=("Any",), near=Rect(9, 9, 18, 18), allowance=one)
-    assert 1 <= len(asked) <= SECONDS / each + 1
-    assert clock.now - start <= SECONDS
+    assert 1 <= len(asked) <= MEASURING_SECONDS / each + 1
+    assert clock.now - start <= MEASURING_SECONDS

@@ -131,7 +131,7 @@ def test_what_filters_work_on_is_known_of_pictures_too(tmp_path: Path) -> None:
 def test_drawings_whose_filters_take_too_long_are_refused_by_name(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(allowance, "SECONDS", 0.0)
+    monkeypatch.setattr(allowance, "MEASURING_SECONDS", 0.0)
     body = '<filter id="f"><feTurbulence baseFrequency=".1"/></filter>' + (
         '<path id="mist" d="M20 20h40v40h-40z" filter="url(#f)"/>'
     )

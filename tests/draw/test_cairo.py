@@ -15,6 +15,7 @@ import numpy as np
 import pytest
 from support import read
 
+from vecrepeat.core import allowance
 from vecrepeat.core.errors import InputError
 from vecrepeat.draw import cairo, cairo_worker
 from vecrepeat.draw.cairo import CairoDocument, CairoFailure
@@ -168,9 +169,7 @@ def test_failures_in_the_process_are_answers() -> None:
 
 def test_a_picture_that_takes_too_long_is_given_up(monkeypatch: pytest.MonkeyPatch) -> None:
     # Four million pixels 10,000 times over: no machine draws them in a second.
-    monkeypatch.setattr(cairo, "SECONDS", 1.0)
-    monkeypatch.setattr(cairo, "SECONDS_PER_MEGAPIXEL", 0.0)
-    monkeypatch.setattr(cairo, "SECONDS_PER_MEGABYTE", 0.0)
+    monkeypatch.setattr(allowance, "picture_seconds", lambda pixels, size: 1.0)
     asked = request(canvas=(2000, 2000), columns=(0, 5), draw=[(1, 999, 0, 1, 999, 0, 0)] * 10_000)
     with pytest.raises(CairoFailure, match="takes longer than 1 s"):
         CairoDocument(DOCUMENT).draw(asked, np.empty((2000, 5, 4), np.uint8))

@@ -169,16 +169,15 @@ def _short(name: str) -> str:
 def _roots() -> list[str]:
     """Folders that Python and the fonts are in."""
     import vecrepeat
+    from vecrepeat.util import fonts
 
     found = [
         *(sys.prefix, sys.base_prefix, sysconfig.get_path("stdlib"), *site.getsitepackages()),
         *(
             str(Path(vecrepeat.__file__).parent),
             str(Path(__file__).parent),
-            "/usr/share/fonts",
-            "/usr/local/share/fonts",
+            *map(str, fonts._folders()),
         ),
-        *(os.path.expanduser("~/.fonts"), os.path.expanduser("~/.local/share/fonts")),
         *("/etc/fonts", "/var/cache/fontconfig", os.devnull, "/dev/urandom"),
     ]
     return [os.path.realpath(root) for root in found]

@@ -19,11 +19,11 @@ from types import TracebackType
 import psutil
 from lxml import etree
 
-SECONDS = 10.0
-"""Seconds of processor time that a drawing may take."""
+SECONDS = 20.0
+"""Seconds of processor time that a drawing may take: measuring has 12, drawing comes after."""
 
 MEGABYTES = 1000
-LATE = 4 * SECONDS
+LATE = 3 * SECONDS
 """Seconds by the clock that count as too many: other programs run too."""
 
 GRACE = 60.0

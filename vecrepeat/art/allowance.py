@@ -7,14 +7,10 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 
-SECONDS = 6.0
-"""Seconds of processor time, ours and resvg's, that measuring a drawing may take in all."""
+from vecrepeat.core.allowance import MEASURING_SECONDS, MOTIF_SECONDS
 
 MOTIFS = 10
-"""Motifs that have to do with that."""
-
-SECONDS_EACH = 0.5
-"""Seconds on top of that for each motif more: real ones take 0.06 to 0.4 (our measurement)."""
+"""Motifs that have to do with :data:`MEASURING_SECONDS`."""
 
 
 class SpentError(RuntimeError):
@@ -51,7 +47,7 @@ class Allowance:
             SpentError: nothing is left.
         """
         running = 0.0 if self._since is None else _clock() - self._since
-        allowed = SECONDS + SECONDS_EACH * max(0, self._motifs - MOTIFS)
+        allowed = MEASURING_SECONDS + MOTIF_SECONDS * max(0, self._motifs - MOTIFS)
         left = allowed - self._spent - running
         if left <= 0:
             raise SpentError

@@ -18,6 +18,7 @@ from shapely.geometry.base import BaseGeometry
 
 from vecrepeat.art.allowance import Allowance
 from vecrepeat.art.pixelmasks import GROWTH, Mask, grown_by, trace
+from vecrepeat.core.allowance import picture_seconds
 from vecrepeat.core.geometry import Rect, number
 from vecrepeat.draw.resvg import SHRINKS, ResvgError, ResvgPanicError, rasterise
 from vecrepeat.scene.areas import Parts, as_parts
@@ -36,9 +37,6 @@ KNOWN_PIXELS = 512
 
 ROUGH_PIXELS = 160
 """And this many where it only says about how large the ink is."""
-
-SECONDS = 3.0
-"""Seconds of processor time that a view may take for each 512 pixels squared."""
 
 LONGEST = 8192
 """The longest side of a view in pixels."""
@@ -163,8 +161,7 @@ class _Drawing:
             f'width="{columns}" height="{rows}" viewBox="{frame}" preserveAspectRatio="none">'
             f"<defs>{self.definitions}</defs>{self.fragment}</svg>"
         )
-        seconds = SECONDS * max(1.0, columns * rows / 512**2) + len(document) / 1e6
-        seconds = self.allowance.seconds(seconds)
+        seconds = self.allowance.seconds(picture_seconds(columns * rows, len(document)))
         drawn = rasterise(document, columns, rows, fonts=self.fonts, seconds=seconds)
         return _View(drawn[..., 3] > 0, rect.x0, rect.y0, pixel)
 

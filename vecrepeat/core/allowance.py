@@ -44,6 +44,30 @@ SHEET_PIXELS = 4_000_000_000_000
 TILE = (Fraction(1, 10), Fraction(100_000))
 """mm that a page or a tile measures a side."""
 
+PICTURE_SECONDS = 6.0
+"""Seconds of processor time that an engine may take for any picture."""
+
+MEGAPIXEL_SECONDS = 4.0
+"""Seconds on top of that for each million pixels: noise takes 2, a blur a tenth."""
+
+MEGABYTE_SECONDS = 12.0
+"""Seconds on top of that for each million bytes of what is drawn."""
+
+MEASURING_SECONDS = 12.0
+"""Seconds of processor time for measuring where a drawing paints, if it must be drawn for that."""
+
+MOTIF_SECONDS = 0.5
+"""Seconds on top of that for each motif beyond the tenth; real ones take 0.06 to 0.4."""
+
+
+def picture_seconds(pixels: int, size: int) -> float:
+    """Return the seconds of processor time for a picture of so many pixels and bytes of SVG.
+
+    Other programs at work make processor time itself up to twice as long; all bounds are at
+    least twice what any real drawing took on a quiet machine.
+    """
+    return PICTURE_SECONDS + (MEGAPIXEL_SECONDS * pixels + MEGABYTE_SECONDS * size) / 1e6
+
 
 def hold_memory() -> None:
     """Have the system refuse this process, and each that it starts, more than :data:`MEMORY`."""

@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from vecrepeat.core import allowance
 from vecrepeat.draw.cairo_library import NATIVE_ORDER, has_cairo
 from vecrepeat.util.worker import ENDING, Worker, WorkerEnded, running
 
@@ -25,15 +26,6 @@ MEMORY_PER_PIXEL = 16
 
 MEMORY_PER_BYTE = 100
 """Bytes on top of that for each byte of the document: its tree."""
-
-SECONDS = 6.0
-"""Seconds of processor time that any picture may take."""
-
-SECONDS_PER_MEGAPIXEL = 4.0
-"""Seconds on top of that for each million pixels."""
-
-SECONDS_PER_MEGABYTE = 12.0
-"""Seconds on top of that for each million bytes of the document, and of the request."""
 
 _turn = threading.Lock()
 _worker: Worker | None = None
@@ -108,8 +100,7 @@ class CairoDocument:
         asked = json.dumps(request).encode()
         width, height = request["canvas"]
         memory = MEMORY + MEMORY_PER_PIXEL * width * height + MEMORY_PER_BYTE * len(self._markup)
-        seconds = SECONDS + SECONDS_PER_MEGAPIXEL * width * height / 1e6
-        seconds += SECONDS_PER_MEGABYTE * (len(self._markup) + len(asked)) / 1e6
+        seconds = allowance.picture_seconds(width * height, len(self._markup) + len(asked))
         # Only while it draws: the next request goes out before this picture is turned into ours.
         with _turn:
             try:

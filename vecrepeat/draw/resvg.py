@@ -19,17 +19,9 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import PngImagePlugin
 
+from vecrepeat.core import allowance
 from vecrepeat.draw.resvg_worker import REQUEST
 from vecrepeat.util.worker import Worker, WorkerEnded, running
-
-SECONDS = 3.0
-"""Seconds of processor time that any picture may take."""
-
-SECONDS_PER_MEGAPIXEL = 3.0
-"""Seconds on top of that for each million pixels: noise takes 2, a blur a tenth."""
-
-SECONDS_PER_MEGABYTE = 8.0
-"""Seconds on top of that for each million bytes of the drawing."""
 
 SECONDS_FOR_FONTS = 10.0
 """Seconds of processor time that loading the system's fonts may take, once in each worker."""
@@ -125,8 +117,8 @@ def rasterise(
         height: of the picture in pixels.
         fonts: draw text, with the system's fonts, and the generic families in these; without
             them it draws nothing. See :func:`vecrepeat.util.fonts.generic_families`.
-        seconds: of processor time until drawing is given up; by default :data:`SECONDS` and
-            more for large pictures and drawings.
+        seconds: of processor time until drawing is given up; by default
+            :func:`~vecrepeat.core.allowance.picture_seconds`.
 
     Returns:
         Premultiplied RGBA of shape (height, width, 4).
@@ -144,8 +136,7 @@ def rasterise(
     except UnicodeEncodeError as error:
         raise ResvgError(f"resvg can't read the drawing: {error}") from error
     if seconds is None:
-        seconds = SECONDS + SECONDS_PER_MEGAPIXEL * width * height / 1e6
-        seconds += SECONDS_PER_MEGABYTE * len(data) / 1e6
+        seconds = allowance.picture_seconds(width * height, len(data))
     memory = MEMORY + MEMORY_PER_PIXEL * width * height + MEMORY_PER_BYTE * len(data)
     failed, answer = _ask(width, height, "\n".join(fonts).encode(), data, memory, seconds)
     if failed:
