@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from vecrepeat.core.names import fewer
+from vecrepeat.core.units import counted
 
 GONE = [f"empty: “path{n}” paints nothing and is left out" for n in range(126)]
 
@@ -31,3 +32,16 @@ def test_never_more_lines_than_asked_and_none_uncounted(most: int) -> None:
     counted = [int(line.split("(and ")[1].split()[0]) for line in lines if "(and " in line]
     more = int(lines[-1].removeprefix("there are ").split()[0])
     assert (most - 1) + sum(counted) + more == len(kinds)
+
+
+@pytest.mark.parametrize(
+    ("number", "noun", "said"),
+    [
+        (1, "motif", "1 motif"),
+        (5000, "copy", "5,000 copies"),
+        (0, "motif", "0 motifs"),
+        (3, "colourway", "3 colourways"),
+    ],
+)
+def test_counts_say_their_noun_in_the_plural(number: int, noun: str, said: str) -> None:
+    assert counted(number, noun) == said

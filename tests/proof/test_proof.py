@@ -115,8 +115,9 @@ def test_the_page_carries_the_same_lattices_as_the_cloth(proofs: Path) -> None:
     packed = text.partition('id="data">')[2].partition("</script>")[0]
     layouts = {one["name"]: one for one in json.loads(packed)["layouts"]}
     assert list(layouts) == ["block", "half-drop", "brick", "turnover-across"]
-    assert layouts["half-drop"]["lattice"] == [100, 50, 0, 100]
-    assert layouts["turnover-across"]["width"] == 200
+    assert layouts["half-drop"]["a"] == [100, 50]
+    assert layouts["half-drop"]["b"] == [0, 100]
+    assert layouts["turnover-across"]["cell"] == [200, 100]
     assert len(layouts["turnover-across"]["placements"]) == 6
 
 

@@ -153,7 +153,7 @@ def format_mm(length: Fraction | float, digits: int = 2) -> str:
 def counted(number: int, noun: str) -> str:
     """Return a number and its noun, such as ``1 motif`` or ``5,000 copies``."""
     if number != 1:
-        noun = f"{noun[:-1]}ies" if noun.endswith("y") else f"{noun}s"
+        noun = re.sub(r"(?<![aeiou])y$", "ie", noun) + "s"
     return f"{number:,} {noun}"
 
 
