@@ -15,17 +15,14 @@ import time
 from collections.abc import Callable
 from contextlib import suppress
 from functools import lru_cache
-from importlib import metadata
 from pathlib import Path
 from typing import Any, TypeVar, cast
 
 import numpy as np
-import platformdirs
 import shapely
 
 from vecrepeat.core.errors import InputError
 from vecrepeat.util import files
-from vecrepeat.util.fonts import font_files
 
 T = TypeVar("T")
 
@@ -63,7 +60,11 @@ def folder() -> Path | None:
     chosen = os.environ.get(VARIABLE, "")
     if chosen == "off":
         return None
-    return Path(chosen) if chosen else platformdirs.user_cache_path("vecrepeat", appauthor=False)
+    if chosen:
+        return Path(chosen)
+    import platformdirs
+
+    return platformdirs.user_cache_path("vecrepeat", appauthor=False)
 
 
 def remembered(
@@ -182,6 +183,8 @@ def _named(path: Path, beside: Path) -> str:
 @lru_cache(maxsize=1)
 def _program() -> str:
     """Return what this program and the libraries that results depend on are, as one digest."""
+    from importlib import metadata
+
     package = Path(__file__).parents[1]
     own = [(path.name, path.stat()) for path in sorted(package.rglob("*.py"))]
     stamps = [(name, found.st_size, found.st_mtime_ns) for name, found in own]
@@ -192,6 +195,8 @@ def _program() -> str:
 @lru_cache(maxsize=1)
 def _fonts() -> str:
     """Return what fonts there are, as one digest."""
+    from vecrepeat.util.fonts import font_files
+
     found = [(str(path), path.stat()) for path in font_files()]
     stamps = [(name, stat.st_size, stat.st_mtime_ns) for name, stat in found]
     return hashlib.sha256(repr(stamps).encode()).hexdigest()
