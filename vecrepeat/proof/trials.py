@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import shlex
+import textwrap
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -35,7 +36,10 @@ TILES = 2
 _SIDE = 100.0
 """Each picture is as large as a square of so many mm."""
 
-_MARGIN, _GAP, _HEAD, _LABEL = 14.0, 10.0, 24.0, 17.0
+_MARGIN, _GAP, _HEAD, _LABEL = 14.0, 10.0, 24.0, 25.0
+_SMALL, _WHY = 3.0, 3
+"""Height of small letters, and the lines that say why a trial scores."""
+
 _PIXELS_PER_MM = 6
 _PAPER = "#fbfaf7"
 
@@ -261,10 +265,12 @@ def _words(
         yield _Words(_MARGIN, _MARGIN + y, said, min(3.6, room / len(said) * 1.8), SOFT)
     for trial, box in zip(trials, plan.boxes, strict=True):
         yield _Words(box.x, box.bottom + 6.4, trial.name, 5.2, INK, True)
-        for y, said in ((10.8, trial.why), (14.6, trial.facts)):
-            if said:
-                size = min(3.0, box.width / len(said) * 1.8)
-                yield _Words(box.x, box.bottom + y, said, size, SOFT)
+        # Letters are half as wide as high, or a little more.
+        wide = max(int(box.width / _SMALL * 1.8), len(trial.why) // _WHY + 12)
+        lines = textwrap.wrap(trial.why, wide)
+        for k, said in enumerate([trial.facts, *lines]):
+            size = min(_SMALL, box.width / len(said) * 1.8)
+            yield _Words(box.x, box.bottom + 10.8 + 3.9 * k, said, size, SOFT)
 
 
 def _ticks(box: Box) -> Iterator[tuple[float, float, float, float]]:
