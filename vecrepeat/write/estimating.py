@@ -75,7 +75,7 @@ def _packed(strip: NDArray[np.uint8], cut: Cut, suffix: str) -> int:
         differences = laid.copy()
         differences[:, 1:] -= laid[:, :-1]
         return len(zlib.compress(differences.tobytes(), 6))
-    kind = "WEBP" if suffix == ".webp" else "JPEG"
+    kind = {".webp": "WEBP", ".jpg": "JPEG", ".jpeg": "JPEG"}[suffix]
     told = {} if kind == "WEBP" else {"subsampling": 0, "optimize": True}
     Image.fromarray(laid).save(data, kind, quality=QUALITY, **told)
     return len(data.getvalue())
