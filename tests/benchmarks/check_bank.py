@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import argparse
 import math
+import os
 import sys
 import tempfile
 from collections import Counter
@@ -24,6 +25,9 @@ from vecrepeat.check import checking
 from vecrepeat.check.findings import Finding
 from vecrepeat.repeat.layout import Layout
 from vecrepeat.sources.source import open_source
+
+# Reading is a part of what is measured.
+os.environ["VECREPEAT_CACHE"] = "off"
 
 Rng = np.random.Generator
 Pixels = NDArray[np.uint8]

@@ -5,6 +5,7 @@ Every demo as a tile and as a sheet in every format: the estimate, the file, the
 
 from __future__ import annotations
 
+import os
 import tempfile
 import time
 from fractions import Fraction
@@ -14,6 +15,9 @@ from vecrepeat.art.read import read_art
 from vecrepeat.core.units import Size
 from vecrepeat.write.estimating import estimate
 from vecrepeat.write.exporting import Exporter
+
+# Reading is a part of what is measured.
+os.environ["VECREPEAT_CACHE"] = "off"
 
 DEMO = Path(__file__).parents[2] / "demo-svg"
 LAYOUTS = ("block", "half-drop", "brick")

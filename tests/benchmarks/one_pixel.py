@@ -16,6 +16,7 @@ tell a vector (dx, dy) by its one jump, whatever looks at it.
 from __future__ import annotations
 
 import argparse
+import os
 import re
 from collections import Counter
 from collections.abc import Callable, Sequence
@@ -38,6 +39,9 @@ from vecrepeat.repeat.model import Placement, Repeat
 from vecrepeat.repeat.wrap import copies, placed
 from vecrepeat.sources.source import open_source
 from vecrepeat.write.svg import Motifs, document, ground_rect
+
+# Reading is a part of what is measured.
+os.environ["VECREPEAT_CACHE"] = "off"
 
 SIDE = 3000
 DEMOS = Path(__file__).parent.parent.parent / "demo-svg"

@@ -18,6 +18,7 @@ are those rules, on one vertical line of so many pixels' width drawn by hand, wi
 
 from __future__ import annotations
 
+import os
 import shutil
 import subprocess
 import sys
@@ -39,6 +40,9 @@ from pdf_judges import READERS, Pixels  # noqa: E402
 from vecrepeat.art.read import read_art  # noqa: E402
 from vecrepeat.core.units import Size  # noqa: E402
 from vecrepeat.write.exporting import Exporter  # noqa: E402
+
+# Reading is a part of what is measured.
+os.environ["VECREPEAT_CACHE"] = "off"
 
 DPI, FINER = 100, 8
 # Print widths that make tiles of whole pixels at DPI.

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import base64
 import io
+import os
 import sys
 import tempfile
 from fractions import Fraction
@@ -26,6 +27,9 @@ from support import Pixels, write_svg
 from vecrepeat.art.read import read_art
 from vecrepeat.draw.paint import Window
 from vecrepeat.write.exporting import Exporter
+
+# Reading is a part of what is measured.
+os.environ["VECREPEAT_CACHE"] = "off"
 
 SIDE = 516
 ROOM = 20

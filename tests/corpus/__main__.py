@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import argparse
 import math
+import os
 import random
 import signal
 import sys
@@ -27,6 +28,9 @@ from corpus.checks import LIMIT, SPOT, Ink, composed, drawn, ink, share
 from vecrepeat.art.read import read_art
 from vecrepeat.core.errors import InputError
 from vecrepeat.draw.resvg import ResvgError
+
+# What was once read would not be read again.
+os.environ["VECREPEAT_CACHE"] = "off"
 
 FIXTURES = Path("/usr/libexec/installed-tests/RSVG/fixtures")
 SHOWN = 60

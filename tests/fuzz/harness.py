@@ -19,6 +19,9 @@ from types import TracebackType
 import psutil
 from lxml import etree
 
+# What was once read would not be read again.
+os.environ["VECREPEAT_CACHE"] = "off"
+
 SECONDS = 20.0
 """Seconds of processor time that a drawing may take: measuring has 12, drawing comes after."""
 
