@@ -13,7 +13,7 @@ from vecrepeat.arrange.finishing import finished
 from vecrepeat.arrange.kinds import Likeness
 from vecrepeat.arrange.packing import Packing
 from vecrepeat.arrange.settings import RankSettings, TossSettings
-from vecrepeat.arrange.settling import fitted
+from vecrepeat.arrange.settling import fit_in
 from vecrepeat.arrange.shapes import Shape, Shapes
 from vecrepeat.arrange.torus import Torus
 from vecrepeat.repeat.model import Motif
@@ -30,7 +30,7 @@ def test_a_motif_is_pushed_clear_of_another_that_stays() -> None:
     shapes, there = two_discs(), Member(1, Pose(100.0, 100.0), 0)
     asked = Member(0, Pose(106.0, 101.0), 0)
     torus = Torus(as_tile(200, "block"))
-    found = fitted(torus, shapes, [there], asked, clearance=5.0, same_apart=0.0)
+    found = fit_in(torus, shapes, [there], asked, clearance=5.0, same_apart=0.0)
     assert found is not None
     # Discs are polygons: their corners lie on the circle, their sides a hair inside.
     assert math.hypot(found.pose.x - 100, found.pose.y - 100) >= 3 + 10 + 5 - 0.1
@@ -42,8 +42,8 @@ def test_a_motif_without_room_is_not_fitted() -> None:
     # of 3 with 5 about it takes 8.
     there, asked = Member(1, Pose(0.0, 0.0), 0), Member(0, Pose(12.0, 12.0), 0)
     torus = Torus(as_tile(24, "block"))
-    assert fitted(torus, two_discs(), [there], asked, clearance=5.0, same_apart=0.0) is None
-    assert fitted(torus, two_discs(), [there], asked, clearance=3.9, same_apart=0.0) is not None
+    assert fit_in(torus, two_discs(), [there], asked, clearance=5.0, same_apart=0.0) is None
+    assert fit_in(torus, two_discs(), [there], asked, clearance=3.9, same_apart=0.0) is not None
 
 
 def packing(ranked: list[tuple[Motif, str]], side: int, coverage: float) -> Packing:

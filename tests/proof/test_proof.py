@@ -14,7 +14,7 @@ import pytest
 from lxml import etree
 from support import ids_in, references_in, svg, vecrepeat
 
-from vecrepeat.proof.drawing import Box, wrapped
+from vecrepeat.proof.drawing import SheetBox, wrapped
 from vecrepeat.proof.papers import PAPERS
 from vecrepeat.proof.proving import match_of
 from vecrepeat.proof.scenes import SCENES, UseScene
@@ -138,9 +138,9 @@ def test_the_match_is_said_in_the_trade_s_words(proofs: Path, layout: str, words
 
 @pytest.mark.parametrize("scene", SCENES, ids=lambda s: s.name)
 def test_scenes_are_as_large_as_their_words_say(scene: UseScene) -> None:
-    covered: list[Box] = []
+    covered: list[SheetBox] = []
 
-    def cover(d: str, where: Box) -> str:
+    def cover(d: str, where: SheetBox) -> str:
         covered.append(where)
         return ""
 

@@ -11,7 +11,7 @@ from vecrepeat.art.read import read_art
 from vecrepeat.core.errors import InputError
 from vecrepeat.repeat.model import Motif
 from vecrepeat.scene.nodes import Path
-from vecrepeat.scene.polylines import Polylines, Shape
+from vecrepeat.scene.polylines import PaintedShape, Polylines
 from vecrepeat.scene.segments import segments_of
 from vecrepeat.scene.visit import walk
 from vecrepeat.sources.source import Source
@@ -61,7 +61,10 @@ def motif_lines(motif: Motif) -> list[Floats]:
     What is stroked and not filled counts as a line; where nothing is, all outlines do.
     """
     shapes = [
-        (Shape(0, segments, matrix, None, None, ()), node.stroke is not None and node.fill is None)
+        (
+            PaintedShape(0, segments, matrix, None, None, ()),
+            node.stroke is not None and node.fill is None,
+        )
         for node, matrix in walk(motif.scene)
         if isinstance(node, Path) and len((segments := segments_of(node.outline)).points)
     ]

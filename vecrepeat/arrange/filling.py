@@ -16,7 +16,7 @@ from vecrepeat.arrange.measures import coverage
 from vecrepeat.arrange.placing import Manner, Placer, cell_for
 from vecrepeat.arrange.results import Filled, grouped, placements_of, row_of
 from vecrepeat.arrange.settings import FillSettings, checked
-from vecrepeat.arrange.settling import fitted, settle
+from vecrepeat.arrange.settling import fit_in, settle
 from vecrepeat.arrange.shapes import Shape, Shapes
 from vecrepeat.arrange.torus import Torus, check_turns
 from vecrepeat.arrange.voids import EmptyCircle, largest_empty_circle
@@ -168,7 +168,7 @@ class _Filling:
             pose = Pose(x, y, way.turn, scale, way.flip).rounded()
             if scale < self.settings.scale[0]:
                 continue
-            member = fitted(
+            member = fit_in(
                 self.torus,
                 self.shapes,
                 self.members,

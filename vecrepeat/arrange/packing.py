@@ -14,7 +14,7 @@ from vecrepeat.arrange.evening import even_out
 from vecrepeat.arrange.kinds import Likeness
 from vecrepeat.arrange.placing import Manner, Placer, cell_for
 from vecrepeat.arrange.settings import RankSettings, TossSettings
-from vecrepeat.arrange.settling import fitted, settle
+from vecrepeat.arrange.settling import fit_in, settle
 from vecrepeat.arrange.shapes import Shapes
 from vecrepeat.arrange.torus import Torus
 from vecrepeat.core.allowance import PLACEMENTS
@@ -200,7 +200,7 @@ class Packing:
             found = placer.find(shape, scale, snug=snug, least=clearance)
             if found is None or found.gap < clearance:
                 continue
-            member = fitted(
+            member = fit_in(
                 self.torus,
                 self.shapes,
                 placer.members,

@@ -78,7 +78,7 @@ def settle(
     return crowd.kept(np.tile(keep, len(crowd.torus.turns))), out
 
 
-def fitted(
+def fit_in(
     torus: Torus,
     shapes: Shapes,
     members: Sequence[Member],

@@ -56,7 +56,7 @@ class SpacedSettings:
             raise InputError(f"a scale of {self.scale:g} is out of range (0.01 to 100)")
 
 
-class Box(NamedTuple):
+class MotifBox(NamedTuple):
     """A motif's reach from its anchor, in mm at scale 1, as it is turned."""
 
     left: float
@@ -118,12 +118,12 @@ class Bench:
         turns = max(1, len(DIRECTIONS[self.settings.direction]))
         return math.lcm(turns, 2 if self.settings.flip else 1)
 
-    def box(self, shape: int, turn: float, flip: bool) -> Box:
+    def box(self, shape: int, turn: float, flip: bool) -> MotifBox:
         """Return how far a motif reaches from its anchor."""
         affine = Pose(0.0, 0.0, turn, 1.0, flip).affine((0.0, 0.0))
         hull = shapely.get_coordinates(shapely.convex_hull(self.shapes.all[shape].outline))
         points = affine.apply(hull)
-        return Box(*(float(v) for v in (*points.min(axis=0), *points.max(axis=0))))
+        return MotifBox(*(float(v) for v in (*points.min(axis=0), *points.max(axis=0))))
 
     def member(self, shape: int, x: float, y: float, way: tuple[float, bool, float]) -> Member:
         """Return a motif that lies somewhere on the tile; ``way`` is its turn, flip and scale."""

@@ -69,7 +69,7 @@ class Bar:
 
 
 @dataclass
-class Copies:
+class RunCopies:
     """Leaves that are drawn at every tile.
 
     Attributes:
@@ -85,14 +85,14 @@ class Copies:
     joined: tuple[bool, ...] = ()
 
 
-def passes_of(content: Sequence[Node], tile: PatternTile) -> list[Bar | Copies]:
+def passes_of(content: Sequence[Node], tile: PatternTile) -> list[Bar | RunCopies]:
     """Return how a pattern's content is drawn, from the bottom to the top.
 
     Each pass is drawn at every tile before the next one. That is the order within each
     tile, and what runs on across a join runs on in that same order.
     """
     leaves = _leaves(content, tile)
-    planned: list[Bar | Copies] = []
+    planned: list[Bar | RunCopies] = []
     index = 0
     while index < len(leaves):
         run = [leaves[index]]
@@ -111,19 +111,19 @@ def passes_of(content: Sequence[Node], tile: PatternTile) -> list[Bar | Copies]:
         areas = [leaf.area for leaf in run if leaf.area is not None]
         known = len(areas) == len(run)
         clipped = not known or any(_crosses(area, tile) for area in areas)
-        one = Copies(run, clipped)
+        one = RunCopies(run, clipped)
         flat = run[0].colour and run[0].opacity == 1
         if clipped and known and flat and _runs_on(union(areas), tile):
             run = _without_twins(run, tile)
             bounds = [leaf.area.bounds for leaf in run if leaf.area is not None]
-            one = Copies(
+            one = RunCopies(
                 run,
                 clipped=False,
                 reach=Rect.enclosing([Rect.of(b) for b in bounds]),
                 joined=tuple(_may_be_joined(leaf) for leaf in run),
             )
         last = planned[-1] if planned else None
-        if isinstance(last, Copies) and last.reach is None and one.reach is None:
+        if isinstance(last, RunCopies) and last.reach is None and one.reach is None:
             last.leaves += one.leaves
             last.clipped = last.clipped or one.clipped
         else:

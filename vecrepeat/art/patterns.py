@@ -17,7 +17,7 @@ import numpy as np
 from lxml import etree
 from numpy.typing import NDArray
 
-from vecrepeat.art.patternpasses import Bar, Copies, Leaf, passes_of
+from vecrepeat.art.patternpasses import Bar, Leaf, RunCopies, passes_of
 from vecrepeat.art.patterntiles import MAX_TILES, PatternTile, tile_of, tiles_in
 from vecrepeat.art.shapes import written
 from vecrepeat.core.geometry import Affine, Rect
@@ -126,7 +126,7 @@ class Patterns:
         return found
 
     def _copies(
-        self, copies: Copies, tile: PatternTile, tiles: Sequence[tuple[int, int]]
+        self, copies: RunCopies, tile: PatternTile, tiles: Sequence[tuple[int, int]]
     ) -> list[Node]:
         found: list[Node] = []
         nodes = [leaf.in_tile for leaf in copies.leaves]

@@ -24,7 +24,7 @@ GRID = 1e-6
 """Outlines' corners lie on a grid of so many mm."""
 
 
-class Copies(NamedTuple):
+class PlaneCopies(NamedTuple):
     """Painted outlines of a region, one for each copy that meets it.
 
     Attributes:
@@ -93,11 +93,11 @@ class Plane:
         """No point of the plane is farther than this from the nearest translate of any other."""
         return float(np.hypot(*self.reduced.T).sum()) / 2
 
-    def copies(self, region: Rect) -> Copies:
+    def copies(self, region: Rect) -> PlaneCopies:
         """Return the outlines of the copies that meet a region."""
         placement, steps = copy_arrays(copies(self.repeat, region))
         by = offsets(self.repeat.lattice, steps)
-        return Copies(moved(self.outlines[placement], by), placement, steps)
+        return PlaneCopies(moved(self.outlines[placement], by), placement, steps)
 
     @once
     def ink(self) -> BaseGeometry:

@@ -35,7 +35,7 @@ _SEEN = 6.0
 """Levels of 255 from which a difference counts as seen."""
 
 
-class Look(NamedTuple):
+class JoinMeasure(NamedTuple):
     """What is measured between two columns, or of one, for many of them.
 
     Attributes:
@@ -52,7 +52,7 @@ class Look(NamedTuple):
     step: NDArray[np.float64]
 
 
-def _measure(strip: Levels, ground: float) -> Look:
+def _measure(strip: Levels, ground: float) -> JoinMeasure:
     """Measure every gap and column of a strip that has two neighbours more on either side."""
     step = np.diff(strip, axis=1)
     size = np.abs(step)
@@ -74,15 +74,15 @@ def _measure(strip: Levels, ground: float) -> Look:
     soft = (curve + 0.1 * rows) / (away + 0.1 * rows)
     mean = size.mean(axis=0)
     near = (mean[:-4] + mean[1:-3] + mean[3:-1] + mean[4:]) / 4
-    return Look(broken, line[1:-1], soft[4:-4], (mean[2:-2] + 0.1) / (near + 0.1))
+    return JoinMeasure(broken, line[1:-1], soft[4:-4], (mean[2:-2] + 0.1) / (near + 0.1))
 
 
-def _measure_interior(grey: Levels, ground: float) -> Look:
+def _measure_interior(grey: Levels, ground: float) -> JoinMeasure:
     """Measure columns all over the picture."""
     width = grey.shape[1]
     starts = np.unique(np.linspace(0, max(width - BLOCK, 0), BLOCKS).astype(int))
     looks = [_measure(grey[:, s : s + BLOCK], ground) for s in starts]
-    return Look(*(np.concatenate(parts) for parts in zip(*looks, strict=True)))
+    return JoinMeasure(*(np.concatenate(parts) for parts in zip(*looks, strict=True)))
 
 
 class Join(NamedTuple):

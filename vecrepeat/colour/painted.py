@@ -21,7 +21,7 @@ from vecrepeat.scene.areas import intersection, union
 from vecrepeat.scene.kinds import Feature
 from vecrepeat.scene.nodes import Gradient, Group, Node, Path
 from vecrepeat.scene.outline import DEFAULT_TOLERANCE, Outliner, shape_of
-from vecrepeat.scene.polylines import Shape
+from vecrepeat.scene.polylines import PaintedShape
 
 BEYOND_SHAPES = frozenset(
     (
@@ -75,7 +75,7 @@ def painted_layers(
     :func:`beyond_shapes`. Polygons are at most ``tolerance`` mm off a curve.
     """
     outliner = Outliner(tolerance)
-    shapes: list[Shape] = []
+    shapes: list[PaintedShape] = []
     layers = _walked(motif.scene, IDENTITY, (), outliner, shapes)
     # All are outlined in one go, which takes a third of the time.
     painted = outliner.painted([replace(shape, clips=()) for shape in shapes])
@@ -91,7 +91,7 @@ def _walked(
     matrix: Affine,
     clips: tuple[BaseGeometry, ...],
     outliner: Outliner,
-    shapes: list[Shape],
+    shapes: list[PaintedShape],
 ) -> list[PaintLayer | Veil]:
     """Return what a node paints, and add a shape for each layer whose area is still to come.
 

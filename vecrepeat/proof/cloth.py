@@ -10,7 +10,7 @@ from PIL import Image
 from vecrepeat.core.geometry import Rect
 from vecrepeat.core.units import MM_PER_INCH
 from vecrepeat.draw.sheet import Sheet, opaque
-from vecrepeat.proof.drawing import Box, n
+from vecrepeat.proof.drawing import SheetBox, n
 from vecrepeat.repeat.model import Repeat
 from vecrepeat.repeat.wrap import copies
 from vecrepeat.util.imagefiles import data_url, png_of
@@ -39,7 +39,7 @@ class Cloth:
         """What the document's ``defs`` must hold."""
         return self._motifs.definitions() if self.is_vector else ""
 
-    def true_scale(self, box: Box) -> str:
+    def true_scale(self, box: SheetBox) -> str:
         """Return the cloth in a box at true scale, the tile's corner in the box's.
 
         Art that no vector renderer draws alike everywhere comes as a picture.
@@ -57,7 +57,7 @@ class Cloth:
             f'fill="{colour}"/>\n{self._motifs.used(self._repeat, found)}</g></g>'
         )
 
-    def picture(self, box: Box, scale: float) -> str:
+    def picture(self, box: SheetBox, scale: float) -> str:
         """Return the cloth in a box as a picture at a scale, paper over cloth: 1 is true."""
         width, height = (
             max(1, round(side / float(MM_PER_INCH) * PICTURE_DPI))

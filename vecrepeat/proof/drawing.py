@@ -19,7 +19,7 @@ MARK = "#b3261e"
 FONT = "Helvetica, Arial, 'Liberation Sans', 'DejaVu Sans', sans-serif"
 
 
-class Box(NamedTuple):
+class SheetBox(NamedTuple):
     """A rectangle in mm from the sheet's upper left corner."""
 
     x: float
@@ -69,7 +69,7 @@ def line(x0: float, y0: float, x1: float, y1: float, width: float = 0.2, ink: st
     )
 
 
-def rect(box: Box, *, fill: str = "none", stroke: str = "none", width: float = 0.2) -> str:
+def rect(box: SheetBox, *, fill: str = "none", stroke: str = "none", width: float = 0.2) -> str:
     """Return a rectangle."""
     return (
         f'<rect x="{n(box.x)}" y="{n(box.y)}" width="{n(box.width)}" height="{n(box.height)}" '
@@ -102,7 +102,7 @@ def add_paragraph(
     return y
 
 
-def rulers(box: Box) -> str:
+def rulers(box: SheetBox) -> str:
     """Return rulers round a box: cm and mm below and on the left, inches and eighths beyond.
 
     Zero is at the corner where a ruler begins, from the left or from above.

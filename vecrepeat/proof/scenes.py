@@ -10,7 +10,7 @@ from collections.abc import Callable
 from typing import NamedTuple
 
 from vecrepeat.proof.cloth import Cloth
-from vecrepeat.proof.drawing import INK, SOFT, Box, n, text
+from vecrepeat.proof.drawing import INK, SOFT, SheetBox, n, text
 
 PAPER_WHITE = "#fbfaf7"
 FLOOR = "#e9e4da"
@@ -36,7 +36,7 @@ class UseScene(NamedTuple):
     draw: Callable[[Cover], str]
 
 
-Cover = Callable[[str, Box], str]
+Cover = Callable[[str, SheetBox], str]
 """Covers a path with cloth: (path data, the box it lies in), in mm of the real thing."""
 
 
@@ -58,7 +58,7 @@ def cushion(cover: Cover) -> str:
     piping = "M46 46Q265 71 484 46Q459 265 484 484Q265 459 46 484Q71 265 46 46Z"
     return (
         f'<path d="{shadow}" fill="{FLOOR}"/>'
-        + cover(shape, Box(40, 40, 450, 450))
+        + cover(shape, SheetBox(40, 40, 450, 450))
         + _path(shape, width=3.0)
         + _path(piping, width=1.2)
     )
@@ -71,9 +71,9 @@ def bolt(cover: Cover) -> str:
     end = "M1460 60Q1500 60 1500 115T1460 170Z"
     core = "M1470 96Q1484 96 1484 115T1470 134Z"
     return (
-        cover(hanging, Box(60, 150, 1400, 512))
+        cover(hanging, SheetBox(60, 150, 1400, 512))
         + _path(hanging, width=5.0)
-        + cover(roll, Box(60, 60, 1400, 110))
+        + cover(roll, SheetBox(60, 60, 1400, 110))
         + f'<path d="{roll}" fill="#000000" fill-opacity="0.14"/>'
         + _path(roll, width=5.0)
         + _path(end, fill=PAPER_WHITE, width=5.0)
@@ -102,7 +102,7 @@ def curtain(cover: Cover) -> str:
             f"M{n(left)} 160H{n(left + 760)}L{n(left + 740)} 2420Q{n(left + 555)} 2446 "
             f"{n(left + 380)} 2424T{n(left + 20)} 2424Z"
         )
-        parts.append(cover(shape, Box(left, 160, 760, 2290)))
+        parts.append(cover(shape, SheetBox(left, 160, 760, 2290)))
         for fold in range(1, 8):
             x = left + fold * 95
             parts.append(
@@ -120,7 +120,7 @@ def wall(cover: Cover) -> str:
     frame = _rectangle(2690, 440, 920, 2060)
     parts = [
         f'<path d="{_rectangle(0, 0, 4000, 2500)}" fill="{PAPER_WHITE}"/>',
-        cover(paper, Box(0, 80, 4000, 2340)),
+        cover(paper, SheetBox(0, 80, 4000, 2340)),
         f'<path d="{_rectangle(0, 2420, 4000, 80)}" fill="{PAPER_WHITE}" stroke="{INK}" '
         'stroke-width="5"/>',
         _path("M0 80H4000", width=6.0),
@@ -158,7 +158,7 @@ SCENES = (
 )
 
 
-def scene_svg(scene: UseScene, cloth: Cloth, box: Box, key: str) -> str:
+def scene_svg(scene: UseScene, cloth: Cloth, box: SheetBox, key: str) -> str:
     """Return a scene drawn to fit a box of the sheet, with its name, size and scale below.
 
     ``key`` begins ids that nothing else in the document has.
@@ -169,11 +169,11 @@ def scene_svg(scene: UseScene, cloth: Cloth, box: Box, key: str) -> str:
     top = box.y + box.height - room - scene.height * scale
     clips: list[str] = []
 
-    def cover(d: str, where: Box) -> str:
+    def cover(d: str, where: SheetBox) -> str:
         clip = f"{key}-{len(clips)}"
         clips.append(clip)
         # The picture is made at the sheet's size; inside the scene's scale it is undone.
-        small = Box(0, 0, where.width * scale, where.height * scale)
+        small = SheetBox(0, 0, where.width * scale, where.height * scale)
         picture = cloth.picture(small, scale)
         return (
             f'<clipPath id="{clip}"><path d="{d}"/></clipPath><g clip-path="url(#{clip})">'

@@ -14,7 +14,7 @@ from vecrepeat.proof.drawing import (
     HAIR,
     MARK,
     SOFT,
-    Box,
+    SheetBox,
     add_paragraph,
     line,
     n,
@@ -66,15 +66,15 @@ def sheet_svg(proof: Proof, paper: str = "a3") -> str:
     column = min(96.0, width * 0.27)
     cloth = Cloth(proof.repeat)
     foot = 12.0
-    main = Box(
+    main = SheetBox(
         MARGIN + RULER,
         MARGIN + RULER + 12,
         width - 2 * MARGIN - 2 * RULER - GAP - column,
         height - 2 * MARGIN - 2 * RULER - 12 - foot,
     )
-    right = Box(width - MARGIN - column, MARGIN, column, height - 2 * MARGIN - foot)
+    right = SheetBox(width - MARGIN - column, MARGIN, column, height - 2 * MARGIN - foot)
     body = [
-        rect(Box(0, 0, width, height), fill="#ffffff"),
+        rect(SheetBox(0, 0, width, height), fill="#ffffff"),
         text(main.x - RULER, MARGIN + 6, proof.title, 7.0, weight="bold"),
         text(
             main.right + RULER,
@@ -101,18 +101,18 @@ def scenes_svg(proof: Proof, paper: str = "a3") -> str:
     """Return a second sheet: the design in use, in true proportion."""
     width, height = PAPERS[paper]
     cloth = Cloth(proof.repeat)
-    inner = Box(MARGIN, MARGIN + 12, width - 2 * MARGIN, height - 2 * MARGIN - 12)
+    inner = SheetBox(MARGIN, MARGIN + 12, width - 2 * MARGIN, height - 2 * MARGIN - 12)
     left = inner.width * 0.54
     upper = inner.height * 0.52
     right = inner.width - left - GAP
     boxes = (
-        Box(inner.x, inner.y, left, inner.height * 0.66),
-        Box(inner.x + left + GAP, inner.y, right, upper),
-        Box(inner.x, inner.y + inner.height * 0.66 + GAP, left, inner.height * 0.34 - GAP),
-        Box(inner.x + left + GAP, inner.y + upper + GAP, right, inner.height - upper - GAP),
+        SheetBox(inner.x, inner.y, left, inner.height * 0.66),
+        SheetBox(inner.x + left + GAP, inner.y, right, upper),
+        SheetBox(inner.x, inner.y + inner.height * 0.66 + GAP, left, inner.height * 0.34 - GAP),
+        SheetBox(inner.x + left + GAP, inner.y + upper + GAP, right, inner.height - upper - GAP),
     )
     body = [
-        rect(Box(0, 0, width, height), fill="#ffffff"),
+        rect(SheetBox(0, 0, width, height), fill="#ffffff"),
         text(MARGIN, MARGIN + 6, f"{proof.title}: in use, in true proportion", 5.4, weight="bold"),
         *(
             scene_svg(scene, cloth, box, f"scene-{number}")
@@ -132,7 +132,7 @@ def document(width: float, height: float, definitions: str, body: str) -> str:
     )
 
 
-def _tile_marks(repeat: Repeat, main: Box) -> str:
+def _tile_marks(repeat: Repeat, main: SheetBox) -> str:
     """Return the tile's bounds, as far as they lie on the shown cloth."""
     w, h = float(repeat.width), float(repeat.height)
     parts = []
@@ -148,7 +148,7 @@ def _tile_marks(repeat: Repeat, main: Box) -> str:
     return "".join(parts)
 
 
-def _marks(findings: Sequence[Finding], main: Box) -> str:
+def _marks(findings: Sequence[Finding], main: SheetBox) -> str:
     """Return the findings' numbers where they lie on the shown cloth."""
     parts = []
     for number, finding in enumerate(findings, 1):
@@ -168,7 +168,7 @@ def _number(x: float, y: float, number: int) -> str:
     )
 
 
-def _column(proof: Proof, cloth: Cloth, box: Box) -> str:
+def _column(proof: Proof, cloth: Cloth, box: SheetBox) -> str:
     """Return the right-hand column: facts, palette, joins and rhythm, findings."""
     parts = []
     y = box.y + 4
@@ -183,7 +183,7 @@ def _column(proof: Proof, cloth: Cloth, box: Box) -> str:
     side = (box.width - GAP) / 2
     repeat = proof.repeat
     for number, (tiles, label) in enumerate(((2, "2 × 2: joins"), (6, "6 × 6: rhythm"))):
-        shown = Box(box.x + number * (side + GAP), y + 1.5, side, side)
+        shown = SheetBox(box.x + number * (side + GAP), y + 1.5, side, side)
         scale = side / (tiles * float(max(repeat.width, repeat.height)))
         parts.append(text(shown.x, y, label, 2.6, fill=SOFT))
         parts.append(cloth.picture(shown, scale))
@@ -193,7 +193,7 @@ def _column(proof: Proof, cloth: Cloth, box: Box) -> str:
     return "".join(parts)
 
 
-def _palette(entries: Sequence[Entry], box: Box) -> tuple[str, float]:
+def _palette(entries: Sequence[Entry], box: SheetBox) -> tuple[str, float]:
     """Return chips with names and values in two columns, and the y below them."""
     parts = [text(box.x, box.y, "palette", 2.6, fill=SOFT)]
     chip, step = 6.0, 7.4
@@ -202,7 +202,7 @@ def _palette(entries: Sequence[Entry], box: Box) -> tuple[str, float]:
     for number, entry in enumerate(shown):
         x = box.x + (number // half) * box.width / 2
         y = box.y + 2 + (number % half) * step
-        parts.append(rect(Box(x, y, chip, chip), fill=entry.colour, stroke=HAIR, width=0.15))
+        parts.append(rect(SheetBox(x, y, chip, chip), fill=entry.colour, stroke=HAIR, width=0.15))
         name = entry.name if len(entry.name) <= 18 else entry.name[:17] + "…"
         parts.append(text(x + chip + 2, y + 2.5, name, 2.5))
         value = f"{entry.colour}  {entry.share:.1%}"
@@ -214,7 +214,7 @@ def _palette(entries: Sequence[Entry], box: Box) -> tuple[str, float]:
     return "".join(parts), y
 
 
-def _findings(findings: Sequence[Finding], box: Box) -> str:
+def _findings(findings: Sequence[Finding], box: SheetBox) -> str:
     """Return as many findings as there is room for, numbered."""
     parts = [text(box.x, box.y, "check", 2.6, fill=SOFT)]
     y = box.y + 4.5

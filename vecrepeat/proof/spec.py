@@ -7,7 +7,17 @@ from collections import Counter
 from vecrepeat.core.colours import rgb_of
 from vecrepeat.core.difference import profile_lab_of
 from vecrepeat.proof.cloth import Cloth
-from vecrepeat.proof.drawing import HAIR, INK, SOFT, Box, add_paragraph, line, rect, text, wrapped
+from vecrepeat.proof.drawing import (
+    HAIR,
+    INK,
+    SOFT,
+    SheetBox,
+    add_paragraph,
+    line,
+    rect,
+    text,
+    wrapped,
+)
 from vecrepeat.proof.sheet import Proof, document
 
 WIDTH, HEIGHT = 210.0, 297.0
@@ -25,10 +35,10 @@ def spec_svg(proof: Proof) -> str:
     repeat = proof.repeat
     inner = WIDTH - 2 * MARGIN
     side = 74.0
-    shown = Box(WIDTH - MARGIN - side, MARGIN + 14, side, side)
+    shown = SheetBox(WIDTH - MARGIN - side, MARGIN + 14, side, side)
     tiles = 2 * float(max(repeat.width, repeat.height))
     parts = [
-        rect(Box(0, 0, WIDTH, HEIGHT), fill="#ffffff"),
+        rect(SheetBox(0, 0, WIDTH, HEIGHT), fill="#ffffff"),
         text(MARGIN, MARGIN + 6, proof.title, 7.0, weight="bold"),
         text(MARGIN, MARGIN + 11, "specification", 3.2, fill=SOFT),
         cloth.picture(shown, side / tiles),
@@ -77,7 +87,9 @@ def _colours(proof: Proof, y: float, end: float) -> tuple[str, float]:
     for entry in entries[:shown]:
         lightness, a, b = (float(v) for v in profile_lab_of(rgb_of(entry.colour)))
         parts.append(
-            rect(Box(columns[0], y, 7, pitch - 1.2), fill=entry.colour, stroke=HAIR, width=0.15)
+            rect(
+                SheetBox(columns[0], y, 7, pitch - 1.2), fill=entry.colour, stroke=HAIR, width=0.15
+            )
         )
         row = y + pitch / 2 + 0.5
         name = entry.name + (" (ground)" if entry.is_ground else "")

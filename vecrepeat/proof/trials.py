@@ -16,7 +16,7 @@ from vecrepeat.arrange.arranging import arranged_page, asked_over, ranked_motifs
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.geometry import Rect, number
 from vecrepeat.core.units import counted
-from vecrepeat.proof.drawing import HAIR, INK, SOFT, Box, line, n, rect, text
+from vecrepeat.proof.drawing import HAIR, INK, SOFT, SheetBox, line, n, rect, text
 from vecrepeat.repeat.model import Repeat
 from vecrepeat.repeat.wrap import copies
 from vecrepeat.sources.source import Source
@@ -213,7 +213,7 @@ class _Plan(NamedTuple):
     width: float
     height: float
     scale: float
-    boxes: tuple[Box, ...]
+    boxes: tuple[SheetBox, ...]
 
     @classmethod
     def of(cls, page: Repeat, count: int) -> _Plan:
@@ -224,7 +224,7 @@ class _Plan(NamedTuple):
         columns = max(1, min(count, round(math.sqrt(count * 4 / 3 * high / wide))))
         rows = math.ceil(count / columns)
         boxes = tuple(
-            Box(
+            SheetBox(
                 _MARGIN + k % columns * (wide + _GAP),
                 _MARGIN + _HEAD + k // columns * (high + _LABEL + _GAP),
                 wide,
@@ -273,7 +273,7 @@ def _words(
             yield _Words(box.x, box.bottom + 10.8 + 3.9 * k, said, size, SOFT)
 
 
-def _ticks(box: Box) -> Iterator[tuple[float, float, float, float]]:
+def _ticks(box: SheetBox) -> Iterator[tuple[float, float, float, float]]:
     """Yield short lines beside a picture where tiles meet."""
     for k in range(1, TILES):
         x, y = box.x + box.width * k / TILES, box.y + box.height * k / TILES
@@ -291,7 +291,7 @@ def _svg(
     motifs = Motifs(replace(page, placements=placements))
     colour = "#ffffff" if page.ground is None else page.ground.colour
     shown = Rect(0.0, 0.0, TILES * float(page.width), TILES * float(page.height))
-    body = [rect(Box(0, 0, plan.width, plan.height), fill=_PAPER)]
+    body = [rect(SheetBox(0, 0, plan.width, plan.height), fill=_PAPER)]
     clips = []
     for trial, box in zip(trials, plan.boxes, strict=True):
         key = motifs.fresh(f"seed-{trial.seed}")

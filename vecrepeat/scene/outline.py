@@ -18,7 +18,7 @@ from shapely.geometry.base import BaseGeometry
 from vecrepeat.core.geometry import IDENTITY, Affine, Rect
 from vecrepeat.scene.areas import MAX_SIDES, Parts, as_parts, enclosed, intersection, union
 from vecrepeat.scene.nodes import Clip, Group, Image, Node, Path
-from vecrepeat.scene.polylines import Polylines, Shape, mapped
+from vecrepeat.scene.polylines import PaintedShape, Polylines, mapped
 from vecrepeat.scene.segments import outline_box, rect_segments, segments_of, tight_box
 from vecrepeat.scene.strokes import stroke_areas
 
@@ -50,7 +50,7 @@ class Outliner:
             empty where nothing is painted. Uniting them costs more than all the rest, and
             most questions need no union.
         """
-        shapes: list[Shape] = []
+        shapes: list[PaintedShape] = []
         for index, (node, matrix) in enumerate(nodes):
             self._walk(node, matrix, index, (), shapes)
         found: list[list[BaseGeometry]] = [[] for _ in nodes]
@@ -64,7 +64,7 @@ class Outliner:
         matrix: Affine,
         motif: int,
         clips: tuple[BaseGeometry, ...],
-        shapes: list[Shape],
+        shapes: list[PaintedShape],
     ) -> None:
         if isinstance(node, Group):
             matrix = matrix @ node.transform
@@ -80,7 +80,7 @@ class Outliner:
                 shapes.append(shape)
         elif isinstance(node, Image):
             box = rect_segments(node.box)
-            shapes.append(Shape(motif, box, matrix, "nonzero", None, clips))
+            shapes.append(PaintedShape(motif, box, matrix, "nonzero", None, clips))
 
     def clip_area(self, clip: Clip, matrix: Affine) -> BaseGeometry:
         """Return the area a clip leaves visible, in mm.
@@ -96,7 +96,7 @@ class Outliner:
         return self._clips[key][1]
 
     def _clip_area(self, clip: Clip, matrix: Affine) -> BaseGeometry:
-        shapes: list[Shape] = []
+        shapes: list[PaintedShape] = []
         # A clip's groups hold nothing else than what counts for its area.
         for child in clip.children:
             self._walk(child, matrix, 0, (), shapes)
@@ -105,7 +105,7 @@ class Outliner:
             area = intersection(area, self.clip_area(clip.clip, matrix))
         return area
 
-    def painted(self, shapes: Sequence[Shape]) -> list[list[BaseGeometry]]:
+    def painted(self, shapes: Sequence[PaintedShape]) -> list[list[BaseGeometry]]:
         """Return the painted areas of each shape in mm, cut to its clips; none are empty."""
         lines = Polylines.of(shapes, self.tolerance)
         areas: list[list[BaseGeometry]] = [[] for _ in shapes]
@@ -120,7 +120,7 @@ class Outliner:
 
 def shape_of(
     path: Path, matrix: Affine, motif: int = 0, clips: tuple[BaseGeometry, ...] = ()
-) -> Shape | None:
+) -> PaintedShape | None:
     """Return a path as a shape to be outlined, or None where it paints nothing."""
     if path.fill is None and path.stroke is None:
         return None
@@ -130,7 +130,7 @@ def shape_of(
     rule = None
     if path.fill is not None:
         rule = "evenodd" if path.fill.even_odd else "nonzero"
-    return Shape(motif, segments, matrix, rule, path.stroke, clips)
+    return PaintedShape(motif, segments, matrix, rule, path.stroke, clips)
 
 
 def object_box(
@@ -165,7 +165,9 @@ def object_box(
     return Rect.enclosing(boxes) if boxes else None
 
 
-def _fill_areas(shapes: Sequence[Shape], lines: Polylines, areas: list[list[BaseGeometry]]) -> None:
+def _fill_areas(
+    shapes: Sequence[PaintedShape], lines: Polylines, areas: list[list[BaseGeometry]]
+) -> None:
     """Add the area of every fill to the list of its shape."""
     filled = np.array([s.fill_rule is not None for s in shapes], bool)
     which = np.flatnonzero((np.diff(lines.start) >= 3) & filled[lines.shape])

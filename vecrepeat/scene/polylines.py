@@ -20,7 +20,7 @@ _CORNER = np.cos(np.radians(1.0))
 
 
 @dataclass(frozen=True, eq=False)
-class Shape:
+class PaintedShape:
     """One painted shape: segments in user space and how they are painted.
 
     Attributes:
@@ -95,7 +95,7 @@ class Polylines:
     corners: Corners
 
     @classmethod
-    def of(cls, shapes: Sequence[Shape], tolerance: float) -> Polylines:
+    def of(cls, shapes: Sequence[PaintedShape], tolerance: float) -> Polylines:
         """Flatten the shapes' subpaths in mm; ``tolerance`` holds for their strokes too."""
         owners = [k for k, s in enumerate(shapes) if len(s.segments.points)]
         used = [shapes[k] for k in owners]

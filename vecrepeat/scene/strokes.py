@@ -15,7 +15,7 @@ from shapely.geometry.base import BaseGeometry
 
 from vecrepeat.core.geometry import Affine
 from vecrepeat.scene.nodes import Stroke
-from vecrepeat.scene.polylines import Corners, Polylines, Shape
+from vecrepeat.scene.polylines import Corners, PaintedShape, Polylines
 from vecrepeat.scene.segments import Floats, Ints
 
 ARC_TOLERANCE = 0.001
@@ -39,7 +39,7 @@ _POINT = 1e-6
 
 
 def stroke_areas(
-    shapes: Sequence[Shape], lines: Polylines, areas: Sequence[list[BaseGeometry]]
+    shapes: Sequence[PaintedShape], lines: Polylines, areas: Sequence[list[BaseGeometry]]
 ) -> None:
     """Add the area of every stroke to the list of its shape.
 

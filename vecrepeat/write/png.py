@@ -41,7 +41,7 @@ from vecrepeat.core.errors import InputError
 from vecrepeat.util.ahead import map_ahead
 from vecrepeat.write.deflate import FINAL_BLOCK, Adler
 from vecrepeat.write.formats import FileJob, Progress, WrittenFile
-from vecrepeat.write.png_rows import Coded, Grid, SideBySide, Whole, filtered
+from vecrepeat.write.png_rows import Coded, Grid, SideBySide, WholeLines, filtered
 
 TAKES = frozenset(("colour",))
 
@@ -180,7 +180,7 @@ def write_periodic(
         lines=lines,
         last=last,
     )
-    coder = Whole(grid) if grid.row_bytes == grid.line_bytes else SideBySide(grid)
+    coder = WholeLines(grid) if grid.row_bytes == grid.line_bytes else SideBySide(grid)
     # The second term bounds a slice's compressed bytes where the sheet is far wider than the block.
     most = max(1, SLICE_BYTES // max(grid.row_bytes, grid.line_bytes // 64))
     slices = filtered(grid, (columns, header.channels), most, strips)
@@ -191,7 +191,7 @@ def write_periodic(
     done = 0
     with _Bands(out, bands, lines, last, progress) as band:
         coded = (rows for _, rows in map_ahead(coder.encode, slices, WORKERS))
-        for some in coder.lines(band.told(coded)):
+        for some in coder.lines(band.count_rows(coded)):
             band.add(some.pieces)
             adler += some.adler
             done += some.rows
@@ -276,7 +276,7 @@ class _Bands:
             self._progress(rows_done - self._reported)
             self._reported = rows_done
 
-    def told(self, coded: Iterable[Coded]) -> Iterator[Coded]:
+    def count_rows(self, coded: Iterable[Coded]) -> Iterator[Coded]:
         """Pass on what has been compressed, and report it as rows done."""
         done = 0
         for rows in coded:

@@ -195,7 +195,7 @@ class Coded:
     words: NDArray[np.uint16] = field(default_factory=lambda: _NO_WORDS)
 
 
-class Whole:
+class WholeLines:
     """Makes lines where a row of the tile is one: deflate as it comes."""
 
     def __init__(self, grid: Grid) -> None:
