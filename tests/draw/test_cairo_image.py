@@ -298,3 +298,20 @@ def test_scaled_motifs_of_one_picture_share_it(tmp_path: Path) -> None:
     plan = exporter.plan(Fraction(254))
     got = exporter.painter(plan).paint(Window(0, 0, plan.width, plan.height))
     assert np.array_equal(got[:, :200], got[:, 200:])
+
+
+def test_a_pixel_motif_at_its_own_size_comes_out_as_it_was_painted(tmp_path: Path) -> None:
+    # By whichever engine draws it where nothing is said.
+    rng = np.random.default_rng(4)
+    painted = np.zeros((60, 60, 4), np.uint8)
+    painted[10:50, 10:50] = rng.integers(0, 256, (40, 40, 4))
+    painted[10:50, 10:50, 3] = 255
+    Image.fromarray(painted).save(tmp_path / "bud.png", dpi=(300, 300))
+    [motif], _ = read_loose(tmp_path / "bud.png")
+    inch = Fraction(254, 10)
+    exporter = Exporter(Repeat("bud", inch, inch, (Placement(motif),)))
+    exporter.write(
+        tmp_path / "o.png", exporter.sheet(exporter.plan(Fraction(300))), transparent=True
+    )
+    with Image.open(tmp_path / "o.png") as written:
+        assert np.array_equal(np.asarray(written)[:60, :60], painted)

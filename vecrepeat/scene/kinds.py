@@ -34,7 +34,7 @@ CAPPED_DOT = "dot of a zero-length line"
 
 SECOND_ENGINE: frozenset[str] = frozenset(
     (
-        *(PATTERN, MASK, FILTER, BLEND, TEXT, IMAGE, PAINT_ORDER, NON_SCALING),
+        *(PATTERN, MASK, FILTER, BLEND, TEXT, PAINT_ORDER, NON_SCALING),
         *(COMPOUND_CLIP, FOCUS, JOIN, CAPPED_DOT),
     )
 )
