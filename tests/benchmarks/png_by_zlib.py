@@ -22,9 +22,9 @@ from numpy.typing import NDArray
 
 import vecrepeat
 from vecrepeat.core.units import parse_size
-from vecrepeat.draw.picture import Picture
 from vecrepeat.util.ahead import map_ahead
 from vecrepeat.write.exporting import Exporter
+from vecrepeat.write.picture import Picture
 from vecrepeat.write.png import PngHeader, write_periodic
 
 # Reading is a part of what is measured.

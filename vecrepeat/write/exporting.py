@@ -24,13 +24,13 @@ from vecrepeat.core.units import (
 )
 from vecrepeat.draw.cairo_library import NO_CAIRO, has_cairo, usual_engine
 from vecrepeat.draw.paint import CairoEngine, Painter
-from vecrepeat.draw.picture import Picture
 from vecrepeat.draw.plan import PixelPlan, plan_pixels, sheet_pixels, stretch_note
 from vecrepeat.draw.sheet import Sheet
 from vecrepeat.repeat.model import Drawn, Repeat
 from vecrepeat.scene.kinds import cairo_draws
 from vecrepeat.util.files import written_whole
 from vecrepeat.write.formats import Cut, FileJob, Progress, Settings, format_of
+from vecrepeat.write.picture import Picture
 from vecrepeat.write.pictures import coarse_pictures
 
 if TYPE_CHECKING:

@@ -22,8 +22,8 @@ from vecrepeat.draw.sheet import Sheet
 from vecrepeat.repeat.model import Repeat
 
 if TYPE_CHECKING:
-    from vecrepeat.draw.picture import Picture
     from vecrepeat.write.icc import Conversion
+    from vecrepeat.write.picture import Picture
 
 FORMATS: Mapping[str, str] = {
     ".png": "vecrepeat.write.png",

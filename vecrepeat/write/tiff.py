@@ -22,10 +22,10 @@ import tifffile
 from numpy.typing import NDArray
 
 from vecrepeat.core.errors import InputError, missing_package
-from vecrepeat.draw.picture import Picture
 from vecrepeat.util.ahead import map_ahead
 from vecrepeat.write.formats import FileJob, Progress, WrittenFile
 from vecrepeat.write.icc import srgb_profile
+from vecrepeat.write.picture import Picture
 
 TAKES = frozenset(("compression", "colour"))
 
