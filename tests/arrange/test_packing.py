@@ -10,7 +10,7 @@ from support import motif
 
 from vecrepeat.arrange.crowd import Member
 from vecrepeat.arrange.finishing import finished
-from vecrepeat.arrange.kinds import Likeness
+from vecrepeat.arrange.likeness import Likeness
 from vecrepeat.arrange.packing import Packing
 from vecrepeat.arrange.settings import RankSettings, TossSettings
 from vecrepeat.arrange.settling import fit_in

@@ -184,29 +184,31 @@ def arrange_recipe(way: str, source: Source, output: Path, asked: Mapping[str, A
     keys = asked_over(recipe.arranged[way], asked)
     ranked = ranked_motifs(source)
     done = WAYS[way](source, arranged_page(source), ranked, keys)
-    placed = [_placed(row) for row in done.rows]
+    placed = [as_placed(row) for row in done.rows]
     if way == "trail" and keys["along"] in source.pool.motifs:
         # The stem itself, as drawn, below what grows on it.
         placed = [Placed(keys["along"]), *placed]
     gone = recipe.arranged[way].keys() - keys.keys()
     _write(output, text, way, asked, placed, source, gone)
-    there = {one.motif for one in placed}
-    left = [(motif, rank) for motif, rank in ranked if motif.name not in there]
-    notes = (*done.notes, *absent(left, keys, done.notes))
+    notes = (*done.notes, *absent(ranked, {one.motif for one in placed}, keys, done.notes))
     facts = {**done.as_dict(), "notes": list(notes)}
     return Arranged(output, f"{output}: {done.line()}", facts, notes)
 
 
-def absent(left: Ranked, keys: Mapping[str, Any], told: Sequence[str]) -> list[str]:
+def absent(
+    ranked: Ranked, there: Collection[str], keys: Mapping[str, Any], told: Sequence[str]
+) -> list[str]:
     """Return a note of motifs that are nowhere, but for ranks of which none was asked for.
 
     Args:
-        left: motifs that have no placement, and their ranks.
+        ranked: all motifs and their ranks.
+        there: names of those that are placed.
         keys: what was asked for.
         told: other notes; whom they name is not named again.
     """
-    names = [motif.name for motif, rank in left if keys.get(_PLURALS[rank]) != 0]
+    asked = [motif.name for motif, rank in ranked if keys.get(_PLURALS[rank]) != 0]
     named = "\n".join(told)
+    names = [n for n in asked if n not in there]
     names = [n for n in names if not re.search(rf"(“|: |, ){re.escape(n)}(”|,|$)", named, re.M)]
     if not names:
         return []
@@ -233,7 +235,7 @@ def fill_recipe(source: Source, output: Path, asked: Mapping[str, Any]) -> Arran
     settings = fill_settings({**recipe.arranged["fill"], **asked})
     filled = fill(arranged_page(source), fillers, settings)
     before = recipe.placements or tuple(Placed(name) for name in source.pool.drawn)
-    placed = [*before, *(_placed(row) for row in filled.rows)]
+    placed = [*before, *(as_placed(row) for row in filled.rows)]
     _write(output, text, "fill", asked, placed, source)
     return Arranged(output, f"{output}: {filled.line()}", filled.as_dict(), filled.notes)
 
@@ -283,7 +285,8 @@ def _changed(source: Source, output: Path) -> tuple[Recipe, str]:
     return found
 
 
-def _placed(row: Row) -> Placed:
+def as_placed(row: Row) -> Placed:
+    """Return a placement as a recipe has it."""
     pose = row.pose
     return Placed(row.motif, (pose.x, pose.y), pose.turn, pose.scale, pose.flip)
 

@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 import shapely
 
+from vecrepeat.arrange.settings import mean_square
 from vecrepeat.repeat.model import Motif, Repeat
 from vecrepeat.repeat.ranks import Rank
 
@@ -60,8 +61,7 @@ def counts_of(
     whole = sum(_PARTS[rank] for rank in groups)
     found = {}
     for rank, group in groups.items():
-        low, high = scales[rank]
-        each = sum(map(bulk, group)) / len(group) * (low * low + low * high + high * high) / 3
+        each = sum(map(bulk, group)) / len(group) * mean_square(scales[rank])
         found[str(rank)] = max(len(group), round(room * _PARTS[rank] / whole / each))
     return found
 

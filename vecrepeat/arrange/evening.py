@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vecrepeat.arrange.crowd import Crowd, Pairs
-from vecrepeat.arrange.kinds import Kin, Likeness
+from vecrepeat.arrange.likeness import Kin, Likeness
 from vecrepeat.repeat.pose import TURN_DECIMALS
 
 Floats = NDArray[np.float64]

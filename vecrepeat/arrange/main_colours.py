@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-import base64
-import io
 from collections.abc import Iterator, Sequence
 from functools import lru_cache
-from urllib.parse import unquote_to_bytes
 
 import numpy as np
 import shapely
@@ -16,9 +13,11 @@ from PIL import Image as Pictures
 from vecrepeat.colour.painted import Colour, PaintLayer, Veil, painted_layers
 from vecrepeat.core.colours import rgb_of
 from vecrepeat.core.difference import lab_of
+from vecrepeat.draw.resample import unpacked
 from vecrepeat.repeat.model import Motif
 from vecrepeat.scene.nodes import Gradient, Image
 from vecrepeat.scene.visit import walk
+from vecrepeat.util.imagefiles import bytes_in
 
 Floats = NDArray[np.float64]
 
@@ -87,9 +86,7 @@ def _pictures(motif: Motif) -> list[Image]:
 
 def _of_picture(image: Image) -> Floats:
     """Return red, green and blue of a picture's opaque pixels, made small."""
-    head, _, body = image.link.partition(",")
-    data = base64.b64decode(body) if head.endswith("base64") else unquote_to_bytes(body)
-    picture = Pictures.open(io.BytesIO(data)).convert("RGBA")
+    picture = unpacked(bytes_in(image.link)).convert("RGBA")
     small = picture.resize((_ACROSS, _ACROSS), Pictures.Resampling.BOX)
     pixels = np.asarray(small, dtype=np.float64).reshape(-1, 4)
     opaque: Floats = pixels[pixels[:, 3] >= 128, :3]

@@ -11,7 +11,7 @@ from vecrepeat.arrange.clearances import SAMPLES
 from vecrepeat.arrange.crowd import Crowd, Member
 from vecrepeat.arrange.dice import Dice
 from vecrepeat.arrange.evening import even_out
-from vecrepeat.arrange.kinds import Likeness
+from vecrepeat.arrange.likeness import Likeness
 from vecrepeat.arrange.placing import Manner, Placer, cell_for
 from vecrepeat.arrange.settings import RankSettings, TossSettings
 from vecrepeat.arrange.settling import fit_in, settle

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from vecrepeat.arrange.clearances import SAMPLES, Clearances
 from vecrepeat.arrange.crowd import Crowd, Member
 from vecrepeat.arrange.dice import Dice
-from vecrepeat.arrange.kinds import Likeness
+from vecrepeat.arrange.likeness import Likeness
 from vecrepeat.arrange.settings import ArrangeSettings
 from vecrepeat.arrange.settling import ROUNDING
 from vecrepeat.arrange.shapes import Shapes

@@ -13,11 +13,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vecrepeat.arrange.crowd import Crowd, Ints
-from vecrepeat.arrange.kinds import shortest
 from vecrepeat.arrange.main_colours import ALIKE, main_colour
 from vecrepeat.arrange.measures import Evenness
 from vecrepeat.arrange.torus import Torus
 from vecrepeat.core.difference import lab_of
+from vecrepeat.core.units import counted
 from vecrepeat.repeat.model import Ground
 
 Floats = NDArray[np.float64]
@@ -77,8 +77,7 @@ class Score:
         """Why, in plain words."""
         alike = "no two alike side by side"
         if self.twins:
-            pairs = "pair" if self.twins == 1 else "pairs"
-            alike = f"{self.twins} {pairs} alike side by side"
+            alike = f"{counted(self.twins, 'pair')} alike side by side"
         if self.same_colour is None:
             colours = ""
         elif self.same_colour < 0.15:
@@ -130,7 +129,7 @@ def score(crowd: Crowd, evenness: Evenness, ground: Ground | None) -> Score | No
     known = np.array([colour is not None for colour in colours])[crowd.shape]
     kind = crowd.shapes.kind[crowd.shape]
     at = np.stack([crowd.x, crowd.y], axis=1)
-    far = np.concatenate([shortest(crowd.torus, at[k : k + 64], at) for k in range(0, n, 64)])
+    far = np.concatenate([crowd.torus.distances(at[k : k + 64], at) for k in range(0, n, 64)])
     np.fill_diagonal(far, np.inf)
     close = far <= NEIGHBOURS * math.sqrt(crowd.torus.area / n)
     mine = lab[crowd.shape]

@@ -93,9 +93,8 @@ def lay_set(
         raise InputError(
             f"{columns} × {rows} points are more than {_MOST:,}", hint="use a smaller tile"
         )
-    lattice = repeat.lattice
-    across = (float(lattice.a.x) / columns, float(lattice.a.y) / columns)
-    down = (float(lattice.b.x) / rows, float(lattice.b.y) / rows)
+    (ax, ay), (bx, by) = repeat.lattice.vectors
+    across, down = (ax / columns, ay / columns), (bx / rows, by / rows)
 
     def place(i: int, j: int, u: float, v: float) -> tuple[float, float]:
         """Return a place (u, v) of a step beyond a corner of the grid."""

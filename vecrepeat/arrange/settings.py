@@ -20,6 +20,12 @@ class Ranked(NamedTuple):
     rank: Rank
 
 
+def mean_square(scale: tuple[float, float]) -> float:
+    """Return the mean of the squares of scales spread evenly from the smallest to the largest."""
+    low, high = scale
+    return (low * low + low * high + high * high) / 3
+
+
 @dataclass(frozen=True)
 class RankSettings:
     """How many motifs of a rank, and how large.

@@ -156,6 +156,39 @@ class Torus:
         found: Floats = (rest * rest).sum(axis=1)
         return found
 
+    def nearest(self, x: Floats, y: Floats) -> tuple[Floats, Floats]:
+        """Return the lattice vectors nearest to steps of ``(x, y)``, in mm."""
+        (ax, ay), (bx, by) = self.a, self.b
+        i = np.round(self.along_a[0] * x + self.along_a[1] * y)
+        j = np.round(self.along_b[0] * x + self.along_b[1] * y)
+        rest_x, rest_y = x - i * ax - j * bx, y - i * ay - j * by
+        best = np.full(np.shape(x), np.inf)
+        dx, dy = np.zeros(np.shape(x)), np.zeros(np.shape(x))
+        # The vectors being the shortest, it is one of the corners about, or next to them.
+        for m in (0, -1, 1):
+            for n in (0, -1, 1):
+                far = (rest_x - m * ax - n * bx) ** 2 + (rest_y - m * ay - n * by) ** 2
+                nearer = far < best - 1e-9
+                best = np.where(nearer, far, best)
+                dx = np.where(nearer, (i + m) * ax + (j + n) * bx, dx)
+                dy = np.where(nearer, (i + m) * ay + (j + n) * by, dy)
+        return dx, dy
+
+    def distances(self, one: Floats, other: Floats) -> Floats:
+        """Return how far each of some points is from the nearest copy of each of others, in mm.
+
+        Args:
+            one: shape (n, 2).
+            other: shape (m, 2).
+
+        Returns:
+            Shape (n, m).
+        """
+        x, y = (one[:, None] - other[None]).transpose(2, 0, 1)
+        dx, dy = self.nearest(x, y)
+        far: Floats = np.sqrt((x - dx) ** 2 + (y - dy) ** 2)
+        return far
+
     def in_region(self, x: float, y: float) -> tuple[float, float]:
         """Return a point's image, or itself, that lies in the region."""
         if not self.region:

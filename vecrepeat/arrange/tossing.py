@@ -8,12 +8,12 @@ from dataclasses import replace
 
 from vecrepeat.arrange.crowd import Crowd, Member
 from vecrepeat.arrange.finishing import finished
-from vecrepeat.arrange.kinds import Likeness
+from vecrepeat.arrange.likeness import Likeness
 from vecrepeat.arrange.packing import TRIES, Packing
 from vecrepeat.arrange.placing import Placer, cell_for
 from vecrepeat.arrange.results import Arrangement, grouped
 from vecrepeat.arrange.scores import score
-from vecrepeat.arrange.settings import TossSettings, checked
+from vecrepeat.arrange.settings import TossSettings, checked, mean_square
 from vecrepeat.arrange.shapes import Shape, Shapes
 from vecrepeat.arrange.torus import Torus, check_turns
 from vecrepeat.core.errors import InputError
@@ -179,8 +179,7 @@ class _Rank(Packing):
             return ask.count
         if ask.coverage is None:
             return len(self.which)
-        low, high = ask.scale
-        square = (low * low + low * high + high * high) / 3
+        square = mean_square(ask.scale)
         each = float(self.shapes.area[self.which].mean()) * square
         room = float(self.shapes.room[self.which].mean()) * square
         # More than the cloth holds need not be tried.

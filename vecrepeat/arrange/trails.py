@@ -141,8 +141,7 @@ def closes(repeat: Repeat, line: BaseGeometry) -> bool:
 def _next(repeat: Repeat, line: BaseGeometry) -> tuple[float, float, float]:
     """Return where the copy begins whose beginning is nearest to a path's end, and how near."""
     (x0, y0), (x1, y1) = line.coords[0], line.coords[-1]
-    lattice = repeat.lattice
-    ax, ay, bx, by = (float(v) for v in (*lattice.a, *lattice.b))
+    (ax, ay), (bx, by) = repeat.lattice.vectors
     det = ax * by - ay * bx
     dx, dy = x1 - x0, y1 - y0
     i, j = round((dx * by - dy * bx) / det), round((dy * ax - dx * ay) / det)

@@ -12,7 +12,7 @@ from vecrepeat.art.page import Page
 from vecrepeat.core.allowance import PLACEMENTS, REACH
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.geometry import IDENTITY, Affine
-from vecrepeat.core.names import listed
+from vecrepeat.core.names import listed, unique
 from vecrepeat.repeat.model import Ground
 from vecrepeat.scene.areas import Parts
 from vecrepeat.scene.nodes import Clip, Group, Node, Path
@@ -298,10 +298,7 @@ def unique_names(nodes: Sequence[Node]) -> list[str]:
     taken: set[str] = set()
     names: list[str] = []
     for index, node in enumerate(nodes, 1):
-        base = node.name or f"{_kind(node)} {index}"
-        name, copy = base, 2
-        while name in taken:
-            name, copy = f"{base} ({copy})", copy + 1
+        name = unique(node.name or f"{_kind(node)} {index}", taken, "{} ({})")
         taken.add(name)
         names.append(name)
     return names

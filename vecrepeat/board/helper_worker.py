@@ -17,6 +17,7 @@ from shapely.geometry.base import BaseGeometry
 from vecrepeat.arrange import Arrangement, Filled, fill, toss
 from vecrepeat.arrange.arranging import (
     absent,
+    as_placed,
     asked_over,
     fill_settings,
     ranked_motifs,
@@ -32,7 +33,6 @@ from vecrepeat.check.voids import check_voids, find_voids, typical_width
 from vecrepeat.core.errors import InputError
 from vecrepeat.recipe.edit import placement_row
 from vecrepeat.recipe.keys import TABLES
-from vecrepeat.recipe.model import Placed
 from vecrepeat.sources.source import Source
 from vecrepeat.util.inbox import answer_objects
 
@@ -111,8 +111,7 @@ def toss_anew(source: Source, state: State, asked: Mapping[str, Any]) -> dict[st
     repeat, ranked = repeat_of(source, state), ranked_motifs(source)
     done = toss(repeat, ranked, toss_settings(keys, repeat, ranked))
     there = {row.motif for row in done.rows}
-    left = [(motif, rank) for motif, rank in ranked if motif.name not in there]
-    return _as_rows(done, absent(left, keys, done.notes))
+    return _as_rows(done, absent(ranked, there, keys, done.notes))
 
 
 def fill_voids(source: Source, state: State, asked: Mapping[str, Any]) -> dict[str, Any]:
@@ -140,9 +139,7 @@ def _read(table: str, asked: Mapping[str, Any]) -> dict[str, Any]:
 
 def _as_rows(done: Arrangement | Filled, notes: Sequence[str] = ()) -> dict[str, Any]:
     """Return an arrangement as the page takes it, with notes besides its own."""
-    poses = [(row.motif, row.pose) for row in done.rows]
-    placed = [Placed(motif, (p.x, p.y), p.turn, p.scale, p.flip) for motif, p in poses]
-    rows = [placement_row(one) for one in placed]
+    rows = [placement_row(as_placed(row)) for row in done.rows]
     return {"rows": rows, "line": done.line(), "notes": [*done.notes, *notes]}
 
 

@@ -71,9 +71,6 @@ ASKED: dict[str, Callable[[Asked], Answer]] = {
 Alleys wait for voids, and the longest must not come last.
 """
 
-LOOKING = frozenset(("balance", "glare"))
-"""Questions that look at the small picture."""
-
 
 def ask(of: Asked, questions: Sequence[str]) -> Iterator[tuple[str, Answer]]:
     """Ask questions, several at once, and yield the answers in the order asked."""

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from vecrepeat.check.findings import QUESTIONS, Answer, Finding
+from vecrepeat.check.findings import LOOKING, QUESTIONS, Answer, Finding
 from vecrepeat.check.glare import check_glare, small_block
 from vecrepeat.check.picture import PlanePicture, picture_svg
 from vecrepeat.check.pixels import lay_tiles, read_tile
@@ -134,7 +134,7 @@ def check_drawing(
         width: print width of one tile in mm.
         step: called with 1 after each question.
     """
-    from vecrepeat.check.asking import LOOKING, Asked, ask
+    from vecrepeat.check.asking import Asked, ask
     from vecrepeat.check.joins import check_joins
 
     profile = profile or load_profile()

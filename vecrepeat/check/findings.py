@@ -12,6 +12,8 @@ from shapely.geometry.base import BaseGeometry
 QUESTIONS = ("joins", "collisions", "voids", "alleys", "balance", "print", "glare")
 """What can be asked, in the order the answers are given."""
 
+LOOKING = frozenset(("balance", "glare"))
+"""Those that look at the small picture."""
 
 FAULTS = {
     "wrong layout": ("joins", "", ""),

@@ -50,6 +50,7 @@ def check(
     0 where nothing is found, 1 where something is, 2 for bad input.
     """
     from vecrepeat.check import checking
+    from vecrepeat.check.findings import LOOKING
     from vecrepeat.draw.cairo import start_ahead
 
     questions = checking.parse_questions(only)
@@ -62,7 +63,7 @@ def check(
                 given.file, layout=layout, profile=limits, only=questions, width=width, step=step
             )
         else:
-            if {"balance", "glare"} & set(questions):
+            if LOOKING & set(questions):
                 start_ahead()
             report = checking.check_drawing(
                 given.opened(),

@@ -11,7 +11,6 @@ whole number of pixels.
 
 from __future__ import annotations
 
-import base64
 import io
 import math
 from dataclasses import replace
@@ -23,7 +22,7 @@ from vecrepeat.core.units import MM_PER_INCH
 from vecrepeat.draw.resample import HARD_EDGED, unpacked
 from vecrepeat.scene.nodes import Element, Group, Image, Node
 from vecrepeat.scene.visit import effective_dpi, rewritten
-from vecrepeat.util.imagefiles import data_url
+from vecrepeat.util.imagefiles import bytes_in, data_url
 
 DENSITY = 1.25
 """Pixels of a picture left for each of the print's, across and down.
@@ -56,7 +55,7 @@ def _less(image: Image, matrix: Affine, scale: float) -> Image:
     share = DENSITY * scale * float(MM_PER_INCH) / dpi
     if share >= 1:
         return image
-    upright = unpacked(base64.b64decode(image.link.partition(",")[2])).convert("RGBA")
+    upright = unpacked(bytes_in(image.link)).convert("RGBA")
     width, height = (max(1, math.ceil(side * share - 1e-6)) for side in upright.size)
     if image.aspect.split()[:1] != ["none"]:
         # Its sides are in proportion still, but for what whole pixels take.

@@ -229,20 +229,13 @@ class Repeat:
             symmetry=symmetry,
         )
 
-    def alone(self, motif: Motif, tile: Fraction, move: Affine) -> Repeat:
-        """Return one motif of this art on bare cloth, moved from its own mm to the mm of a tile.
+    @classmethod
+    def alone(cls, motif: Motif, tile: Fraction, move: Affine) -> Repeat:
+        """Return one motif on bare cloth, moved from its own mm to the mm of a tile.
 
         The tile is square, and so large that no copy comes into view.
         """
-        return replace(
-            self,
-            width=tile,
-            height=tile,
-            layout=Layout(),
-            ground=None,
-            symmetry=None,
-            placements=(Placement(motif, move),),
-        )
+        return cls(motif.name, tile, tile, (Placement(motif, move),))
 
     @cached_property
     def lattice(self) -> Lattice:

@@ -18,7 +18,7 @@ import shapely
 from vecrepeat.core.colours import hex_of, is_paper, rgb_of
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.geometry import Affine, Rect
-from vecrepeat.core.names import listed
+from vecrepeat.core.names import listed, unique
 from vecrepeat.repeat.model import Motif
 from vecrepeat.scene.kinds import IMAGE, Feature
 from vecrepeat.scene.nodes import Group, Image
@@ -64,9 +64,7 @@ def read_loose(
     motifs: dict[str, Motif] = {}
     told: dict[str, list[str]] = {}
     for file in files:
-        name, copy = file.stem, 2
-        while name in motifs:
-            name, copy = f"{file.stem} ({copy})", copy + 1
+        name = unique(file.stem, motifs, "{} ({})")
         if file.suffix.lower() in DRAWINGS:
             motif, notes = _drawing(file, name in backdrops)
         else:

@@ -11,6 +11,7 @@ from pathlib import Path
 from vecrepeat.art.read import read_art
 from vecrepeat.core.allowance import TILE
 from vecrepeat.core.errors import InputError
+from vecrepeat.core.names import unique
 from vecrepeat.core.units import Size
 from vecrepeat.recipe.files import beside, is_recipe, read_recipe
 from vecrepeat.recipe.model import Placed, Recipe
@@ -222,10 +223,8 @@ def _unique(found: Sequence[tuple[str, Motif]]) -> list[tuple[str, Motif]]:
     taken: set[str] = set()
     named = []
     for stem, motif in found:
-        name = motif.name if count[motif.name] == 1 else f"{stem}/{motif.name}"
-        base, n = name, 2
-        while name in taken:
-            name, n = f"{base} {n}", n + 1
+        own = motif.name if count[motif.name] == 1 else f"{stem}/{motif.name}"
+        name = unique(own, taken, "{} {}")
         taken.add(name)
         named.append((name, motif if name == motif.name else replace(motif, name=name)))
     return named

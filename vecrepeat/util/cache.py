@@ -130,7 +130,7 @@ def _looked_up(entry: Path, beside: Path) -> tuple[object] | None:
                 return None
         result = pickle.loads(rest[listed:])
         os.utime(entry)
-    except (OSError, struct.error):
+    except (OSError, ValueError, struct.error):
         return None
     return (result,)
 

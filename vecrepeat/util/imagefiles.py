@@ -31,6 +31,11 @@ def data_url(data: bytes, kind: str = "png") -> str:
     return f"data:image/{kind};base64,{base64.b64encode(data).decode()}"
 
 
+def bytes_in(url: str) -> bytes:
+    """Return the file in a ``data:`` URL in base64, as :func:`data_url` makes them."""
+    return base64.b64decode(url.partition(",")[2])
+
+
 def own_dpi(image: Image.Image) -> tuple[Fraction, Fraction] | None:
     """Return what a file says of its pixels per inch across and down, None for nothing usable.
 

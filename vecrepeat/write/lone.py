@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from vecrepeat.core.geometry import Affine
 from vecrepeat.draw.paint import Window
 from vecrepeat.draw.sheet import straight
-from vecrepeat.repeat.model import Motif, Placement, Repeat
+from vecrepeat.repeat.model import Motif, Repeat
 from vecrepeat.write.exporting import Exporter
 
 if TYPE_CHECKING:
@@ -37,11 +37,10 @@ def lone_picture(motif: Motif, side: int, *, engine: str = "auto") -> NDArray[np
     """
     box = motif.box
     by = _MM / (max(box.width, box.height) * MARGIN)
-    # Alone in the middle of a tile so large that no copy of it comes into view.
     middle = Affine.translation(_MM, _MM) @ Affine.scaling(by)
     middle @= Affine.translation(-(box.x0 + box.x1) / 2, -(box.y0 + box.y1) / 2)
     tile = Fraction(2 * _MM)
-    exporter = Exporter(Repeat(motif.name, tile, tile, (Placement(motif, middle),)), engine=engine)
+    exporter = Exporter(Repeat.alone(motif, tile, middle), engine=engine)
     plan = exporter.plan(Fraction(254, 10) * 2 * side / tile)
     left = (plan.width - side) // 2
     return straight(exporter.painter(plan).paint(Window(left, left, side, side)))

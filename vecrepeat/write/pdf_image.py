@@ -5,7 +5,6 @@ Standard: ISO 32000-1 §8.9 (images), §11.6.5.3 (soft-mask images), §7.4.8 (DC
 
 from __future__ import annotations
 
-import base64
 import io
 import math
 import zlib
@@ -21,7 +20,8 @@ from vecrepeat.core.geometry import Affine, Rect
 from vecrepeat.draw.paint import Window
 from vecrepeat.draw.plan import plan_pixels
 from vecrepeat.draw.sheet import straight
-from vecrepeat.repeat.model import Motif
+from vecrepeat.repeat.model import Motif, Repeat
+from vecrepeat.util.imagefiles import bytes_in
 from vecrepeat.write.formats import FileJob
 from vecrepeat.write.pdf_resources import Resources, matrix_text
 
@@ -40,7 +40,7 @@ def drawn_picture(resources: Resources, link: str, *, smooth: bool) -> tuple[str
     Raises:
         InputError: it is damaged.
     """
-    data = base64.b64decode(link.partition(",")[2])
+    data = bytes_in(link)
     try:
         with Image.open(io.BytesIO(data)) as image:
             width, height = image.size
@@ -91,10 +91,9 @@ def raster_form(job: FileJob, resources: Resources, motif: Motif) -> Object:
 
     repeat, plan = job.repeat, job.cut.plan
     box = motif.box.grown(1 / min(plan.scale))
-    # Alone in the middle of a tile so large that no copy of it comes into view.
     side = max(box.width, box.height) * 1.5
     tile = Fraction(side * 3)
-    alone = repeat.alone(motif, tile, Affine.translation(side - box.x0, side - box.y0))
+    alone = Repeat.alone(motif, tile, Affine.translation(side - box.x0, side - box.y0))
     single = plan_pixels(
         alone,
         plan.dpi,

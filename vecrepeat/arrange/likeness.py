@@ -101,7 +101,7 @@ class Likeness:
 
     def _near(self, one: Floats, other: Floats) -> Floats:
         """Return the fourth power of how near points are to points, by the nearest copies."""
-        far = np.maximum(shortest(self.torus, one, other), 0.03)
+        far = np.maximum(self.torus.distances(one, other), 0.03)
         nearness: Floats = 1.0 / far**4
         return nearness
 
@@ -116,7 +116,7 @@ class Likeness:
             wanted = _APART * math.sqrt(self.torus.region_area / len(ours) * 2 / math.sqrt(3))
             i, j = (g.ravel() for g in np.meshgrid(ours, own, indexing="ij"))
             x, y = crowd.x[i] - crowd.x[j], crowd.y[i] - crowd.y[j]
-            dx, dy = nearest_copy(self.torus, x, y)
+            dx, dy = self.torus.nearest(x, y)
             near = (i != j) & ((x - dx) ** 2 + (y - dy) ** 2 < wanted**2)
             found.append(Kin(i[near], j[near], dx[near], dy[near], np.full(near.sum(), wanted)))
         return Kin(*(np.concatenate(column) for column in zip(*found, strict=True)))
@@ -184,32 +184,6 @@ class Likeness:
         own = np.diagonal(near).copy()
         np.fill_diagonal(near, 0.0)
         return near, own
-
-
-def shortest(torus: Torus, one: Floats, other: Floats) -> Floats:
-    """Return how far each of some points is from the nearest copy of each of others, in mm."""
-    x, y = (one[:, None] - other[None]).transpose(2, 0, 1)
-    dx, dy = nearest_copy(torus, x, y)
-    far: Floats = np.sqrt((x - dx) ** 2 + (y - dy) ** 2)
-    return far
-
-
-def nearest_copy(torus: Torus, x: Floats, y: Floats) -> tuple[Floats, Floats]:
-    """Return the lattice's vectors nearest to some steps: the shortest two, or next to them."""
-    (ax, ay), (bx, by) = torus.a, torus.b
-    i = np.round(torus.along_a[0] * x + torus.along_a[1] * y)
-    j = np.round(torus.along_b[0] * x + torus.along_b[1] * y)
-    rest_x, rest_y = x - i * ax - j * bx, y - i * ay - j * by
-    best = np.full(np.shape(x), np.inf)
-    dx, dy = np.zeros(np.shape(x)), np.zeros(np.shape(x))
-    for m in (0, -1, 1):
-        for n in (0, -1, 1):
-            far = (rest_x - m * ax - n * bx) ** 2 + (rest_y - m * ay - n * by) ** 2
-            nearer = far < best - 1e-9
-            best = np.where(nearer, far, best)
-            dx = np.where(nearer, (i + m) * ax + (j + n) * bx, dx)
-            dy = np.where(nearer, (i + m) * ay + (j + n) * by, dy)
-    return dx, dy
 
 
 def _swapped(one: Member, other: Member) -> tuple[Member, Member]:
