@@ -44,7 +44,7 @@ class Look:
 
     @property
     def girth(self) -> float:
-        """Its visual size over its longer side: 1 for a disc, less where it is thin or all lines."""
+        """Its visual size over its longer side: 1 for a disc, less if it is thin or all lines."""
         return math.sqrt(math.sqrt(self.bulk * self.solid * 4 / math.pi))
 
     @property
