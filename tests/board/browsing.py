@@ -79,6 +79,15 @@ class Board:
         return int(self.address.split(":")[2].partition("/")[0])
 
     @property
+    def design(self) -> str:
+        """The query that says which design the board was opened on."""
+        return self.address.partition("#")[0].partition("?")[2]
+
+    def at(self, path: str) -> str:
+        """A path with the design in its query, where it is the server's to answer."""
+        return f"{path}?{self.design}" if path.startswith("/api/") and "?" not in path else path
+
+    @property
     def token(self) -> str:
         return self.address.partition("#")[2]
 
@@ -90,7 +99,7 @@ class Board:
         given |= {name.replace("_", "-"): value for name, value in headers.items()}
         data = None if body is None else json.dumps(body)
         with closing(http.client.HTTPConnection("127.0.0.1", self.port, timeout=30)) as line:
-            line.request("GET" if body is None else "POST", path, data, given)
+            line.request("GET" if body is None else "POST", self.at(path), data, given)
             answer = line.getresponse()
             return answer.status, {k.lower(): v for k, v in answer.getheaders()}, answer.read()
 
