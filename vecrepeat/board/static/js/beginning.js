@@ -152,9 +152,10 @@ export function bindBeginning(jobs, $) {
   }
 }
 
-/** A design's name from what it is begun with: the folder's, or the first file's. */
+/** A design's name from what it is begun with: the folder's, or the only file's. */
 function titleOf(files) {
   const path = files[0].webkitRelativePath;
+  if (!path && files.length > 1) return 'New design';
   const name = path ? path.split('/')[0] : files[0].name.replace(/\.[^.]+$/, '');
   return name.replace(/[-_]+/g, ' ').slice(0, 60);
 }

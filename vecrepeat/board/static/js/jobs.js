@@ -1,7 +1,7 @@
 // Long work: what waits, works and has ended, the same in every tab.
 
 import * as link from './link.js';
-import { showSaid } from './said.js';
+import { copyButton } from './said.js';
 
 const OVER = ['done', 'stopped', 'failed'];
 const WORDS = { waiting: 'Waits its turn', working: 'At work', done: 'Done', stopped: 'Stopped', failed: 'Failed' };
@@ -61,9 +61,9 @@ function itemOf(job) {
   const stop = make('button', 'stop', 'Stop');
   stop.type = 'button';
   stop.addEventListener('click', () => link.post('stop', { number: job.number }));
-  const said = make('div', '');
-  showSaid(said, job.said);
-  item.append(head, bar, make('p', 'result'), stop, said);
+  const deeds = make('div', 'row wrap');
+  deeds.append(stop, copyButton(job.said, 'Copy command'));
+  item.append(head, bar, make('p', 'result'), deeds);
   return item;
 }
 

@@ -10,18 +10,23 @@ export function showSaid(place, text) {
   place.dataset.text = text;
   const code = document.createElement('code');
   code.textContent = text;
+  place.replaceChildren(code, copyButton(text, 'Copy'));
+}
+
+/** A button that copies a text. */
+export function copyButton(text, word) {
   const button = document.createElement('button');
   button.type = 'button';
-  button.textContent = 'Copy';
-  button.setAttribute('aria-label', `Copy: ${text}`);
+  button.textContent = word;
+  button.setAttribute('aria-label', `${word}: ${text}`);
   button.addEventListener('click', async () => {
     await navigator.clipboard.writeText(text);
     button.textContent = 'Copied';
     setTimeout(() => {
-      button.textContent = 'Copy';
+      button.textContent = word;
     }, 2000);
   });
-  place.replaceChildren(code, button);
+  return button;
 }
 
 /** Show a deed as the server words it; what can't be said shows nothing. Returns an error or null. */

@@ -67,10 +67,10 @@ export function bindFiles(table, store, $) {
 
   const deed = () => DEEDS[$('filedeed').value];
   const written = () => listWritten($('written'), $('writtenfolder'));
-  const jobs = new Jobs($('jobs'), (job) => job.design === link.DESIGN);
+  const jobs = new Jobs($('jobs'), (job) => job.design === link.DESIGN && job.kind !== 'begin');
   store.addEventListener('jobs', ({ detail }) => jobs.hear(detail));
   jobs.addEventListener('ended', ({ detail }) => {
-    if (detail.design !== link.DESIGN) return;
+    if (detail.design !== link.DESIGN || detail.kind === 'begin') return;
     const told = { done: 'Written', stopped: 'Stopped', failed: 'Not written' }[detail.state];
     store.notice(detail.error ? `${told}: ${detail.error}` : told, detail.state === 'failed');
     written();
