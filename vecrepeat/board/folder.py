@@ -54,13 +54,16 @@ class Folder:
         if not parts or name[0] == "/" or any(p[0] == "." for p in parts) or set(odd) & set(name):
             raise InputError(f"“{name[:60]}” is no name in this folder")
         path = self.root.joinpath(*parts)
-        try:
-            inside = path.resolve().is_relative_to(self._real)
-        except (OSError, RuntimeError, ValueError):
-            inside = False
-        if not inside:
+        if not self._is_inside(path):
             raise InputError(f"“{name[:60]}” leads out of this folder")
         return path
+
+    def _is_inside(self, path: Path) -> bool:
+        try:
+            return path.resolve().is_relative_to(self._real)
+        except (OSError, RuntimeError, ValueError):
+            # Its links lead round in a circle, or it can't be a name.
+            return False
 
     def name_of(self, path: Path) -> str:
         """Return a path in the folder as pages name it."""
@@ -76,8 +79,8 @@ class Folder:
                 continue
             with suppress(OSError):
                 for path in sorted(folder.iterdir()):
-                    inside = path.resolve().is_relative_to(self._real)
-                    if not path.name.startswith(".") and inside and path.is_file():
+                    hidden = path.name.startswith(".")
+                    if not hidden and self._is_inside(path) and path.is_file():
                         yield path
 
     def designs(self) -> list[dict[str, Any]]:

@@ -107,8 +107,7 @@ class Jobs:
         works, worker = job.state == "working", self._worker
         self._end(job, "stopped")
         if works and worker is not None:
-            # Its end of the pipe tells it, and it puts in order what is half written.
-            await asyncio.to_thread(worker.close, ENDING)
+            await asyncio.to_thread(_end_worker, worker)
         return job
 
     async def run(self) -> None:
@@ -161,3 +160,13 @@ class Jobs:
                 job.state = "stopped"
         if self._worker is not None:
             self._worker.part()
+
+
+def _end_worker(worker: Worker) -> None:
+    """End a process whose answer another thread waits for."""
+    # The end of its pipe tells it, and it puts in order what is half written.
+    worker.part()
+    until = time.monotonic() + ENDING
+    while worker.runs and time.monotonic() < until:
+        time.sleep(0.02)
+    worker.kill()
