@@ -25,7 +25,7 @@ VALUES = {
     **{"density": "airy", "direction": "four-way", "sway": 20, "heroes": 3, "count": 9},
     **{"secondaries": 3, "fillers": 4, "hero-coverage": 0.2, "secondary-coverage": 0.1},
     **{"filler-coverage": 0.1, "hero-scale": "0.9-1.1", "secondary-scale": "1", "scale": "1"},
-    **{"filler-scale": "0.8-1.2", "profile": "print.icc"},
+    **{"only": "voids,alleys", "filler-scale": "0.8-1.2", "profile": "print.icc"},
 }
 FLAGS = ("block", "exact", "transparent", "no-black-point", "marks", "no-marks", "inline")
 FLAGS = (*FLAGS, "tile-only", "one-way", "again", "flip", "even")

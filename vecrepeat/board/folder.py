@@ -85,7 +85,7 @@ class Folder:
 
     def designs(self) -> list[dict[str, Any]]:
         """Return the designs there, the newest first: recipes by name, title and time."""
-        found = []
+        found: list[dict[str, Any]] = []
         for path in self._visible():
             if not is_recipe(path) or len(found) >= MOST_FOUND:
                 continue
@@ -115,7 +115,7 @@ class Folder:
     def written(self, output: str) -> list[dict[str, Any]]:
         """Return the files in a folder of outputs, the newest first: name, bytes and time."""
         folder = self.within(output)
-        found = []
+        found: list[dict[str, Any]] = []
         for place, inside, names in os.walk(folder):
             inside[:] = [name for name in inside if not name.startswith(".")]
             for name in names:

@@ -122,6 +122,9 @@ class Jobs:
         self._told(job)
         loop = asyncio.get_running_loop()
 
+        def tell(news: tuple[str, int, int]) -> None:
+            loop.call_soon_threadsafe(hear, news)
+
         def hear(news: tuple[str, int, int]) -> None:
             if (job.label, job.done, job.total) != news and job.state == "working":
                 job.label, job.done, job.total = news
@@ -130,9 +133,7 @@ class Jobs:
         for words in job.commands:
             try:
                 self._worker = await asyncio.to_thread(running, self._worker, PROGRAM)
-                answer = await asyncio.to_thread(
-                    self._worker.exchange, words, lambda n: loop.call_soon_threadsafe(hear, n)
-                )
+                answer = await asyncio.to_thread(self._worker.exchange, words, tell)
             except (OSError, EOFError):
                 if job.state == "working":
                     job.error = "it took more memory than there is, or failed within"
