@@ -181,10 +181,7 @@ def band(spine: Sequence[Point], top: float, bottom: float) -> Shape:
     over, under = top + by, bottom - by
     upper = [(x, y + top) for x, y in spine]
     lower = [(x, y + bottom) for x, y in reversed(spine)]
-    right = [
-        (x1, y1 + over), (x1 + by, y1 + over + after), (x1 + by, y1 + under + after), (x1, y1 + under),
-    ]  # fmt: skip
-    left = [
-        (x0, y0 + under), (x0 - by, y0 + under + before), (x0 - by, y0 + over + before), (x0, y0 + over),
-    ]  # fmt: skip
-    return Shape((*upper, *right, *lower, *left))
+    right, left = [(x1, y1), (x1 + by, y1 + after)], [(x0, y0), (x0 - by, y0 + before)]
+    tongue = [(x, y + over) for x, y in right] + [(x, y + under) for x, y in reversed(right)]
+    tail = [(x, y + under) for x, y in left] + [(x, y + over) for x, y in reversed(left)]
+    return Shape((*upper, *tongue, *lower, *tail))

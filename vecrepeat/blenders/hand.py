@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from itertools import pairwise
 from random import Random
 
 from vecrepeat.blenders.cloth import Cloth, Layer, Point, Shape, rounded
@@ -70,7 +71,7 @@ def crosshatch(cloth: Cloth, told: Blender) -> list[Layer]:
             for k in range(1, each):
                 ends.append((k + starts[j] + told.uneven * 0.6 * (rng.random() - 0.5)) * step)
             ends.append(page.width + other * step)
-            for start, end in zip(ends, ends[1:], strict=False):
+            for start, end in pairwise(ends):
                 gap = min((0.12 + 0.1 * rng.random()) * step, 1.2 * told.spacing / reach)
                 if end - start < 2.5 * gap:
                     continue
@@ -127,8 +128,8 @@ def scatter(cloth: Cloth, told: Blender) -> list[Layer]:
         turn = 2 * math.pi * rng.random()
         c, s = size * math.cos(turn), size * math.sin(turn)
         for shape in mark(told.uneven, rng):
-            points = tuple((x + c * px - s * py, y + s * px + c * py) for px, py in shape.points)
-            found[colours[k]].append(shape._replace(points=points))
+            turned = tuple((x + c * px - s * py, y + s * px + c * py) for px, py in shape.points)
+            found[colours[k]].append(shape._replace(points=turned))
     return [Layer(c, tuple(shapes)) for c, shapes in zip(told.colours, found, strict=True)]
 
 

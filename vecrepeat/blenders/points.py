@@ -56,8 +56,6 @@ def _centroid(corners: NDArray[np.float64]) -> NDArray[np.float64]:
     after = np.roll(corners, -1, axis=0)
     cross = corners[:, 0] * after[:, 1] - after[:, 0] * corners[:, 1]
     total = cross.sum()
-    if total == 0:
-        return corners.mean(axis=0)
     centroid: NDArray[np.float64] = ((corners + after) * cross[:, None]).sum(axis=0) / (3 * total)
     return centroid
 

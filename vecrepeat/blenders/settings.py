@@ -158,13 +158,13 @@ class Blender:
                 f"{self.spacing:g} mm",
                 hint=f"keep size under {'seven' if strewn else 'nine'} tenths of spacing",
             )
-        if self.kind in ("windowpane", "lattice", "trellis", "scallops", "crosshatch"):
-            if self.size > self.spacing / 4:
-                raise InputError(
-                    f"blender.size: lines of {self.size:g} mm are too thick for a spacing of "
-                    f"{self.spacing:g} mm",
-                    hint="keep size under a quarter of spacing",
-                )
+        lined = self.kind in ("windowpane", "lattice", "trellis", "scallops", "crosshatch")
+        if lined and self.size > self.spacing / 4:
+            raise InputError(
+                f"blender.size: lines of {self.size:g} mm are too thick for a spacing of "
+                f"{self.spacing:g} mm",
+                hint="keep size under a quarter of spacing",
+            )
         if self.kind == "dashes" and self.size > 0.7 * self.spacing:
             raise InputError(
                 f"blender.size: strokes of {self.size:g} mm run into each other at a spacing of "

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 from vecrepeat.blenders.cloth import Cloth, Layer, Point, Shape, arc, band, curve, straight
 from vecrepeat.blenders.settings import Blender
@@ -87,14 +88,10 @@ def _ribbon(x: float, reach: float, period: float, start: float, times: int, wid
         found = []
         way = places.step
         for k in places:
-            (a, da), (b, db) = edge(start + k * step, side), edge(start + (k + way) * step, side)
-            found.append(
-                (
-                    (a[0] + way * da[0], a[1] + way * da[1]),
-                    (b[0] - way * db[0], b[1] - way * db[1]),
-                    b,
-                )
-            )
+            (ax, ay), (adx, ady) = edge(start + k * step, side)
+            (bx, by), (bdx, bdy) = edge(start + (k + way) * step, side)
+            first, second = (ax + way * adx, ay + way * ady), (bx - way * bdx, by - way * bdy)
+            found.append((first, second, (bx, by)))
         return found
 
     # At its ends it runs straight down, within its neighbour.
@@ -110,9 +107,9 @@ def _ribbon(x: float, reach: float, period: float, start: float, times: int, wid
         (at - inner, start - over), (at - inner, start), (at - half, start),
     ]  # fmt: skip
     cubics = along(-1, range(0, count, 1))
-    cubics += [straight(a, b) for a, b in zip(tail, tail[1:], strict=False)]
+    cubics += [straight(a, b) for a, b in pairwise(tail)]
     cubics += along(1, range(count, 0, -1))
-    cubics += [straight(a, b) for a, b in zip(head, head[1:], strict=False)]
+    cubics += [straight(a, b) for a, b in pairwise(head)]
     return curve((at - half, start), cubics)
 
 

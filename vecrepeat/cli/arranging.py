@@ -254,7 +254,7 @@ def ditsy(**asked: Any) -> Reply:
 
 
 @options.replying(
-    click.Argument(["kind"], type=click.Choice(tuple(KINDS))),
+    click.Argument(["kind"], type=click.Choice(tuple(KINDS)), metavar="KIND"),
     options.output("The recipe to write, a .toml file."),
     option("--tile", type=_SIZE, default=TILE, help="The tile's size."),
     options.LAYOUT,
@@ -267,8 +267,9 @@ def blender(
 ) -> Reply:
     """Write a recipe of a blender: dots, stripes, checks and the like, drawn by the tool.
 
-    KIND says which. Every command takes the recipe; its measures and colours are keys to change.
-    Its [blender] table in any other recipe draws it under that one's motifs.
+    KIND is dots, stripes, checks, gingham, windowpane, chevron, lattice, trellis, scallops,
+    crosshatch, dashes or scatter. Every command takes the recipe; its measures and colours are
+    keys to change. Its [blender] table in another recipe draws it under that one's motifs.
     """
     from vecrepeat.core.geometry import number
     from vecrepeat.sources.blending import start_blender

@@ -180,7 +180,10 @@ def read_paints(value: Any) -> tuple[str, ...]:
     values = [value] if isinstance(value, str) else value
     if not isinstance(values, list) or not values:
         raise UnfitError('colours such as ["#1b2a49", "#c0392b"]')
-    return tuple(NONE if v == NONE else read_colour(v) for v in values)
+    for value in values:
+        if value != NONE and not (isinstance(value, str) and _COLOUR_RE.fullmatch(value)):
+            raise UnfitError(f"colours such as “#1b2a49”, or “none” (“{value}” is neither)")
+    return tuple(value.lower() for value in values)
 
 
 def read_widths(value: Any) -> tuple[float, ...]:
