@@ -53,6 +53,17 @@ class Layer(NamedTuple):
     colour: str
     shapes: tuple[Shape | Ellipse, ...]
 
+    def transposed(self) -> Layer:
+        """Return it with rows for columns."""
+        return self._replace(
+            shapes=tuple(
+                shape.transposed()
+                if isinstance(shape, Shape)
+                else Ellipse(shape.cy, shape.cx, shape.ry, shape.rx)
+                for shape in self.shapes
+            )
+        )
+
 
 @dataclass
 class Cloth:
@@ -81,6 +92,14 @@ class Cloth:
         return replace(
             self, width=self.height, height=self.width, layout=Layout(kind, self.layout.shift)
         )
+
+    @property
+    def slides(self) -> bool:
+        """Whether the next row moves across, so that a slanting line meets itself further on.
+
+        Slanting lines are then drawn on the cloth with rows for columns.
+        """
+        return self.layout.kind == "brick"
 
     def across(self, step: float, group: int = 1) -> int:
         """Return how many steps go across: whole groups, which a brick's shift divides."""
@@ -157,11 +176,11 @@ def box(x0: float, y0: float, x1: float, y1: float) -> Shape:
     return Shape(((x0, y0), (x1, y0), (x1, y1), (x0, y1)))
 
 
-_TONGUE = 0.25
-"""By how many mm a band goes on under the next tile's, and how far in from its own edges.
+_TONGUE = 0.1
+"""By how many mm a band goes on under the next tile's.
 
-A viewer that puts the tile's bound between pixels would else show a line there; in from the
-edges, so that no edge is painted twice.
+A viewer that puts the tile's bound between pixels would else show a line there. It does so a
+quarter in from the band's own edges, so that no edge is painted twice.
 """
 
 
@@ -175,10 +194,11 @@ def band(spine: Sequence[Point], top: float, bottom: float) -> Shape:
     """
     (x0, y0), (x1, y1) = spine[0], spine[-1]
     (xa, ya), (xb, yb) = spine[1], spine[-2]
-    by = min(_TONGUE, (bottom - top) / 4, (xa - x0) / 4, (x1 - xb) / 4)
+    by = min(_TONGUE, (xa - x0) / 4, (x1 - xb) / 4)
     after = by * (ya - y0) / (xa - x0)
     before = -by * (y1 - yb) / (x1 - xb)
-    over, under = top + by, bottom - by
+    inset = (bottom - top) / 4
+    over, under = top + inset, bottom - inset
     upper = [(x, y + top) for x, y in spine]
     lower = [(x, y + bottom) for x, y in reversed(spine)]
     right, left = [(x1, y1), (x1 + by, y1 + after)], [(x0, y0), (x0 - by, y0 + before)]

@@ -18,9 +18,15 @@ def stripes(cloth: Cloth, told: Blender) -> list[Layer]:
     """Return stripes down or across the cloth, or on the diagonal."""
     sequence = sequence_of(told)
     if told.way == "down":
-        return [_transposed(layer) for layer in _running(cloth.transposed(), sequence)]
+        return [layer.transposed() for layer in _running(cloth.transposed(), sequence)]
     if told.way == "across":
         return _running(cloth, sequence)
+    if cloth.slides:
+        return [layer.transposed() for layer in _slanting(cloth.transposed(), sequence)]
+    return _slanting(cloth, sequence)
+
+
+def _slanting(cloth: Cloth, sequence: Sequence[tuple[float, str]]) -> list[Layer]:
     # At 45 degrees each is √2 times as high as it is wide.
     count = cloth.down(_total(sequence) * math.sqrt(2))
     period = cloth.height / count
@@ -34,7 +40,7 @@ def chevron(cloth: Cloth, told: Blender) -> list[Layer]:
     if told.way == "diagonal":
         raise InputError("blender.way: a chevron runs down or across")
     if told.way == "down":
-        return [_transposed(layer) for layer in _zigzag(cloth.transposed(), told, sequence)]
+        return [layer.transposed() for layer in _zigzag(cloth.transposed(), told, sequence)]
     return _zigzag(cloth, told, sequence)
 
 
@@ -108,9 +114,3 @@ def _bands(
                 end += below[0] / total / 2
             shapes[colour].append(band(spine, (j + start) * period, (j + end) * period))
     return [Layer(colour, tuple(found)) for colour, found in shapes.items()]
-
-
-def _transposed(layer: Layer) -> Layer:
-    return layer._replace(
-        shapes=tuple(s.transposed() for s in layer.shapes if isinstance(s, Shape))
-    )
