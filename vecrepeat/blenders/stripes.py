@@ -13,6 +13,11 @@ from vecrepeat.core.errors import InputError
 _MOST = 400
 """Stripes in turn, at most."""
 
+_UNDER = 0.75
+"""How much of the upper of two stripes the lower goes on under: past its middle, where it would
+meet the one from the other side, and not to its end.
+"""
+
 
 def stripes(cloth: Cloth, told: Blender) -> list[Layer]:
     """Return stripes down or across the cloth, or on the diagonal."""
@@ -93,8 +98,7 @@ def _bands(
 ) -> list[Layer]:
     """Return all bands along a line, one layer for each colour.
 
-    Where two meet, the lower goes on under the upper to its middle, so that no ground shows
-    between.
+    Where two meet, the lower goes on under the upper, so that no ground shows between.
     """
     rank = {NONE: -1}
     for _, colour in sequence:
@@ -109,8 +113,8 @@ def _bands(
             start, end = ends[k - 1] if k else 0.0, ends[k]
             above, below = sequence[k - 1], sequence[(k + 1) % len(sequence)]
             if rank[above[1]] > rank[colour]:
-                start -= above[0] / total / 2
+                start -= _UNDER * above[0] / total
             if rank[below[1]] > rank[colour]:
-                end += below[0] / total / 2
+                end += _UNDER * below[0] / total
             shapes[colour].append(band(spine, (j + start) * period, (j + end) * period))
     return [Layer(colour, tuple(found)) for colour, found in shapes.items()]
