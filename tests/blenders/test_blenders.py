@@ -96,9 +96,11 @@ def test_no_ground_shows_where_areas_meet(kind: str) -> None:
     for layout in LAYOUTS:
         greys = {"colours": ("#202020", "#d0d0d0")} if kind != "scallops" else {}
         repeat = cloth(kind, layout, ground="#00ff00", **greys)
-        for across in (41, 77):
-            rgb = drawn(CairoEngine(repeat), planned(repeat, across)).astype(int)
-            assert np.abs(rgb[..., 1] - rgb[..., 0]).max() <= 1, (layout, across)
+        engine = CairoEngine(repeat)
+        for per_mm in (1.33, 2.1):
+            plan = planned(repeat, round(float(repeat.width) * per_mm))
+            rgb = drawn(engine, plan).astype(int)
+            assert np.abs(rgb[..., 1] - rgb[..., 0]).max() <= 1, (layout, per_mm)
 
 
 def test_stripes_run_on_alike_at_odd_sizes() -> None:
