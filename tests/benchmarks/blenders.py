@@ -84,8 +84,8 @@ def looked_at(repeat: Repeat, across: int) -> tuple[bool, float]:
     block = drawn(engine, plan)
     x, y = width * 3 // 7, height * 2 // 5
     goes = bool((drawn(engine, plan, x, y) == np.roll(block, (-y, -x), (0, 1))).all())
-    sides = {"width": plan.width * FINER, "height": plan.height * FINER}
-    fine = drawn(engine, replace(plan, dpi=plan.dpi * FINER, **sides))
+    larger = replace(plan, width=plan.width * FINER, height=plan.height * FINER)
+    fine = drawn(engine, larger)
     mean = fine.reshape(height, FINER, width, FINER, 3).mean(axis=(1, 3))
     off = np.abs(block - mean).max(axis=2)
     return goes, float(max(off.mean(axis=0).max(), off.mean(axis=1).max()))
@@ -102,7 +102,7 @@ def area_off(told: Blender, repeat: Repeat) -> float:
             if isinstance(path, Path) and isinstance(path.outline, Ellipse)
         ]
         area = sum(math.pi * circle.rx * circle.ry for circle in circles)
-        return abs(area - len(circles) * math.pi * told.size**2 / 4) / tile.area
+        return abs(area - len(circles) * math.pi * told.size**2 / 4) / float(tile.area)
     if told.kind != "stripes" or len(set(told.colours)) != len(told.colours):
         return 0.0
     seen: dict[str, Any] = {}
@@ -120,7 +120,7 @@ def area_off(told: Blender, repeat: Repeat) -> float:
         for k, colour in enumerate(colours)
         if colour
     ]
-    return max(map(abs, off))
+    return float(max(map(abs, off)))
 
 
 def main() -> None:

@@ -57,7 +57,7 @@ def drawn(engine: CairoEngine, plan: PixelPlan, x: int = 0, y: int = 0) -> NDArr
 
 def blurred(engine: CairoEngine, plan: PixelPlan, by: int = 4) -> NDArray[np.float64]:
     """The block drawn so many times as large, and brought down to its pixels again."""
-    larger = replace(plan, dpi=plan.dpi * by, width=plan.width * by, height=plan.height * by)
+    larger = replace(plan, width=plan.width * by, height=plan.height * by)
     width, height = plan.block
     fine = drawn(engine, larger).reshape(height, by, width, by, 3).astype(np.float64)
     return np.asarray(fine.mean(axis=(1, 3)))
@@ -94,8 +94,8 @@ def test_it_goes_round_every_layout_without_a_line(kind: str) -> None:
 @pytest.mark.parametrize("kind", ["stripes", "chevron", "checks", "scallops"])
 def test_no_ground_shows_where_areas_meet(kind: str) -> None:
     for layout in LAYOUTS:
-        greys = {"colours": ("#202020", "#d0d0d0")} if kind != "scallops" else {}
-        repeat = cloth(kind, layout, ground="#00ff00", **greys)
+        greys = ("#202020", "#d0d0d0", "#909090")[: 3 if kind == "scallops" else 2]
+        repeat = cloth(kind, layout, ground="#00ff00", colours=greys)
         engine = CairoEngine(repeat)
         for per_mm in (1.33, 2.1):
             plan = planned(repeat, round(float(repeat.width) * per_mm))

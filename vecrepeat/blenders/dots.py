@@ -13,7 +13,7 @@ from vecrepeat.blenders.settings import Blender
 from vecrepeat.core.errors import InputError
 from vecrepeat.scene.nodes import Ellipse
 
-_MOST = 4000
+_MOST = 2500
 """Strewn marks on a tile: more take seconds to spread."""
 
 

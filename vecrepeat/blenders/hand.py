@@ -161,12 +161,12 @@ def _leaf(uneven: float, rng: Random) -> list[Shape]:
 
 def _sprig(uneven: float, rng: Random) -> list[Shape]:
     shapes = [stroke((-0.5, 0.0), (0.22, 0.0), 0.06, 0.5 * uneven, rng)]
-    shapes.append(_blade((0.16, 0.0), (0.5, 0.0), 0.2, uneven, rng))
-    for foot, side in ((-0.2, 1), (-0.06, -1), (0.08, 1)):
+    shapes.append(_blade((0.16, 0.0), (0.54, 0.0), 0.21, uneven, rng))
+    for foot, side in ((-0.24, 1), (-0.08, -1), (0.08, 1)):
         turn = side * (0.85 + 0.25 * uneven * (rng.random() - 0.5))
-        long = 0.34 * (1 + 0.3 * uneven * (rng.random() - 0.5))
+        long = 0.4 * (1 + 0.3 * uneven * (rng.random() - 0.5))
         tip = (foot + long * math.cos(turn), long * math.sin(turn))
-        shapes.append(_blade((foot, 0.0), tip, 0.19, uneven, rng))
+        shapes.append(_blade((foot, 0.0), tip, 0.2, uneven, rng))
     return shapes
 
 
