@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 from support import vecrepeat, write_svg
 
+from vecrepeat.blenders.settings import KINDS, MARKS
 from vecrepeat.check.checking import check_drawing
 from vecrepeat.check.findings import QUESTIONS
 from vecrepeat.core.errors import InputError
@@ -88,6 +89,12 @@ def test_the_command_writes_a_recipe_that_can_be_gone_on_from(tmp_path: Path) ->
     again = vecrepeat("blender", "dots", "-o", file)
     assert (again.code, again.err.count("\n")) == (2, 1)
     assert "it is there already" in again.err
+
+
+def test_every_kind_is_in_the_help_and_the_page() -> None:
+    page = Path(__file__).parents[2] / "docs" / "blenders.md"
+    for text in (vecrepeat("blender", "--help").out, page.read_text(encoding="utf-8")):
+        assert not [kind for kind in (*KINDS, *MARKS) if kind not in text]
 
 
 @pytest.mark.parametrize(
