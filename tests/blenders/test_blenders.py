@@ -186,7 +186,7 @@ def test_seeds_draw_the_same_again_and_others_otherwise() -> None:
         ({"kind": "dots", "size": 9.0, "spacing": 9.0}, "run into each other"),
         ({"kind": "trellis", "spacing": 90.0}, "too small for trellis"),
         ({"kind": "scatter", "size": 0.1, "spacing": 0.2}, "are strewn at most"),
-        ({"kind": "windowpane", "size": 0.0001, "spacing": 0.0005}, "along a side"),
+        ({"kind": "windowpane", "size": 0.0001, "spacing": 0.0005}, "more than 20,000 marks"),
     ],
 )
 def test_what_does_not_go_together_is_told(told: dict[str, Any], said: str) -> None:

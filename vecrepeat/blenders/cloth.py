@@ -73,6 +73,7 @@ class Cloth:
         width: in mm.
         height: in mm.
         layout: block, drop or brick.
+        marks: how many go along each side, of those that were asked for.
         strays: by how much each step that was asked for had to change, as a share of it.
     """
 
@@ -80,6 +81,7 @@ class Cloth:
     height: float
     layout: Layout
     strays: list[float] = field(default_factory=list)
+    marks: list[int] = field(default_factory=list)
 
     @property
     def lattice(self) -> Lattice:
@@ -112,9 +114,10 @@ class Cloth:
     def _fitted(self, side: float, step: float, group: int, kind: str) -> int:
         grain = group * (self.layout.steps if self.layout.kind == kind else 1)
         count = grain * max(1, math.floor(side / step / grain + 0.5))
-        if count > PLACEMENTS:
+        self.marks.append(count)
+        if math.prod(self.marks) > PLACEMENTS:
             raise InputError(
-                f"more than {PLACEMENTS:,} marks would go along a side of the tile",
+                f"the tile would hold more than {PLACEMENTS:,} marks",
                 hint="make them larger or the tile smaller",
             )
         self.strays.append(side / count / step - 1)

@@ -13,7 +13,7 @@ from vecrepeat.blenders.settings import Blender
 from vecrepeat.core.errors import InputError
 from vecrepeat.scene.nodes import Ellipse
 
-_MOST = 2500
+_MOST = 5000
 """Strewn marks on a tile: more take seconds to spread."""
 
 
