@@ -143,7 +143,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     gc.set_threshold(1_000_000, 50, 1_000)
     opened: list[Path] = []
     try:
-        code = cli.main(arguments, prog_name="vecrepeat", standalone_mode=False, obj=opened)
+        code = cli.main(args=arguments, prog_name="vecrepeat", standalone_mode=False, obj=opened)
     except InputError as error:
         # Deep down an engine knows motifs, but not the file that they came from.
         _fail(str(error.of(opened[0]) if opened and error.element else error))
