@@ -20,6 +20,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import NamedTuple
 
+from families import art, show, stages
 from processes import Command, Costs, side_by_side, size_of
 
 HERE = Path(__file__).resolve().parent
@@ -183,12 +184,36 @@ def tiles(folder: Path, runs: int) -> list[Bar]:
     return [Bar(f"peak memory of {n}'s tile", c.peak, 400, unit=" MB") for n, c in costs.items()]
 
 
+def families(folder: Path, _: int) -> list[Bar]:
+    """Flat, rich and pixel art through every stage, each run once."""
+    recipes = art(folder, PROGRAM)
+    found = {name: stages(folder, name, recipe, PROGRAM) for name, recipe in recipes.items()}
+    print("\nThree families through every stage, each run once")
+    show(found)
+    bars = []
+    for name, most, least in (("rich", 1.0, 4), ("pixel", 0.6, 4)):
+        costs = found[name]
+        for stage, limit in (("tile", most), ("sheet", least)):
+            other = costs.get(f"{stage} by resvg")
+            if stage in costs and other is not None:
+                ours = costs[stage].seconds
+                if stage == "tile":
+                    bars.append(Bar(f"{name} tile over resvg's", ours / other.seconds, limit))
+                else:
+                    told = f"resvg's {name} sheet over ours"
+                    bars.append(Bar(told, other.seconds / ours, limit, least=True, unit=" ×"))
+    if "again" in found["rich"]:
+        bars.append(Bar("read rich art again", found["rich"]["again"].seconds, 0.5, unit=" s"))
+    return bars
+
+
 PARTS: dict[str, Callable[[Path, int], list[Bar]]] = {
     "start": start,
     "tiles": tiles,
     "many": many,
     "roll": roll,
     "sheet": sheet,
+    "families": families,
 }
 
 
