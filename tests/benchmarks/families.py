@@ -64,7 +64,7 @@ def _run(command: Command) -> None:
         raise RuntimeError(f"{' '.join(command)[-120:]}: {done.stderr.strip()[-300:]}")
 
 
-def art(folder: Path, call: list[str]) -> dict[str, Path]:
+def family_recipes(folder: Path, call: list[str]) -> dict[str, Path]:
     """Write a recipe of each family; return them by name."""
     rich, pixel = folder / "rich", folder / "pixel"
     if given := os.environ.get("VECREPEAT_RICH"):
