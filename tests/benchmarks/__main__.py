@@ -95,32 +95,20 @@ def _sheet(art: Path, folder: Path, runs: int) -> list[Bar]:
         sides = ["--output-width", width, "--output-height", height]
         files = [str(pattern), "-o", str(out["cairosvg"])]
         jobs["cairosvg"] = [sys.executable, "-m", "cairosvg", *files, *sides]
-        jobs["resvg"] = [
-            sys.executable,
-            "-c",
-            RESVG,
-            str(pattern),
-            str(out["resvg"]),
-            width,
-            height,
-        ]
+        files = [str(pattern), str(out["resvg"])]
+        jobs["resvg"] = [sys.executable, "-c", RESVG, *files, width, height]
     costs = side_by_side(jobs, runs)
     table(f"{name}, {size} at 300 dpi ({width} × {height} px)", costs, "ours", out)
     if "ours" not in costs:
         return []
+    took = costs["ours"].seconds
     bars = [
-        Bar(
-            f"{row} over ours, {name}",
-            costs[row].seconds / costs["ours"].seconds,
-            least,
-            True,
-            " ×",
-        )
+        Bar(f"{row} over ours, {name}", costs[row].seconds / took, least, True, " ×")
         for row, least in (("librsvg", 6), ("cairosvg", 8), ("resvg", 15))
         if row in costs
     ]
     if "floor" in costs:
-        over = ours_took / costs["floor"].seconds
+        over = took / costs["floor"].seconds
         bars.append(Bar(f"ours over the floor, {name}", over, 1.5, unit=" ×"))
     return [*bars, Bar(f"peak memory of {name}'s sheet", costs["ours"].peak, 400, unit=" MB")]
 
