@@ -80,11 +80,11 @@ def _sheet(art: Path, folder: Path, runs: int) -> list[Bar]:
     size, (width, height) = "54x36in", ("16200", "10800")
     pattern, name = folder / f"{art.stem}-pattern.svg", art.stem
     composing = vecrepeat("compose", art, "-o", pattern, "--sheet", size)
-    subprocess.run(composing, check=True, stdout=subprocess.DEVNULL)
+    subprocess.run(composing, check=True, capture_output=True)
     rows = ("ours", "floor", "librsvg", "cairosvg", "resvg")
     out = {row: folder / f"{name}-{row}.png" for row in rows}
     ours = vecrepeat("export", art, "-o", out["ours"], "--dpi", "300", "--sheet", size)
-    subprocess.run(ours, check=True, stdout=subprocess.DEVNULL)
+    subprocess.run(ours, check=True, capture_output=True)
     count = str(out["ours"].stat().st_size)
     floor = [sys.executable, str(HERE / "floor.py"), str(art), str(out["floor"]), count]
     jobs: dict[str, Command] = {"ours": ours, "floor": floor}
@@ -192,9 +192,9 @@ def tiles(folder: Path, runs: int) -> list[Bar]:
         ours = vecrepeat("export", art, "-o", folder / f"{art.stem}.png", "--dpi", "300")
         composed = folder / f"{art.stem}.svg"
         composing = vecrepeat("compose", art, "-o", composed)
-        subprocess.run(composing, check=True, stdout=subprocess.DEVNULL)
+        subprocess.run(composing, check=True, capture_output=True)
         kept = ["env", f"VECREPEAT_CACHE={folder / 'cache'}", *ours]
-        subprocess.run(kept, check=True, stdout=subprocess.DEVNULL)
+        subprocess.run(kept, check=True, capture_output=True)
         jobs |= {art.stem: ours, f"{art.stem} again": kept}
         if rsvg := shutil.which("rsvg-convert"):
             out = str(folder / f"{art.stem}-rsvg.png")
