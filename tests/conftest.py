@@ -11,9 +11,9 @@ from hypothesis import settings
 from support import SPRIG, svg, vecrepeat
 
 from vecrepeat.art import shaping
-from vecrepeat.batch.lanes import cores
 from vecrepeat.draw.cairo_library import has_cairo
 from vecrepeat.util import cache, fonts
+from vecrepeat.util.cores import cores
 
 # Machines that run tests are shared: a slow example is no failure.
 settings.register_profile("vecrepeat", deadline=None)
