@@ -9,7 +9,6 @@ from pathlib import Path
 from typing import Any
 
 from vecrepeat.batch.jobs import ANY, DEFAULT_PRINT, Job, Limits, sha256_of
-from vecrepeat.colour.colourways import in_recipe_colourway
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.units import Size, format_bytes, format_mm
 from vecrepeat.recipe.files import read_prints
@@ -136,7 +135,7 @@ def _exporter(job: Job) -> Exporter:
         _last.exporter = None
         source = _source(job)
         as_drawn = job.colourway == AS_DRAWN
-        repeat = source.repeat if as_drawn else in_recipe_colourway(source, job.colourway)
+        repeat = source.repeat if as_drawn else source.in_colourway(job.colourway)
         _last.exporter = (key, Exporter(repeat))
     return _last.exporter[1]
 
