@@ -41,6 +41,9 @@ SECTIONS = {
         "reduce": "Bring art to a few flat colours.",
         "separate": "Write a plate for each colour, for screen and rotary printing.",
     },
+    "Collections": {
+        "linesheet": "Show a collection: all prints at one scale, in every colourway.",
+    },
     "Goods": {
         "cloth": "Lay a repeat on a cut of cloth, with selvedges, and write it.",
         "roll": "Work out a wallpaper's match and rolls, and write a wall's drops.",
@@ -57,6 +60,7 @@ HOMES = {
     "arranging": ("toss", "trials", "fill", "set", "stripe", "trail", "ditsy"),
     "looking": ("check", "proof"),
     "colour": ("palette", "colourways", "reduce", "separate"),
+    "collection": ("linesheet",),
     "goods": ("cloth", "roll", "screen", "spec"),
     "batch": ("batch",),
 }
