@@ -144,7 +144,17 @@ def collected(
         ground = print_.ground_in(way) or NO_GROUND
         rows.append({"name": way, "ground": ground, "colours": colours})
     file = collection.file / slug(one.name)
-    base = drawn.recipe or Recipe(file, {}, {}, (), {name: {} for name in ARRANGED}, {}, (), ())
+    base = drawn.recipe or Recipe(
+        file=file,
+        keys={},
+        motifs={},
+        placements=(),
+        arranged={name: {} for name in ARRANGED},
+        blender={},
+        palette={},
+        colourways=(),
+        prints=(),
+    )
     used = set(own.values())
     recipe = replace(
         base,
