@@ -43,6 +43,7 @@ SECTIONS = {
         "separate": "Write a plate for each colour, for screen and rotary printing.",
     },
     "Collections": {
+        "collection": "Propose a collection of loose motifs: hero, secondaries, blenders.",
         "linesheet": "Show a collection: all prints at one scale, in every colourway.",
     },
     "Goods": {
@@ -61,7 +62,7 @@ HOMES = {
     "arranging": ("toss", "trials", "fill", "set", "stripe", "trail", "ditsy", "blender"),
     "looking": ("check", "proof"),
     "colour": ("palette", "colourways", "reduce", "separate"),
-    "collection": ("linesheet",),
+    "collection": ("collection", "linesheet"),
     "goods": ("cloth", "roll", "screen", "spec"),
     "batch": ("batch",),
 }

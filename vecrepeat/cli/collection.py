@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import click
 
@@ -19,6 +20,35 @@ WAYS = option(
     metavar="NAME",
     help="Only this colourway (“as drawn” is one); may be given several times.",
 )
+
+
+@options.replying(
+    click.Argument(["art"], nargs=-1, required=True, type=options.PATH),
+    options.output("The folder to write it into.", options.FOLDER),
+    option("--name", metavar="TEXT", help="The collection's name; by default the folder's."),
+    option(
+        "--colours",
+        type=click.IntRange(5, 24),
+        default=11,
+        metavar="N",
+        help="The most that the palette may have.",
+    ),
+    option("--tile", type=options.SIZE, help="The hero's tile; by default 10x10in."),
+    options.ALLOW_DIR,
+    options.JSON,
+)
+def collection(art: tuple[Path, ...], output: Path, **asked: Any) -> Reply:
+    """Propose a collection of ART, loose motif files or folders of them.
+
+    It is a hero of all motifs, two secondaries of some and three blenders, in one palette and
+    three colourways, each a recipe to go on from, and collection.toml, which holds them together.
+    """
+    from vecrepeat.collection.proposing import FILE, STEPS, propose
+
+    with progress(str(output / FILE), STEPS) as step:
+        done = propose(art, output, step=step, **asked)
+    click.echo(f"next: vecrepeat linesheet {done.file} -o {output / 'line.pdf'}", err=True)
+    return Reply(done.as_dict(), [done.line()], done.notes)
 
 
 @options.replying(

@@ -161,6 +161,25 @@ def open_source(
         live_text=live_text or bool(keys.get("live-text")),
         backdrops=_keeping_backdrops(recipe),
     )
+    source = source_of(file, recipe, pool, layout=layout, cut=cut, placed=placed)
+    return source if colourway is None else replace(source, repeat=source.in_colourway(colourway))
+
+
+def source_of(
+    file: Path,
+    recipe: Recipe | None,
+    pool: Pool,
+    *,
+    layout: Layout | None = None,
+    cut: bool = False,
+    placed: bool = True,
+) -> Source:
+    """Return a source whose recipe and art have been read; see :func:`open_source`.
+
+    Raises:
+        InputError: as there.
+    """
+    keys = recipe.keys if recipe else {}
     if recipe is not None:
         pool = _sized(pool, recipe)
     page = page_of(recipe, pool, file)
@@ -177,8 +196,7 @@ def open_source(
     wanted = layout or keys.get("layout") or Layout()
     cut = bool(page.placements) and (cut or bool(keys.get("cut-to-region")))
     repeat, told = on_ground(page.with_layout(wanted, cut=cut), recipe)
-    source = Source(file, repeat, (*pool.notes, *told), pool, page, wanted, recipe)
-    return source if colourway is None else replace(source, repeat=source.in_colourway(colourway))
+    return Source(file, repeat, (*pool.notes, *told), pool, page, wanted, recipe)
 
 
 def on_ground(repeat: Repeat, recipe: Recipe | None) -> tuple[Repeat, tuple[str, ...]]:
