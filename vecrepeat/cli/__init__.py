@@ -44,6 +44,7 @@ SECTIONS = {
     },
     "Collections": {
         "collection": "Propose a collection of loose motifs: hero, secondaries, blenders.",
+        "cohesion": "Find what keeps a collection's prints from belonging together.",
         "linesheet": "Show a collection: all prints at one scale, in every colourway.",
     },
     "Goods": {
@@ -62,7 +63,7 @@ HOMES = {
     "arranging": ("toss", "trials", "fill", "set", "stripe", "trail", "ditsy", "blender"),
     "looking": ("check", "proof"),
     "colour": ("palette", "colourways", "reduce", "separate"),
-    "collection": ("collection", "linesheet"),
+    "collection": ("collection", "cohesion", "linesheet"),
     "goods": ("cloth", "roll", "screen", "spec"),
     "batch": ("batch",),
 }

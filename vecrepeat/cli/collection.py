@@ -73,3 +73,24 @@ def linesheet(collection: Path, output: Path, ways: tuple[str, ...], paper: str)
     with progress(str(output), len(ways or line.collection.ways) + 1) as step:
         done = show(line, output, ways=ways, paper=paper, step=step)
     return Reply(done.as_dict(), [done.line()], done.notes)
+
+
+@options.replying(COLLECTION, options.LIMITS, options.JSON)
+def cohesion(collection: Path, profile: str | None) -> Reply:
+    """Look at whether the prints of COLLECTION belong together.
+
+    Colours that its palette lacks, scales, rest, grounds, prints that look alike, directions,
+    and what the process can't hold. Exits with 0 where nothing is found, 1 where something is,
+    2 for bad input.
+    """
+    from vecrepeat.check.profile import DEFAULT, load_profile
+    from vecrepeat.collection.cohesion import check_cohesion
+    from vecrepeat.collection.line import open_line
+
+    limits = load_profile(profile or DEFAULT)
+    line = open_line(collection)
+    with progress(f"checking {collection.name}", len(line.prints)) as step:
+        report = check_cohesion(line, limits, step)
+    found = [f"{number:>3}  {one.line()}" for number, one in enumerate(report.findings, 1)]
+    code = 1 if report.findings else 0
+    return Reply(report.as_dict(), [*found, report.line()], report.notes, code)
