@@ -1,19 +1,22 @@
-"""Showing a collection: line sheets of every colourway and a story page, as files."""
+"""A collection's sheets as files: line sheets of every colourway, a story page, specs."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from vecrepeat.collection.line import Line
 from vecrepeat.collection.linesheet import sheet_svg
 from vecrepeat.collection.story import story_svg
+from vecrepeat.colour.paletting import palette_of
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.names import slug
 from vecrepeat.core.units import counted
-from vecrepeat.proof.proving import refuse_early, write_sheets
+from vecrepeat.proof.proving import proof_of, refuse_early, write_sheets
+from vecrepeat.proof.spec import spec_svg
+from vecrepeat.recipe.collection import Collection
 from vecrepeat.recipe.model import AS_DRAWN
 from vecrepeat.util.files import write_whole
 
@@ -27,7 +30,7 @@ class Shown:
     """What was written.
 
     Attributes:
-        files: the line sheet; as pictures, one for each page.
+        files: the sheets; as pictures, one for each page.
         prints: how many there are.
         ways: the colourways shown, the palette as it is first.
         notes: what was taken in a special way, a sentence each.
@@ -90,13 +93,8 @@ def show(
         refuse_early(path)
         write_whole(path, page_html(shown, asked, step).encode())
         return Shown((path,), len(shown.prints), asked, tuple(shown.notes))
-    files = [path]
-    if kind != ".pdf":
-        parts = ["" if way == AS_DRAWN else slug(way) for way in asked]
-        files = [path.with_stem("-".join(filter(None, (path.stem, part)))) for part in parts]
-        files.append(path.with_stem(f"{path.stem}-story"))
-        if len(set(files)) < len(files):
-            raise InputError("two colourways would go to one file", file=collection.file)
+    parts = ["" if way == AS_DRAWN else slug(way) for way in asked]
+    files = _pages(path, [*parts, "story"], collection)
     refuse_early(*files)
     sheets = []
     for way in asked:
@@ -108,3 +106,64 @@ def show(
         step(1)
     write_sheets(files, sheets, f"{collection.name}: line sheet")
     return Shown(tuple(files), len(shown.prints), asked, tuple(shown.notes))
+
+
+def specify_all(
+    shown: Line,
+    path: Path,
+    *,
+    ways: Sequence[str] = (),
+    profile: str | None = None,
+    step: Callable[[int], None] | None = None,
+) -> Shown:
+    """Write a spec sheet for every print in every colourway, a page each of a PDF or a file each.
+
+    Args:
+        shown: the collection, opened.
+        path: the file: .pdf, .svg or .png.
+        ways: of the collection's ways; by default all.
+        profile: the check's limits, by name or file.
+        step: called with 1 after each question of a print's check.
+
+    Raises:
+        InputError: another ending, a colourway that is not known, or a file that can't be written.
+    """
+    if path.suffix.lower() not in (".pdf", ".png", ".svg"):
+        raise InputError("a spec sheet is PDF, PNG or SVG", file=path, hint="end the name in .pdf")
+    collection = shown.collection
+    asked = tuple(dict.fromkeys(ways)) or collection.ways
+    for way in asked:
+        collection.palette_in(way)
+    pages = [(one, way) for one in shown.prints for way in asked]
+    parts = [
+        f"{collection.file_name(one)}-{'' if way == AS_DRAWN else slug(way)}".rstrip("-")
+        for one, way in pages
+    ]
+    files = _pages(path, parts, collection)
+    refuse_early(*files)
+    sheets = []
+    for one, source in zip(shown.prints, shown.sources, strict=True):
+        # Its joins and gaps are the same in any colours.
+        proof = proof_of(source, None, profile, step)
+        for way in asked:
+            repeat = source.in_colourway(way)
+            names = {colour: name for name, colour in collection.palette_in(way).items()}
+            title = one.name if way == AS_DRAWN else f"{one.name}, {way}"
+            palette = palette_of(repeat, names=names)[1]
+            sheets.append(spec_svg(replace(proof, title=title, repeat=repeat, palette=palette)))
+    write_sheets(files, sheets, f"{collection.name}: specifications")
+    return Shown(tuple(files), len(shown.prints), asked, tuple(shown.notes))
+
+
+def _pages(path: Path, parts: Sequence[str], collection: Collection) -> list[Path]:
+    """Return the files of pages: one PDF, or one file for each, named after it.
+
+    Raises:
+        InputError: two would have one name.
+    """
+    if path.suffix.lower() == ".pdf":
+        return [path]
+    files = [path.with_stem("-".join(filter(None, (path.stem, part)))) for part in parts]
+    if len(set(files)) < len(files):
+        raise InputError("two colourways would go to one file", file=collection.file)
+    return files

@@ -127,7 +127,7 @@ def prove(
         )
     files = (file, file.with_stem(f"{file.stem}-in-use")) if kind in (".png", ".svg") else (file,)
     refuse_early(*files)
-    proof = _proof_of(source, width, profile, step)
+    proof = proof_of(source, width, profile, step)
     if kind == ".html":
         from vecrepeat.proof.page import page_html
 
@@ -150,7 +150,7 @@ def specify(
     if file.suffix.lower() not in (".pdf", ".png", ".svg"):
         raise InputError("a spec sheet is PDF, PNG or SVG", file=file, hint="end the name in .pdf")
     refuse_early(file)
-    proof = _proof_of(source, width, profile, step)
+    proof = proof_of(source, width, profile, step)
     write_sheets((file,), [spec_svg(proof)], f"{proof.title}: specification")
     return Proved((file,), len(proof.findings), source.notes)
 
@@ -171,7 +171,7 @@ def refuse_early(*files: Path) -> None:
         final_place(file)
 
 
-def _proof_of(
+def proof_of(
     source: Source,
     width: Fraction | None,
     profile: str | None,

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 from pathlib import Path
+from string import Formatter
 from typing import Any
 
 from vecrepeat.core.errors import InputError
@@ -51,8 +52,33 @@ def _read_map(value: Any) -> dict[str, str]:
     return {read_words(k): read_words(v) for k, v in value.items()}
 
 
+FILES = "{number}-{role}-{name}"
+"""What a print's files are called where nothing says it."""
+
+
+def _read_pattern(value: Any) -> str:
+    pattern = read_file_words(value)
+    try:
+        parts = [(field, more) for _, field, *more in Formatter().parse(pattern) if field]
+        known = all(field in _FIELDS and more == ["", None] for field, more in parts)
+    except ValueError:
+        known = False
+    if not known or not {"number", "name"} & {field for field, _ in parts}:
+        raise UnfitError(f"a pattern such as “{FILES}”, with {{number}} or {{name}}")
+    return pattern
+
+
+_FIELDS = ("collection", "role", "number", "name")
+
 KEYS: dict[str, dict[str, Key]] = {
-    "": {"name": Key(read_file_words, "The collection's name.", required=True)},
+    "": {
+        "name": Key(read_file_words, "The collection's name.", required=True),
+        "files": Key(
+            _read_pattern,
+            "How batch calls a print's files: of {collection}, {role}, {number} and {name}; "
+            "by default “{number}-{role}-{name}”.",
+        ),
+    },
     "palette": {},
     "printer": {},
     "colourway": {
@@ -118,6 +144,7 @@ class Collection:
         colourways: what each changes of the palette, by the colourway's name.
         prints: heroes first, then secondaries, then blenders, each as written.
         goods: what is written of every print: tables as a recipe's ``[[print]]``.
+        files: the pattern of a print's file names.
     """
 
     file: Path
@@ -127,6 +154,13 @@ class Collection:
     colourways: Mapping[str, Mapping[str, str]]
     prints: tuple[Print, ...]
     goods: tuple[Mapping[str, Any], ...] = ()
+    files: str = FILES
+
+    def file_name(self, one: Print) -> str:
+        """Return what a print's files are called, without colourway, goods and ending."""
+        number = f"{self.prints.index(one) + 1:02}"
+        fields = {"collection": self.name, "role": one.role, "number": number, "name": one.name}
+        return slug(self.files.format(**fields))
 
     @property
     def ways(self) -> tuple[str, ...]:
@@ -223,6 +257,18 @@ def parse_collection(text: str, file: Path) -> Collection:
             Print(row["name"], row["role"], art, row.get("width"), row.get("colours", ()), roles)
         )
     prints.sort(key=lambda one: ROLES.index(one.role))
-    return Collection(
-        file, top["name"], palette, tables["printer"], ways, tuple(prints), tuple(tables["goods"])
+    found = Collection(
+        file=file,
+        name=top["name"],
+        palette=palette,
+        printer=tables["printer"],
+        colourways=ways,
+        prints=tuple(prints),
+        goods=tuple(tables["goods"]),
+        files=top.get("files", FILES),
     )
+    names = [found.file_name(one) for one in found.prints]
+    for name in names:
+        if names.count(name) > 1:
+            raise where.error("", 0, "files", f"two prints would be called {name}; add {{number}}")
+    return found
