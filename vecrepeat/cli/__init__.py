@@ -39,6 +39,7 @@ SECTIONS = {
     "Colour": {
         "palette": "List the colours of a design and how much is seen of each.",
         "colourways": "Write a design in other colours, and a sheet of them all.",
+        "swatches": "Bring a palette in from a file or picture, and write it as another.",
         "reduce": "Bring art to a few flat colours.",
         "separate": "Write a plate for each colour, for screen and rotary printing.",
     },
@@ -63,7 +64,7 @@ HOMES = {
     "arranging": ("toss", "trials", "fill", "set", "stripe", "trail", "ditsy", "blender"),
     "looking": ("check", "proof"),
     "colour": ("palette", "colourways", "reduce", "separate"),
-    "collection": ("collection", "cohesion", "linesheet"),
+    "collection": ("collection", "cohesion", "linesheet", "swatches"),
     "goods": ("cloth", "roll", "screen", "spec"),
     "batch": ("batch",),
 }

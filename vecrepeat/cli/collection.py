@@ -94,3 +94,31 @@ def cohesion(collection: Path, profile: str | None) -> Reply:
     found = [f"{number:>3}  {one.line()}" for number, one in enumerate(report.findings, 1)]
     code = 1 if report.findings else 0
     return Reply(report.as_dict(), [*found, report.line()], report.notes, code)
+
+
+@options.replying(
+    click.Argument(["palette"], type=options.PATH, metavar="PALETTE"),
+    options.output(
+        "Write it: .css, .txt, .svg or .gpl, or a recipe's or collection's .toml, whose other "
+        "text stays.",
+        required=False,
+    ),
+    option(
+        "--colours", type=options.COUNT, metavar="N", help="Of a picture; by default its 6 main."
+    ),
+    options.JSON,
+)
+def swatches(palette: Path, output: Path | None, colours: int | None) -> Reply:
+    """Bring a palette in and write it as another file.
+
+    PALETTE is a GIMP palette (.gpl), CSS custom properties, a plain list of #rrggbb (.txt,
+    .hex), a recipe or collection with one, or a picture, whose main colours are taken.
+    """
+    from vecrepeat.sources.palettes import read_palette, write_palette
+
+    found = read_palette(palette, colours)
+    if output is not None:
+        write_palette(found, output, palette.stem)
+    lines = [f"{colour}  {name}" for name, colour in found.items()]
+    written = [] if output is None else [f"{output}: {len(found)} colours"]
+    return Reply({"file": str(palette), "palette": found}, [*lines, *written])
