@@ -53,6 +53,17 @@ class Layer(NamedTuple):
     colour: str
     shapes: tuple[Shape | Ellipse, ...]
 
+    def transposed(self) -> Layer:
+        """Return it with rows for columns."""
+        return self._replace(
+            shapes=tuple(
+                shape.transposed()
+                if isinstance(shape, Shape)
+                else Ellipse(shape.cy, shape.cx, shape.ry, shape.rx)
+                for shape in self.shapes
+            )
+        )
+
 
 @dataclass
 class Cloth:
@@ -62,6 +73,7 @@ class Cloth:
         width: in mm.
         height: in mm.
         layout: block, drop or brick.
+        marks: how many go along each side, of those that were asked for.
         strays: by how much each step that was asked for had to change, as a share of it.
     """
 
@@ -69,6 +81,7 @@ class Cloth:
     height: float
     layout: Layout
     strays: list[float] = field(default_factory=list)
+    marks: list[int] = field(default_factory=list)
 
     @property
     def lattice(self) -> Lattice:
@@ -82,6 +95,14 @@ class Cloth:
             self, width=self.height, height=self.width, layout=Layout(kind, self.layout.shift)
         )
 
+    @property
+    def slides(self) -> bool:
+        """Whether the next row moves across, so that a slanting line meets itself further on.
+
+        Slanting lines are then drawn on the cloth with rows for columns.
+        """
+        return self.layout.kind == "brick"
+
     def across(self, step: float, group: int = 1) -> int:
         """Return how many steps go across: whole groups, which a brick's shift divides."""
         return self._fitted(self.width, step, group, "brick")
@@ -93,9 +114,10 @@ class Cloth:
     def _fitted(self, side: float, step: float, group: int, kind: str) -> int:
         grain = group * (self.layout.steps if self.layout.kind == kind else 1)
         count = grain * max(1, math.floor(side / step / grain + 0.5))
-        if count > PLACEMENTS:
+        self.marks.append(count)
+        if math.prod(self.marks) > PLACEMENTS:
             raise InputError(
-                f"more than {PLACEMENTS:,} marks would go along a side of the tile",
+                f"the tile would hold more than {PLACEMENTS:,} marks",
                 hint="make them larger or the tile smaller",
             )
         self.strays.append(side / count / step - 1)
@@ -157,11 +179,11 @@ def box(x0: float, y0: float, x1: float, y1: float) -> Shape:
     return Shape(((x0, y0), (x1, y0), (x1, y1), (x0, y1)))
 
 
-_TONGUE = 0.25
-"""By how many mm a band goes on under the next tile's, and how far in from its own edges.
+_TONGUE = 0.1
+"""By how many mm a band goes on under the next tile's.
 
-A viewer that puts the tile's bound between pixels would else show a line there; in from the
-edges, so that no edge is painted twice.
+A viewer that puts the tile's bound between pixels would else show a line there. It does so a
+quarter in from the band's own edges, so that no edge is painted twice.
 """
 
 
@@ -175,10 +197,11 @@ def band(spine: Sequence[Point], top: float, bottom: float) -> Shape:
     """
     (x0, y0), (x1, y1) = spine[0], spine[-1]
     (xa, ya), (xb, yb) = spine[1], spine[-2]
-    by = min(_TONGUE, (bottom - top) / 4, (xa - x0) / 4, (x1 - xb) / 4)
+    by = min(_TONGUE, (xa - x0) / 4, (x1 - xb) / 4)
     after = by * (ya - y0) / (xa - x0)
     before = -by * (y1 - yb) / (x1 - xb)
-    over, under = top + by, bottom - by
+    inset = (bottom - top) / 4
+    over, under = top + inset, bottom - inset
     upper = [(x, y + top) for x, y in spine]
     lower = [(x, y + bottom) for x, y in reversed(spine)]
     right, left = [(x1, y1), (x1 + by, y1 + after)], [(x0, y0), (x0 - by, y0 + before)]

@@ -51,19 +51,44 @@ def gingham(cloth: Cloth, told: Blender, ground: str | None) -> list[Layer]:
         both, warp, weft = woven(one, other), woven(one, ground), woven(other, ground)
     across, down = cloth.across(2 * told.size), cloth.down(2 * told.size)
     w, h = cloth.width / across, cloth.height / down
-    # Bands end under squares.
+    places = [(i * w, j * h) for i in range(across) for j in range(down)]
+    squares = tuple(box(x - w / 4, y - h / 4, x + w / 4, y + h / 4) for x, y in places)
     bands_across = tuple(
         box(-w / 8, (j - 0.25) * h, cloth.width + w / 8, (j + 0.25) * h) for j in range(down)
     )
-    bands_down = tuple(
-        box((i - 0.25) * w, -h / 8, (i + 0.25) * w, cloth.height + h / 8) for i in range(across)
-    )
-    squares = tuple(
-        box((i - 0.25) * w, (j - 0.25) * h, (i + 0.25) * w, (j + 0.25) * h)
-        for i in range(across)
-        for j in range(down)
-    )
+    piece = _piece(w / 2, h / 2)
+    bands_down = tuple(piece.moved(x - w / 4, y + h / 4) for x, y in places)
     return [Layer(weft, bands_across), Layer(warp, bands_down), Layer(both, squares)]
+
+
+_UNDER = 0.15
+"""By how many mm a piece of a band goes on in its whole width under the squares at its ends."""
+
+
+def _piece(width: float, height: float) -> Shape:
+    """Return a band from one square down to the next, and a little on under both.
+
+    Further on it is narrower: under a square's edges its own would shine through.
+    """
+    under = min(_UNDER, height / 8)
+    over, inset = height / 4, width / 4
+    foot, tip = height + under, height + over
+    return Shape(
+        (
+            (0.0, -under),
+            (inset, -under),
+            (inset, -over),
+            (width - inset, -over),
+            (width - inset, -under),
+            (width, -under),
+            (width, foot),
+            (width - inset, foot),
+            (width - inset, tip),
+            (inset, tip),
+            (inset, foot),
+            (0.0, foot),
+        )
+    )
 
 
 def woven(one: str, other: str) -> str:

@@ -13,7 +13,7 @@ from vecrepeat.blenders.settings import Blender
 from vecrepeat.core.errors import InputError
 from vecrepeat.scene.nodes import Ellipse
 
-_MOST = 4000
+_MOST = 5000
 """Strewn marks on a tile: more take seconds to spread."""
 
 
@@ -30,6 +30,7 @@ def dots(cloth: Cloth, told: Blender) -> list[Layer]:
     elif told.order == "grid":
         across, down = cloth.across(told.spacing, turns), cloth.down(told.spacing)
         w, h = cloth.width / across, cloth.height / down
+        _hold_apart(told, min(w, h))
         places = [(i, j) for i in range(across) for j in range(down)]
         middles = [((i + 0.5) * w, (j + 0.5) * h) for i, j in places]
         turn = [i % turns for i, _ in places]
@@ -38,6 +39,7 @@ def dots(cloth: Cloth, told: Blender) -> list[Layer]:
         across = cloth.across(told.spacing / math.sqrt(2), math.lcm(2, turns))
         down = cloth.down(told.spacing * math.sqrt(2))
         w, h = cloth.width / across, cloth.height / down
+        _hold_apart(told, min(math.hypot(w, h / 2), h, 2 * w))
         places = [(i, j) for i in range(across) for j in range(down)]
         middles = [((i + 0.5) * w, (j + 0.25 + i % 2 / 2) * h) for i, j in places]
         turn = [i % turns for i, _ in places]
@@ -49,6 +51,20 @@ def dots(cloth: Cloth, told: Blender) -> list[Layer]:
         )
         for k, colour in enumerate(told.colours)
     ]
+
+
+def _hold_apart(told: Blender, nearest: float) -> None:
+    """Refuse dots that would touch once their spacing goes round the tile.
+
+    Raises:
+        InputError: so they do.
+    """
+    if told.size >= 0.95 * nearest:
+        raise InputError(
+            f"blender.size: dots of {told.size:g} mm run into each other at {nearest:.4g} mm, the "
+            "spacing that goes round the tile",
+            hint="make them smaller or the tile larger",
+        )
 
 
 def strewn(cloth: Cloth, told: Blender, rng: Random) -> NDArray[np.float64]:

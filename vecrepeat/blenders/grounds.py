@@ -10,6 +10,7 @@ import numpy as np
 from vecrepeat.blenders import crossing, dots, hand, stripes, waved
 from vecrepeat.blenders.cloth import Cloth, Layer, Shape
 from vecrepeat.blenders.settings import Blender
+from vecrepeat.core.errors import InputError
 from vecrepeat.core.geometry import IDENTITY
 from vecrepeat.core.names import unique
 from vecrepeat.repeat.layout import Layout
@@ -19,6 +20,9 @@ from vecrepeat.scene.outline import Outliner
 
 _NOTED = 0.03
 """A spacing that had to change by more than this share is told."""
+
+_REFUSED = 0.6
+"""And one that had to change by more than this share is refused."""
 
 _TOGETHER = 64
 """Shapes to a path: one of thousands takes long to outline, and thousands take long to draw."""
@@ -68,13 +72,19 @@ def on_blender(repeat: Repeat, told: Blender) -> Grounded:
         layers = crossing.gingham(cloth, told, ground)
     else:
         layers = DRAWN[told.kind](cloth, told)
+    most = max(map(abs, cloth.strays), default=0.0)
+    if most > _REFUSED:
+        raise InputError(
+            f"a tile of {cloth.width:g} × {cloth.height:g} mm is too small for {told.kind} of "
+            f"these measures on the layout {repeat.layout}",
+            hint="make it larger, or the measures smaller",
+        )
     taken = {placement.motif.name for placement in repeat.placements}
     placed = []
     for layer in layers:
         name = unique(told.kind, taken, "{} {}")
         taken.add(name)
         placed.append(Placement(_motif(name, layer)))
-    most = max(map(abs, cloth.strays), default=0.0)
     notes = []
     if most > _NOTED:
         notes.append(

@@ -48,7 +48,7 @@ def stroke(a: Point, b: Point, width: float, uneven: float, rng: Random) -> Shap
 
 def crosshatch(cloth: Cloth, told: Blender) -> list[Layer]:
     """Return lines of pen strokes on both diagonals; a second colour takes one of them."""
-    turned = cloth.layout.kind == "brick"
+    turned = cloth.slides
     page = cloth.transposed() if turned else cloth
     rng = Random(told.seed)
     # Spacing is square to the lines, which are at 45 degrees where the tile allows.
@@ -96,7 +96,7 @@ def dashes(cloth: Cloth, told: Blender) -> list[Layer]:
     turns = len(told.colours)
     rng = Random(told.seed)
     down = page.down(told.spacing, math.lcm(2, turns))
-    # A gap as long as six tenths of a dash, so that rows interlock.
+    # A gap as long as six tenths of a dash.
     across = page.across(told.length * 1.6)
     w, h = page.width / across, page.height / down
     found: list[list[Shape]] = [[] for _ in range(turns)]
@@ -104,7 +104,7 @@ def dashes(cloth: Cloth, told: Blender) -> list[Layer]:
         for i in range(across):
             x = (i + 0.25 + j % 2 / 2 + told.uneven * 0.16 * (rng.random() - 0.5)) * w
             y = (j + 0.5 + told.uneven * 0.22 * (rng.random() - 0.5)) * h
-            half = told.length / 2 * (1 + told.uneven * 0.3 * (rng.random() - 0.5))
+            half = w / 3.2 * (1 + told.uneven * 0.3 * (rng.random() - 0.5))
             turn = told.uneven * 0.22 * (rng.random() - 0.5)
             dx, dy = half * math.cos(turn), half * math.sin(turn)
             one = stroke((x - dx, y - dy), (x + dx, y + dy), told.size, told.uneven, rng)
@@ -161,12 +161,12 @@ def _leaf(uneven: float, rng: Random) -> list[Shape]:
 
 def _sprig(uneven: float, rng: Random) -> list[Shape]:
     shapes = [stroke((-0.5, 0.0), (0.22, 0.0), 0.06, 0.5 * uneven, rng)]
-    shapes.append(_blade((0.16, 0.0), (0.5, 0.0), 0.2, uneven, rng))
-    for foot, side in ((-0.2, 1), (-0.06, -1), (0.08, 1)):
+    shapes.append(_blade((0.16, 0.0), (0.54, 0.0), 0.21, uneven, rng))
+    for foot, side in ((-0.24, 1), (-0.08, -1), (0.08, 1)):
         turn = side * (0.85 + 0.25 * uneven * (rng.random() - 0.5))
-        long = 0.34 * (1 + 0.3 * uneven * (rng.random() - 0.5))
+        long = 0.4 * (1 + 0.3 * uneven * (rng.random() - 0.5))
         tip = (foot + long * math.cos(turn), long * math.sin(turn))
-        shapes.append(_blade((foot, 0.0), tip, 0.19, uneven, rng))
+        shapes.append(_blade((foot, 0.0), tip, 0.2, uneven, rng))
     return shapes
 
 

@@ -13,14 +13,25 @@ from vecrepeat.core.errors import InputError
 _MOST = 400
 """Stripes in turn, at most."""
 
+_UNDER = 0.75
+"""How much of the upper of two stripes the lower goes on under: past its middle, where it would
+meet the one from the other side, and not to its end.
+"""
+
 
 def stripes(cloth: Cloth, told: Blender) -> list[Layer]:
     """Return stripes down or across the cloth, or on the diagonal."""
     sequence = sequence_of(told)
     if told.way == "down":
-        return [_transposed(layer) for layer in _running(cloth.transposed(), sequence)]
+        return [layer.transposed() for layer in _running(cloth.transposed(), sequence)]
     if told.way == "across":
         return _running(cloth, sequence)
+    if cloth.slides:
+        return [layer.transposed() for layer in _slanting(cloth.transposed(), sequence)]
+    return _slanting(cloth, sequence)
+
+
+def _slanting(cloth: Cloth, sequence: Sequence[tuple[float, str]]) -> list[Layer]:
     # At 45 degrees each is √2 times as high as it is wide.
     count = cloth.down(_total(sequence) * math.sqrt(2))
     period = cloth.height / count
@@ -34,7 +45,7 @@ def chevron(cloth: Cloth, told: Blender) -> list[Layer]:
     if told.way == "diagonal":
         raise InputError("blender.way: a chevron runs down or across")
     if told.way == "down":
-        return [_transposed(layer) for layer in _zigzag(cloth.transposed(), told, sequence)]
+        return [layer.transposed() for layer in _zigzag(cloth.transposed(), told, sequence)]
     return _zigzag(cloth, told, sequence)
 
 
@@ -87,8 +98,7 @@ def _bands(
 ) -> list[Layer]:
     """Return all bands along a line, one layer for each colour.
 
-    Where two meet, the lower goes on under the upper to its middle, so that no ground shows
-    between.
+    Where two meet, the lower goes on under the upper, so that no ground shows between.
     """
     rank = {NONE: -1}
     for _, colour in sequence:
@@ -103,14 +113,8 @@ def _bands(
             start, end = ends[k - 1] if k else 0.0, ends[k]
             above, below = sequence[k - 1], sequence[(k + 1) % len(sequence)]
             if rank[above[1]] > rank[colour]:
-                start -= above[0] / total / 2
+                start -= _UNDER * above[0] / total
             if rank[below[1]] > rank[colour]:
-                end += below[0] / total / 2
+                end += _UNDER * below[0] / total
             shapes[colour].append(band(spine, (j + start) * period, (j + end) * period))
     return [Layer(colour, tuple(found)) for colour, found in shapes.items()]
-
-
-def _transposed(layer: Layer) -> Layer:
-    return layer._replace(
-        shapes=tuple(s.transposed() for s in layer.shapes if isinstance(s, Shape))
-    )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from itertools import pairwise
 
-from vecrepeat.blenders.cloth import Cloth, Layer, Point, Shape, arc, band, curve, straight
+from vecrepeat.blenders.cloth import Cloth, Layer, Point, Shape, arc, band, box, curve, straight
 from vecrepeat.blenders.settings import Blender
 from vecrepeat.scene.nodes import Ellipse
 
@@ -18,7 +18,15 @@ _STOP = 0.09
 
 def lattice(cloth: Cloth, told: Blender) -> list[Layer]:
     """Return straight lines crossing in diamonds; a second colour dots their middles."""
-    across, down = cloth.across(told.spacing), cloth.down(told.spacing * _DIAMOND)
+    steps = (told.spacing, told.spacing * _DIAMOND)
+    if cloth.slides:
+        turned = _lattice(cloth.transposed(), told, steps[::-1])
+        return [layer.transposed() for layer in turned]
+    return _lattice(cloth, told, steps)
+
+
+def _lattice(cloth: Cloth, told: Blender, steps: tuple[float, float]) -> list[Layer]:
+    across, down = cloth.across(steps[0]), cloth.down(steps[1])
     w, h = cloth.width / across, cloth.height / down
     # A line's thickness, downwards.
     half = told.size / 2 * math.hypot(1, h / w)
@@ -30,7 +38,7 @@ def lattice(cloth: Cloth, told: Blender) -> list[Layer]:
     ]
     layers = [Layer(told.colours[0], tuple(lines))]
     if len(told.colours) == 2:
-        r = _STOP * w
+        r = _STOP * told.spacing
         dots = [
             Ellipse((i + x) * w, (j + y) * h, r, r)
             for i in range(across)
@@ -46,12 +54,11 @@ def trellis(cloth: Cloth, told: Blender) -> list[Layer]:
     across, down = 2 * cloth.across(told.spacing), cloth.down(told.spacing * _OGEE)
     step, h = cloth.width / across, cloth.height / down
     lines, dots = [], []
+    # Where two meet they overlap by half: with edges in one place, these would be painted twice.
+    reach = step / 2 - told.size / 4
     for i in range(across):
         sign = 1 if i % 2 == 0 else -1
-        # Every other one ends where its neighbour to the right runs on over it, the rest where
-        # theirs do.
-        start = 0.0 if sign == 1 else h / 2
-        lines.append(_ribbon((i + 0.5) * step, sign * step / 2, h, start, down, told.size))
+        lines.append(_ribbon((i + 0.5) * step, sign * reach, h, down, told.size))
         y = h / 2 if sign == 1 else 0.0
         r = _STOP * told.spacing
         dots += [Ellipse((i + 1) * step, y + j * h, r, r) for j in range(down)]
@@ -65,7 +72,7 @@ _PIECES = 12
 """Cubics to a wave's period."""
 
 
-def _ribbon(x: float, reach: float, period: float, start: float, times: int, width: float) -> Shape:
+def _ribbon(x: float, reach: float, period: float, times: int, width: float) -> Shape:
     """Return a line of even thickness along x + reach · cos(2πy / period), and a little beyond."""
     turn = 2 * math.pi / period
     step = period / _PIECES
@@ -88,29 +95,23 @@ def _ribbon(x: float, reach: float, period: float, start: float, times: int, wid
         found = []
         way = places.step
         for k in places:
-            (ax, ay), (adx, ady) = edge(start + k * step, side)
-            (bx, by), (bdx, bdy) = edge(start + (k + way) * step, side)
+            (ax, ay), (adx, ady) = edge(k * step, side)
+            (bx, by), (bdx, bdy) = edge((k + way) * step, side)
             first, second = (ax + way * adx, ay + way * ady), (bx - way * bdx, by - way * bdy)
             found.append((first, second, (bx, by)))
         return found
 
-    # At its ends it runs straight down, within its neighbour.
-    over, end = width / 8, start + times * period
-    at, half = x + reach * math.cos(turn * start), width / 2
-    inner = half / 2
-    tail = [
-        (at - half, end), (at - inner, end), (at - inner, end + over), (at + inner, end + over),
-        (at + inner, end), (at + half, end),
-    ]  # fmt: skip
-    head = [
-        (at + half, start), (at + inner, start), (at + inner, start - over),
-        (at - inner, start - over), (at - inner, start), (at - half, start),
-    ]  # fmt: skip
+    # At its ends it runs straight down; a tongue goes on, in from its edges.
+    over, end, half, inner = width / 8, times * period, width / 2, width / 4
+    at = x + reach
+    tongue = [(-half, 0.0), (-inner, 0.0), (-inner, over), (inner, over), (inner, 0.0), (half, 0.0)]
+    tail = [(at + dx, end + dy) for dx, dy in tongue]
+    head = [(at + dx, -dy) for dx, dy in reversed(tongue)]
     cubics = along(-1, range(0, count, 1))
     cubics += [straight(a, b) for a, b in pairwise(tail)]
     cubics += along(1, range(count, 0, -1))
     cubics += [straight(a, b) for a, b in pairwise(head)]
-    return curve((at - half, start), cubics)
+    return curve((at - half, 0.0), cubics)
 
 
 def scallops(cloth: Cloth, told: Blender) -> list[Layer]:
@@ -131,6 +132,9 @@ def scallops(cloth: Cloth, told: Blender) -> list[Layer]:
             rims.append(_high(scale.moved(x, y), squeeze))
             if fills:
                 filled[j % len(fills)].append(_high(inside.moved(x, y), squeeze))
+    if fills:
+        # Under the rest, so that no ground shows where scales meet.
+        filled[0] = [box(-r, -h, cloth.width + r, cloth.height + h)]
     layers = [Layer(c, tuple(shapes)) for c, shapes in zip(fills, filled, strict=True)]
     return [*layers, Layer(rim, tuple(rims))]
 
@@ -139,28 +143,35 @@ def _high(shape: Shape, by: float) -> Shape:
     return shape._replace(points=tuple((x, y * by) for x, y in shape.points))
 
 
+def _outer(r: float, width: float) -> float:
+    """Return a rim's outer radius: neighbours overlap by half, so that no edges coincide."""
+    return r + width / 4
+
+
 def _rim(r: float, width: float) -> Shape:
     """Return the upper half of a ring, its feet a little down within the rims below."""
-    inner, foot = r - width, width / 2
+    outer, foot = _outer(r, width), width / 2
+    inner = outer - width
     return curve(
-        (-r, 0.0),
+        (-outer, 0.0),
         [
-            *arc(0, 0, r, math.pi, 2 * math.pi),
-            straight((r, 0.0), (r, foot)),
-            straight((r, foot), (inner, foot)),
+            *arc(0, 0, outer, math.pi, 2 * math.pi),
+            straight((outer, 0.0), (outer, foot)),
+            straight((outer, foot), (inner, foot)),
             straight((inner, foot), (inner, 0.0)),
             *arc(0, 0, inner, 2 * math.pi, math.pi),
             straight((-inner, 0.0), (-inner, foot)),
-            straight((-inner, foot), (-r, foot)),
+            straight((-inner, foot), (-outer, foot)),
+            straight((-outer, foot), (-outer, 0.0)),
         ],
     )
 
 
 def _scale(r: float, width: float) -> Shape:
     """Return the inside of a scale, to the middles of its own rim and of those below."""
-    middle = r - width / 2
+    middle = _outer(r, width) - width / 2
     # Where the circles below, round (±r, r), come out beside it, and where they end.
-    y = r - math.sqrt(middle**2 - (width / 2) ** 2)
+    y = r - math.sqrt(middle**2 - (r - middle) ** 2)
     first = math.atan2(y - r, middle - r)
     return curve(
         (-middle, 0.0),

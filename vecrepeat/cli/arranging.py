@@ -271,6 +271,9 @@ def blender(
     crosshatch, dashes or scatter. Every command takes the recipe; its measures and colours are
     keys to change. Its [blender] table in another recipe draws it under that one's motifs.
     """
+    from vecrepeat.check.checking import draw_look
+    from vecrepeat.check.glare import check_glare
+    from vecrepeat.check.profile import load_profile
     from vecrepeat.core.geometry import number
     from vecrepeat.sources.blending import start_blender
 
@@ -281,4 +284,6 @@ def blender(
     }
     page = {"tile": tile, "layout": str(layout or Layout()), "ground": ground}
     done = start_blender(kind, output, told, **page)
-    return Reply(done.as_dict(), [done.line()], done.notes)
+    glare = check_glare(*draw_look(done.repeat), load_profile().glare).findings
+    cautions = [f"{one.what}: {one.advice}" for one in glare]
+    return Reply(done.as_dict(), [done.line()], [*done.notes, *cautions])
