@@ -10,7 +10,7 @@ from typing import NamedTuple
 from vecrepeat.collection.line import Line
 from vecrepeat.core.colours import rgb_of
 from vecrepeat.core.difference import profile_lab_of
-from vecrepeat.core.units import MM_PER_INCH, counted, format_mm
+from vecrepeat.core.units import MM_PER_INCH, counted
 from vecrepeat.proof.cloth import Cloth
 from vecrepeat.proof.drawing import (
     HAIR,
@@ -151,9 +151,7 @@ def size_of(repeat: Repeat) -> str:
     inches = " × ".join(
         f"{float(side / MM_PER_INCH):.3g}" for side in (repeat.width, repeat.height)
     )
-    mm = " × ".join(
-        format_mm(side, 0).removesuffix(" mm") for side in (repeat.width, repeat.height)
-    )
+    mm = " × ".join(f"{float(side):.0f}" for side in (repeat.width, repeat.height))
     return f"{mm} mm ({inches} in), {repeat.layout}"
 
 

@@ -172,10 +172,13 @@ class _Maker:
         )
         recipe = parse_recipe(self.text, folder / "hero.toml")
         self._ranks = {name: Rank(row["rank"]) for name, row in recipe.motifs.items()}
-        self._length = max(
-            float(row["width"]) / pool.motifs[name].box.width * _longer(pool.motifs[name])
-            for name, row in recipe.motifs.items()
-        )
+        heroes = [name for name, rank in self._ranks.items() if rank == Rank.HERO]
+        self._length = sum(
+            float(recipe.motifs[name]["width"])
+            / pool.motifs[name].box.width
+            * _longer(pool.motifs[name])
+            for name in heroes
+        ) / len(heroes)
         self._looks: dict[str, Look] = {}
 
     def hero(self) -> Source:
