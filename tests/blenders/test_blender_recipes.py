@@ -51,6 +51,26 @@ def test_it_lies_under_all_motifs_and_no_question_takes_it_for_one(striped: Path
     assert not report.findings
 
 
+def test_trials_are_shown_on_it(striped: Path) -> None:
+    done = vecrepeat("trials", striped, "-n", "1", "--seeds", "1", "-o", striped.parent / "out")
+    assert done.code == 0, done.err
+    sheet = (striped.parent / "out" / "trials.svg").read_text(encoding="utf-8")
+    assert sheet.count("#aa0000") == 1
+
+
+def test_colourways_mix_gingham_anew(tmp_path: Path) -> None:
+    file = tmp_path / "gingham.toml"
+    text = blender_text("gingham", "gingham", {"colours": ["#aa0000"]}, ground="#ffffff")
+    way = '[[colourway]]\nname = "black"\ncolours = {"#aa0000" = "#000000"}\n'
+    file.write_text(text + way, encoding="utf-8")
+    repeat = open_source(file, colourway="black").repeat
+    assert [p.motif.colours for p in repeat.placements] == [
+        ("#bcbcbc",),
+        ("#bcbcbc",),
+        ("#000000",),
+    ]
+
+
 def test_one_alone_is_asked_what_pixels_can_be(tmp_path: Path) -> None:
     file = tmp_path / "glaring.toml"
     told = {"colours": ["#000000"], "widths": ["2mm"]}

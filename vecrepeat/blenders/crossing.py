@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from vecrepeat.blenders.cloth import Cloth, Layer, Shape, box
@@ -47,8 +49,7 @@ def gingham(cloth: Cloth, told: Blender, ground: str | None) -> list[Layer]:
             hint="give a ground, or three colours: of squares, bands down and bands across",
         )
     else:
-        one, other = told.colours[0], told.colours[-1]
-        both, warp, weft = woven(one, other), woven(one, ground), woven(other, ground)
+        both, warp, weft = mixed(told.colours, ground)
     across, down = cloth.across(2 * told.size), cloth.down(2 * told.size)
     w, h = cloth.width / across, cloth.height / down
     places = [(i * w, j * h) for i in range(across) for j in range(down)]
@@ -89,6 +90,12 @@ def _piece(width: float, height: float) -> Shape:
             (0.0, foot),
         )
     )
+
+
+def mixed(colours: Sequence[str], ground: str) -> tuple[str, str, str]:
+    """Return the colours of squares, bands down and bands across of one or two colours."""
+    one, other = colours[0], colours[-1]
+    return woven(one, other), woven(one, ground), woven(other, ground)
 
 
 def woven(one: str, other: str) -> str:
