@@ -181,18 +181,35 @@ def arrange_recipe(way: str, source: Source, output: Path, asked: Mapping[str, A
         InputError: settings that make no sense, or a recipe that can't be written.
     """
     recipe, text = _changed(source, output)
-    keys = asked_over(recipe.arranged[way], asked)
+    placed, done, notes = laid(way, source, asked)
+    gone = recipe.arranged[way].keys() - asked_over(recipe.arranged[way], asked).keys()
+    _write(output, text, way, asked, placed, source, gone)
+    facts = {**done.as_dict(), "notes": list(notes)}
+    return Arranged(output, f"{output}: {done.line()}", facts, notes)
+
+
+def laid(
+    way: str, source: Source, asked: Mapping[str, Any]
+) -> tuple[list[Placed], Arrangement, tuple[str, ...]]:
+    """Return a recipe's motifs as one of :data:`WAYS` lays them, how, and notes of it.
+
+    Args:
+        way: one of :data:`WAYS`.
+        source: a recipe; its placements are given up.
+        asked: keys of the way's table that go before the recipe's own.
+
+    Raises:
+        InputError: settings that make no sense.
+    """
+    keys = asked_over(source.recipe.arranged[way] if source.recipe else {}, asked)
     ranked = ranked_motifs(source)
     done = WAYS[way](source, arranged_page(source), ranked, keys)
     placed = [as_placed(row) for row in done.rows]
     if way == "trail" and keys["along"] in source.pool.motifs:
         # The stem itself, as drawn, below what grows on it.
         placed = [Placed(keys["along"]), *placed]
-    gone = recipe.arranged[way].keys() - keys.keys()
-    _write(output, text, way, asked, placed, source, gone)
-    notes = (*done.notes, *absent(ranked, {one.motif for one in placed}, keys, done.notes))
-    facts = {**done.as_dict(), "notes": list(notes)}
-    return Arranged(output, f"{output}: {done.line()}", facts, notes)
+    told = absent(ranked, {one.motif for one in placed}, keys, done.notes)
+    return placed, done, (*done.notes, *told)
 
 
 def absent(

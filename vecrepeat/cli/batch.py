@@ -58,7 +58,7 @@ def batch(
     limits_file: Path | None,
     dry_run: bool,
 ) -> Reply:
-    """Write SOURCES, recipes or drawings, in every print and colourway, in parallel.
+    """Write SOURCES, designs or collections, in every print and colourway, in parallel.
 
     A manifest lists what was written.
 

@@ -118,7 +118,7 @@ def palette(
         (sum(areas[colour] for colour in group), group) for group in grouped_within(order, merge)
     ]
     sums.sort(key=lambda item: (-item[0], item[1][0]))
-    called = _names([group[0] for _, group in sums], names or {})
+    called = names_for([group[0] for _, group in sums], names or {})
     entries = (
         Entry(name, group[0], tuple(group), area, area / total, ground in group)
         for name, (area, group) in zip(called, sums, strict=True)
@@ -160,7 +160,8 @@ def css_name(colour: str) -> str:
     return keywords[int(ciede2000(lab_of(rgb_of(colour)), labs).argmin())]
 
 
-def _names(colours: list[str], given: Mapping[str, str]) -> list[str]:
+def names_for(colours: Iterable[str], given: Mapping[str, str]) -> list[str]:
+    """Return a name for each colour: the one given, or the nearest CSS keyword, once each."""
     taken = set(given.values())
     found = []
     for colour in colours:
