@@ -24,8 +24,8 @@ from vecrepeat.colour.colourway import (
 from vecrepeat.colour.lineup import Cutting, lineup
 from vecrepeat.colour.palette import Palette, grouped_within
 from vecrepeat.colour.paletting import palette_of, parse_colour, recipe_names
-from vecrepeat.colour.suggest import suggestions
 from vecrepeat.colour.rendered import Rendered
+from vecrepeat.colour.suggest import suggestions
 from vecrepeat.colour.visible import Visible
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.names import slug

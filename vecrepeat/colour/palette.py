@@ -31,9 +31,6 @@ practice, no source)."""
 MOST = 12
 """How many main colours art with gradients has at most, unless asked otherwise."""
 
-_CANDIDATES = 512
-"""Main colours are chosen among so many that most is seen of; a rendering has thousands."""
-
 Ramp = tuple[str, ...]
 """The colours of a gradient's stops."""
 
@@ -136,7 +133,7 @@ def palette(
     """
     repeat = seen.repeat
     rendering = seen if isinstance(seen, Rendered) else None
-    areas = dict(rendering.areas) if rendering else colour_areas(seen.shares)
+    areas = seen.areas if isinstance(seen, Rendered) else colour_areas(seen.shares)
     cloth = areas.pop(CLOTH, 0.0)
     own = {colour for placement in repeat.placements for colour in placement.motif.colours}
     ground = None if repeat.ground is None else repeat.ground.colour
@@ -153,8 +150,8 @@ def palette(
     if gathered:
         # Of all that are as one the first is seen most.
         assert most is not None
-        candidates = {group[0]: area for area, group in sums[:_CANDIDATES]}
-        sums = _summed(_nearest(order, reduction(candidates, most).colours), areas)
+        leads = reduction({group[0]: area for area, group in sums}, most).colours
+        sums = _summed(_nearest(order, leads), areas)
     called = _names([group[0] for _, group in sums], names or {})
     under = _by_most(ramps, {colour: group[0] for _, group in sums for colour in group})
     entries = (

@@ -12,11 +12,10 @@ from typing import TYPE_CHECKING
 import tomlkit
 from PIL import Image, ImageDraw, ImageFont
 
-from vecrepeat.colour.gradients import by_stops
 from vecrepeat.colour.lineup import PAPER
 from vecrepeat.colour.palette import MERGE, Entry, Palette, palette
-from vecrepeat.colour.rendered import Rendered, rendered, without_areas
-from vecrepeat.colour.visible import Visible, visible
+from vecrepeat.colour.rendered import Rendered, look
+from vecrepeat.colour.visible import Visible
 from vecrepeat.core.colours import lightness
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.names import id_start, slug
@@ -42,12 +41,8 @@ def palette_of(
     most: int | None = None,
     names: Mapping[str, str] | None = None,
 ) -> tuple[Visible | Rendered, Palette]:
-    """Return what is seen of a repeat and its :func:`palette`.
-
-    Gradients count by their stops where geometry tells areas, and all else by a rendering.
-    """
-    soft = without_areas(repeat)
-    seen = rendered(repeat, soft) if soft else visible(repeat).banded(by_stops)
+    """Return what is seen of a repeat and its :func:`palette`."""
+    seen = look(repeat)
     return seen, palette(seen, merge=merge, most=most, names=names)
 
 

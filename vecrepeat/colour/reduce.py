@@ -16,9 +16,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vecrepeat.colour.flatten import CLOTH, WHITE, seen_colour
-from vecrepeat.colour.gradients import Banding, by_stops, in_steps
+from vecrepeat.colour.gradients import Banding, in_steps
 from vecrepeat.colour.recolour import recoloured
-from vecrepeat.colour.visible import Visible, visible
+from vecrepeat.colour.rendered import Rendered, look
+from vecrepeat.colour.visible import Visible
 from vecrepeat.core.colours import Floats, differences, rgb_of
 from vecrepeat.core.difference import Lab, ciede2000, lab_of
 from vecrepeat.core.errors import InputError
@@ -146,11 +147,13 @@ def _left(lab: Lab, own: Floats, fixed: NDArray[np.bool_], count: int) -> list[i
     return [n for n in np.argsort(-weight, kind="stable").tolist() if alive[n]]
 
 
-def flat_areas(seen: Visible, cloth: str = WHITE) -> dict[str, float]:
+def flat_areas(seen: Visible | Rendered, cloth: str = WHITE) -> dict[str, float]:
     """Return the area of each flat colour that is seen, in mm²; bare cloth is left out.
 
     What is translucent is seen on cloth of a colour.
     """
+    if isinstance(seen, Rendered):
+        return seen.flat_areas(cloth)
     found: dict[str, float] = {}
     for mix, area in seen.shares.items():
         if any(colour != CLOTH for colour, _ in mix):
@@ -258,13 +261,15 @@ def write_reduced(
     kind = path.suffix.lower()
     if kind not in (".svg", ".png"):
         raise InputError("reduce writes SVG or PNG", file=path, hint="end the name in .svg or .png")
-    choice = reduction(flat_areas(visible(repeat).banded(by_stops)), count, keep)
+    seen = look(repeat)
+    choice = reduction(flat_areas(seen), count, keep)
     flat = reduced(repeat, choice, steps=steps)
     if kind == ".svg":
         compose(flat, path, tile_only=True)
     else:
         export(flat, path, dpi=dpi)
-    return Reduced(path, choice, tuple(still_mixed(repeat)))
+    told = [seen.note] if isinstance(seen, Rendered) else []
+    return Reduced(path, choice, (*told, *still_mixed(repeat)))
 
 
 def still_mixed(repeat: Repeat) -> list[str]:

@@ -8,7 +8,7 @@ counted.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property, lru_cache
@@ -17,9 +17,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vecrepeat.colour.flatten import CLOTH, WHITE
-from vecrepeat.colour.gradients import is_stepped
+from vecrepeat.colour.gradients import by_stops, is_stepped
 from vecrepeat.colour.painted import beyond_shapes
-from vecrepeat.core.colours import Floats, rgb_of
+from vecrepeat.colour.visible import Visible, visible
+from vecrepeat.core.colours import rgb_of
+from vecrepeat.core.difference import ciede2000, lab_of
 from vecrepeat.core.names import listed
 from vecrepeat.core.units import MM_PER_INCH
 from vecrepeat.draw.paint import Pixels, Window
@@ -27,6 +29,7 @@ from vecrepeat.draw.plan import plan_pixels
 from vecrepeat.draw.sheet import straight
 from vecrepeat.repeat.model import Motif, Repeat
 from vecrepeat.scene.nodes import Gradient, Group, Node, Path
+from vecrepeat.scene.outline import DEFAULT_TOLERANCE
 from vecrepeat.write.preview import preview_painter
 
 PIXELS = 1 << 20
@@ -40,6 +43,9 @@ ALL_VEILS = 500
 
 _BITS = 5
 """Bits of red, green and blue by which pixels are first brought together."""
+
+_COLOURS = 512
+"""How many colours are told apart; what is seen less counts as the nearest of them."""
 
 Codes = NDArray[np.int64]
 """Colours as whole numbers, 0xrrggbb."""
@@ -116,9 +122,18 @@ class Rendered:
         first = np.flatnonzero(np.diff(coarse[order], prepend=-1))
         kind = np.empty(len(codes), np.int32)
         kind[order] = np.repeat(np.arange(len(first)), np.diff([*first, len(codes)]))
-        return codes[order[first]], kind[which].reshape(self.pixels.shape[:2])
+        led = np.argsort(-np.bincount(kind, counts), kind="stable")
+        codes = codes[order[first]][led]
+        into = np.arange(len(codes), dtype=np.int32)
+        if len(codes) > _COLOURS:
+            lab = lab_of(np.stack([codes >> 16, codes >> 8 & 255, codes & 255], axis=1))
+            for some in np.array_split(np.arange(_COLOURS, len(codes)), len(codes) // _COLOURS * 8):
+                into[some] = ciede2000(lab[some, None], lab[None, :_COLOURS]).argmin(axis=1)
+        place = np.empty_like(into)
+        place[led] = into
+        return codes[:_COLOURS], place[kind][which].reshape(self.pixels.shape[:2])
 
-    @property
+    @cached_property
     def colours(self) -> list[str]:
         """The colours that are seen, as ``#rrggbb``, those alike in five bits as one."""
         return [f"#{code:06x}" for code in self._kinds[0].tolist()]
@@ -140,7 +155,7 @@ class Rendered:
         true of lines that run every way.
         """
         keys = [key(colour) for colour in self.colours]
-        names = sorted(set(keys)) + [CLOTH]
+        names = [*sorted(set(keys)), CLOTH]
         number = np.array([names.index(name) for name in keys])
         at = number[self._kinds[1]]
         at[self.pixels[..., 3] < 128] = len(names) - 1
@@ -165,6 +180,17 @@ class Rendered:
         found = Rendered(self.repeat, self.soft, flat).areas
         found.pop(CLOTH, None)
         return found
+
+
+def look(repeat: Repeat, tolerance: float = DEFAULT_TOLERANCE) -> Visible | Rendered:
+    """Return what is seen of a repeat: by its geometry where that tells, else by a rendering.
+
+    Gradients count by their stops. Curves are at most ``tolerance`` mm off their polygons.
+    """
+    soft = without_areas(repeat)
+    if soft:
+        return rendered(repeat, soft)
+    return visible(repeat, tolerance=tolerance).banded(by_stops)
 
 
 def rendered(repeat: Repeat, soft: tuple[str, ...]) -> Rendered:

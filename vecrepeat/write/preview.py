@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 from PIL import Image as Pictures
@@ -19,6 +18,7 @@ from vecrepeat.draw.plan import PixelPlan
 from vecrepeat.repeat.model import Motif, Repeat
 from vecrepeat.repeat.wrap import copies
 from vecrepeat.scene import kinds
+from vecrepeat.util.once import once
 from vecrepeat.write.exporting import Exporter
 from vecrepeat.write.lone import MARGIN, lone_picture
 
@@ -98,7 +98,7 @@ class Preview:
                 _lay(turned, out[top:bottom, left:right])
         return out
 
-    @cached_property
+    @once
     def _sides(self) -> dict[Motif, int]:
         """How many pixels across each motif's picture has."""
         finer = 2 * FINER if self.sharp else FINER
@@ -110,7 +110,7 @@ class Preview:
             sides[placement.motif] = max(_LEAST, side, sides.get(placement.motif, 0))
         return sides
 
-    @cached_property
+    @once
     def _pictures(self) -> dict[Motif, Pictures.Image]:
         """Each motif's picture, premultiplied."""
         return {
