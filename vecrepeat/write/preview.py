@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from weakref import WeakKeyDictionary
 
 import numpy as np
 from PIL import Image as Pictures
@@ -113,10 +114,7 @@ class Preview:
     @once
     def _pictures(self) -> dict[Motif, Pictures.Image]:
         """Each motif's picture, premultiplied."""
-        return {
-            motif: Pictures.fromarray(lone_picture(motif, side), "RGBA").convert("RGBa")
-            for motif, side in self._sides.items()
-        }
+        return {motif: _picture(motif, side) for motif, side in self._sides.items()}
 
     def _turned(
         self, motif: Motif, matrix: tuple[float, float, float, float, float, float], at: Window
@@ -140,6 +138,19 @@ class Preview:
             Pictures.Resampling.NEAREST if self.sharp else Pictures.Resampling.BILINEAR,
         )
         return np.asarray(turned)
+
+
+_largest: WeakKeyDictionary[Motif, Pictures.Image] = WeakKeyDictionary()
+"""The largest picture drawn of each motif, as long as there is the motif."""
+
+
+def _picture(motif: Motif, side: int) -> Pictures.Image:
+    """Return a motif's picture, premultiplied; one that is drawn already is made smaller."""
+    drawn = _largest.get(motif)
+    if drawn is None or drawn.width < side:
+        drawn = Pictures.fromarray(lone_picture(motif, side), "RGBA").convert("RGBa")
+        _largest[motif] = drawn
+    return drawn if drawn.width == side else drawn.resize((side, side), Pictures.Resampling.BOX)
 
 
 def _lay(top: Pixels, below: Pixels) -> None:
