@@ -90,7 +90,7 @@ def test_only_what_geometry_does_not_tell_is_rendered(tmp_path: Path) -> None:
     assert without_areas(read(tmp_path, BLURRED).repeat()) == ("leaf",)
     veil = '<rect x="{}" y="9" width="9" height="9" fill="url(#g)" opacity=".5"/>'
     veils = BLURRED.replace(' filter="url(#f)"', "").replace(
-        "</g>", "".join(veil.format(n) for n in range(9)) + "</g>"
+        "</g>", "".join(veil.format(n) for n in range(9)) + '</g><circle r="5" fill="#123"/>'
     )
     assert without_areas(read(tmp_path, veils).repeat()) == ("leaf",)
     eight = read(tmp_path, veils.replace(veil.format(8), "")).repeat()
@@ -141,10 +141,10 @@ def test_rules_move_main_colours(soft: tuple[Repeat, Rendered, Palette]) -> None
 def test_a_preview_shows_what_the_engine_draws(tmp_path: Path) -> None:
     motif = read(tmp_path, BLURRED).repeat().placements[0].motif
     page = read(tmp_path, BLURRED).repeat("half-drop")
-    turns = [
-        Affine.translation(x, y) @ Affine.from_svg(f"rotate({turn})") @ Affine.scaling(0.5)
-        for x, y, turn in ((0, 0, 0), (70, 20, 75), (20, 90, -30), (60, 60, 10))
-    ]
+    turns = []
+    for x, y, turn in ((0, 0, 0.0), (70, 20, 1.3), (20, 90, -0.5), (60, 60, 0.2)):
+        cos, sin = math.cos(turn) / 2, math.sin(turn) / 2
+        turns.append(Affine(cos, sin, -sin, cos, x, y))
     repeat = replace(page, placements=tuple(Placement(motif, turn) for turn in turns))
     plan = plan_pixels(repeat, Fraction(50))
     whole = Window(-20, -20, plan.width, plan.height)
