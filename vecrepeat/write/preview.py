@@ -23,6 +23,9 @@ from vecrepeat.util.once import once
 from vecrepeat.write.exporting import Exporter
 from vecrepeat.write.lone import MARGIN, lone_picture
 
+PREVIEW_DPI = 150
+"""Pixels per inch up to which a picture of a design is taken to be one to look at."""
+
 OFTEN = 3
 """How often motifs must stand on a tile, on the mean, to be drawn once each."""
 
@@ -56,6 +59,15 @@ def preview_painter(
     """
     laid = Preview(repeat, plan, ground, sharp)
     return laid if laid.pays else Exporter(repeat).painter(plan, ground=ground)
+
+
+class PreviewExporter(Exporter):
+    """Exports pictures of a repeat that are only looked at: see :func:`preview_painter`."""
+
+    def painter(self, plan: PixelPlan, *, ground: bool = True) -> Painter:
+        """Return what draws windows of the plane at ``plan``'s size, the quick way."""
+        laid = Preview(plan.repeat, plan, ground, sharp=False)
+        return laid if laid.pays else super().painter(plan, ground=ground)
 
 
 @dataclass(frozen=True, eq=False)
