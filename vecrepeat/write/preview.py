@@ -9,13 +9,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from fractions import Fraction
 from weakref import WeakKeyDictionary
 
 import numpy as np
 from PIL import Image as Pictures
 
 from vecrepeat.draw.paint import Painter, Pixels, Window, copy_matrix, reach
-from vecrepeat.draw.plan import PixelPlan
+from vecrepeat.draw.plan import PixelPlan, plan_pixels
 from vecrepeat.repeat.model import Motif, Repeat
 from vecrepeat.repeat.wrap import copies
 from vecrepeat.scene import kinds
@@ -68,6 +69,16 @@ class PreviewExporter(Exporter):
         """Return what draws windows of the plane at ``plan``'s size, the quick way."""
         laid = Preview(plan.repeat, plan, ground, sharp=False)
         return laid if laid.pays else super().painter(plan, ground=ground)
+
+
+def preview_note(repeat: Repeat, dpi: Fraction) -> str | None:
+    """Return what a :class:`PreviewExporter` draws otherwise than an export, in a sentence."""
+    if dpi > PREVIEW_DPI or not Preview(repeat, plan_pixels(repeat, dpi), True, False).pays:
+        return None
+    return (
+        f"up to {PREVIEW_DPI} dpi motifs with filters are drawn once each and turned as pictures; "
+        "export --colourway draws each where it stands"
+    )
 
 
 @dataclass(frozen=True, eq=False)
