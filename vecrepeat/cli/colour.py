@@ -29,6 +29,13 @@ DELTA_E = options.named("delta-e", click.FloatRange(min=0))
         help="Colours no farther apart than this (CIEDE2000) count as one.",
     ),
     option(
+        "--colours",
+        "most",
+        type=options.COUNT,
+        help="At most how many main colours; by default 12 where there are gradients, filters or "
+        "pictures, and else all.",
+    ),
+    option(
         "--name",
         "named",
         multiple=True,
@@ -38,7 +45,12 @@ DELTA_E = options.named("delta-e", click.FloatRange(min=0))
     option("--save", is_flag=True, help="Write the palette into the recipe."),
 )
 def palette(
-    given: Given, output: Path | None, merge: float, named: tuple[str, ...], save: bool
+    given: Given,
+    output: Path | None,
+    merge: float,
+    most: int | None,
+    named: tuple[str, ...],
+    save: bool,
 ) -> Reply:
     """List the colours of SRC by the area that is seen of them after all overlaps."""
     from vecrepeat.colour import paletting
@@ -46,7 +58,7 @@ def palette(
     asked = paletting.parse_names(named)
     source = given.opened()
     names = paletting.recipe_names(source) | asked
-    _, found = paletting.palette_of(source.repeat, merge=merge, names=names)
+    _, found = paletting.palette_of(source.repeat, merge=merge, most=most, names=names)
     if save:
         paletting.save_palette(source, found)
     files = [] if output is None else paletting.write_palette(found, output, source.name)
@@ -114,6 +126,7 @@ def colourways(
     A recipe's own [[colourway]] tables come first.
     """
     from vecrepeat.colour import colourways, paletting
+    from vecrepeat.write.preview import preview_note
 
     source = given.opened()
     seen, palette = paletting.palette_of(source.repeat, names=paletting.recipe_names(source))
@@ -133,6 +146,8 @@ def colourways(
     if keep:
         colourways.keep_colourways(source, ways)
     faults = [f"{way.name}: {fault.line()}" for way in written for fault in way.faults]
+    if "png" in kinds and (note := preview_note(source.repeat, asked["dpi"])):
+        faults.insert(0, note)
     options.tell((way.line() for way in written), [*source.notes, *faults])
     facts = {"colourways": [way.as_dict() for way in written], "line_up": str(sheet)}
     last = f"{sheet}: line-up sheet of {len(written) + 1} colourways"

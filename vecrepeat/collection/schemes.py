@@ -9,11 +9,10 @@ from typing import NamedTuple
 import numpy as np
 
 from vecrepeat.colour.colourway import MERGED
-from vecrepeat.colour.gradients import by_stops
 from vecrepeat.colour.palette import Entry, Palette, names_for
 from vecrepeat.colour.reduce import flat_areas, reduction
+from vecrepeat.colour.rendered import look
 from vecrepeat.colour.suggest import suggestions
-from vecrepeat.colour.visible import visible
 from vecrepeat.core.colours import Floats, differences, oklab_of, oklch_of, rgb_of
 from vecrepeat.repeat.model import Repeat
 from vecrepeat.sources.grounds import KINDS, lost, propose_ground
@@ -80,7 +79,7 @@ def scheme_of(
     nearest = list(made)[int(differences([own], made)[0].argmin())]
     called = {own: _CALLED[made.pop(nearest)], **{c: _CALLED[kind] for c, kind in made.items()}}
     grounds = list(called)
-    areas = flat_areas(visible(hero).banded(by_stops))
+    areas = flat_areas(look(hero))
     choice = reduction(areas, count, grounds)
     moved = {colour: areas.get(colour, 0.0) for colour in choice.colours}
     for move in choice.moves:
