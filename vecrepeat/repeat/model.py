@@ -21,6 +21,7 @@ from vecrepeat.core.errors import InputError
 from vecrepeat.core.geometry import IDENTITY, Affine, Rect, number
 from vecrepeat.repeat.layout import Lattice, Layout
 from vecrepeat.repeat.symmetry import Symmetry
+from vecrepeat.scene.areas import union
 from vecrepeat.scene.kinds import Feature
 from vecrepeat.scene.nodes import Clip, Data, Fill, Group, Path
 from vecrepeat.util.once import each
@@ -73,7 +74,7 @@ class Motif:
     @each
     def outline(self) -> BaseGeometry:
         """The painted area as one polygon or multipolygon."""
-        return shapely.union_all(self.parts)
+        return union(list(self.parts))
 
     @cached_property
     def box(self) -> Rect:
@@ -308,7 +309,7 @@ def cut_to_region(repeat: Repeat, symmetry: Symmetry) -> Repeat:
     placements = []
     for placement in repeat.placements:
         parts = shapely.intersection(placement.parts, region)
-        parts = shapely.get_parts(shapely.union_all(parts[shapely.area(parts) > 0]))
+        parts = shapely.get_parts(union(list(parts[shapely.area(parts) > 0])))
         parts = parts[shapely.get_type_id(parts) == shapely.GeometryType.POLYGON]
         if not len(parts):
             continue
