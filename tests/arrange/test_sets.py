@@ -75,6 +75,15 @@ def test_directions_take_turns_and_a_seed_shuffles() -> None:
     assert lay_set(as_tile(90, "block"), ranked, again).rows == two.rows
 
 
+def test_no_motif_stands_one_way_where_directions_take_turns() -> None:
+    # On a chequer of two, each would always come with the same turn.
+    ranked = [(motif(f"m{k}", shapely.box(0, 0, 9, 5)), "hero") for k in range(2)]
+    asked = SetSettings(columns=4, rows=4, direction="two-way")
+    rows = lay_set(as_tile(90, "block"), ranked, asked).rows
+    for name in ("m0", "m1"):
+        assert sorted(r.pose.turn for r in rows if r.motif == name) == [0] * 4 + [180] * 4
+
+
 @pytest.mark.parametrize(
     ("layout", "asked", "words"),
     [

@@ -83,3 +83,11 @@ def test_what_cannot_be_striped_is_refused(layout: str, asked: StripeSettings, w
     with pytest.raises(InputError) as refused:
         lay_stripes(as_tile(60, layout), [(bar, "filler")], asked)
     assert words in refused.value.what
+
+
+def test_no_motif_stands_one_way_where_directions_take_turns() -> None:
+    ranked = [(motif(f"m{k}", shapely.box(0, 0, 9, 5)), "hero") for k in range(2)]
+    rows = lay_stripes(as_tile(90, "block"), ranked, StripeSettings(direction="two-way")).rows
+    assert {(r.motif, r.pose.turn) for r in rows} == {
+        (name, turn) for name in ("m0", "m1") for turn in (0, 180)
+    }

@@ -60,6 +60,8 @@ def test_another_drawing_s_recipe_is_left_alone(tmp_path: Path) -> None:
         pytest.param(["none.toml"], "there is no such file", id="no recipe"),
         pytest.param(["none.svg"], "none.svg", id="no drawing"),
         pytest.param(["three.toml", "--layout", "brick"], "for drawings", id="layout of a recipe"),
+        pytest.param(["all.toml/big"], "open {}/three.toml", id="a print"),
+        pytest.param(["all.toml/none"], "it has big", id="no print"),
         pytest.param(["three.toml", "-o", "four.toml"], "for drawings", id="another recipe"),
     ],
 )
@@ -67,9 +69,13 @@ def test_what_can_not_be_worked_on_is_said_in_one_line(
     tmp_path: Path, options: list[str], said: str
 ) -> None:
     write_art(tmp_path)
+    (tmp_path / "all.toml").write_text(
+        'name = "All"\n[palette]\nink = "#000000"\n'
+        '[[print]]\nname = "Big"\nrole = "hero"\nfrom = "three.toml"\n'
+    )
     run = vecrepeat("board", tmp_path / options[0], *options[1:], "--no-browser")
     assert run.code == 2
-    assert said in run.err
+    assert said.format(tmp_path) in run.err
     assert run.err.count("\n") == 1
 
 

@@ -18,6 +18,7 @@ from vecrepeat.check.direction import Direction, direction
 from vecrepeat.check.plane import Plane
 from vecrepeat.repeat.model import Placement, Repeat
 from vecrepeat.repeat.pose import Pose
+from vecrepeat.sources.blending import blender_text
 from vecrepeat.sources.source import open_source
 
 BOOT = shapely.Polygon([(0, 0), (2, 0), (2, 5), (6, 5), (6, 7), (0, 7)])
@@ -137,6 +138,13 @@ def test_a_round_motif_stands_as_what_is_drawn_inside(
 ) -> None:
     art = read(tmp_path, f'<g><circle cx="50" cy="50" r="20" fill="#c33"/>{inside}</g>')
     assert direction(Plane(art.repeat("block"))).kind == kind
+
+
+def test_dots_strewn_by_the_tool_may_lie_any_way(tmp_path: Path) -> None:
+    told = {"size": "3mm", "spacing": "9mm", "order": "scattered"}
+    (tmp_path / "dots.toml").write_text(blender_text("dots", "dots", told))
+    kind = direction(Plane(open_source(tmp_path / "dots.toml").repeat)).kind
+    assert kind == "without direction"
 
 
 def test_what_is_too_small_to_be_seen_says_nothing() -> None:

@@ -268,3 +268,4 @@ def test_a_size_is_its_two_lengths(w: object, h: object, wu: str, hu: str, by: s
 )
 def test_lengths_are_shown_without_needless_zeros(length: F, text: str) -> None:
     assert format_mm(length) == text
+    assert format_mm(round(length), 0) == f"{round(length)} mm"

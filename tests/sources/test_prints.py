@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from support import vecrepeat, write_svg
 
+from vecrepeat.blenders.crossing import woven
 from vecrepeat.core.errors import InputError
 from vecrepeat.recipe.files import read_collection
 from vecrepeat.repeat.model import Repeat
@@ -132,3 +133,19 @@ def test_a_role_that_the_recipe_does_not_know(meadow: Path) -> None:
     meadow.write_text(COLLECTION.replace('"#cc3333" = "paper"', 'petal = "paper"'))
     with pytest.raises(InputError, match="its map names “petal”"):
         open_source(meadow / "small-one")
+
+
+def test_a_gingham_is_mixed_anew_in_every_colourway(meadow: Path) -> None:
+    (meadow.parent / "gingham.toml").write_text(
+        'name = "gingham"\ntile = "96x96mm"\nground = "#fff8e7"\n[palette]\npaper = "#fff8e7"\n'
+        'poppy = "#aa0000"\n[blender]\nkind = "gingham"\ncolours = ["#aa0000"]\nsize = "6mm"\n'
+    )
+    row = '[[print]]\nname = "Gingham"\nrole = "blender"\nfrom = "gingham.toml"\n'
+    meadow.write_text(COLLECTION + row)
+    source = open_source(meadow / "gingham")
+    # The mean of light, by IEC 61966-2-1, as of the recipe alone.
+    assert set(colours(source.repeat)) == {"#fff8e7", "#3366cc", woven("#3366cc", "#fff8e7")}
+    dusk = set(colours(source.in_colourway("dusk")))
+    assert dusk == {"#222244", "#ffaa00", woven("#ffaa00", "#222244")}
+    assert source.collected is not None
+    assert woven("#3366cc", "#fff8e7") in source.collected.woven

@@ -115,11 +115,15 @@ def lay_set(
     for which, (u, v) in ((points, (0.5, 0.5)), (middles, offset)):
         if not which:
             continue
-        spots = []
-        for i, j in corners:
-            # Each row begins a little on, so that like does not stand below like.
-            n = i + j * _row_step(columns, len(which))
-            spots.append((which[n % len(which)], place(i, j, u, v), *bench.turn(i + j)))
+        # Each row begins a little on, so that like does not stand below like.
+        step = _row_step(columns, len(which))
+        numbers = [which[(i + j * step) % len(which)] for i, j in corners]
+        spots = [
+            (number, place(i, j, u, v), *bench.turn(turn))
+            for number, turn, (i, j) in zip(
+                numbers, _turns(numbers, corners, bench.cycle), corners, strict=True
+            )
+        ]
         there = tuple(members)
 
         def at(
@@ -140,6 +144,21 @@ def lay_set(
     if left:
         notes.append(f"no place on {columns} × {rows} points for {grouped(left)}")
     return finished(bench.torus, bench.shapes, members, notes)
+
+
+def _turns(numbers: Sequence[int], corners: Sequence[tuple[int, int]], cycle: int) -> list[int]:
+    """Return which turn each motif has: by turns along rows and columns.
+
+    A motif that would so always stand alike is turned from copy to copy instead.
+    """
+    chequered = [i + j for i, j in corners]
+    found = list(chequered)
+    for number in set(numbers):
+        own = [k for k, one in enumerate(numbers) if one == number]
+        if len(own) > 1 and len({chequered[k] % cycle for k in own}) == 1:
+            for copy, k in enumerate(own):
+                found[k] = copy
+    return found
 
 
 _Spot = tuple[int, tuple[float, float], float, bool]

@@ -118,6 +118,18 @@ class Bench:
         turns = max(1, len(DIRECTIONS[self.settings.direction]))
         return math.lcm(turns, 2 if self.settings.flip else 1)
 
+    def round(self, which: Sequence[int]) -> list[tuple[int, float, bool]]:
+        """Return motifs in turn, each with its turn and flip, until all comes round again.
+
+        Each round of motifs begins one turn on where else a motif would always stand alike.
+        """
+        count = math.lcm(len(which), self.cycle)
+        shifted = count < len(which) * self.cycle
+        if shifted:
+            count = len(which) * self.cycle
+        turns = [n + n // len(which) * shifted for n in range(count)]
+        return [(which[n % len(which)], *self.turn(turn)) for n, turn in enumerate(turns)]
+
     def box(self, shape: int, turn: float, flip: bool) -> MotifBox:
         """Return how far a motif reaches from its anchor."""
         affine = Pose(0.0, 0.0, turn, 1.0, flip).affine((0.0, 0.0))

@@ -55,12 +55,7 @@ class _Stripe:
 
     def __init__(self, bench: Bench, which: list[int], along: int) -> None:
         # A whole round of motifs, turns and flips.
-        count = math.lcm(len(which), bench.cycle)
-        self.pieces = []
-        for n in range(count):
-            turn, flip = bench.turn(n)
-            box = bench.box(which[n % len(which)], turn, flip)
-            self.pieces.append((which[n % len(which)], turn, flip, box))
+        self.pieces = [(*one, bench.box(*one)) for one in bench.round(which)]
         boxes = [box for *_, box in self.pieces]
         self.lengths = [(box.width, box.height)[along] for box in boxes]
         self.starts = [(box.left, box.top)[along] for box in boxes]

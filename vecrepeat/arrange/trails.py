@@ -166,15 +166,16 @@ def _spots(bench: Bench, settings: TrailSettings, line: BaseGeometry) -> list[_S
     """Return where motifs are to sit along a path."""
     order = _in_turn(bench)
     both = settings.side == "both"
-    cycle = math.lcm(len(order), bench.cycle, 2 if both else 1)
+    whole = bench.round(order)
+    cycle = math.lcm(len(whole), 2 if both else 1)
     gap = settings.clearance if settings.spacing is None else settings.spacing
     turns = []
     lengths = []
     for n in range(cycle):
-        turn, flip = bench.turn(n)
+        one, turn, flip = whole[n % len(whole)]
         side = {"left": -1, "right": 1, "on": 0}.get(settings.side, 1 - 2 * (n % 2))
         turns.append((turn, flip, side))
-        box = bench.box(order[n % len(order)], _lean(settings, side) + turn, flip)
+        box = bench.box(one, _lean(settings, side) + turn, flip)
         # On two sides each has twice the length of path.
         lengths.append((box.width * settings.scale + gap) / (2 if both else 1) - gap)
     begins = strung(lengths, float(line.length), gap, cycle)

@@ -18,7 +18,8 @@ from vecrepeat.board.hold import HeldError, Hold, followed
 from vecrepeat.board.server import Server, application
 from vecrepeat.board.workshop import Workshop
 from vecrepeat.core.errors import InputError
-from vecrepeat.recipe.files import beside, is_recipe, read_recipe
+from vecrepeat.core.names import slug
+from vecrepeat.recipe.files import beside, is_recipe, print_named, read_collection, read_recipe
 from vecrepeat.repeat.layout import Layout
 from vecrepeat.sources.first import start_recipe
 
@@ -37,6 +38,12 @@ def recipe_for(
         InputError: the recipe there is another drawing's, or art can't be read.
         HeldError: another board has begun it this moment.
     """
+    named = print_named(src)
+    if named is not None:
+        file, name = named
+        prints = {slug(one.name): one for one in read_collection(file).prints}
+        from_ = f"open {prints[name].file}" if name in prints else f"it has {', '.join(prints)}"
+        raise InputError("the board works on recipes, not on prints", file=src, hint=from_)
     if is_recipe(src):
         if output is not None or layout is not None:
             raise InputError(

@@ -150,6 +150,8 @@ def direction(plane: Plane) -> Direction:
     drawings: list[_AlikeMotifs] = []
     areas = shapely.area(plane.outlines)
     for motif, numbers in placed.items():
+        if motif.is_ground and _all_round(motif):
+            continue
         shape = _shape(motif)
         if shape is None:
             continue
@@ -159,6 +161,15 @@ def direction(plane: Plane) -> Direction:
             own = turn if transform.determinant > 0 else -turn
             drawing.turns.append(_angle_of(transform) + own)
     return _judge(drawings)
+
+
+def _all_round(motif: Motif) -> bool:
+    """Return whether a blender's layer is dots, which have no up however they are strewn."""
+    boxes = shapely.bounds(motif.parts)
+    sides = boxes[:, 2:] - boxes[:, :2]
+    discs = math.pi / 4 * sides.prod(axis=1)
+    square = np.abs(sides[:, 0] - sides[:, 1]) < _NEAR * sides.max(axis=1)
+    return bool((square & (np.abs(shapely.area(motif.parts) / discs - 1) < _ALIKE)).all())
 
 
 def _find_drawing(shape: _Shape, drawings: list[_AlikeMotifs]) -> tuple[_AlikeMotifs, float]:

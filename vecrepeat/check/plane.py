@@ -15,6 +15,7 @@ from vecrepeat.core.geometry import Rect
 from vecrepeat.repeat.layout import Layout
 from vecrepeat.repeat.model import Placement, Repeat
 from vecrepeat.repeat.wrap import Floats, Ints, Shapes, copies, copy_arrays, moved, offsets
+from vecrepeat.scene.areas import mended
 from vecrepeat.util.once import each, once
 
 THREADS = 2
@@ -114,9 +115,8 @@ def _outline(placements: Sequence[Placement]) -> Shapes:
     found = np.empty(len(placements), object)
     for k, placement in enumerate(placements):
         found[k] = shapely.transform(placement.motif.outline, placement.transform.apply)
-    # A turn's rounding crosses what barely touches, and snap rounding asks for valid areas.
-    crossed = ~shapely.is_valid(found)
-    found[crossed] = shapely.make_valid(found[crossed], method="structure", keep_collapsed=False)
+    # Snap rounding asks for valid areas.
+    found = mended(found)
     # On a grid of a nanometre, so that no rounding, of a copy's move say, can make rings cross.
     snapped: Shapes
     try:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 from pathlib import Path
@@ -120,7 +120,8 @@ def check_cohesion(
     """
     collection = line.collection
     members = []
-    for one, repeat in zip(line.prints, line.repeats(AS_DRAWN), strict=True):
+    for source, one, repeat in zip(line.sources, line.prints, line.repeats(AS_DRAWN), strict=True):
+        woven = source.collected.woven if source.collected else ()
         plane = Plane(repeat)
         members.append(
             Member(
@@ -129,7 +130,7 @@ def check_cohesion(
                 repeat,
                 seen(repeat, list(collection.palette.values())),
                 direction(plane).kind,
-                tuple(_strangers(repeat, collection, profile.collection)),
+                tuple(_strangers(repeat, collection, woven, profile.collection)),
                 check_printing(plane, profile.print).findings,
             )
         )
@@ -150,10 +151,11 @@ def check_cohesion(
 
 
 def _strangers(
-    repeat: Repeat, collection: Collection, limits: CollectionLimits
+    repeat: Repeat, collection: Collection, woven: Iterable[str], limits: CollectionLimits
 ) -> Iterator[tuple[str, str, float]]:
-    """Yield the colours that are no palette colours, the farthest first."""
-    colours, names = art_colours(repeat), list(collection.palette)
+    """Yield the colours that are neither the palette's nor woven of them, the farthest first."""
+    colours = sorted({*art_colours(repeat)} - {*woven})
+    names = list(collection.palette)
     apart = differences(colours, collection.palette.values())
     rows = zip(colours, apart.argmin(axis=1), apart.min(axis=1), strict=True)
     for colour, near, far in sorted(rows, key=lambda row: -row[2]):

@@ -9,6 +9,8 @@ from typing import Any
 
 import numpy as np
 
+from vecrepeat.blenders.crossing import mixed
+from vecrepeat.blenders.settings import INK
 from vecrepeat.colour.contacts import contacts, lengths
 from vecrepeat.colour.flatten import Mix
 from vecrepeat.colour.palette import Palette
@@ -123,6 +125,24 @@ def completed(
         else _between(colour, sources, targets, _KIN if colour not in bound else np.inf)
         for colour in art
     }
+
+
+def remixed(
+    told: Mapping[str, Any], ground: str | None, colours: Mapping[str, str], new_ground: str | None
+) -> dict[str, str]:
+    """Return where a gingham's mixed colours go when its yarns change; nothing for other cloth.
+
+    Args:
+        told: a recipe's blender.
+        ground: its ground's colour.
+        colours: source → target, of yarns too.
+        new_ground: what its ground becomes.
+    """
+    yarns = told.get("colours", (INK,))
+    if told.get("kind") != "gingham" or ground is None or new_ground is None or len(yarns) > 2:
+        return {}
+    turned = [colours.get(colour, colour) for colour in yarns]
+    return dict(zip(mixed(yarns, ground), mixed(turned, new_ground), strict=True))
 
 
 def _between(colour: str, sources: Floats, targets: Floats, kin: float) -> str:

@@ -9,8 +9,6 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from vecrepeat.blenders.crossing import mixed
-from vecrepeat.blenders.settings import INK
 from vecrepeat.colour.colourway import (
     BARE_CLOTH,
     CONTRAST,
@@ -23,6 +21,7 @@ from vecrepeat.colour.colourway import (
     known_names,
     neighbours,
     recolour_by,
+    remixed,
 )
 from vecrepeat.colour.lineup import Cutting, lineup
 from vecrepeat.colour.palette import Palette, grouped_within
@@ -108,15 +107,10 @@ def _remixed(source: Source, way: Colourway) -> Colourway:
     """Return a colourway in which a gingham's mixed colours are mixed anew, if it names none."""
     told = source.recipe.blender if source.recipe else {}
     ground = source.repeat.ground
-    if told.get("kind") != "gingham" or ground is None or way.ground == BARE_CLOTH:
+    if ground is None or way.ground == BARE_CLOTH:
         return way
-    yarns = told.get("colours", (INK,))
-    if len(yarns) > 2:
-        return way
-    before = mixed(yarns, ground.colour)
-    turned = [way.colours.get(colour, colour) for colour in yarns]
-    after = mixed(turned, way.ground or way.colours.get(ground.colour, ground.colour))
-    follow = dict(zip(before, after, strict=True))
+    new_ground = way.ground or way.colours.get(ground.colour, ground.colour)
+    follow = remixed(told, ground.colour, way.colours, new_ground)
     return replace(way, colours={**follow, **way.colours})
 
 

@@ -146,8 +146,8 @@ def round_half_up(value: Fraction) -> int:
 
 def format_mm(length: Fraction | float, digits: int = 2) -> str:
     """Format a length in mm for people, such as ``254 mm`` or ``1371.6 mm``."""
-    text = f"{float(length):.{digits}f}".rstrip("0").rstrip(".")
-    return f"{text} mm"
+    text = f"{float(length):.{digits}f}"
+    return f"{text.rstrip('0').rstrip('.') if digits else text} mm"
 
 
 def counted(number: int, noun: str) -> str:

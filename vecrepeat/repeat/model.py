@@ -21,7 +21,7 @@ from vecrepeat.core.errors import InputError
 from vecrepeat.core.geometry import IDENTITY, Affine, Rect, number
 from vecrepeat.repeat.layout import Lattice, Layout
 from vecrepeat.repeat.symmetry import Symmetry
-from vecrepeat.scene.areas import union
+from vecrepeat.scene.areas import mended
 from vecrepeat.scene.kinds import Feature
 from vecrepeat.scene.nodes import Clip, Data, Fill, Group, Path
 from vecrepeat.util.once import each
@@ -74,7 +74,7 @@ class Motif:
     @each
     def outline(self) -> BaseGeometry:
         """The painted area as one polygon or multipolygon."""
-        return union(list(self.parts))
+        return shapely.union_all(self.parts)
 
     @cached_property
     def box(self) -> Rect:
@@ -92,9 +92,10 @@ class Motif:
             return self
         x, y = about
         larger = Affine(by, 0.0, 0.0, by, x - by * x, y - by * y)
+        parts: NDArray[np.object_] = shapely.transform(self.parts, larger.apply)
         return replace(
             self,
-            parts=shapely.transform(self.parts, larger.apply),
+            parts=shapely.get_parts(mended(parts)),
             scene=Group((self.scene,), larger),
             regions=tuple(_mapped(region, larger) for region in self.regions),
             dpi=None if self.dpi is None else self.dpi / by,
@@ -309,7 +310,7 @@ def cut_to_region(repeat: Repeat, symmetry: Symmetry) -> Repeat:
     placements = []
     for placement in repeat.placements:
         parts = shapely.intersection(placement.parts, region)
-        parts = shapely.get_parts(union(list(parts[shapely.area(parts) > 0])))
+        parts = shapely.get_parts(shapely.union_all(parts[shapely.area(parts) > 0]))
         parts = parts[shapely.get_type_id(parts) == shapely.GeometryType.POLYGON]
         if not len(parts):
             continue

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
-from vecrepeat.colour.colourway import completed
+from vecrepeat.colour.colourway import completed, remixed
 from vecrepeat.colour.recolour import recoloured
 from vecrepeat.core.colours import differences
 from vecrepeat.core.errors import InputError
@@ -46,6 +46,22 @@ class Collected:
             repeat = repeat.scaled(width / self.drawn.repeat.width)
         named = replace(repeat, name=self.one.name)
         return recoloured(named, self.targets(way), self.ground_in(way))
+
+    def _woven(self, way: str, mapped: Mapping[str, str]) -> dict[str, str]:
+        """Return where a gingham's mixed colours go in one of the collection's ways."""
+        role, own = self.one.roles.get(GROUND), self.drawn.repeat.ground
+        told = self.drawn.recipe.blender if self.drawn.recipe else {}
+        if own is None or role == NO_GROUND:
+            return {}
+        laid = role is not None and GROUND not in self._names
+        ground = self.collection.palette_in(way)[role] if laid else mapped.get(own.colour)
+        return remixed(told, own.colour, mapped, ground or own.colour)
+
+    @property
+    def woven(self) -> Iterable[str]:
+        """The colours that yarns of the palette look like together, in a gingham."""
+        mapped = {c: self.collection.palette[name] for c, name in self.anchors.items()}
+        return () if self.one.colours else self._woven(AS_DRAWN, mapped).values()
 
     def ground_in(self, way: str) -> str | None:
         """Return the ground in one of the collection's ways, None for bare cloth."""
@@ -103,17 +119,18 @@ class Collected:
         art = art_colours(self.drawn.repeat)
         allowed = self.one.colours
         if not allowed:
-            return completed({colour: palette[name] for colour, name in anchors.items()}, art)
+            mapped = {colour: palette[name] for colour, name in anchors.items()}
+            return completed(self._woven(way, mapped) | mapped, art)
         known = {colour: name for colour, name in anchors.items() if name in allowed}
         # What the recipe has no colour for is looked for as the collection has it.
         plain = self.collection.palette
         for name in allowed:
             if name not in known.values():
                 known.setdefault(plain[name], name)
-        mapped = {colour: name for colour, name in anchors.items() if colour in known}
+        kept = {colour: name for colour, name in anchors.items() if colour in known}
         near = differences(art, known).argmin(axis=1) if art else ()
         names = list(known.values())
-        found = {colour: names[int(k)] for colour, k in zip(art, near, strict=True)} | mapped
+        found = {colour: names[int(k)] for colour, k in zip(art, near, strict=True)} | kept
         return {colour: palette[name] for colour, name in found.items()}
 
 
