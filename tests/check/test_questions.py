@@ -286,6 +286,22 @@ def test_profile_that_can_not_be_used(tmp_path: Path, text: str, says: str) -> N
         load_profile(tmp_path / "me.toml")
 
 
+def test_an_outline_that_turning_crosses_keeps_its_area() -> None:
+    # A needle between two equal points but for rounding: mending by structure gives nothing back.
+    x = 227.78643679655966
+    ring = [
+        (226.828716, 58.17037),
+        (x, 54.66735066221644),
+        (x, 54.66735066221646),
+        (227.0, 46.72633),
+    ]
+    crossed = shapely.Polygon(ring)
+    assert not crossed.is_valid
+    repeat = Repeat("crossed", Fraction(20), Fraction(20), (Placement(motif("x", crossed)),))
+    (shape,) = Plane(repeat).outlines
+    assert shape.area == pytest.approx(crossed.area, rel=1e-4)
+
+
 def test_an_outline_that_scaling_folds_is_unfolded() -> None:
     # A hole that reaches over its shell, as rounding makes them of art printed very small.
     hole = [(2, 2), (12, 5), (2, 5)]

@@ -53,9 +53,10 @@ class Collected:
         told = self.drawn.recipe.blender if self.drawn.recipe else {}
         if own is None or role == NO_GROUND:
             return {}
-        laid = role is not None and GROUND not in self._names
-        ground = self.collection.palette_in(way)[role] if laid else mapped.get(own.colour)
-        return remixed(told, own.colour, mapped, ground or own.colour)
+        ground = mapped.get(own.colour, own.colour)
+        if role is not None and GROUND not in self._names:
+            ground = self.collection.palette_in(way)[role]
+        return remixed(told, own.colour, mapped, ground)
 
     @property
     def woven(self) -> Iterable[str]:
