@@ -23,6 +23,8 @@ async function request(path, options = {}) {
     headers: { 'X-Board-Token': TOKEN, 'Content-Type': 'application/json' },
   });
   if (response.ok) return response;
+  // A device that is not paired, or not any more.
+  if (response.status === 401) location.replace('pair.html');
   const text = await response.text();
   let message = text;
   try {
