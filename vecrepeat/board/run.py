@@ -158,6 +158,8 @@ def serve(
             sharing.say()
         if look:
             webbrowser.open(address(name))
+            if sharing:
+                webbrowser.open(f"http://{LOOPBACK}:{port}/sharing.html#{token}")
         config = uvicorn.Config(
             Guard(
                 application(workshop, own, shares=bool(sharing)),

@@ -150,7 +150,8 @@ def _share(share: bool, devices: int | None, address: str | None) -> Share | Non
 def _show_code(code: str) -> None:
     # Scanners want it dark on light, whatever the terminal's colours are.
     if sys.stdout.isatty():
-        click.secho(code, fg="bright_white", bg="black")
+        for line in code.splitlines():
+            click.secho(line, fg="bright_white", bg="black")
 
 
 @options.replying(

@@ -13,6 +13,7 @@ async function start() {
   const jobs = new Jobs($('jobs'), (job) => !job.design || job.kind === 'check' || (job.kind === 'begin' && job.state !== 'done'));
   const again = async () => layShelf(await link.get('home'), $);
   bindBeginning(jobs, $);
+  $('tablet').href = link.SHARING;
   $('batch').addEventListener('click', async () => {
     try {
       jobs.hear({ job: await link.post('start', { kind: 'batch', settings: {} }) });
@@ -26,7 +27,10 @@ async function start() {
   });
   await again();
   link.listen(
-    (news) => jobs.hear(news),
+    (news) => {
+      jobs.hear(news);
+      if (news.shares) $('tablet').hidden = false;
+    },
     () => {
       $('standing').textContent = 'The program behind this page has stopped: start vecrepeat board again.';
     },

@@ -9,6 +9,9 @@ export function pageOf(design) {
   return `${design ? `design.html?${new URLSearchParams({ design })}` : './'}#${TOKEN}`;
 }
 
+/** The address of the machine's page about devices. */
+export const SHARING = `sharing.html#${TOKEN}`;
+
 export class Refused extends Error {
   constructor(message, status) {
     super(message);
