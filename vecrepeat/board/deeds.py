@@ -90,6 +90,7 @@ KINDS: Mapping[str, Kind] = {
         ("profile",),
     ),
     "batch": Kind(("colourway",), BATCH),
+    "check": Kind(("only", "profile", "repeat-width", "dpi")),
     "toss": Kind((*TABLES["toss"], "again")),
     "fill": Kind(tuple(TABLES["fill"])),
 }

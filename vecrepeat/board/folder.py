@@ -54,13 +54,16 @@ class Folder:
         if not parts or name[0] == "/" or any(p[0] == "." for p in parts) or set(odd) & set(name):
             raise InputError(f"“{name[:60]}” is no name in this folder")
         path = self.root.joinpath(*parts)
-        try:
-            inside = path.resolve().is_relative_to(self._real)
-        except (OSError, RuntimeError, ValueError):
-            inside = False
-        if not inside:
+        if not self._is_inside(path):
             raise InputError(f"“{name[:60]}” leads out of this folder")
         return path
+
+    def _is_inside(self, path: Path) -> bool:
+        try:
+            return path.resolve().is_relative_to(self._real)
+        except (OSError, RuntimeError, ValueError):
+            # Its links lead round in a circle, or it can't be a name.
+            return False
 
     def name_of(self, path: Path) -> str:
         """Return a path in the folder as pages name it."""
@@ -76,13 +79,13 @@ class Folder:
                 continue
             with suppress(OSError):
                 for path in sorted(folder.iterdir()):
-                    inside = path.resolve().is_relative_to(self._real)
-                    if not path.name.startswith(".") and inside and path.is_file():
+                    hidden = path.name.startswith(".")
+                    if not hidden and self._is_inside(path) and path.is_file():
                         yield path
 
     def designs(self) -> list[dict[str, Any]]:
         """Return the designs there, the newest first: recipes by name, title and time."""
-        found = []
+        found: list[dict[str, Any]] = []
         for path in self._visible():
             if not is_recipe(path) or len(found) >= MOST_FOUND:
                 continue
@@ -112,7 +115,7 @@ class Folder:
     def written(self, output: str) -> list[dict[str, Any]]:
         """Return the files in a folder of outputs, the newest first: name, bytes and time."""
         folder = self.within(output)
-        found = []
+        found: list[dict[str, Any]] = []
         for place, inside, names in os.walk(folder):
             inside[:] = [name for name in inside if not name.startswith(".")]
             for name in names:

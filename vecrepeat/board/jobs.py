@@ -107,8 +107,7 @@ class Jobs:
         works, worker = job.state == "working", self._worker
         self._end(job, "stopped")
         if works and worker is not None:
-            # Its end of the pipe tells it, and it puts in order what is half written.
-            await asyncio.to_thread(worker.close, ENDING)
+            await asyncio.to_thread(_end_worker, worker)
         return job
 
     async def run(self) -> None:
@@ -123,6 +122,9 @@ class Jobs:
         self._told(job)
         loop = asyncio.get_running_loop()
 
+        def tell(news: tuple[str, int, int]) -> None:
+            loop.call_soon_threadsafe(hear, news)
+
         def hear(news: tuple[str, int, int]) -> None:
             if (job.label, job.done, job.total) != news and job.state == "working":
                 job.label, job.done, job.total = news
@@ -131,9 +133,7 @@ class Jobs:
         for words in job.commands:
             try:
                 self._worker = await asyncio.to_thread(running, self._worker, PROGRAM)
-                answer = await asyncio.to_thread(
-                    self._worker.exchange, words, lambda n: loop.call_soon_threadsafe(hear, n)
-                )
+                answer = await asyncio.to_thread(self._worker.exchange, words, tell)
             except (OSError, EOFError):
                 if job.state == "working":
                     job.error = "it took more memory than there is, or failed within"
@@ -161,3 +161,13 @@ class Jobs:
                 job.state = "stopped"
         if self._worker is not None:
             self._worker.part()
+
+
+def _end_worker(worker: Worker) -> None:
+    """End a process whose answer another thread waits for."""
+    # The end of its pipe tells it, and it puts in order what is half written.
+    worker.part()
+    until = time.monotonic() + ENDING
+    while worker.runs and time.monotonic() < until:
+        time.sleep(0.02)
+    worker.kill()

@@ -29,7 +29,7 @@ SECTIONS = {
         "stripe": "Lay a recipe's motifs in stripes down or across the cloth.",
         "trail": "Lay a recipe's motifs along a drawn path.",
         "ditsy": "Scatter a recipe's motifs small and close.",
-        "board": "Move motifs by hand over the endless cloth, on a page of this machine.",
+        "board": "Begin, arrange and write designs by hand, on a page of this machine.",
         "trace": "Turn flat-coloured pixel motifs into vector motifs.",
     },
     "Looking before printing": {

@@ -2,6 +2,7 @@
 
 import { bringsFiles, filesOf } from './drops.js';
 import * as link from './link.js';
+import { listWritten } from './written.js';
 
 const DRAWING = /\.svgz?$/i;
 const ART = /\.(svgz?|png|webp|tiff?|jpe?g)$/i;
@@ -139,6 +140,7 @@ export function bindBeginning(jobs, $) {
       $('told').textContent = detail.error || 'Stopped';
     } else if (awaited.kind === 'tile') {
       $('told').textContent = 'Checked; the findings are below';
+      listWritten($('found'), $('foundfolder'), detail.design);
     } else if (refused) {
       // Whoever was told why something stays out has time to read it.
       $('told').textContent = 'The first cloth is on the shelf, without what was left out';

@@ -38,12 +38,12 @@ async function request(path, options = {}) {
   throw new Refused(message, response.status);
 }
 
-export async function get(path) {
-  return (await request(path)).json();
+export async function get(path, query) {
+  return (await request(path, { query })).json();
 }
 
-export async function post(path, body) {
-  return (await request(path, { method: 'POST', body: JSON.stringify(body) })).json();
+export async function post(path, body, query) {
+  return (await request(path, { method: 'POST', body: JSON.stringify(body), query })).json();
 }
 
 /** A picture that the server draws, as an address for an image. */

@@ -5,8 +5,10 @@ import * as link from './link.js';
 
 const when = new Intl.DateTimeFormat('en-GB', { day: 'numeric', month: 'short', hour: '2-digit', minute: '2-digit' });
 
-export async function listWritten(list, where) {
-  const { folder, files } = await link.get('written');
+/** List the files of a design, or of all for "". */
+export async function listWritten(list, where, design = link.DESIGN) {
+  const { folder, files } = await link.get('written', { design });
+  list.classList.add('written');
   where.textContent = files.length ? `In the folder ${folder}, newest first:` : 'Nothing yet.';
   list.replaceChildren(...files.map(({ file, name, bytes, when: time }) => {
     const item = document.createElement('li');
@@ -19,7 +21,7 @@ export async function listWritten(list, where) {
     take.textContent = 'Take';
     take.setAttribute('aria-label', `Take ${name}`);
     take.addEventListener('click', async () => {
-      const { address } = await link.post('take', { file });
+      const { address } = await link.post('take', { file }, { design });
       const anchor = document.createElement('a');
       anchor.href = address;
       anchor.download = '';

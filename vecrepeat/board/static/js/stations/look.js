@@ -2,9 +2,13 @@
 
 import * as link from '../link.js';
 import { rounded } from '../placements.js';
+import { sayDeed } from '../said.js';
 import { TAB } from '../store.js';
 
 const LOOKS = { seeclearance: 'clearance', seevoids: 'voids', seealleys: 'alleys' };
+
+/** The questions of a check that find the same. */
+const QUESTIONS = { clearance: 'collisions', voids: 'voids', alleys: 'alleys' };
 
 /** Asked of the server again whenever the cloth has changed. */
 export function bindLook(table, store, $) {
@@ -12,9 +16,12 @@ export function bindLook(table, store, $) {
 
   const asked = () => Object.keys(LOOKS).filter((id) => $(id).checked).map((id) => LOOKS[id]);
 
+  const say = () => sayDeed($('looksaid'), 'check', { only: asked().map((one) => QUESTIONS[one]).join(',') });
+
   async function look() {
     const mine = ++latest;
     const what = asked();
+    say();
     if (!what.length) {
       show(null);
       return;
@@ -46,6 +53,7 @@ export function bindLook(table, store, $) {
     table.drawMarks();
   });
   return {
+    shown: say,
     changed() {
       table.seen = null;
       if (asked().length) look();

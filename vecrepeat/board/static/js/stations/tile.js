@@ -1,7 +1,7 @@
 // The tile: its size in the person's own units, how tiles lie, the ground, the whole's size.
 
 import { bindLayouts } from '../layouts.js';
-import { UNITS, inUnit, toMm } from '../lengths.js';
+import { UNITS, inUnit, saidSize, toMm } from '../lengths.js';
 import { showSaid } from '../said.js';
 
 const MOST_SWATCHES = 10;
@@ -10,9 +10,6 @@ export function bindTile(table, store, $) {
   const showLayout = bindLayouts(table, store, $);
   let unit = /\din/.test(store.now.tile) ? 'in' : /\dcm/.test(store.now.tile) ? 'cm' : 'mm';
   $('units').replaceChildren(...UNITS.map((one) => new Option(one, one, false, one === unit)));
-
-  /** The tile as a recipe says it: in the unit, exactly as it was typed. */
-  const said = (width, height) => `${width}x${height}${unit}`;
 
   async function attempt(deed) {
     try {
@@ -23,18 +20,19 @@ export function bindTile(table, store, $) {
     show();
   }
 
-  for (const id of ['tilewidth', 'tileheight']) {
+  ['tilewidth', 'tileheight'].forEach((id, k) => {
     $(id).addEventListener('change', () => {
-      if (!$('tilewidth').reportValidity() || !$('tileheight').reportValidity()) return;
-      attempt(() => table.resizeTile(said(Number($('tilewidth').value), Number($('tileheight').value))));
+      if (!$(id).reportValidity()) return;
+      // The other side stays as it is, to the last decimal.
+      const sides = table.lie.tile.with(k, toMm(Number($(id).value), unit));
+      attempt(() => table.resizeTile(saidSize(sides, unit)));
     });
-  }
+  });
   $('wholewidth').addEventListener('change', () => {
     if (!$('wholewidth').reportValidity()) return;
-    const width = Number($('wholewidth').value);
-    const factor = toMm(width, unit) / table.lie.tile[0];
-    const height = Number((inUnit(table.lie.tile[1], unit) * factor).toFixed(4));
-    attempt(() => table.scaleWhole(factor, said(width, height)));
+    const factor = toMm(Number($('wholewidth').value), unit) / table.lie.tile[0];
+    const sides = table.lie.tile.map((side) => side * factor);
+    attempt(() => table.scaleWhole(factor, saidSize(sides, unit)));
   });
   $('units').addEventListener('change', () => {
     unit = $('units').value;
@@ -82,7 +80,6 @@ export function bindTile(table, store, $) {
     const values = { tilewidth: width, tileheight: height, wholewidth: width };
     for (const [id, value] of Object.entries(values)) {
       $(id).value = value;
-      $(id).step = unit === 'mm' ? 1 : 0.25;
       $(id).closest('label').querySelector('.unit').textContent = unit;
     }
     const ground = store.ground?.[0];
