@@ -22,9 +22,10 @@ from browsing import Board, board_of, faults_of, on_page, rested, write_art
 from starlette.applications import Starlette
 from support import vecrepeat
 
+from vecrepeat.board.folder import Folder
 from vecrepeat.board.pairing import TRIES, Pairing
 from vecrepeat.board.sharing import Share, Sharing
-from vecrepeat.board.tabs import Tabs
+from vecrepeat.board.workshop import Workshop
 
 AT = "127.0.0.2"
 """Stands for the machine's address in a network. Linux has all of 127/8 without being told."""
@@ -80,7 +81,7 @@ def trusting() -> ssl.SSLContext:
 
 def asked_of(app: Starlette, path: str, body: Any = None) -> tuple[int, Any]:
     """Ask an application without a server; return status and JSON."""
-    scope = {
+    scope: dict[str, Any] = {
         "type": "http",
         "method": "GET" if body is None else "POST",
         "path": path,
@@ -88,7 +89,7 @@ def asked_of(app: Starlette, path: str, body: Any = None) -> tuple[int, Any]:
         "headers": [],
         "client": ("192.0.2.7", 50000),
     }
-    sent = []
+    sent: list[Any] = []
 
     async def receive() -> Any:
         return {"type": "http.request", "body": json.dumps(body).encode()}
@@ -209,7 +210,16 @@ def test_a_second_device_is_told_and_one_that_is_let_go_hears_no_more(shared: Sh
         line.request("GET", shared.board.at("/api/events"), headers={"X-Board-Token": token})
         news = line.getresponse()
         assert json.loads(news.readline())["shares"] is False
+        out = shared.folder / "three-files"
+        out.mkdir(exist_ok=True)
+        (out / "tile.png").write_bytes(b"tile")
+        ways = [
+            shared.ask("/api/take", {"file": "three-files/tile.png"}, token)[2]["address"]
+            for _ in range(2)
+        ]
+        assert shared.ask(ways[0])[0] == 200
         shared.let_all_go()
+        assert shared.ask(ways[1])[0] == 404
         # It ends at once, and not with what all were told.
         assert news.read() == b""
     assert shared.ask("/api/cloth", token=token)[0] == 401
@@ -242,7 +252,9 @@ def test_wrong_words_are_told_at_the_machine_which_opens_pairing_again() -> None
     sharing.listening.close()
     sharing.pairing = Pairing(clock=lambda: now)
     word = sharing.pairing.word
-    app = Starlette(routes=[*sharing.for_devices(Tabs()), *sharing.for_the_machine(Tabs())])
+    workshop = Workshop(Folder(Path()), (), lambda name: "")
+    ways = sharing.for_devices(workshop.tabs), sharing.for_the_machine(workshop)
+    app = Starlette(routes=[route for way in ways for route in way])
     for _ in range(TRIES):
         assert asked_of(app, "/api/pair", {"word": "velvet"})[0] == 400
         now += 60

@@ -74,4 +74,5 @@ def load(certificate: Certificate, config: uvicorn.Config) -> None:
         config.ssl_certfile, config.ssl_keyfile = chain, key
         config.load()
     # Every browser since 2019 speaks it (RFC 8446).
+    assert config.ssl is not None
     config.ssl.minimum_version = ssl.TLSVersion.TLSv1_3

@@ -152,7 +152,7 @@ def serve(
         told(address(name))
         own, guest = [], None
         if sharing:
-            own = sharing.for_the_machine(workshop.tabs)
+            own = sharing.for_the_machine(workshop)
             guest = sharing.server(application(workshop, sharing.for_devices(workshop.tabs)))
             coded(sharing.code())
             sharing.say()

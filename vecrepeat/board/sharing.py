@@ -26,6 +26,7 @@ from vecrepeat.board.guard import PAIR, Guard
 from vecrepeat.board.pairing import Pairing
 from vecrepeat.board.server import Guest
 from vecrepeat.board.tabs import Tabs
+from vecrepeat.board.workshop import Workshop
 from vecrepeat.core.errors import InputError
 
 CONNECTIONS = 64
@@ -125,13 +126,13 @@ class Sharing:
 
     # ---------------------------------------------------------------- the machine's side
 
-    def for_the_machine(self, tabs: Tabs) -> list[BaseRoute]:
+    def for_the_machine(self, workshop: Workshop) -> list[BaseRoute]:
         """Return what the machine's own page asks; no device reaches it."""
 
         def changed(sentence: str) -> dict[str, Any]:
             self._told(sentence)
             # All tabs hear that something has changed; only the machine's may ask what.
-            tabs.tell({"sharing": True})
+            workshop.tabs.tell({"sharing": True})
             return standing()
 
         def standing() -> dict[str, Any]:
@@ -156,6 +157,7 @@ class Sharing:
         async def let_go(_: Request, asked: Any) -> Any:
             number = int(asked["number"])
             self.pairing.let_go(number)
+            workshop.recall_tickets()
             return changed(f"device {number} is let go; pairing word: {self.pairing.word}")
 
         async def reopen(_: Request, asked: Any) -> Any:
