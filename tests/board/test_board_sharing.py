@@ -24,8 +24,9 @@ from support import vecrepeat
 
 from vecrepeat.board.folder import Folder
 from vecrepeat.board.pairing import TRIES, Pairing
-from vecrepeat.board.sharing import Share, Sharing
+from vecrepeat.board.sharing import Share, Sharing, own_address
 from vecrepeat.board.workshop import Workshop
+from vecrepeat.core.errors import InputError
 
 AT = "127.0.0.2"
 """Stands for the machine's address in a network. Linux has all of 127/8 without being told."""
@@ -282,6 +283,29 @@ def test_what_can_not_be_shared_is_said_in_one_line(
     run = vecrepeat("board", write_art(tmp_path), "--no-browser", *options)
     assert (run.code, run.err.count("\n")) == (2, 1)
     assert said in run.err
+
+
+@pytest.mark.parametrize(
+    ("found", "good"),
+    [("192.168.1.20", True), ("10.0.0.2", True), ("8.8.8.8", False), (None, False)],
+)
+def test_no_address_of_the_open_internet_is_taken_by_itself(
+    monkeypatch: pytest.MonkeyPatch, found: str | None, good: bool
+) -> None:
+    class Probe(socket.socket):
+        def connect(self, address: Any) -> None:
+            if found is None:
+                raise OSError
+
+        def getsockname(self) -> Any:
+            return found, 50000
+
+    monkeypatch.setattr(socket, "socket", Probe)
+    if good:
+        assert own_address() == found
+        return
+    with pytest.raises(InputError, match="--address"):
+        own_address()
 
 
 # -------------------------------------------------------------------- the pages

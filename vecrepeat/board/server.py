@@ -76,7 +76,8 @@ class Server(uvicorn.Server):
         self.workshop.end()
         if self.guest:
             self.guest.should_exit = True
-            await self._guests
+            # A device that sleeps does not say goodbye.
+            await asyncio.wait({self._guests}, timeout=END_WITHIN / 2)
         await super().shutdown(sockets)
         self.workshop.close()
         self.workshop.release()

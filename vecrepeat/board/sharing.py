@@ -98,9 +98,8 @@ class Sharing:
             self.listening.bind((at, port))
         except OSError:
             self.listening.close()
-            raise InputError(
-                f"{at} is no address of this machine, or its port {port} is taken"
-            ) from None
+            taken = f", or its port {port} is taken" if port else ""
+            raise InputError(f"{at} is no address of this machine{taken}") from None
         self.host = f"{at}:{self.listening.getsockname()[1]}"
         self.address = f"https://{self.host}/"
         self.pairing = Pairing(asked.devices)
