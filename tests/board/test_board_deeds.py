@@ -27,8 +27,10 @@ VALUES = {
     **{"filler-coverage": 0.1, "hero-scale": "0.9-1.1", "secondary-scale": "1", "scale": "1"},
     **{"only": "voids,alleys", "filler-scale": "0.8-1.2", "profile": "print.icc"},
 }
-FLAGS = ("block", "exact", "transparent", "no-black-point", "marks", "no-marks", "inline")
-FLAGS = (*FLAGS, "tile-only", "one-way", "again", "flip", "even")
+FLAGS = (
+    *("block", "exact", "transparent", "no-black-point", "marks", "no-marks", "inline"),
+    *("tile-only", "one-way", "again", "flip", "even"),
+)
 
 
 @pytest.fixture

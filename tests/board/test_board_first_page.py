@@ -126,7 +126,7 @@ def test_a_page_is_never_another_folder_s(board: Board, work: Path, tmp_path: Pa
     for folder in ("..", "../work", "/tmp", "none/../.."):
         status = board.ask(f"/api/drop?design=&folder={folder}&name=a.svg&what=page", {})[0]
         assert status == 400, folder
-        asked = {"folder": folder, "what": "page", "settings": {}}
+        asked: dict[str, Any] = {"folder": folder, "what": "page", "settings": {}}
         assert board.ask("/api/begin?design=", asked)[0] == 400, folder
         assert board.ask("/api/giveup?design=", {"folder": folder})[0] == 400, folder
     assert board.ask("/api/takeup?design=", {"drawing": "../art.svg"})[0] == 400
