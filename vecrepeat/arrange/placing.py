@@ -21,8 +21,11 @@ from vecrepeat.arrange.torus import Torus
 from vecrepeat.repeat.pose import PLACE_DECIMALS, TURN_DECIMALS, Pose, cos_sin
 from vecrepeat.repeat.ranks import DIRECTIONS
 
-_FREE_TURNS, _SNUG_TURNS = 6, 12
-"""Turns that are tried where turning is free; and where room must not be wasted."""
+_FREE_TURNS, _SNUG_TURNS, _CROWD_TURNS = 6, 12, 3
+"""Turns that are tried where turning is free; where room must not be wasted; and in a crowd."""
+
+_CROWD = 150
+"""Among so many motifs it matters little how one of them is turned."""
 
 _GOOD = 0.35
 """How much less room than the best a place may have where it lies further from its like."""
@@ -162,7 +165,8 @@ class Placer:
             allowed = self._region if allowed is None else allowed & self._region
         best: tuple[float, Places, Pose] | None = None
         open_points = None if thorough else self.clearances.open_points(allowed)
-        for pose in self.ways(shape, scale, _SNUG_TURNS if snug else _FREE_TURNS):
+        free = _CROWD_TURNS if len(self.members) > _CROWD else _FREE_TURNS
+        for pose in self.ways(shape, scale, _SNUG_TURNS if snug else free):
             if not self._clears_itself(shape, pose):
                 continue
             if open_points is None:
