@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 import shapely
-from strewing import as_tile, discs
+from strewing import as_tile, discs, least_gap
 from support import motif
 
 from vecrepeat.arrange import toss
@@ -63,3 +64,14 @@ def test_what_lines_enclose_counts() -> None:
     ring = motif("ring", disc.difference(shapely.Point(0, 0).buffer(19)))
     assert bulk(ring) == pytest.approx(math.pi * 20**2, rel=0.02)
     assert bulk(motif("disc", disc)) == pytest.approx(math.pi * 20**2, rel=0.02)
+
+
+def test_packed_motifs_grow_into_their_gaps_by_a_bounded_share() -> None:
+    ranked, page = discs(), as_tile(110, "half-drop")
+    packed = toss_settings({"density": "packed"}, page, ranked)
+    stiff = replace(packed, **{str(rank): replace(packed.of(rank), give=0.0) for rank in RANKS})
+    tossed, before = toss(page, ranked, packed), toss(page, ranked, stiff)
+    assert tossed.coverage > 1.03 * before.coverage
+    assert all(0.85 <= row.pose.scale <= 1.15 for row in tossed.rows)
+    assert max(row.pose.scale for row in tossed.rows) > 1.03
+    assert least_gap(tossed.on(page)) >= packed.clearance

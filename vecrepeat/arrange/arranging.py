@@ -63,6 +63,9 @@ class Arranged:
 
 Ranked = list[tuple[Motif, str]]
 
+_GIVE = 0.15
+"""The share by which packed motifs may grow or shrink beyond their scales."""
+
 _PLURALS = {"hero": "heroes", "secondary": "secondaries", "filler": "fillers"}
 
 
@@ -100,7 +103,8 @@ def toss_settings(keys: Mapping[str, Any], page: Repeat, ranked: Ranked) -> Toss
     for rank, plural in _PLURALS.items():
         coverage = keys.get(f"{rank}-coverage")
         count = keys.get(plural, None if coverage is not None else counts.get(rank))
-        settings[rank] = RankSettings(count=count, coverage=coverage, scale=scales[rank])
+        give = _GIVE if keys.get("density") == "packed" else 0.0
+        settings[rank] = RankSettings(count, coverage, scales[rank], give)
     return TossSettings(**settings, **_common(keys))
 
 

@@ -50,7 +50,8 @@ class _Contacts(NamedTuple):
 
     def only(self, keep: NDArray[np.bool_]) -> _Contacts:
         """Return some of them."""
-        return _Contacts(*(field[keep] for field in self))
+        pair, sample, *rest = self
+        return _Contacts(pair[keep], sample[keep], *(field[keep] for field in rest))
 
 
 def even_out(

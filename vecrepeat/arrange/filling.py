@@ -187,8 +187,11 @@ class _Filling:
 
     def placements(self) -> tuple[Placement, ...]:
         """Return what was there, untouched, and the fillers."""
-        crowd = Crowd.of(self.torus, self.shapes, self.members)
-        new = [p for m in self.members[self.existing :] for p in placements_of(crowd, m)]
+        new = [
+            placed
+            for m in self.members[self.existing :]
+            for placed in placements_of(self.torus, self.shapes.all[m.shape].motif, m.pose)
+        ]
         return (*self.repeat.placements, *new)
 
     def result(self, circle: EmptyCircle) -> Filled:

@@ -37,7 +37,7 @@ def finished(
         members,
     )
     return Arrangement(
-        tuple(one for m in members for one in placements_of(crowd, m)),
+        tuple(p for m in members for p in placements_of(torus, shapes.all[m.shape].motif, m.pose)),
         tuple(row_of(crowd, m) for m in members),
         coverage(crowd),
         least_gap(crowd),

@@ -12,6 +12,7 @@ from vecrepeat.arrange.crowd import Crowd, Member
 from vecrepeat.arrange.dice import Dice
 from vecrepeat.arrange.evening import even_out
 from vecrepeat.arrange.likeness import Likeness
+from vecrepeat.arrange.measures import nearest_gaps
 from vecrepeat.arrange.placing import Manner, Placer, cell_for
 from vecrepeat.arrange.settings import RankSettings, TossSettings
 from vecrepeat.arrange.settling import fit_in, settle
@@ -26,11 +27,14 @@ TRIES = 4
 _EXCHANGES = 3
 """How often motifs are exchanged anew where some of them do not fit in each other's places."""
 
-_PACKINGS = 4
+_PACKINGS = 3
 """How many snug packings are made at most, of which the best is taken."""
 
-_FEW = 80
+_FEW = 60
 """The fewer motifs, the more one packing differs from another: so many are packed in all."""
+
+_NESTLES, _GROW = 4, 0.6
+"""How often motifs grow into the gaps about them; and by what share of a gap each time."""
 
 _FINE = 192
 """Points of the raster along the cloth, at least, where room must not be wasted."""
@@ -225,6 +229,42 @@ class Packing:
             # In those places nothing else fits.
             stuck |= set(out)
         return self.settled(self.evened(placer, placer.members))
+
+    def nestled(self, members: list[Member]) -> list[Member]:
+        """Return the members, those that may give way grown into the gaps about them.
+
+        Where that leaves no room for some, they shrink instead.
+        """
+        give = np.array([self.settings.of(RANKS[m.rank]).give for m in members])
+        if not give.any():
+            return members
+        first = np.array([m.pose.scale for m in members])
+        most, least = first * (1 + give), first * (1 - give)
+        for _ in range(_NESTLES):
+            crowd = Crowd.of(self.torus, self.shapes, members)
+            spare = nearest_gaps(crowd)[: len(members)] - self.settings.clearance
+            scale = np.array([m.pose.scale for m in members])
+            by = _GROW * np.where(np.isfinite(spare), spare, 0.0) / crowd.radius[: len(members)]
+            grown = np.maximum(scale, np.minimum(most, scale * (1 + np.maximum(0.0, by))))
+            for _ in range(TRIES):
+                sized = [
+                    m._replace(pose=m.pose._replace(scale=round(float(to), 3)))
+                    for m, to in zip(members, grown, strict=True)
+                ]
+                crowd, out = self._settled(self.evened(self._placer(sized), sized))
+                if not out:
+                    break
+                grown[out] = np.maximum(least[out], 0.95 * grown[out])
+            better = not out and self._painted_by_all(crowd.members()) > self._painted_by_all(
+                members
+            )
+            if not better:
+                break
+            members = crowd.members()
+        return members
+
+    def _painted_by_all(self, members: Sequence[Member]) -> float:
+        return sum(float(self.shapes.area[m.shape]) * m.pose.scale**2 for m in members)
 
     def evened(self, placer: Placer, members: list[Member]) -> list[Member]:
         """Return members evened out; some may break the clearance afterwards.

@@ -35,11 +35,13 @@ class RankSettings:
             neither this nor ``coverage`` is given, each motif is placed once.
         coverage: the share of the cloth, 0 to 1, that the rank is to paint.
         scale: the smallest and the largest scale; 1 is the size it is drawn at.
+        give: the share by which motifs may grow or shrink from that, to fill the cloth better.
     """
 
     count: int | None = None
     coverage: float | None = None
     scale: tuple[float, float] = (1.0, 1.0)
+    give: float = 0.0
 
     def check(self, rank: str) -> None:
         """Raise InputError where the settings make no sense."""
@@ -57,6 +59,13 @@ class RankSettings:
                 hint="1 means as many as fit",
             )
         _check_scale(rank, self.scale)
+        if not 0 <= self.give <= 0.5:
+            raise InputError(f"{rank}: sizes may give way by 0 to 0.5, not {self.give:g}")
+
+    @property
+    def largest(self) -> float:
+        """The largest scale that any of its motifs may get."""
+        return self.scale[1] * (1 + self.give)
 
 
 @dataclass(frozen=True)

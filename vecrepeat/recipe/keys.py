@@ -253,7 +253,9 @@ TABLES: dict[str, dict[str, Key]] = {
     "toss": {
         **_ARRANGED,
         "density": Key(
-            OneOf(DENSITIES), "airy, medium or packed: counts and clearance that are not given."
+            OneOf(DENSITIES),
+            "airy, medium or packed: counts and clearance that are not given. Packed motifs also "
+            "grow or shrink by up to 15 % to fit.",
         ),
         "heroes": Key(
             Whole(0, PLACEMENTS), "How many heroes on a tile; by default each motif once."
