@@ -74,4 +74,4 @@ def test_packed_motifs_grow_into_their_gaps_by_a_bounded_share() -> None:
     assert tossed.coverage > 1.03 * before.coverage
     assert all(0.85 <= row.pose.scale <= 1.15 for row in tossed.rows)
     assert max(row.pose.scale for row in tossed.rows) > 1.03
-    assert least_gap(tossed.on(page)) >= packed.clearance
+    assert least_gap(tossed.on(page), 9.0) >= packed.clearance

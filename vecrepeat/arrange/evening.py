@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vecrepeat.arrange.crowd import Crowd, Pairs
+from vecrepeat.arrange.flow import Flow
 from vecrepeat.arrange.likeness import Kin, Likeness
 from vecrepeat.repeat.pose import TURN_DECIMALS
 
@@ -62,6 +63,7 @@ def even_out(
     reach: float,
     same_apart: float = 0.0,
     likeness: Likeness | None = None,
+    flow: Flow | None = None,
 ) -> None:
     """Move the motifs of a crowd until their gaps are alike.
 
@@ -72,6 +74,7 @@ def even_out(
         reach: how far in mm a motif presses.
         same_apart: least distance in mm between the anchors of the same motif.
         likeness: parts motifs of one kind further, as far as the gaps let them.
+        flow: turns motifs as they get elsewhere.
     """
     if not crowd.moves.any():
         return
@@ -84,6 +87,12 @@ def even_out(
         # Pressing eases off, and leaves the last rounds to the clearance alone.
         heat = max(0.0, 1 - 1.15 * k / rounds)
         if k % _EVERY == 0 or k == warm:
+            if flow is not None:
+                rest = flow.rest(crowd.x, crowd.y, crowd.rest)
+                follows = crowd.leads & lonely
+                crowd.turn = np.where(follows, (crowd.turn + rest - crowd.rest) % 360.0, crowd.turn)
+                crowd.rest = np.where(follows, rest, crowd.rest)
+                crowd.follow()
             pairs, same = _neighbours(crowd, reach, same_apart)
             pairs, seen = _near_contacts(crowd, pairs, reach if heat else 1.5 * clearance)
             since = None

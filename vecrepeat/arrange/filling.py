@@ -12,8 +12,9 @@ import shapely
 from vecrepeat.arrange.crowd import Crowd, Member
 from vecrepeat.arrange.dice import Dice
 from vecrepeat.arrange.evening import even_out
+from vecrepeat.arrange.manner import Manner
 from vecrepeat.arrange.measures import coverage
-from vecrepeat.arrange.placing import Manner, Placer, cell_for
+from vecrepeat.arrange.placing import Placer, cell_for
 from vecrepeat.arrange.results import Filled, grouped, placements_of, row_of
 from vecrepeat.arrange.settings import FillSettings, checked
 from vecrepeat.arrange.settling import fit_in, settle

@@ -7,8 +7,9 @@ from collections.abc import Sequence
 
 from vecrepeat.arrange.crowd import Crowd, Member
 from vecrepeat.arrange.dice import Dice
+from vecrepeat.arrange.manner import Manner
 from vecrepeat.arrange.measures import coverage, evenness, least_gap
-from vecrepeat.arrange.placing import Manner, Placer, cell_for
+from vecrepeat.arrange.placing import Placer, cell_for
 from vecrepeat.arrange.results import Arrangement, placements_of, row_of
 from vecrepeat.arrange.shapes import Shapes
 from vecrepeat.arrange.torus import Torus

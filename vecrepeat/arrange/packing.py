@@ -11,14 +11,17 @@ from vecrepeat.arrange.clearances import SAMPLES
 from vecrepeat.arrange.crowd import Crowd, Member
 from vecrepeat.arrange.dice import Dice
 from vecrepeat.arrange.evening import even_out
+from vecrepeat.arrange.flow import Flow
 from vecrepeat.arrange.likeness import Likeness
+from vecrepeat.arrange.manner import Manner
 from vecrepeat.arrange.measures import nearest_gaps
-from vecrepeat.arrange.placing import Manner, Placer, cell_for
+from vecrepeat.arrange.placing import Placer, cell_for
 from vecrepeat.arrange.settings import RankSettings, TossSettings
 from vecrepeat.arrange.settling import fit_in, settle
 from vecrepeat.arrange.shapes import Shapes
 from vecrepeat.arrange.torus import Torus
 from vecrepeat.core.allowance import PLACEMENTS
+from vecrepeat.repeat.pose import TURN_DECIMALS
 from vecrepeat.repeat.ranks import RANKS
 
 TRIES = 4
@@ -56,6 +59,7 @@ class Packing:
         settings: what the toss is to be like.
         number: this rank's.
         likeness: keeps motifs away from their like.
+        flow: which way motifs lie where, if that is not the same all over.
     """
 
     def __init__(
@@ -66,6 +70,7 @@ class Packing:
         settings: TossSettings,
         number: int,
         likeness: Likeness,
+        flow: Flow | None,
     ) -> None:
         self.torus, self.shapes, self.settings, self.number = torus, shapes, settings, number
         self.likeness = likeness
@@ -73,7 +78,8 @@ class Packing:
         self.ranks = ranks
         self.which = [k for k, rank in enumerate(ranks) if rank == number]
         self.dice = Dice(settings.seed, number)
-        self.manner = Manner.of(settings)
+        self.flow = flow
+        self.manner = Manner.of(settings, flow)
         self.notes: list[str] = []
 
     def packed(self, before: list[Member]) -> list[Member]:
@@ -223,6 +229,7 @@ class Packing:
             exchanged = self.likeness.exchanged(placer.members, stuck)
             if exchanged == placer.members:
                 break
+            exchanged = [self._turned_along(member) for member in exchanged]
             crowd, out = self._settled(self.evened(placer, exchanged))
             if not out:
                 return crowd.members(), []
@@ -266,6 +273,15 @@ class Packing:
     def _painted_by_all(self, members: Sequence[Member]) -> float:
         return sum(float(self.shapes.area[m.shape]) * m.pose.scale**2 for m in members)
 
+    def _turned_along(self, member: Member) -> Member:
+        """Return a motif turned as it has to lie where it is now."""
+        if self.flow is None or member.rank < 0:
+            return member
+        at = (np.full(1, value) for value in (*member.pose[:2], member.rest))
+        rest = float(self.flow.rest(*at)[0])
+        turn = round(member.pose.turn + rest - member.rest, TURN_DECIMALS) % 360.0
+        return member._replace(pose=member.pose._replace(turn=turn), rest=rest)
+
     def evened(self, placer: Placer, members: list[Member]) -> list[Member]:
         """Return members evened out; some may break the clearance afterwards.
 
@@ -284,6 +300,7 @@ class Packing:
             reach=max(widest, 3 * settings.clearance),
             same_apart=settings.same_apart,
             likeness=self.likeness,
+            flow=self.flow,
         )
         return crowd.members()
 

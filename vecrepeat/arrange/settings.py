@@ -7,6 +7,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
+import numpy as np
+from numpy.typing import NDArray
+
 from vecrepeat.core.allowance import PLACEMENTS
 from vecrepeat.core.errors import InputError
 from vecrepeat.repeat.model import Motif
@@ -116,11 +119,15 @@ class TossSettings(ArrangeSettings):
         hero: count or coverage and scale of the heroes.
         secondary: likewise of the secondaries.
         filler: likewise of the fillers.
+        along: lines whose ways motifs turn to, points in mm, or the name of a wave; see
+            :class:`vecrepeat.arrange.flow.Flow`. Directions are then told from there, and free
+            is as one-way.
     """
 
     hero: RankSettings = field(default_factory=RankSettings)
     secondary: RankSettings = field(default_factory=RankSettings)
     filler: RankSettings = field(default_factory=RankSettings)
+    along: Sequence[NDArray[np.float64]] | str = field(default=(), compare=False)
 
     def of(self, rank: Rank) -> RankSettings:
         """Return the settings of a rank."""

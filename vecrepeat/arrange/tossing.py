@@ -11,6 +11,7 @@ import numpy as np
 
 from vecrepeat.arrange.crowd import Crowd, Member
 from vecrepeat.arrange.finishing import finished
+from vecrepeat.arrange.flow import Flow
 from vecrepeat.arrange.likeness import Likeness
 from vecrepeat.arrange.packing import TRIES, Packing
 from vecrepeat.arrange.placing import Placer, cell_for
@@ -22,7 +23,7 @@ from vecrepeat.arrange.torus import Torus, check_turns
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.units import counted
 from vecrepeat.repeat.model import Motif, Repeat
-from vecrepeat.repeat.ranks import RANKS, Rank
+from vecrepeat.repeat.ranks import DIRECTIONS, RANKS, Rank
 
 _PRESS = 0.3
 """How far into others a motif may be put, in its radii, when evening out follows."""
@@ -121,13 +122,18 @@ def _works(
     settings.check()
     chosen = checked(ranked)
     torus = Torus(repeat, settings.clearance)
-    check_turns(torus, str(repeat.layout), settings.direction)
+    flow = None
+    if len(settings.along):
+        flow = Flow(torus, settings.along, DIRECTIONS[settings.direction] or (0.0,))
+    else:
+        check_turns(torus, str(repeat.layout), settings.direction)
     settings = replace(settings, same_apart=torus.within_depth(settings.same_apart))
     shapes = Shapes([Shape.of(m, settings.clearance, settings.of(r).largest) for m, r in chosen])
     likeness = Likeness(torus, shapes)
     ranks = [RANKS.index(one.rank) for one in chosen]
     return [
-        _Rank(torus, shapes, ranks, settings, number, likeness) for number in sorted(set(ranks))
+        _Rank(torus, shapes, ranks, settings, number, likeness, flow)
+        for number in sorted(set(ranks))
     ]
 
 

@@ -110,7 +110,8 @@ def _foretell(source: Source, asked: dict[str, Any]) -> None:
 
     keys = source.recipe.arranged["toss"] if source.recipe else {}
     page, ranked = arranged_page(source), ranked_motifs(source)
-    asked_for, held = foreseen(page, ranked, toss_settings(asked_over(keys, asked), page, ranked))
+    settings = toss_settings(asked_over(keys, asked), page, ranked, source)
+    asked_for, held = foreseen(page, ranked, settings)
     if held < asked_for <= MOST:
         options.show_notes(
             [f"{asked_for:,} motifs are asked for, and the cloth holds about {held:,} at most"]

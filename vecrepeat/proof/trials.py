@@ -159,7 +159,7 @@ def try_seeds(
     recipe = source.recipe
     keys = asked_over(recipe.arranged["toss"] if recipe else {}, asked)
     page, ranked = arranged_page(source), ranked_motifs(source)
-    settings = toss_settings(keys, page, ranked)
+    settings = toss_settings(keys, page, ranked, source)
     first = asked.get("seed", 1)
     files = (folder / "trials.svg", folder / "trials.png")
     for file in files:
