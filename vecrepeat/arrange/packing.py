@@ -36,8 +36,12 @@ _PACKINGS = 3
 _FEW = 60
 """The fewer motifs, the more one packing differs from another: so many are packed in all."""
 
-_NESTLES, _GROW = 4, 0.6
-"""How often motifs grow into the gaps about them; and by what share of a gap each time."""
+_NESTLES, _GROW, _SHRINK = 5, 0.6, 0.92
+"""How often motifs grow into the gaps about them; by what share of a gap each time; and to what
+share those shrink that find no room then."""
+
+_WORTH = 1.005
+"""Growing goes on while so many times as much is painted."""
 
 _FINE = 192
 """Points of the raster along the cloth, at least, where room must not be wasted."""
@@ -247,28 +251,28 @@ class Packing:
             return members
         first = np.array([m.pose.scale for m in members])
         most, least = first * (1 + give), first * (1 - give)
+        best, painted = members, self._painted_by_all(members)
+        scale, fits = first.copy(), True
         for _ in range(_NESTLES):
-            crowd = Crowd.of(self.torus, self.shapes, members)
-            spare = nearest_gaps(crowd)[: len(members)] - self.settings.clearance
-            scale = np.array([m.pose.scale for m in members])
-            by = _GROW * np.where(np.isfinite(spare), spare, 0.0) / crowd.radius[: len(members)]
-            grown = np.maximum(scale, np.minimum(most, scale * (1 + np.maximum(0.0, by))))
-            for _ in range(TRIES):
-                sized = [
-                    m._replace(pose=m.pose._replace(scale=round(float(to), 3)))
-                    for m, to in zip(members, grown, strict=True)
-                ]
-                crowd, out = self._settled(self.evened(self._placer(sized), sized))
-                if not out:
-                    break
-                grown[out] = np.maximum(least[out], 0.95 * grown[out])
-            better = not out and self._painted_by_all(crowd.members()) > self._painted_by_all(
-                members
-            )
-            if not better:
+            if fits:
+                crowd = Crowd.of(self.torus, self.shapes, best)
+                spare = nearest_gaps(crowd)[: len(best)] - self.settings.clearance
+                by = _GROW * np.where(np.isfinite(spare), spare, 0.0) / crowd.radius[: len(best)]
+                scale = np.minimum(most, scale * (1 + np.maximum(0.0, by)))
+            sized = [
+                m._replace(pose=m.pose._replace(scale=round(float(to), 3)))
+                for m, to in zip(best, scale, strict=True)
+            ]
+            crowd, out = self._settled(self.evened(self._placer(sized), sized))
+            more = self._painted_by_all(crowd.members())
+            fits = not out
+            if not fits:
+                scale[out] = np.maximum(least[out], _SHRINK * scale[out])
+            elif more > _WORTH * painted:
+                best, painted = crowd.members(), more
+            else:
                 break
-            members = crowd.members()
-        return members
+        return best
 
     def _painted_by_all(self, members: Sequence[Member]) -> float:
         return sum(float(self.shapes.area[m.shape]) * m.pose.scale**2 for m in members)

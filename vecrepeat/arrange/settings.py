@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
@@ -119,6 +119,7 @@ class TossSettings(ArrangeSettings):
         hero: count or coverage and scale of the heroes.
         secondary: likewise of the secondaries.
         filler: likewise of the fillers.
+        sizes: by motif, a factor on the scales of what is counted; 1 where it is not given.
         along: lines whose ways motifs turn to, points in mm, or the name of a wave; see
             :class:`vecrepeat.arrange.flow.Flow`. Directions are then told from there, and free
             is as one-way.
@@ -127,6 +128,7 @@ class TossSettings(ArrangeSettings):
     hero: RankSettings = field(default_factory=RankSettings)
     secondary: RankSettings = field(default_factory=RankSettings)
     filler: RankSettings = field(default_factory=RankSettings)
+    sizes: Mapping[str, float] = field(default_factory=dict)
     along: Sequence[NDArray[np.float64]] | str = field(default=(), compare=False)
 
     def of(self, rank: Rank) -> RankSettings:

@@ -128,7 +128,12 @@ def _works(
     else:
         check_turns(torus, str(repeat.layout), settings.direction)
     settings = replace(settings, same_apart=torus.within_depth(settings.same_apart))
-    shapes = Shapes([Shape.of(m, settings.clearance, settings.of(r).largest) for m, r in chosen])
+    shapes = Shapes(
+        [
+            Shape.of(m, settings.clearance, settings.of(r).largest * settings.sizes.get(m.name, 1))
+            for m, r in chosen
+        ]
+    )
     likeness = Likeness(torus, shapes)
     ranks = [RANKS.index(one.rank) for one in chosen]
     return [
@@ -205,7 +210,8 @@ class _Rank(Packing):
         deck: list[int] = []
         while len(deck) < number:
             deck += self.dice.shuffled(self.which)
-        return [(k, self._scale(n, number)) for n, k in enumerate(deck[:number])]
+        sizes = [self.settings.sizes.get(shape.motif.name, 1.0) for shape in self.shapes.all]
+        return [(k, self._scale(n, number) * sizes[k]) for n, k in enumerate(deck[:number])]
 
     def holdable(
         self, wanted: Sequence[tuple[int, float]], taken: float
