@@ -60,7 +60,7 @@ DRAWING = [
     "separate art.svg -o plates --dpi 30 --soft tint",
     pytest.param("proof art.svg -o o.pdf --paper a4", marks=needs_a_font),
     pytest.param("spec art.svg -o o.png", marks=needs_a_font),
-    "trials d.toml -n 1 -o o",
+    "trials d.toml -n 1 --seeds 1 -o o",
     "cloth art.svg --cut fat-quarter -o o.png --dpi 20",
     "roll art.svg --wall 2x1m --repeat-width 53cm -o drop-{number}.png --dpi 10",
     "batch d.toml -o out",

@@ -62,7 +62,7 @@ def test_a_folder_is_tossed_as_full_as_the_word_says(here: Path) -> None:
     assert made.code == 0, made.err
     assert "flat #fdf6e3 rectangle, which would print as a box" in made.err
     painted = []
-    for asked in ((), ("--density", "medium", "--again"), ("--density", "packed", "--again")):
+    for asked in ((), ("--density", "packed", "--again")):
         run = vecrepeat("toss", "f.toml", "--json", *asked)
         assert run.code == 0, run.err
         facts = json.loads(run.out)

@@ -127,8 +127,7 @@ def assert_same_cloth(one: Pixels, other: Pixels, *, most: int = 32, ppm: float 
     assert float((each > 2).mean() * 1e6) <= ppm
 
 
-@pytest.mark.parametrize("layout", LAYOUTS)
-@pytest.mark.parametrize("dpi", [72, 97])
+@pytest.mark.parametrize(("dpi", "layout"), [(72, "block"), (97, "half-drop")])
 @pytest.mark.parametrize("feature", FEATURES)
 def test_the_cloth_repeats_and_is_the_plane_drawn_out(feature: str, dpi: int, layout: str) -> None:
     repeat = all_over(feature, layout)
@@ -254,8 +253,9 @@ def filtered(rng: random.Random, round_numbers: bool) -> Repeat:
     )
 
 
-@pytest.mark.parametrize("round_numbers", [True, False])
-@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize(
+    ("seed", "round_numbers"), [*((seed, True) for seed in range(4)), (4, False), (5, False)]
+)
 def test_filters_over_the_bounds_neither_fail_nor_shear(seed: int, round_numbers: bool) -> None:
     """resvg panics on filters, or shears them, where a region is nearly whole pixels long.
 

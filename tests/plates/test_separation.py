@@ -85,7 +85,7 @@ def test_plates_print_light_to_dark() -> None:
     assert printing_order(inks) == ["#ffffff", "#ffff00", "#ff0000", "#0000ff", "#000000"]
 
 
-@pytest.mark.parametrize("layout", ["block", "half-drop", "brick:1/3"])
+@pytest.mark.parametrize("layout", ["half-drop", "brick:1/3"])
 def test_plates_join_at_the_bounds(tmp_path: Path, layout: str) -> None:
     seen = visible(read_art(emoji_sheet(tmp_path, 4)).repeat(layout))
     width, height = (float(side) for side in seen.repeat.block_size)

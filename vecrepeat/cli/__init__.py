@@ -28,6 +28,7 @@ SECTIONS = {
         "stripe": "Lay a recipe's motifs in stripes down or across the cloth.",
         "trail": "Lay a recipe's motifs along a drawn path.",
         "ditsy": "Scatter a recipe's motifs small and close.",
+        "blender": "Write a recipe of dots, stripes, checks and the like.",
         "board": "Move motifs by hand over the endless cloth, on a page of this machine.",
         "trace": "Turn flat-coloured pixel motifs into vector motifs.",
     },
@@ -54,7 +55,7 @@ SECTIONS = {
 HOMES = {
     "page": ("motifs", "compose", "export"),
     "beginning": ("recipe", "board", "trace"),
-    "arranging": ("toss", "trials", "fill", "set", "stripe", "trail", "ditsy"),
+    "arranging": ("toss", "trials", "fill", "set", "stripe", "trail", "ditsy", "blender"),
     "looking": ("check", "proof"),
     "colour": ("palette", "colourways", "reduce", "separate"),
     "goods": ("cloth", "roll", "screen", "spec"),
