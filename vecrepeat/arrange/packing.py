@@ -74,7 +74,7 @@ class Packing:
         settings: TossSettings,
         number: int,
         likeness: Likeness,
-        flow: Flow | None,
+        flow: Flow | None = None,
     ) -> None:
         self.torus, self.shapes, self.settings, self.number = torus, shapes, settings, number
         self.likeness = likeness
