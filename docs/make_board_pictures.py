@@ -111,8 +111,7 @@ def main() -> None:
             keep(page, "desktop", folder, 1000)
             page.mouse.up()
             page.click("#undo")
-            page.click("summary:has-text('Layout')")
-            page.click("summary:has-text('Look for')")
+            page.click("#to-look")
             for tick in ("#seeclearance", "#seevoids", "#seealleys"):
                 page.check(tick)
             page.wait_for_selector("#seen:has-text('Largest void')", timeout=60_000)

@@ -79,6 +79,15 @@ class Board:
         return int(self.address.split(":")[2].partition("/")[0])
 
     @property
+    def design(self) -> str:
+        """The query that says which design the board was opened on."""
+        return self.address.partition("#")[0].partition("?")[2]
+
+    def at(self, path: str) -> str:
+        """A path with the design in its query, where it is the server's to answer."""
+        return f"{path}?{self.design}" if path.startswith("/api/") and "?" not in path else path
+
+    @property
     def token(self) -> str:
         return self.address.partition("#")[2]
 
@@ -90,7 +99,7 @@ class Board:
         given |= {name.replace("_", "-"): value for name, value in headers.items()}
         data = None if body is None else json.dumps(body)
         with closing(http.client.HTTPConnection("127.0.0.1", self.port, timeout=30)) as line:
-            line.request("GET" if body is None else "POST", path, data, given)
+            line.request("GET" if body is None else "POST", self.at(path), data, given)
             answer = line.getresponse()
             return answer.status, {k.lower(): v for k, v in answer.getheaders()}, answer.read()
 
@@ -151,6 +160,41 @@ def looked_at(tab: Any, board: Board) -> Any:
     tab.goto(board.address)
     tab.wait_for_selector("body[data-ready]")
     return tab
+
+
+def station(tab: Any, name: str) -> None:
+    """Open a station of the card."""
+    tab.click(f"#to-{name}")
+    tab.wait_for_selector(f"#station-{name}:not([hidden])")
+
+
+def faults_of(page: Any, within: str = "body") -> dict[str, Any]:
+    """What axe finds on a page without our policy, and targets that are too small."""
+    try:
+        from axe_playwright_python.sync_playwright import Axe
+    except ImportError:
+        missing("axe-playwright-python")
+    tags = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+    options = {"runOnly": {"type": "tag", "values": tags}}
+    # What is asked of a whole page is not asked of a part.
+    found = Axe().run(page, context=None if within == "body" else within, options=options)
+    faults: dict[str, Any] = {
+        v["id"]: [n["html"][:120] for n in v["nodes"]] for v in found.response["violations"]
+    }
+    # WCAG 2.2 §2.5.5, Target Size (Enhanced): 44 by 44 CSS pixels.
+    small = page.evaluate(
+        """within => [...document.querySelector(within).querySelectorAll(
+                'button, select, summary, input, [role=option], #marks .target'
+            )]
+            .filter(one => one.getClientRects().length)
+            .map(one => {
+                const { width, height } = (one.closest('.tick') ?? one).getBoundingClientRect();
+                return [one.id || one.textContent, width, height];
+            })
+            .filter(([, width, height]) => width < 43.9 || height < 43.9)""",
+        within,
+    )
+    return faults | ({"small": small} if small else {})
 
 
 def rested(tab: Any) -> None:

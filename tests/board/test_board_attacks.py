@@ -52,7 +52,7 @@ def heavy(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Board]:
 def raw(board: Board, path: str, body: bytes) -> tuple[int, str]:
     """Post bytes; return status and the error's sentence."""
     line = http.client.HTTPConnection("127.0.0.1", board.port, timeout=30)
-    line.request("POST", path, body, {"X-Board-Token": board.token})
+    line.request("POST", board.at(path), body, {"X-Board-Token": board.token})
     answer = line.getresponse()
     found = answer.status, json.loads(answer.read())["error"]
     line.close()
@@ -156,7 +156,7 @@ def test_steps_do_not_wait_for_a_look_and_a_newer_look_goes_before_it(heavy: Boa
 
 def test_a_look_that_nobody_waits_for_any_more_makes_room(heavy: Board) -> None:
     line = http.client.HTTPConnection("127.0.0.1", heavy.port, timeout=30)
-    line.request("POST", "/api/look", json.dumps(HEAVY), {"X-Board-Token": heavy.token})
+    line.request("POST", heavy.at("/api/look"), json.dumps(HEAVY), {"X-Board-Token": heavy.token})
     helper = wait_for_helper(heavy)
     line.close()
     assert psutil.wait_procs([helper], 10)[0]
@@ -177,7 +177,7 @@ def test_the_board_ends_at_once_in_the_middle_of_a_look_and_its_helper_with_it(
 
         def listen() -> None:
             line = http.client.HTTPConnection("127.0.0.1", board.port, timeout=30)
-            line.request("GET", "/api/events", headers={"X-Board-Token": board.token})
+            line.request("GET", board.at("/api/events"), headers={"X-Board-Token": board.token})
             with suppress(OSError, http.client.HTTPException):
                 line.getresponse().read()
             line.close()

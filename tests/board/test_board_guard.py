@@ -93,7 +93,7 @@ def test_what_can_not_be_read_is_an_error_of_one_sentence(board: Board, body: st
     import http.client
 
     line = http.client.HTTPConnection("127.0.0.1", board.port, timeout=30)
-    line.request("POST", "/api/step", body, {"X-Board-Token": board.token})
+    line.request("POST", board.at("/api/step"), body, {"X-Board-Token": board.token})
     answer = line.getresponse()
     assert answer.status == 400
     assert json.loads(answer.read())["error"]

@@ -11,7 +11,7 @@ from support import DEMO, write_svg
 
 from vecrepeat.arrange.arranging import asked_over
 from vecrepeat.core.errors import InputError
-from vecrepeat.recipe.edit import with_layout, with_placements, with_rows, with_settings
+from vecrepeat.recipe.edit import with_keys, with_placements, with_rows, with_settings
 from vecrepeat.recipe.model import Placed, parse_recipe
 from vecrepeat.repeat.layout import Layout
 from vecrepeat.sources.first import start_recipe
@@ -192,7 +192,7 @@ def test_line_ends_and_a_byte_order_mark_are_kept(mark: str, end: str) -> None:
         lambda t: with_placements(t, moved),
         lambda t: with_settings(t, "fill", {"seed": 5}),
         lambda t: with_rows(t, "colourway", [row]),
-        lambda t: with_layout(t, "brick"),
+        lambda t: with_keys(t, {"layout": "brick"}),
     ]
     for change in changes:
         text, plain = change(text), change(plain)

@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import replace
 from typing import Any
 
 import numpy as np
 import shapely
 
-from vecrepeat.board.desk import Desk
+from vecrepeat.board.desk import Desk, on_tile
 from vecrepeat.board.state import State
 from vecrepeat.repeat.layout import Layout
-from vecrepeat.repeat.model import REGION_BLEED, Motif, Placement, Repeat
+from vecrepeat.repeat.model import REGION_BLEED, Ground, Motif, Placement, Repeat
 from vecrepeat.sources.first import ranks
 from vecrepeat.sources.source import Source, placement
 from vecrepeat.write.svg import Motifs
+
+_MOST_COLOURS = 12
+"""So many of a design's colours are offered."""
 
 
 def describe_cloth(desk: Desk) -> dict[str, Any]:
@@ -23,13 +27,12 @@ def describe_cloth(desk: Desk) -> dict[str, Any]:
     keys = source.recipe.keys if source.recipe else {}
     found = list(source.pool.motifs.values())
     rank = {**dict(zip(source.pool.motifs, ranks(found), strict=True)), **source.ranks}
-    ground = page.ground
+    drawn = source.pool.ground
     return {
         "name": page.name,
         "file": desk.file.name,
-        "tile": [float(page.width), float(page.height)],
-        "ground": None if ground is None else ground.colour,
-        "groundOpacity": 1.0 if ground is None else ground.opacity,
+        # What the page draws where the recipe says no ground.
+        "drawnGround": None if drawn is None else [drawn.colour, drawn.opacity],
         "motifs": [_motif(motif, rank[motif.name]) for motif in found],
         "pictures": describe_pictures(replace(page, placements=tuple(Placement(m) for m in found))),
         "base": desk.history.states[0].as_dict(),
@@ -37,11 +40,20 @@ def describe_cloth(desk: Desk) -> dict[str, Any]:
         "takenUp": desk.taken_up,
         "version": desk.version,
         "toss": _plain(source.recipe.arranged["toss"]) if source.recipe else {},
+        "palette": _palette(source),
         "colourways": [way["name"] for way in source.recipe.colourways] if source.recipe else [],
         "cut": bool(keys.get("cut-to-region")),
         "notes": list(source.notes),
         "warnings": desk.told,
     }
+
+
+def _palette(source: Source) -> list[tuple[str, str]]:
+    """Return colours with their names: the recipe's palette, then those that most motifs have."""
+    named = dict(source.recipe.palette) if source.recipe else {}
+    count = Counter(c for motif in source.pool.motifs.values() for c in set(motif.colours))
+    others = {c: c for c, _ in count.most_common(_MOST_COLOURS) if c not in named.values()}
+    return [*named.items(), *others.items()]
 
 
 def _plain(table: Any) -> dict[str, Any]:
@@ -99,6 +111,18 @@ def describe_colourway(source: Source, name: str) -> dict[str, Any]:
     }
 
 
+def describe_lie(source: Source, layout: str, tile: str) -> dict[str, Any]:
+    """Return how tiles of a source lie on a layout, at its own size or another; "" is its own.
+
+    Raises:
+        InputError: as :func:`describe_layout`; or the tile can't have that size.
+    """
+    page, recipe = on_tile(source.page, tile, source.file), source.recipe
+    cut = bool(recipe and recipe.keys.get("cut-to-region"))
+    sides = [float(page.width), float(page.height)]
+    return {**describe_layout(page, layout, cut=cut), "tile": sides}
+
+
 def describe_layout(page: Repeat, name: str, *, cut: bool) -> dict[str, Any]:
     """Return how tiles of a page lie on a layout; ``cut`` cuts the art to the layout's region.
 
@@ -131,8 +155,13 @@ def repeat_of(source: Source, state: State) -> Repeat:
     Raises:
         InputError: the page does not suit the layout, or nothing lies in its region.
     """
+    page = on_tile(source.page, state.tile, source.file)
+    ground = source.pool.ground if not state.ground else None
+    if state.ground not in ("", "none"):
+        ground = Ground(state.ground)
     page = replace(
-        source.page,
+        page,
+        ground=ground,
         placements=tuple(
             placement(one, source.recipe, source.pool, number)
             for number, one in enumerate(state.placed)

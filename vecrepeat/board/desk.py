@@ -5,19 +5,22 @@ from __future__ import annotations
 import hashlib
 import threading
 from contextlib import suppress
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, NamedTuple
 
 from vecrepeat.board.hold import followed
 from vecrepeat.board.journal import FoundJournal, Journal, journal_path, read_journal
-from vecrepeat.board.state import History, State, first_state
+from vecrepeat.board.state import CLOTH, History, State, first_state
 from vecrepeat.board.takingup import take_up
 from vecrepeat.core.errors import InputError
-from vecrepeat.recipe.edit import placement_row, with_layout, with_placements
+from vecrepeat.core.units import Size, parse_size
+from vecrepeat.recipe.edit import placement_row, with_keys, with_placements
 from vecrepeat.recipe.files import beside
 from vecrepeat.recipe.model import Placed, parse_recipe
 from vecrepeat.repeat.layout import Layout
-from vecrepeat.sources.source import Source, open_source
+from vecrepeat.repeat.model import Repeat
+from vecrepeat.sources.source import Source, open_source, require_tile
 from vecrepeat.util.files import MOST_TEXT, read_plain, write_whole
 
 
@@ -27,6 +30,24 @@ class ConflictError(Exception):
 
 Stamp = tuple[int, int, int] | None
 """What tells that a file has changed: its time, size and number; None where it is not there."""
+
+
+def said_size(size: Size) -> str:
+    """Return a tile's size as a recipe says it, exactly."""
+    return "x".join(f"{side}mm" for side in size)
+
+
+def on_tile(page: Repeat, tile: str, file: Path) -> Repeat:
+    """Return a page on a tile of another size; "" is its own.
+
+    Raises:
+        InputError: that is no size of a tile.
+    """
+    if not tile:
+        return page
+    size = parse_size(tile, "tile")
+    require_tile(size, file)
+    return replace(page, width=size.width, height=size.height)
 
 
 def stamp_of(path: Path) -> Stamp:
@@ -104,8 +125,10 @@ class Desk:
         recipe = self.source.recipe
         assert recipe is not None
         placed = recipe.placements or tuple(Placed(name) for name in self.source.pool.drawn)
-        layout = str(recipe.keys.get("layout", Layout()))
-        self.history = History((first_state(placed, layout),))
+        keys = recipe.keys
+        layout, ground = str(keys.get("layout", Layout())), str(keys.get("ground", ""))
+        tile = said_size(keys["tile"]) if "tile" in keys else ""
+        self.history = History((first_state(placed, layout, tile, ground),))
         self.saved = self.history.now
         self.steps: list[Any] = []
 
@@ -142,7 +165,7 @@ class Desk:
         self._begin()
 
     def _suits(self, state: State) -> None:
-        page = self.source.page
+        page = on_tile(self.source.page, state.tile, self.file)
         Layout.parse(state.layout).cell(page.width, page.height)
 
     # ---------------------------------------------------------------- steps
@@ -255,8 +278,9 @@ class Desk:
                     hint="leave one motif on the cloth",
                 )
             text = with_placements(text, now.placed)
-        if now.layout != base.layout:
-            text = with_layout(text, now.layout)
+        changed = {key: now.cloth[key] for key in CLOTH if now.cloth[key] != base.cloth[key]}
+        if changed:
+            text = with_keys(text, changed)
         read = parse_recipe(text, self.file)
         shown = [placement_row(one) for one in now.placed]
         if now.placed != base.placed and [placement_row(one) for one in read.placements] != shown:

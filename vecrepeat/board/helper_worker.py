@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 import traceback
 from collections.abc import Callable, Mapping, Sequence
+from fractions import Fraction
 from typing import Any
 
 import shapely
@@ -31,10 +32,13 @@ from vecrepeat.check.plane import Plane
 from vecrepeat.check.profile import load_profile
 from vecrepeat.check.voids import check_voids, find_voids, typical_width
 from vecrepeat.core.errors import InputError
+from vecrepeat.core.units import parse_length, parse_size
 from vecrepeat.recipe.edit import placement_row
 from vecrepeat.recipe.keys import TABLES
 from vecrepeat.sources.source import Source
 from vecrepeat.util.inbox import answer_objects
+from vecrepeat.write.estimating import foretell
+from vecrepeat.write.exporting import DPI, Exporter
 
 MOST_SHOWN = 400
 """The most places of clearance that are drawn: more than that is a cloth in layers."""
@@ -130,6 +134,39 @@ def fill_voids(source: Source, state: State, asked: Mapping[str, Any]) -> dict[s
     return _as_rows(fill(repeat_of(source, state), fillers, settings))
 
 
+def foresee(source: Source, state: State, asked: Mapping[str, Any]) -> dict[str, Any]:
+    """Return how large a print file will be: pixels, mm and bytes, and about how many seconds.
+
+    Asked are settings of an ``export``; see :mod:`vecrepeat.board.deeds`.
+
+    Raises:
+        InputError: a size that can't be used, or art that can't be drawn.
+    """
+    exporter = Exporter(repeat_of(source, state))
+    dpi, width, height = (asked.get(key) for key in ("dpi", "repeat-width", "repeat-height"))
+    plan = exporter.plan(
+        Fraction(str(dpi)) if dpi else DPI,
+        width=parse_length(width, "width") if width else None,
+        height=parse_length(height, "height") if height else None,
+    )
+    sheet = asked.get("sheet")
+    cut = exporter.sheet(
+        plan,
+        size=parse_size(sheet, "sheet") if sheet else None,
+        block=bool(asked.get("block")),
+        on_pixels=bool(dpi),
+    )
+    suffix = f".{asked.get('ending', 'png')}"
+    told = foretell(exporter, cut, suffix)
+    return {
+        "pixels": None if suffix == ".pdf" else [cut.width, cut.height],
+        "size": [float(side) for side in cut.size],
+        "bytes": told.bytes,
+        "seconds": told.seconds,
+        "notes": list(exporter.notes(cut)),
+    }
+
+
 def _read(table: str, asked: Mapping[str, Any]) -> dict[str, Any]:
     try:
         return {key: TABLES[table][key].read(value) for key, value in asked.items()}
@@ -147,6 +184,7 @@ WORK: dict[str, Callable[[Source, State, Any], dict[str, Any]]] = {
     "look": find_marks,
     "toss": toss_anew,
     "fill": fill_voids,
+    "foresee": foresee,
 }
 
 

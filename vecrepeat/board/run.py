@@ -8,13 +8,15 @@ import webbrowser
 from collections.abc import Callable
 from contextlib import ExitStack, suppress
 from pathlib import Path
+from urllib.parse import quote
 
 import uvicorn
 
-from vecrepeat.board.desk import Desk
+from vecrepeat.board.folder import Folder
 from vecrepeat.board.guard import Guard
-from vecrepeat.board.hold import HeldError, Hold
-from vecrepeat.board.server import Board, Server
+from vecrepeat.board.hold import HeldError, Hold, followed
+from vecrepeat.board.server import Server, application
+from vecrepeat.board.workshop import Workshop
 from vecrepeat.core.errors import InputError
 from vecrepeat.recipe.files import beside, is_recipe, read_recipe
 from vecrepeat.repeat.layout import Layout
@@ -59,8 +61,29 @@ def recipe_for(
     return recipe, f"going on with the recipe {recipe}"
 
 
+def place_for(
+    src: Path | None, output: Path | None, layout: Layout | None, allowed: tuple[Path, ...] = ()
+) -> tuple[Path, Path | None, str]:
+    """Return the folder to work in, the recipe in it to open on if any, and a sentence about it.
+
+    Raises:
+        HeldError, InputError: as :func:`recipe_for`; or there is no such folder.
+    """
+    if src is None or src.is_dir():
+        if output is not None or layout is not None:
+            raise InputError(
+                "a folder is worked in as it is", hint="-o and --layout are for drawings"
+            )
+        return src or Path(), None, ""
+    recipe, note = recipe_for(src, output, layout, allowed)
+    # A rename would put a file in the place of a link to one.
+    recipe = followed(recipe)
+    return recipe.parent, recipe, note
+
+
 def serve(
-    recipe: Path,
+    root: Path,
+    recipe: Path | None,
     *,
     port: int = 0,
     allowed: tuple[Path, ...] = (),
@@ -71,7 +94,8 @@ def serve(
     """Serve the board until it is stopped.
 
     Args:
-        recipe: what to work on.
+        root: the folder to work in; nothing outside it can be reached from the page.
+        recipe: the design in it to open on; the first page where there is none.
         port: to listen on; 0 for any that is free.
         allowed: folders besides the art's own that linked pictures may be taken from.
         look: open the page in the browser; that of another board, where one has the recipe.
@@ -82,16 +106,8 @@ def serve(
         HeldError: another board has the recipe.
         InputError: the recipe can't be read, or the port is taken.
     """
+    token = secrets.token_urlsafe(24)
     with ExitStack() as stack:
-        try:
-            hold = stack.enter_context(Hold(recipe))
-        except HeldError as held:
-            if look and held.address:
-                webbrowser.open(held.address)
-            raise
-        desk = Desk(recipe, allowed)
-        noted([note for note in (hold.note, *desk.told) if note])
-        token = secrets.token_urlsafe(24)
         listening = stack.enter_context(socket.socket(socket.AF_INET, socket.SOCK_STREAM))
         listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
@@ -99,16 +115,29 @@ def serve(
         except OSError:
             raise InputError(f"port {port} is taken", hint="give another, or none") from None
         port = listening.getsockname()[1]
+
+        def address(design: str) -> str:
+            # What follows # stays in the browser: it is in no request, and no log.
+            page = f"design.html?design={quote(design)}" if design else ""
+            return f"http://{LOOPBACK}:{port}/{page}#{token}"
+
+        workshop = Workshop(Folder(root), allowed, address)
+        stack.callback(workshop.release)
+        name = "" if recipe is None else workshop.folder.name_of(recipe)
+        if name:
+            try:
+                design = workshop.open(name)
+            except HeldError as held:
+                if look and held.address:
+                    webbrowser.open(held.address)
+                raise
+            noted([note for note in (design.hold.note, *design.desk.told) if note])
         listening.listen(64)
-        # What follows # stays in the browser: it is in no request, and no log.
-        address = f"http://{LOOPBACK}:{port}/#{token}"
-        hold.tell(address)
-        told(address)
+        told(address(name))
         if look:
-            webbrowser.open(address)
-        board = Board(desk)
+            webbrowser.open(address(name))
         config = uvicorn.Config(
-            Guard(board.app(), token, port),
+            Guard(application(workshop), token, port),
             log_level="error",
             access_log=False,
             server_header=False,
@@ -116,4 +145,4 @@ def serve(
         )
         # Ctrl+C is how the board is ended, and no failure.
         with suppress(KeyboardInterrupt):
-            Server(config, board, hold.release).run(sockets=[listening])
+            Server(config, workshop).run(sockets=[listening])

@@ -1,62 +1,53 @@
-"""The board's server: routes over a desk, and a stream that tells every tab what happens."""
+"""The board's server: thin routes over a workshop."""
 
 from __future__ import annotations
 
 import asyncio
-import json
-import math
 import os
 import socket
 import threading
 from collections.abc import AsyncIterator, Awaitable, Callable
-from contextlib import asynccontextmanager
-from functools import partial
+from contextlib import asynccontextmanager, suppress
 from pathlib import Path
 from types import FrameType
 from typing import Any
 
 import uvicorn
 from starlette.applications import Starlette
-from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
-from starlette.responses import FileResponse, JSONResponse, Response, StreamingResponse
-from starlette.routing import Mount, Route
+from starlette.responses import FileResponse, Response
+from starlette.routing import BaseRoute, Mount, Route
 from starlette.staticfiles import StaticFiles
 
-from vecrepeat.board.cloth import describe_cloth, describe_colourway, describe_layout
-from vecrepeat.board.desk import ConflictError, Desk
-from vecrepeat.board.helper import Helper
-from vecrepeat.core.errors import InputError
+from vecrepeat.board.answers import Answer, answered_with, endpoint, read_bytes, refusal
+from vecrepeat.board.design import Design
+from vecrepeat.board.workshop import Workshop
 
 STATIC = Path(__file__).parent / "static"
 LATTICE = STATIC.parents[1] / "repeat" / "lattice.js"
 """The cloth's mathematics, which all pages share."""
 
-LOOK_EVERY = 0.5
-"""Seconds between looks at the disk."""
-LARGEST = 32 << 20
-"""The most bytes that a request may have: a step that tosses thousands of motifs."""
-
-LOOKING, ARRANGING = 20.0, 120.0
-"""The most seconds that looking may take, and tossing or filling."""
 END_WITHIN = 1.0
 """Seconds after Ctrl+C in which requests end by themselves; then the process does."""
 
-Answer = Callable[[Any], Awaitable[Any]]
+DEEDS: tuple[Callable[[Design, Any], Awaitable[Any]], ...] = (
+    *(Design.lie, Design.step, Design.save, Design.reread, Design.look, Design.dress),
+    *(Design.toss, Design.fill, Design.foresee),
+)
+"""What a page asks of the design that it shows, by POST under the function's name."""
 
 
 class Server(uvicorn.Server):
-    """Serves a board, and ends soon when it is told to, whatever is at work.
+    """Serves a workshop, and ends soon when it is told to, whatever is at work.
 
     Args:
         config: what to serve, and how.
-        board: the same board.
-        ended: called last, and perhaps from another thread.
+        workshop: the same workshop.
     """
 
-    def __init__(self, config: uvicorn.Config, board: Board, ended: Callable[[], None]) -> None:
+    def __init__(self, config: uvicorn.Config, workshop: Workshop) -> None:
         super().__init__(config)
-        self.board, self.ended = board, ended
+        self.workshop = workshop
 
     def handle_exit(self, sig: int, frame: FrameType | None) -> None:
         """End: in good order, or else by force."""
@@ -67,211 +58,155 @@ class Server(uvicorn.Server):
 
     def _leave(self) -> None:
         # A save that is being written gets its moment. Steps are on the disk.
-        self.board.desk.close(END_WITHIN / 2)
-        self.ended()
+        self.workshop.close(END_WITHIN / 2)
+        self.workshop.release()
         os._exit(0)
 
     async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
         """End in good order."""
-        self.board.end()
+        self.workshop.end()
         await super().shutdown(sockets)
-        self.board.desk.close()
-        self.ended()
+        self.workshop.close()
+        self.workshop.release()
 
 
-class Board:
-    """A desk's routes, and the tabs that look at it."""
+def application(workshop: Workshop) -> Starlette:
+    """Return a workshop's application, unguarded.
 
-    def __init__(self, desk: Desk) -> None:
-        self.desk = desk
-        self.tabs: set[asyncio.Queue[dict[str, Any] | None]] = set()
-        self.looking = Helper(desk, LOOKING, "a smaller clearance, or fewer motifs, take less")
-        self.arranging = Helper(desk, ARRANGING, "vecrepeat toss and fill take their time")
-
-    def end(self) -> None:
-        """End what goes on: looking, arranging, and telling tabs."""
-        for helper in (self.looking, self.arranging):
-            helper.end(ConflictError("the board is ending"))
-        for tab in self.tabs:
-            tab.put_nowait(None)
-
-    def app(self) -> Starlette:
-        """Return the application, unguarded."""
-
-        def post(path: str, answer: Answer) -> Route:
-            return Route(f"/api/{path}", _endpoint(answer), methods=["POST"])
-
-        return Starlette(
-            routes=[
-                Route("/", lambda request: FileResponse(STATIC / "index.html")),
-                Route("/api/cloth", self.cloth),
-                Route("/api/events", self.events),
-                post("lie", self.lie),
-                post("step", self.step),
-                post("save", self.save),
-                post("reread", self.reread),
-                post("look", self.look),
-                post("dress", self.dress),
-                post("toss", partial(self.arrange, "toss")),
-                post("fill", partial(self.arrange, "fill")),
-                Route("/js/lattice.js", lambda request: FileResponse(LATTICE)),
-                Mount("/", StaticFiles(directory=STATIC)),
-            ],
-            lifespan=self.lifespan,
-        )
+    Every request says in its query which design it is about: ``?design=``, the recipe's name in
+    the folder; "" is none.
+    """
 
     @asynccontextmanager
-    async def lifespan(self, app: Starlette) -> AsyncIterator[None]:
-        """Watch the disk while the server runs."""
-        watch = asyncio.create_task(self.watch())
+    async def lifespan(app: Starlette) -> AsyncIterator[None]:
+        tasks = [asyncio.create_task(work) for work in (workshop.watch(), workshop.jobs.run())]
         try:
             yield
         finally:
-            watch.cancel()
+            for task in tasks:
+                task.cancel()
+                with suppress(asyncio.CancelledError):
+                    await task
 
-    async def watch(self) -> None:
-        art = self.desk.art_changed
-        while True:
-            await asyncio.sleep(LOOK_EVERY)
-            changed = self.desk.look()
-            before, art = art, self.desk.art_changed
-            if changed or art != before:
-                self.tell()
-
-    def tell(self, **news: Any) -> None:
-        """Tell every tab how things stand."""
-        for tab in self.tabs:
-            tab.put_nowait({**self.standing(), **news})
-
-    def standing(self) -> dict[str, Any]:
-        desk = self.desk
-        return {
-            "steps": len(desk.steps),
-            "dirty": desk.dirty,
-            "foreign": desk.foreign,
-            "artChanged": desk.art_changed,
-            "version": desk.version,
-        }
-
-    async def cloth(self, request: Request) -> Response:
-        data = await run_in_threadpool(describe_cloth, self.desk)
-        return JSONResponse({**data, **{"standing": self.standing()}})
-
-    async def events(self, request: Request) -> Response:
-        tab: asyncio.Queue[dict[str, Any] | None] = asyncio.Queue()
-        tab.put_nowait(self.standing())
-        self.tabs.add(tab)
-
-        async def lines() -> AsyncIterator[str]:
-            try:
-                while True:
-                    try:
-                        news = await asyncio.wait_for(tab.get(), 5)
-                    except TimeoutError:
-                        # A sign of life, by which a page sees that the server is there.
-                        news = {}
-                    if news is None:
-                        return
-                    yield json.dumps(news) + "\n"
-            finally:
-                self.tabs.discard(tab)
-
-        return StreamingResponse(lines(), media_type="application/x-ndjson")
-
-    async def lie(self, asked: Any) -> Any:
-        desk = self.desk
-        recipe = desk.source.recipe
-        cut = bool(recipe and recipe.keys.get("cut-to-region"))
-        return describe_layout(desk.source.page, str(asked["layout"]), cut=cut)
-
-    async def step(self, asked: Any) -> Any:
-        # A layout that the page can't have, or a cut that leaves nothing, is no step to keep.
-        after = asked["after"]
-        if type(after) is not int:
-            raise ValueError("after is a number of steps")
-        count = self.desk.step(after, asked["step"])
-        self.tell(step=asked["step"])
-        return {"steps": count, **self.standing()}
-
-    async def save(self, asked: Any) -> Any:
-        self.desk.save(over=bool(asked.get("over")))
-        self.tell()
-        return self.standing()
-
-    async def reread(self, asked: Any) -> Any:
-        drop = bool(asked["drop"])
-        reading = await run_in_threadpool(self.desk.read)
-        self.desk.take(reading, drop=drop)
-        self.tell()
-        return self.standing()
-
-    async def dress(self, asked: Any) -> Any:
-        name = str(asked["colourway"])
-        return await run_in_threadpool(describe_colourway, self.desk.source, name)
-
-    async def look(self, asked: Any) -> Any:
-        what = {"what": list(map(str, asked["what"])), "clearance": float(asked["clearance"])}
-        steps = len(self.desk.steps)
-        return {"steps": steps, **await self.looking.ask(str(asked.get("by")), "look", what)}
-
-    async def arrange(self, what: str, asked: Any) -> Any:
-        settings = {key: value for key, value in asked.items() if key != "by"}
-        return await self.arranging.ask(str(asked.get("by")), what, settings)
+    return Starlette(
+        routes=[
+            Route("/", lambda request: FileResponse(STATIC / "index.html")),
+            *_of_designs(workshop),
+            *_of_home(workshop),
+            *_of_jobs(workshop),
+            Route("/js/lattice.js", lambda request: FileResponse(LATTICE)),
+            Mount("/", StaticFiles(directory=STATIC)),
+        ],
+        lifespan=lifespan,
+    )
 
 
-def _endpoint(answer: Answer) -> Callable[[Request], Awaitable[Response]]:
-    """Return an endpoint that takes JSON and gives JSON; errors are sentences."""
-
-    async def endpoint(request: Request) -> Response:
-        body = bytearray()
-        async for chunk in request.stream():
-            body += chunk
-            if len(body) > LARGEST:
-                return _error("that is too much at once", 413)
-        try:
-            work = asyncio.ensure_future(answer(_read(bytes(body))))
-            while not (await asyncio.wait({work}, timeout=0.5))[0]:
-                # Nobody waits for the answer any more.
-                if await request.is_disconnected():
-                    work.cancel()
-            return JSONResponse(work.result())
-        except asyncio.CancelledError:
-            return _error("the one who asked has gone", 408)
-        except InputError as error:
-            return _error(str(error), 400)
-        except ConflictError as error:
-            return _error(str(error), 409)
-        except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
-            return _error(f"that can't be read: {error}", 400)
-
-    return endpoint
+def _get(path: str, answer: Answer) -> Route:
+    return Route(f"/api/{path}", endpoint(answer))
 
 
-def _error(text: str, status: int) -> Response:
-    # It may quote half of a surrogate pair, which has no UTF-8.
-    return JSONResponse({"error": text.encode(errors="replace").decode()}, status)
+def _post(path: str, answer: Answer) -> Route:
+    return Route(f"/api/{path}", endpoint(answer), methods=["POST"])
 
 
-def _read(body: bytes) -> Any:
-    """Return the JSON of a request.
-
-    Raises:
-        ValueError: it is none, or has a number that is none or no page means (RFC 8259 §6 leaves
-            the range to us).
-        RecursionError: it is nested too deeply.
-    """
-    return json.loads(body, parse_float=_number, parse_int=_whole, parse_constant=_number)
+def _design(request: Request) -> str:
+    return request.query_params.get("design", "")
 
 
-def _number(text: str) -> float:
-    value = float(text)
-    if not math.isfinite(value):
-        raise ValueError("a number is out of range")
-    return value
+def _of_designs(workshop: Workshop) -> list[BaseRoute]:
+    def of(deed: Callable[[Design, Any], Awaitable[Any]]) -> Answer:
+        async def answer(request: Request, asked: Any) -> Any:
+            return await deed(await workshop.design(_design(request)), asked)
+
+        return answer
+
+    return [_get("cloth", of(Design.cloth)), *(_post(deed.__name__, of(deed)) for deed in DEEDS)]
 
 
-def _whole(text: str) -> int:
-    # RFC 8259 §6: integers beyond are not the same everywhere.
-    if len(text) > 17 or abs(value := int(text)) >= 1 << 53:
-        raise ValueError("a number is out of range")
-    return value
+def _of_home(workshop: Workshop) -> list[BaseRoute]:
+    folder = workshop.folder
+
+    async def home(request: Request, _: Any) -> Any:
+        return await workshop.home()
+
+    async def picture(request: Request, _: Any) -> Any:
+        return Response(await workshop.picture(_design(request)), media_type="image/png")
+
+    async def take_up(_: Request, asked: Any) -> Any:
+        return {"design": await workshop.take_up(str(asked["drawing"]))}
+
+    async def new(_: Request, asked: Any) -> Any:
+        return {"folder": folder.begin(str(asked["title"]))}
+
+    async def demo(_: Request, asked: Any) -> Any:
+        return {"folder": folder.take_demo()}
+
+    async def drop(request: Request) -> Response:
+        query = request.query_params
+
+        async def dropped(_: Request, data: Any) -> Any:
+            if _design(request):
+                return await workshop.drop_anew(_design(request), query["name"], data)
+            return await workshop.drop(query["folder"], query["name"], query["what"], data)
+
+        return await answered_with(request, read_bytes, dropped)
+
+    async def begin(_: Request, asked: Any) -> Any:
+        return workshop.begin(
+            str(asked["folder"]), str(asked["what"]), dict(asked["settings"])
+        ).as_dict()
+
+    async def give_up(_: Request, asked: Any) -> Any:
+        folder.give_up(str(asked["folder"]))
+        return {}
+
+    return [
+        _get("home", home),
+        _get("picture", picture),
+        _post("takeup", take_up),
+        _post("new", new),
+        _post("demo", demo),
+        Route("/api/drop", drop, methods=["POST"]),
+        _post("begin", begin),
+        _post("giveup", give_up),
+    ]
+
+
+def _of_jobs(workshop: Workshop) -> list[BaseRoute]:
+    async def events(request: Request, _: Any) -> Any:
+        design = _design(request)
+        return workshop.tabs.listen(design, await workshop.standing(design))
+
+    async def say(request: Request, asked: Any) -> Any:
+        kind, settings = str(asked["kind"]), dict(asked["settings"])
+        return {"said": workshop.say(kind, _design(request), settings)}
+
+    async def start(request: Request, asked: Any) -> Any:
+        kind, settings = str(asked["kind"]), dict(asked["settings"])
+        return (await workshop.start(kind, _design(request), settings)).as_dict()
+
+    async def stop(_: Request, asked: Any) -> Any:
+        return (await workshop.jobs.stop(int(asked["number"]))).as_dict()
+
+    async def written(request: Request, _: Any) -> Any:
+        return await workshop.written(_design(request))
+
+    async def take(request: Request, asked: Any) -> Any:
+        return {"address": workshop.ticket(_design(request), str(asked["file"]))}
+
+    async def taken(request: Request) -> Response:
+        path = workshop.taken(request.path_params["key"])
+        if path is None:
+            return refusal("that was taken already, or too long ago", 404)
+        return FileResponse(path, filename=path.name)
+
+    return [
+        _get("events", events),
+        _post("say", say),
+        _post("start", start),
+        _post("stop", stop),
+        _get("written", written),
+        _post("take", take),
+        # What is in the way of it is a secret of its own: a browser's download has no headers.
+        Route("/taken/{key}/{name}", taken),
+    ]

@@ -15,9 +15,14 @@ from vecrepeat.core.errors import InputError
 from vecrepeat.recipe.edit import placement_row
 from vecrepeat.recipe.keys import TABLES
 from vecrepeat.recipe.model import Placed
-from vecrepeat.repeat.layout import Layout
 
-_KEYS = {"cursor": int, "rows": dict, "order": list, "layout": str, "what": str, "by": str}
+CLOTH = ("layout", "tile", "ground")
+"""The recipe's keys at the top that a step may set."""
+
+_KEYS = {
+    **{"cursor": int, "rows": dict, "order": list, "what": str, "by": str},
+    **dict.fromkeys(CLOTH, str),
+}
 """What a step may have."""
 
 
@@ -29,11 +34,15 @@ class State:
         order: keys of the placements, in stacking order.
         rows: the placements by key; keys never come again for another placement.
         layout: the layout's name.
+        tile: the tile's size as a recipe has it; "" as the page's.
+        ground: a colour, or ``none``; "" as the page's.
     """
 
     order: tuple[str, ...]
     rows: Mapping[str, Placed]
     layout: str
+    tile: str = ""
+    ground: str = ""
 
     @property
     def placed(self) -> tuple[Placed, ...]:
@@ -42,18 +51,23 @@ class State:
 
     def same_as(self, other: State) -> bool:
         """Whether a recipe would say the same of both."""
-        return self.layout == other.layout and self.placed == other.placed
+        return self.cloth == other.cloth and self.placed == other.placed
+
+    @property
+    def cloth(self) -> dict[str, str]:
+        """What it says of the cloth, by the recipe's keys."""
+        return {key: getattr(self, key) for key in CLOTH}
 
     def as_dict(self) -> dict[str, Any]:
         """Return the moment as plain data."""
         rows = {key: placement_row(self.rows[key]) for key in self.order}
-        return {"order": list(self.order), "rows": rows, "layout": self.layout}
+        return {"order": list(self.order), "rows": rows, **self.cloth}
 
 
-def first_state(placed: Sequence[Placed], layout: str) -> State:
+def first_state(placed: Sequence[Placed], layout: str, tile: str = "", ground: str = "") -> State:
     """Return the moment that a recipe describes."""
     rows = {str(k): one for k, one in enumerate(placed)}
-    return State(tuple(rows), rows, layout)
+    return State(tuple(rows), rows, layout, tile, ground)
 
 
 def read_placed(row: Any, known: Collection[str]) -> Placed:
@@ -82,11 +96,15 @@ def read_state(data: Any, known: Collection[str]) -> State:
     """
     try:
         rows = {str(key): read_placed(row, known) for key, row in data["rows"].items()}
-        order, layout = tuple(map(str, data["order"])), str(data["layout"])
+        order = tuple(map(str, data["order"]))
+        cloth = {"layout": str(data["layout"])}
+        # Before they could be changed here, none was written down.
+        cloth |= {key: str(data.get(key, "")) for key in CLOTH[1:]}
     except (TypeError, KeyError, AttributeError):
         raise InputError("that is no state of a cloth") from None
     _check(order, rows)
-    return State(order, rows, layout)
+    _check_cloth(cloth)
+    return State(order, rows, **cloth)
 
 
 def _check(order: Sequence[str], rows: Mapping[str, Placed]) -> None:
@@ -94,6 +112,17 @@ def _check(order: Sequence[str], rows: Mapping[str, Placed]) -> None:
         raise InputError("the stacking order names what is not there")
     if len(order) > PLACEMENTS:
         raise InputError(f"a tile holds at most {PLACEMENTS:,} placements")
+
+
+def _check_cloth(cloth: Mapping[str, str]) -> None:
+    try:
+        for key, value in cloth.items():
+            if value or key == "layout":
+                TABLES[""][key].read(value)
+    except InputError:
+        raise
+    except ValueError as error:
+        raise InputError(f"the cloth can't be so: {error}") from None
 
 
 @dataclass(frozen=True)
@@ -117,8 +146,8 @@ class History:
         """Return the history with one more step.
 
         A step is ``{"cursor": k}``, which undoes or redoes to a moment, or what changed:
-        ``{"rows": {key: row}, "order": [key], "layout": name, "what": words}``, each where it
-        did.
+        ``{"rows": {key: row}, "order": [key], "what": words}`` and :data:`CLOTH`, each where
+        it did.
 
         Raises:
             InputError: the step can't be made.
@@ -138,9 +167,10 @@ class History:
             raise InputError("that is no step")
         rows = {**now.rows, **{k: read_placed(r, known) for k, r in changed.items()}}
         _check(order, rows)
-        state = State(order, {key: rows[key] for key in order}, step.get("layout", now.layout))
+        cloth = {key: step.get(key, getattr(now, key)) for key in CLOTH}
+        state = State(order, {key: rows[key] for key in order}, **cloth)
         if not changed.keys() <= state.rows.keys():
             raise InputError("the step changes what is not on the cloth")
-        Layout.parse(state.layout)
+        _check_cloth(cloth)
         end = self.cursor + 1
         return History((*self.states[:end], state), end)

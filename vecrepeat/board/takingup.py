@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from vecrepeat.board.journal import FoundJournal, Trail
-from vecrepeat.board.state import History, State, read_state
+from vecrepeat.board.state import CLOTH, History, State, read_state
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.units import counted
 
@@ -115,7 +115,7 @@ def _reduce_to_known(
         fitted["rows"] = {key: row for key, row in there.items() if key in keys}
     if "order" in step:
         fitted["order"] = kept
-    if rows and not fitted["rows"] and kept == list(order) and "layout" not in step:
+    if rows and not fitted["rows"] and kept == list(order) and not set(CLOTH) & set(step):
         raise InputError("nothing is left of it")
     return fitted
 

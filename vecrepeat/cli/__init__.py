@@ -5,6 +5,7 @@ from __future__ import annotations
 import gc
 import importlib
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 
 import click
@@ -29,7 +30,7 @@ SECTIONS = {
         "trail": "Lay a recipe's motifs along a drawn path.",
         "ditsy": "Scatter a recipe's motifs small and close.",
         "blender": "Write a recipe of dots, stripes, checks and the like.",
-        "board": "Move motifs by hand over the endless cloth, on a page of this machine.",
+        "board": "Begin, arrange and write designs by hand, on a page of this machine.",
         "trace": "Turn flat-coloured pixel motifs into vector motifs.",
     },
     "Looking before printing": {
@@ -135,14 +136,14 @@ def cli(ctx: click.Context) -> None:
     ctx.call_on_close(_tell_of_engine)
 
 
-def main() -> None:
-    """Run the command line; errors of the user's are one line and exit code 2."""
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Run a command, by default the program's own; the user's errors are a line and exit code 2."""
     # A drawing is millions of small objects that live until the end: looking through them for
     # garbage again and again costs a twelfth of an export and finds none.
     gc.set_threshold(1_000_000, 50, 1_000)
     opened: list[Path] = []
     try:
-        code = cli.main(prog_name="vecrepeat", standalone_mode=False, obj=opened)
+        code = cli.main(args=arguments, prog_name="vecrepeat", standalone_mode=False, obj=opened)
     except InputError as error:
         # Deep down an engine knows motifs, but not the file that they came from.
         _fail(str(error.of(opened[0]) if opened and error.element else error))

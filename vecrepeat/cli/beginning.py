@@ -59,7 +59,7 @@ def recipe(art: tuple[Path, ...], output: Path, layout: Layout | None, **asked: 
 
 @click.command(
     params=[
-        click.Argument(["src"], type=options.PATH),
+        click.Argument(["src"], type=options.PATH, required=False),
         options.output(
             "The recipe to begin for a drawing; by default beside it, under its name.",
             required=False,
@@ -76,22 +76,23 @@ def recipe(art: tuple[Path, ...], output: Path, layout: Layout | None, **asked: 
     ]
 )
 def board(
-    src: Path,
+    src: Path | None,
     output: Path | None,
     layout: Layout | None,
     allowed: tuple[Path, ...],
     port: int,
     no_browser: bool,
 ) -> None:
-    """Open a page on which motifs are moved by hand, and the endless cloth is seen to change.
+    """Open a page on which a design is begun, arranged by hand and written, start to end.
 
-    SRC is a recipe, or a drawing that a recipe is begun for. The art itself is never written.
-    The page is this machine's alone, and ends with this command (Ctrl+C).
+    Without SRC, or with a folder, it opens on the designs there. SRC may be one of them, a
+    recipe, or a drawing that a recipe is begun for. The art itself is never written. The page is
+    this machine's alone, and ends with this command (Ctrl+C).
     """
-    from vecrepeat.board.run import recipe_for, serve
+    from vecrepeat.board.run import place_for, serve
     from vecrepeat.draw.cairo_library import NO_CAIRO, usual_engine
 
-    recipe, note = recipe_for(src, output, layout, allowed)
+    root, recipe, note = place_for(src, output, layout, allowed)
     # Now: what is said as the command ends comes too late.
     missing = NO_CAIRO if usual_engine() == "resvg" else None
     options.show_notes([said for said in (note, missing) if said])
@@ -99,6 +100,7 @@ def board(
     rest()
     signal.signal(signal.SIGINT, signal.default_int_handler)
     serve(
+        root,
         recipe,
         port=port,
         allowed=allowed,

@@ -84,6 +84,25 @@ def telling(command: str) -> Iterator[None]:
         thread.join(PAUSE)
 
 
+@contextmanager
+def watched(told: Callable[[str, int, int], None]) -> Iterator[None]:
+    """Call with the label, the steps done and their total, while work is done within."""
+    ended = threading.Event()
+
+    def look() -> None:
+        while not ended.wait(PAUSE):
+            if (work := _work) is not None:
+                told(work.label, work.done, work.total)
+
+    thread = threading.Thread(target=look, daemon=True)
+    thread.start()
+    try:
+        yield
+    finally:
+        ended.set()
+        thread.join()
+
+
 def _tell(ended: threading.Event) -> None:
     """Show a bar on a screen; a log gets a line now and then, ever more seldom."""
     on_screen = sys.stderr.isatty()

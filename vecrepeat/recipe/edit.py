@@ -73,9 +73,17 @@ def with_placements(text: str, placements: Sequence[Placed]) -> str:
     return _edited(text, change)
 
 
-def with_layout(text: str, layout: str) -> str:
-    """Return a recipe's text with another layout, everything else untouched."""
-    return _edited(text, lambda document: document.update(layout=layout))
+def with_keys(text: str, keys: Mapping[str, str]) -> str:
+    """Return a recipe's text with keys at its top set, or taken out for "", the rest untouched."""
+
+    def change(document: TOMLDocument) -> None:
+        for key, value in keys.items():
+            if value:
+                document[key] = value
+            else:
+                document.pop(key, None)
+
+    return _edited(text, change)
 
 
 _MARK = "\ufeff"

@@ -261,10 +261,7 @@ def page_of(recipe: Recipe | None, pool: Pool, file: Path) -> Repeat:
         raise InputError(
             "the tile has no size", file=file, hint='add a line such as tile = "10x10in"'
         )
-    if not all(TILE[0] <= side <= TILE[1] for side in tile):
-        raise InputError(
-            "the tile's size is absurd", file=file, hint="a tile may be 0.1 mm to 100 m a side"
-        )
+    require_tile(tile, file)
     ground = pool.ground
     if "ground" in keys:
         ground = None if keys["ground"] == "none" else Ground(keys["ground"])
@@ -279,6 +276,18 @@ def page_of(recipe: Recipe | None, pool: Pool, file: Path) -> Repeat:
         ground=ground,
         metadata=pool.metadata,
     )
+
+
+def require_tile(tile: Size, file: Path) -> None:
+    """Raise where no tile can have a size.
+
+    Raises:
+        InputError: so it is.
+    """
+    if not all(TILE[0] <= side <= TILE[1] for side in tile):
+        raise InputError(
+            "the tile's size is absurd", file=file, hint="a tile may be 0.1 mm to 100 m a side"
+        )
 
 
 def placement(placed: Placed, recipe: Recipe | None, pool: Pool, number: int) -> Placement:

@@ -19,7 +19,15 @@ MESSAGE = struct.Struct("<Q")
 """Heads a message: the bytes that follow."""
 
 ANSWER = struct.Struct("<BQ")
-"""Heads an answer: 0 for what was asked for or 1 for a failure, and the bytes that follow."""
+"""Heads an answer: 0 for what was asked for or 1 for a failure, and the bytes that follow.
+
+2 is news of the work, which comes before either.
+"""
+
+NEWS = 2
+
+Tell = Callable[[object], None]
+"""Sends news to the one that asks, from any thread."""
 
 
 def answer_all(work: Callable[[bytes], tuple[bool, bytes] | None]) -> None:
@@ -29,6 +37,10 @@ def answer_all(work: Callable[[bytes], tuple[bool, bytes] | None]) -> None:
         work: returns for a message whether it failed, and the answer; None where nobody waits
             for one.
     """
+    _answer_all(lambda message, _: work(message))
+
+
+def _answer_all(work: Callable[[bytes, Tell], tuple[bool, bytes] | None]) -> None:
     messages: SimpleQueue[bytes] = SimpleQueue()
     busy = threading.Event()
     reads = threading.Thread(target=_read, args=(sys.stdin.buffer, messages, busy), daemon=True)
@@ -36,14 +48,22 @@ def answer_all(work: Callable[[bytes], tuple[bool, bytes] | None]) -> None:
     # Whatever gets printed must not get in among the answers.
     answers = os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)
-    while message := messages.get():
-        answer = work(message)
-        busy.clear()
-        if answer is not None:
-            failed, data = answer
-            answers.write(ANSWER.pack(failed, len(data)))
+    turn = threading.Lock()
+
+    def write(kind: int, data: bytes) -> None:
+        with turn:
+            answers.write(ANSWER.pack(kind, len(data)))
             answers.write(data)
             answers.flush()
+
+    def tell(news: object) -> None:
+        write(NEWS, pickle.dumps(news))
+
+    while message := messages.get():
+        answer = work(message, tell)
+        busy.clear()
+        if answer is not None:
+            write(*answer)
 
 
 def answer_objects(work: Callable[[Any], object]) -> None:
@@ -57,6 +77,11 @@ def answer_objects(work: Callable[[Any], object]) -> None:
         return isinstance(answer, Exception), pickle.dumps(answer)
 
     answer_all(answered)
+
+
+def answer_telling(work: Callable[[Any, Tell], object]) -> None:
+    """Answer as :func:`answer_objects`; the work is given what sends news of itself."""
+    _answer_all(lambda message, tell: (False, pickle.dumps(work(pickle.loads(message), tell))))
 
 
 def _read(stream: BinaryIO, messages: SimpleQueue[bytes], busy: threading.Event) -> None:

@@ -18,12 +18,12 @@ import sys
 import threading
 import time
 import weakref
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import IO, Any
 
-from vecrepeat.util.inbox import ANSWER, MESSAGE
+from vecrepeat.util.inbox import ANSWER, MESSAGE, NEWS
 
 try:
     import fcntl
@@ -129,8 +129,12 @@ class Worker:
         Raises:
             OSError, EOFError: the worker has ended.
         """
-        failed, size = ANSWER.unpack(self._read(ANSWER.size))
-        return bool(failed), self._read(size)
+        failed, data = self._receive()
+        return bool(failed), data
+
+    def _receive(self) -> tuple[int, bytearray]:
+        kind, size = ANSWER.unpack(self._read(ANSWER.size))
+        return kind, self._read(size)
 
     def _read(self, size: int) -> bytearray:
         data = bytearray(size)
@@ -168,19 +172,28 @@ class Worker:
             self.close()
             raise
 
-    def exchange(self, message: object) -> Any:
+    def exchange(self, message: object, told: Callable[[Any], None] | None = None) -> Any:
         """Return the answer to a message of a worker of ``answer_objects``, in no bounds.
+
+        Args:
+            message: what is asked.
+            told: called with the news that a worker of ``answer_telling`` sends before.
 
         Raises:
             OSError, EOFError: the worker has ended.
             Exception: the answer, where it is one.
         """
         self.send(pickle.dumps(message))
-        failed, data = self.receive()
-        answer = pickle.loads(data)
-        if failed:
-            raise answer
-        return answer
+        while True:
+            kind, data = self._receive()
+            answer = pickle.loads(data)
+            if kind == NEWS:
+                if told is not None:
+                    told(answer)
+            elif kind:
+                raise answer
+            else:
+                return answer
 
     @property
     def processor_time(self) -> float:

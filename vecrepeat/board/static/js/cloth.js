@@ -18,14 +18,21 @@ export class Cloth {
     this.canvas = canvas;
     this.context = canvas.getContext('2d', { alpha: false, desynchronized: false });
     Object.assign(this, { store, view, pictures });
-    this.ground = store.data.ground;
-    this.opacity = store.data.groundOpacity;
     this.still = null;
     this.lifted = null;
     this.lie = null;
     this.placements = [];
     this.layered = false;
     this.wanted = 0;
+  }
+
+  /** The ground's colour, or null. */
+  get ground() {
+    return this.store.ground?.[0] ?? null;
+  }
+
+  get opacity() {
+    return this.store.ground?.[1] ?? 1;
   }
 
   /** Take what lies on the cloth now; the picture follows with `refresh`. */

@@ -1,9 +1,12 @@
 // Moments and steps: the same as vecrepeat/board/state.py, so that page and server agree.
 
+/** The recipe's keys at the top that a step may set. */
+const CLOTH = ['layout', 'tile', 'ground'];
+
 /** The moment that the server describes. */
 export function stateOf(data) {
   const rows = new Map(Object.entries(data.rows).map(([key, row]) => [key, filledOut(row)]));
-  return { order: data.order, rows, layout: data.layout };
+  return { order: data.order, rows, layout: data.layout, tile: data.tile ?? '', ground: data.ground ?? '' };
 }
 
 function filledOut(row) {
@@ -26,7 +29,7 @@ export function after(history, step) {
   for (const key of rows.keys()) if (!kept.has(key)) rows.delete(key);
   const end = history.cursor + 1;
   return {
-    states: [...history.states.slice(0, end), { order, rows, layout: step.layout ?? now.layout }],
+    states: [...history.states.slice(0, end), { ...now, ...clothOf(step), order, rows }],
     words: [...history.words.slice(0, end), step.what ?? ''],
     cursor: end,
   };
@@ -42,8 +45,12 @@ export function stepTo(now, next, what) {
   if (Object.keys(rows).length) step.rows = rows;
   const moved = now.order.length !== next.order.length || now.order.some((key, k) => key !== next.order[k]);
   if (moved) step.order = next.order;
-  if (now.layout !== next.layout) step.layout = next.layout;
+  for (const key of CLOTH) if (now[key] !== next[key]) step[key] = next[key];
   return Object.keys(step).length > 1 ? step : null;
+}
+
+function clothOf(step) {
+  return Object.fromEntries(CLOTH.filter((key) => key in step).map((key) => [key, step[key]]));
 }
 
 function plain(row) {

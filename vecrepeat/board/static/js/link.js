@@ -1,6 +1,13 @@
 // The line to the server: requests that carry this run's token, and the stream of news.
 
 const TOKEN = decodeURIComponent(location.hash.slice(1));
+/** The design that this page shows, "" where it shows none. */
+export const DESIGN = new URLSearchParams(location.search).get('design') ?? '';
+
+/** The address of a design's page, or of the first page for none. */
+export function pageOf(design) {
+  return `${design ? `design.html?${new URLSearchParams({ design })}` : './'}#${TOKEN}`;
+}
 
 export class Refused extends Error {
   constructor(message, status) {
@@ -10,7 +17,8 @@ export class Refused extends Error {
 }
 
 async function request(path, options = {}) {
-  const response = await fetch(`/api/${path}`, {
+  const query = new URLSearchParams({ design: DESIGN, ...options.query });
+  const response = await fetch(`/api/${path}?${query}`, {
     ...options,
     headers: { 'X-Board-Token': TOKEN, 'Content-Type': 'application/json' },
   });
@@ -25,12 +33,22 @@ async function request(path, options = {}) {
   throw new Refused(message, response.status);
 }
 
-export async function get(path) {
-  return (await request(path)).json();
+export async function get(path, query) {
+  return (await request(path, { query })).json();
 }
 
-export async function post(path, body) {
-  return (await request(path, { method: 'POST', body: JSON.stringify(body) })).json();
+export async function post(path, body, query) {
+  return (await request(path, { method: 'POST', body: JSON.stringify(body), query })).json();
+}
+
+/** A picture that the server draws, as an address for an image. */
+export async function picture(path, query) {
+  return URL.createObjectURL(await (await request(path, { query })).blob());
+}
+
+/** Send a file; `query` says which and what for. */
+export async function send(path, file, query) {
+  return (await request(path, { method: 'POST', body: file, query })).json();
 }
 
 const SILENCE = 12000;
@@ -56,7 +74,7 @@ export async function listen(heard, lost) {
         rest = lines.pop();
         for (const line of lines) {
           const news = JSON.parse(line);
-          if ('steps' in news) heard(news);
+          if (Object.keys(news).length) heard(news);
         }
       }
       lost(null);

@@ -37,17 +37,18 @@ export class Sight extends EventTarget {
 
   // ------------------------------------------------------------------ layout and looking
 
-  /** How tiles lie on a layout, as the server says. */
-  async lieOf(layout) {
-    if (!this.lies.has(layout)) this.lies.set(layout, await link.post('lie', { layout }));
-    return this.lies.get(layout);
+  /** How tiles of a size lie on a layout, as the server says. */
+  async lieOf(layout, tile = this.store.now.tile) {
+    const key = `${layout} ${tile}`;
+    if (!this.lies.has(key)) this.lies.set(key, await link.post('lie', { layout, tile }));
+    return this.lies.get(key);
   }
 
   /** Show what the store has. */
   async show() {
-    const { layout } = this.store.now;
-    const lie = await this.lieOf(layout);
-    if (this.store.now.layout !== layout) return;
+    const { layout, tile } = this.store.now;
+    const lie = await this.lieOf(layout, tile);
+    if (this.store.now.layout !== layout || this.store.now.tile !== tile) return;
     await this.showLaid(lie);
   }
 
@@ -95,7 +96,7 @@ export class Sight extends EventTarget {
   /** Bring the tile to somewhat less than the room there is, in its middle. */
   fit() {
     const { view, lie } = this;
-    const [width, height] = this.store.data.tile;
+    const [width, height] = lie.tile;
     const { left, top, right, bottom } = view.room;
     const across = (view.width - left - right) / width;
     const down = (view.height - top - bottom) / height;
@@ -172,7 +173,7 @@ export class Sight extends EventTarget {
   }
 
   drawMarks(rows = null) {
-    this.marks.drawTiles(this.lie, this.store.data.tile);
+    this.marks.drawTiles(this.lie, this.lie.tile);
     this.marks.drawFrames(this.frames(rows));
     this.marks.drawFound(this.lie, this.seen);
     this.tapes.paint(this.lie);

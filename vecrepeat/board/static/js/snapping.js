@@ -13,7 +13,7 @@ export class Snapping {
     this.middle = middle;
     this.within = NEAR / view.scale;
     const [xs, ys] = [new Set(), new Set()];
-    const [width, height] = table.store.data.tile;
+    const [width, height] = table.lie.tile;
     for (const [i, j] of cellsIn(lie, view.region)) {
       const [dx, dy] = at(lie, i, j);
       for (const share of [0, 0.5, 1]) {

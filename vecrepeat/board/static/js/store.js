@@ -17,6 +17,8 @@ export class Store extends EventTarget {
     this.standing = data.standing;
     this.takeUp(data);
     this.count = 0;
+    /** The ground of a colourway that is looked at, or of one that is tried. */
+    this.dressed = undefined;
   }
 
   takeUp(data) {
@@ -29,6 +31,14 @@ export class Store extends EventTarget {
 
   get now() {
     return this.history.states[this.history.cursor];
+  }
+
+  /** What the cloth is laid on, [colour, opacity], or null: in a colourway, tried, or as it is. */
+  get ground() {
+    if (this.dressed !== undefined) return this.dressed;
+    const { ground } = this.now;
+    if (ground === 'none') return null;
+    return ground ? [ground, 1] : this.data.drawnGround;
   }
 
   get rows() {
@@ -142,6 +152,8 @@ export class Store extends EventTarget {
   }
 
   #heard(news) {
+    if (news.job || news.jobs) this.dispatchEvent(new CustomEvent('jobs', { detail: news }));
+    if (!('steps' in news)) return;
     if (news.version !== this.data.version) {
       location.reload();
       return;

@@ -2,7 +2,7 @@
 
 import { boundsOf, inverse, mirrorAbout, move, times, turnAbout } from './affine.js';
 import { at, copies, steps } from './lattice.js';
-import { homed, matrixOf, placementsOf, rounded, rowOf } from './placements.js';
+import { homed, matrixOf, middleOf, placementsOf, rounded, rowOf } from './placements.js';
 import { Sight } from './sight.js';
 
 export class Table extends Sight {
@@ -221,9 +221,8 @@ export class Table extends Sight {
   }
 
   /** Draw everything in other colours. */
-  async dress({ ground, groundOpacity, pictures }) {
-    Object.assign(this.store.data, { ground, groundOpacity });
-    Object.assign(this.cloth, { ground, opacity: groundOpacity });
+  async dress({ ground, groundOpacity, pictures }, asDrawn) {
+    this.store.dressed = asDrawn ? undefined : ground && [ground, groundOpacity];
     this.pictures.art = pictures;
     this.pictures.sprites.clear();
     await this.cloth.refresh();
@@ -231,6 +230,29 @@ export class Table extends Sight {
 
   relay(layout) {
     if (layout !== this.store.now.layout) this.store.commit({ ...this.store.now, layout }, `layout ${layout}`);
+  }
+
+  /** Give the tile another size, a recipe's text; motifs stay where they are. */
+  async resizeTile(tile) {
+    // The server knows which sizes the layout can have.
+    await this.lieOf(this.store.now.layout, tile);
+    this.store.commit({ ...this.store.now, tile }, `tile ${tile}`);
+  }
+
+  /** Make everything larger or smaller, the tile too. */
+  async scaleWhole(factor, tile) {
+    await this.lieOf(this.store.now.layout, tile);
+    const rows = new Map();
+    for (const [key, row] of this.store.now.rows) {
+      const at = (row.at ?? middleOf(this.store.motifs.get(row.motif))).map((v) => rounded(v * factor, 4));
+      rows.set(key, { ...row, at, scale: rounded(row.scale * factor, 5) });
+    }
+    this.store.commit({ ...this.store.now, rows, tile }, `whole design ${tile}`);
+  }
+
+  /** Lay the cloth on a colour, on `none`, or on the drawing's own ground for "". */
+  layGround(ground) {
+    this.store.commit({ ...this.store.now, ground }, `ground ${ground || 'as drawn'}`);
   }
 }
 

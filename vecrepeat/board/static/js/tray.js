@@ -26,7 +26,7 @@ export async function layTray(table, list, cloth) {
     return { motif, item, picture, count, button };
   });
   list.replaceChildren(...entries.map(({ item }) => item));
-  const ground = table.store.data.ground ?? '#ffffff';
+  const ground = table.store.ground?.[0] ?? '#ffffff';
   for (const { motif, picture } of entries) {
     const drawn = await table.masks.make(motif);
     const canvas = document.createElement('canvas');

@@ -1,10 +1,10 @@
-// The board: everything put together.
+// A design's page: everything put together.
 
-import { bindCard, bindDressing, bindLooking, bindTossing } from './card.js';
+import { takeDrops } from './drops.js';
 import { Hands, pull } from './hands.js';
 import { bindKeys } from './keys.js';
-import { bindLayouts } from './layouts.js';
 import * as link from './link.js';
+import { bindStations } from './stations.js';
 import { Store } from './store.js';
 import { Table } from './table.js';
 import { countTray, layTray } from './tray.js';
@@ -81,16 +81,14 @@ async function start() {
 
   // ---------------------------------------------------------------- the parts
 
-  const showPicked = bindCard(table, store, $);
-  const showLayout = bindLayouts(table, store, $);
-  const lookAgain = bindLooking(table, store, $);
-  bindTossing(table, store, $);
-  bindDressing(table, store, $, async () => {
+  const dressed = async () => {
     entries = await layTray(table, $('motifs'), $('cloth'));
     countTray(entries, store.rows);
-  });
+  };
+  const stations = bindStations(table, store, $, { dressed });
+  takeDrops(store);
+  for (const home of document.querySelectorAll('.home')) home.href = link.pageOf('');
   for (const id of ['tapeacross', 'tapedown']) pull(table, $(id));
-  table.addEventListener('picked', showPicked);
   table.addEventListener('viewed', () => {
     // CSS counts 96 pixels to the inch.
     $('zoom').textContent = `${Math.round((table.view.scale / (96 / 25.4)) * 100)} %`;
@@ -109,10 +107,6 @@ async function start() {
       if (id === 'snap') table.snap = on;
     });
   }
-  $('joins').addEventListener('change', () => {
-    table.marks.showJoins = $('joins').checked;
-    table.drawMarks();
-  });
   const fold = (open) => {
     $('cardfold').setAttribute('aria-expanded', String(open));
     $('card').classList.toggle('folded', !open);
@@ -159,16 +153,13 @@ async function start() {
       table.letGo();
     }
     table.show();
-    showLayout();
+    stations.changed();
     showStanding();
     countTray(entries, store.rows);
-    table.seen = null;
-    lookAgain();
   });
   await table.show();
-  showLayout();
+  stations.changed();
   showStanding();
-  showPicked();
   entries = await layTray(table, $('motifs'), $('cloth'));
   countTray(entries, store.rows);
   store.listen();

@@ -1,0 +1,114 @@
+"""The folder at work: nothing outside it is reached, and only copies are written."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from browsing import RECIPE, write_art
+
+from vecrepeat.board.folder import Folder
+from vecrepeat.core.errors import InputError
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Folder:
+    """A folder with a design, beside one that is none of the board's business."""
+    (tmp_path / "work" / "inner").mkdir(parents=True)
+    (tmp_path / "other").mkdir()
+    write_art(tmp_path / "work")
+    write_art(tmp_path / "other")
+    return Folder(tmp_path / "work")
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        "",
+        ".",
+        "..",
+        "../other/three.toml",
+        "inner/../../other/three.toml",
+        "/etc/passwd",
+        "inner//../../other",
+        ".three.toml.journal",
+        "inner/.copied",
+        "three\0.toml",
+    ],
+)
+def test_no_name_leads_out_or_to_what_is_hidden(folder: Folder, name: str) -> None:
+    with pytest.raises(InputError):
+        folder.within(name)
+
+
+def test_no_link_leads_out(folder: Folder) -> None:
+    (folder.root / "file.toml").symlink_to("../other/three.toml")
+    (folder.root / "link").symlink_to("../other")
+    (folder.root / "round").symlink_to("round")
+    for name in ("file.toml", "link", "link/three.toml", "round", "link/new.svg"):
+        with pytest.raises(InputError, match="out of this folder"):
+            folder.within(name)
+    # A link within the folder is as good as what it leads to.
+    (folder.root / "same.toml").symlink_to("three.toml")
+    assert folder.within("same.toml").read_text() == RECIPE
+    assert {one["design"] for one in folder.designs()} == {"three.toml", "same.toml"}
+
+
+def test_designs_are_recipes_the_newest_first(folder: Folder) -> None:
+    import os
+
+    (folder.root / "prints.toml").write_text('[[print]]\nname = "a"\n')
+    (folder.root / "inner" / "new.toml").write_text('name = "New"\nart = ["../art.svg"]\n')
+    os.utime(folder.root / "three.toml", (1e9, 1e9))
+    assert [(one["design"], one["title"]) for one in folder.designs()] == [
+        ("inner/new.toml", "New"),
+        ("three.toml", "three"),
+    ]
+    assert folder.drawings() == ["art.svg"]
+
+
+@pytest.mark.parametrize(
+    ("dropped", "copied"),
+    [
+        ("daisy.svg", "daisy.svg"),
+        ("../../daisy.svg", "daisy.svg"),
+        ("C:\\art\\daisy.svg", "daisy.svg"),
+        (".daisy.svg", "daisy.svg"),
+        ("a\nb.PNG", "a-b.PNG"),
+    ],
+)
+def test_a_dropped_file_is_copied_into_its_design_s_own_folder(
+    folder: Folder, dropped: str, copied: str
+) -> None:
+    name = folder.begin("Daisy & Co.")
+    path = folder.place_for(name, dropped)
+    folder.take_in(name, path, b"<svg/>")
+    assert path == folder.root / "daisy-co" / "art" / copied
+    assert folder.copies(name) == [copied]
+    assert folder.begin("daisy co") == "daisy-co-2"
+    # Nothing but what stands in the list is taken away with it.
+    folder.let_go(name, path)
+    folder.give_up(name)
+    assert not (folder.root / name).exists()
+
+
+def test_what_is_no_copy_of_ours_is_never_written(folder: Folder) -> None:
+    name = folder.begin("daisy")
+    art = folder.root / name / "art"
+    (art / "own.svg").write_text("mine")
+    (art / "link.svg").symlink_to(folder.root / "art.svg")
+    for file in ("own.svg", "link.svg", "notes.txt", "run.sh"):
+        with pytest.raises(InputError):
+            folder.place_for(name, file)
+    with pytest.raises(InputError, match="no folder of a design"):
+        folder.place_for("inner", "new.svg")
+    with pytest.raises(InputError, match="no copy of that name"):
+        folder.place_for(name, "new.svg", known=True)
+    # The design's original lies in the folder itself.
+    with pytest.raises(InputError, match="no copy of that name"):
+        folder.place_for("", "art.svg", known=True)
+    # A folder of copies that is a link is none.
+    (folder.root / "sly").mkdir()
+    (folder.root / "sly" / "art").symlink_to(folder.root.parent / "other")
+    with pytest.raises(InputError):
+        folder.place_for("sly", "art.svg")

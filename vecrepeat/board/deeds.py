@@ -1,0 +1,221 @@
+"""Deeds as command lines: the one place that says what a page asks for in a command's words.
+
+A job is the command that is said here, run. What a page may ask for is listed here too: a
+command, some of its options, and nothing outside the folder.
+"""
+
+from __future__ import annotations
+
+import shlex
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any, NamedTuple
+
+from vecrepeat.board.folder import ART, DRAWINGS, Folder
+from vecrepeat.core.errors import InputError
+from vecrepeat.core.names import plain_name
+from vecrepeat.recipe.keys import TABLES
+
+Words = list[str]
+"""A command's words, without the program."""
+
+BATCH = "batch"
+"""The folder that a batch of all designs is written to."""
+
+
+class Kind(NamedTuple):
+    """What a page may ask of a command.
+
+    Attributes:
+        options: what settings may name; each is an option of the command.
+        out: the name of what is written, without its ending, where the page gives none; "" for
+            commands that write nothing of their own.
+        endings: of the file; none for a folder.
+        files: options that name a file in the folder.
+    """
+
+    options: tuple[str, ...] = ()
+    out: str = ""
+    endings: tuple[str, ...] = ()
+    files: tuple[str, ...] = ()
+
+
+_PRINT = (
+    *("profile", "intent", "no-black-point", "compression", "quality", "max-bytes"),
+    *("bleed", "page-length", "marks"),
+)
+_PIXELS = ("png", "tif", "pdf", "jpg", "webp")
+_LIMITS = ("repeat-width", "profile")
+
+KINDS: Mapping[str, Kind] = {
+    "export": Kind(
+        (
+            *("dpi", "sheet", "block", "repeat-width", "repeat-height", "exact", "transparent"),
+            *("colourway", *_PRINT),
+        ),
+        "{design}",
+        _PIXELS,
+        ("profile",),
+    ),
+    "compose": Kind(
+        ("sheet", "repeat-width", "repeat-height", "inline", "tile-only", "colourway"),
+        "{design}",
+        ("svg",),
+    ),
+    "proof": Kind((*_LIMITS, "paper", "colourway"), "{design}-proof", ("pdf", "html", "png")),
+    "spec": Kind((*_LIMITS, "colourway"), "{design}-spec", ("pdf", "png", "svg")),
+    "separate": Kind(
+        (
+            *("colours", "keep", "soft", "cloth", "trap", "overprint", "format", "dpi"),
+            *("repeat-width", "marks", "no-marks", "lines", "laydown"),
+        ),
+        "plates",
+    ),
+    "cloth": Kind(
+        (
+            *("cut", "bolt", "repeat-width", "across", "selvedge", "selvedge-text", "one-way"),
+            *("shrink-across", "shrink-along", "dpi", *_PRINT),
+        ),
+        "{design}-cloth",
+        _PIXELS,
+        ("profile",),
+    ),
+    "roll": Kind(
+        (
+            *("roll", "wall", "opening", "trim", "match", "repeat-width", "repeat-height"),
+            *("overlap", "dpi", *_PRINT),
+        ),
+        "{design}-drop-{{number}}",
+        _PIXELS,
+        ("profile",),
+    ),
+    "batch": Kind(("colourway",), BATCH),
+    "check": Kind(("only", "profile", "repeat-width", "dpi")),
+    "toss": Kind((*TABLES["toss"], "again")),
+    "fill": Kind(tuple(TABLES["fill"])),
+}
+"""What can be asked for, by the command's name."""
+
+BEGINNINGS = ("motifs", "page", "tile")
+"""What dropped art can be: loose motifs, drawings of a page, or a finished tile."""
+
+
+def output_of(design: str) -> str:
+    """Return the folder, within the one at work, that a design's files go to; "" is all designs."""
+    return f"{Path(design).with_suffix('').as_posix()}-files" if design else BATCH
+
+
+def said(folder: Folder, kind: str, design: str, settings: Mapping[str, Any]) -> list[Words]:
+    """Return what is asked for as commands.
+
+    Args:
+        folder: the one at work.
+        kind: one of :data:`KINDS`.
+        design: the recipe's name in the folder; "" where it is of no one design.
+        settings: options by their names, without dashes: texts, numbers, true, or lists of these;
+            and ``name`` and ``ending`` of the file.
+
+    Raises:
+        InputError: there is no such deed or setting, or one leads out of the folder.
+    """
+    known = KINDS.get(kind)
+    if known is None:
+        raise InputError(f"there is no deed “{kind[:40]}”")
+    asked = dict(settings)
+    name, ending = asked.pop("name", ""), asked.pop("ending", "")
+    if kind == "batch":
+        sources = [folder.within(one["design"]) for one in folder.designs()]
+    else:
+        sources = [folder.within(design)]
+    words = [kind, *(_path(source) for source in sources)]
+    if known.out:
+        words += ["-o", _path(_output(folder, known, design, str(name), str(ending)))]
+    for option in known.options:
+        words += _option(folder, known, option, asked.pop(option, None))
+    if asked:
+        raise InputError(f"{kind} can't be asked for “{next(iter(asked))[:40]}”")
+    return [words]
+
+
+def said_beginning(
+    folder: Folder, name: str, what: str, settings: Mapping[str, Any]
+) -> list[Words]:
+    """Return the commands that begin a design with the art in its folder.
+
+    Args:
+        folder: the one at work.
+        name: the design's folder.
+        what: one of :data:`BEGINNINGS`.
+        settings: ``tile`` and ``density``, as of ``vecrepeat recipe``.
+
+    Raises:
+        InputError: there is nothing of that kind to begin with.
+    """
+    art = folder.within(name) / ART
+    copies = [art / copy for copy in folder.copies(name)]
+    recipe = _path(folder.within(f"{name}/{name}.toml"))
+    options = [
+        word
+        for option in ("tile", "layout", "density")
+        for word in _option(folder, Kind(), option, settings.get(option))
+    ]
+    if not copies:
+        raise InputError("no art has come in")
+    if what == "tile":
+        marks = folder.within(output_of(f"{name}/{name}.toml")) / "findings.png"
+        return [
+            ["check", _path(tile), "--finished", "--picture", _path(marks)] for tile in copies[:1]
+        ]
+    if what == "motifs":
+        return [
+            ["recipe", _path(art), "-o", recipe, *options],
+            ["toss", recipe],
+        ]
+    pages = [_path(copy) for copy in copies if copy.suffix.lower() in DRAWINGS]
+    if what != "page" or not pages:
+        raise InputError("a drawn page is an SVG drawing", hint="or begin with loose motifs")
+    return [["recipe", *pages, "-o", recipe, *options]]
+
+
+def as_text(commands: list[Words]) -> str:
+    """Return commands as lines to be typed in the folder that the board was started in."""
+    return "\n".join(shlex.join(["vecrepeat", *words]) for words in commands)
+
+
+def _path(path: Path) -> str:
+    """Return a path as a word that is no option."""
+    text = path.as_posix()
+    return f"./{text}" if text.startswith("-") else text
+
+
+def _output(folder: Folder, kind: Kind, design: str, name: str, ending: str) -> Path:
+    stem = kind.out.format(design=Path(design).stem or BATCH)
+    if name:
+        # The braces of a name would be filled in.
+        stem = plain_name(name.replace("{", "").replace("}", ""))[:120]
+        stem += "-{number}" if "{number}" in kind.out.format(design="") else ""
+    place = output_of(design)
+    if not kind.endings:
+        return folder.within(place if stem == BATCH else f"{place}/{stem}")
+    chosen = ending or kind.endings[0]
+    if chosen not in kind.endings:
+        raise InputError(f"the file can't end in .{chosen[:20]}", hint=", ".join(kind.endings))
+    return folder.within(f"{place}/{stem}.{chosen}")
+
+
+def _option(folder: Folder, kind: Kind, name: str, value: Any) -> Words:
+    if value is None or value is False or value == "":
+        return []
+    if value is True:
+        return [f"--{name}"]
+    if isinstance(value, list):
+        return [word for one in value for word in _option(folder, kind, name, one)]
+    if not isinstance(value, str | int | float):
+        raise InputError(f"{name} can't be that")
+    text = f"{value:g}" if isinstance(value, float) else str(value).strip()
+    # Printers' limits are a file or go by a name that is none.
+    if name in kind.files or ("profile" in (name,) and ("/" in text or "." in text)):
+        text = _path(folder.within(text))
+    if text.startswith("-"):
+        raise InputError(f"{name} can't be “{text[:40]}”")
+    return [f"--{name}", text]

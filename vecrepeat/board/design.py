@@ -1,0 +1,133 @@
+"""A design at work: what the pages that show it ask of its desk."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from starlette.concurrency import run_in_threadpool
+
+from vecrepeat.board.cloth import describe_cloth, describe_colourway, describe_lie
+from vecrepeat.board.desk import ConflictError, Desk
+from vecrepeat.board.helper import Helper
+from vecrepeat.board.hold import Hold
+from vecrepeat.board.tabs import Tabs
+
+LOOKING, ARRANGING = 20.0, 120.0
+"""The most seconds that looking may take, and tossing or filling."""
+
+
+class Design:
+    """A recipe held and at work.
+
+    Args:
+        name: the recipe's path in the folder.
+        recipe: the recipe.
+        allowed: folders besides the art's own that linked pictures may be taken from.
+        tabs: whom to tell.
+
+    Raises:
+        HeldError: another board has the recipe.
+        InputError: it can't be read.
+    """
+
+    def __init__(self, name: str, recipe: Path, allowed: tuple[Path, ...], tabs: Tabs) -> None:
+        self.name, self._tabs = name, tabs
+        self.hold = Hold(recipe)
+        try:
+            self.desk = Desk(recipe, allowed)
+        except BaseException:
+            self.hold.release()
+            raise
+        self._art = self.desk.art_changed
+        self.looking = Helper(self.desk, LOOKING, "a smaller clearance, or fewer motifs, take less")
+        self.arranging = Helper(self.desk, ARRANGING, "vecrepeat toss and fill take their time")
+
+    def end(self) -> None:
+        """End looking and arranging."""
+        for helper in (self.looking, self.arranging):
+            helper.end(ConflictError("the board is ending"))
+
+    def look_at_disk(self) -> None:
+        """See what has changed on the disk, and tell it."""
+        changed = self.desk.look()
+        before, self._art = self._art, self.desk.art_changed
+        if changed or self._art != before:
+            self.tell()
+
+    def tell(self, **news: Any) -> None:
+        """Tell every tab that shows it how things stand."""
+        self._tabs.tell({**self.standing(), **news}, self.name)
+
+    def standing(self) -> dict[str, Any]:
+        """Return how things stand."""
+        desk = self.desk
+        return {
+            "steps": len(desk.steps),
+            "dirty": desk.dirty,
+            "foreign": desk.foreign,
+            "artChanged": desk.art_changed,
+            "version": desk.version,
+        }
+
+    # ---------------------------------------------------------------- what pages ask
+
+    async def cloth(self, _: Any) -> Any:
+        """Return everything that a page draws with."""
+        data = await run_in_threadpool(describe_cloth, self.desk)
+        return {**data, "standing": self.standing()}
+
+    async def lie(self, asked: Any) -> Any:
+        """Return how tiles lie on a layout."""
+        return describe_lie(self.desk.source, str(asked["layout"]), str(asked.get("tile", "")))
+
+    async def step(self, asked: Any) -> Any:
+        """Make a step and write it down."""
+        # A layout that the page can't have, or a cut that leaves nothing, is no step to keep.
+        after = asked["after"]
+        if type(after) is not int:
+            raise ValueError("after is a number of steps")
+        count = self.desk.step(after, asked["step"])
+        self.tell(step=asked["step"])
+        return {"steps": count, **self.standing()}
+
+    async def save(self, asked: Any) -> Any:
+        """Write the recipe."""
+        self.desk.save(over=bool(asked.get("over")))
+        self.tell()
+        return self.standing()
+
+    async def reread(self, asked: Any) -> Any:
+        """Go on with what is on the disk now."""
+        drop = bool(asked["drop"])
+        reading = await run_in_threadpool(self.desk.read)
+        self.desk.take(reading, drop=drop)
+        self.tell()
+        return self.standing()
+
+    async def dress(self, asked: Any) -> Any:
+        """Return what is drawn otherwise in a colourway."""
+        name = str(asked["colourway"])
+        return await run_in_threadpool(describe_colourway, self.desk.source, name)
+
+    async def look(self, asked: Any) -> Any:
+        """Return marks to draw."""
+        what = {"what": list(map(str, asked["what"])), "clearance": float(asked["clearance"])}
+        steps = len(self.desk.steps)
+        return {"steps": steps, **await self.looking.ask(str(asked.get("by")), "look", what)}
+
+    async def foresee(self, asked: Any) -> Any:
+        """Return how large a print file will be, and about how long it will take."""
+        return await self.looking.ask(f"{asked.get('by')} files", "foresee", asked["settings"])
+
+    async def toss(self, asked: Any) -> Any:
+        """Return all motifs tossed anew."""
+        return await self._arrange("toss", asked)
+
+    async def fill(self, asked: Any) -> Any:
+        """Return fillers for the voids."""
+        return await self._arrange("fill", asked)
+
+    async def _arrange(self, what: str, asked: Any) -> Any:
+        settings = {key: value for key, value in asked.items() if key != "by"}
+        return await self.arranging.ask(str(asked.get("by")), what, settings)
