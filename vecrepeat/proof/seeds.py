@@ -13,9 +13,9 @@ from typing import Any
 from vecrepeat.arrange import Arrangement, TossSettings, toss
 from vecrepeat.arrange.results import placements_of
 from vecrepeat.arrange.torus import Torus
-from vecrepeat.batch.lanes import cores
 from vecrepeat.core.errors import InputError
 from vecrepeat.repeat.model import Motif, Repeat
+from vecrepeat.util.cores import cores
 from vecrepeat.util.inbox import answer_objects
 from vecrepeat.util.worker import ENDING, Worker
 

@@ -292,7 +292,7 @@ TABLES: dict[str, dict[str, Key]] = {
             "grow or shrink by up to 15 % to fit.",
         ),
         "along": Key(
-            _text,
+            read_words,
             "Turn motifs along a motif's lines, an SVG file's beside the recipe, or a “wave”.",
         ),
         "heroes": Key(
