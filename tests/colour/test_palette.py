@@ -78,12 +78,13 @@ def test_every_group_stays_within_the_limit_of_its_leader() -> None:
 
 
 @needs_a_font
-def test_live_text_is_listed_but_not_measured(tmp_path: Path) -> None:
-    body = SQUARES + '<text x="10" y="60" fill="#00aa00">a</text>'
-    art = read_art(write_svg(tmp_path, body), live_text=True)
-    _, found = palette_of(art.repeat())
-    assert found.find("#00aa00").area == 0
-    assert len(found.unmeasured) == 1
+def test_live_text_is_measured_as_it_is_drawn(tmp_path: Path) -> None:
+    body = SQUARES + '<text x="10" y="60" font-size="40" fill="#00aa00">a</text>'
+    outlined = palette_of(read_art(write_svg(tmp_path, body)).repeat())[1]
+    live = palette_of(read_art(write_svg(tmp_path, body), live_text=True).repeat())[1]
+    assert not outlined.note
+    assert live.note
+    assert live.find("#00aa00").area == pytest.approx(outlined.find("#00aa00").area, rel=0.05)
 
 
 def test_current_color_and_strokes_count(tmp_path: Path) -> None:

@@ -114,6 +114,9 @@ def _outline(placements: Sequence[Placement]) -> Shapes:
     found = np.empty(len(placements), object)
     for k, placement in enumerate(placements):
         found[k] = shapely.transform(placement.motif.outline, placement.transform.apply)
+    # A turn's rounding crosses what barely touches, and snap rounding asks for valid areas.
+    crossed = ~shapely.is_valid(found)
+    found[crossed] = shapely.make_valid(found[crossed], method="structure", keep_collapsed=False)
     # On a grid of a nanometre, so that no rounding, of a copy's move say, can make rings cross.
     snapped: Shapes = shapely.set_precision(found, GRID)
     return snapped
