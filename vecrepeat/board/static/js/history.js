@@ -6,7 +6,8 @@ const CLOTH = ['layout', 'tile', 'ground'];
 /** The moment that the server describes. */
 export function stateOf(data) {
   const rows = new Map(Object.entries(data.rows).map(([key, row]) => [key, filledOut(row)]));
-  return { order: data.order, rows, layout: data.layout, tile: data.tile ?? '', ground: data.ground ?? '' };
+  const { order, layout, tile = '', ground = '', colourways = [] } = data;
+  return { order, rows, layout, tile, ground, colourways };
 }
 
 function filledOut(row) {
@@ -29,7 +30,7 @@ export function after(history, step) {
   for (const key of rows.keys()) if (!kept.has(key)) rows.delete(key);
   const end = history.cursor + 1;
   return {
-    states: [...history.states.slice(0, end), { ...now, ...clothOf(step), order, rows }],
+    states: [...history.states.slice(0, end), { ...now, ...clothOf(step), colourways: step.colourways ?? now.colourways, order, rows }],
     words: [...history.words.slice(0, end), step.what ?? ''],
     cursor: end,
   };
@@ -45,7 +46,7 @@ export function stepTo(now, next, what) {
   if (Object.keys(rows).length) step.rows = rows;
   const moved = now.order.length !== next.order.length || now.order.some((key, k) => key !== next.order[k]);
   if (moved) step.order = next.order;
-  for (const key of CLOTH) if (now[key] !== next[key]) step[key] = next[key];
+  for (const key of [...CLOTH, 'colourways']) if (now[key] !== next[key]) step[key] = next[key];
   return Object.keys(step).length > 1 ? step : null;
 }
 
