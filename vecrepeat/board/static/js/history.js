@@ -23,17 +23,28 @@ export function historyOf(data) {
 export function after(history, step) {
   if ('cursor' in step) return { ...history, cursor: step.cursor };
   const now = history.states[history.cursor];
-  const rows = new Map(now.rows);
-  for (const [key, row] of Object.entries(step.rows ?? {})) rows.set(key, filledOut(row));
   const order = step.order ?? now.order;
-  const kept = new Set(order);
-  for (const key of rows.keys()) if (!kept.has(key)) rows.delete(key);
+  // What is not touched stays the same object: by that one sees that the cloth has not changed.
+  const rows = step.rows || step.order ? rowsAfter(now.rows, step.rows ?? {}, order) : now.rows;
   const end = history.cursor + 1;
   return {
     states: [...history.states.slice(0, end), { ...now, ...clothOf(step), colourways: step.colourways ?? now.colourways, order, rows }],
     words: [...history.words.slice(0, end), step.what ?? ''],
     cursor: end,
   };
+}
+
+function rowsAfter(before, changed, order) {
+  const rows = new Map(before);
+  for (const [key, row] of Object.entries(changed)) rows.set(key, filledOut(row));
+  const kept = new Set(order);
+  for (const key of rows.keys()) if (!kept.has(key)) rows.delete(key);
+  return rows;
+}
+
+/** Whether two moments lay the same on the cloth, in whatever colourways. */
+export function layAlike(one, other) {
+  return ['order', 'rows', ...CLOTH].every((key) => one[key] === other[key]);
 }
 
 /** The step from one moment to another, or null where nothing changed. */

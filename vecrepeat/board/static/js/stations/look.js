@@ -1,9 +1,13 @@
 // Looking: what ruins a repeat, drawn on the cloth.
 
 import * as link from '../link.js';
+import { bindFindings } from '../findings.js';
+import { bindInUse } from '../inuse.js';
 import { rounded } from '../placements.js';
 import { sayDeed } from '../said.js';
 import { TAB } from '../store.js';
+import { bindTrueSize } from '../truesize.js';
+import { bindVision } from '../vision.js';
 
 const LOOKS = { seeclearance: 'clearance', seevoids: 'voids', seealleys: 'alleys' };
 
@@ -13,6 +17,10 @@ const QUESTIONS = { clearance: 'collisions', voids: 'voids', alleys: 'alleys' };
 /** Asked of the server again whenever the cloth has changed. */
 export function bindLook(table, store, $) {
   let latest = 0;
+  bindTrueSize(table, $);
+  bindVision($, $('weave'));
+  bindInUse(table, store, $);
+  const findings = bindFindings(table, store, $);
 
   const asked = () => Object.keys(LOOKS).filter((id) => $(id).checked).map((id) => LOOKS[id]);
 
@@ -56,6 +64,7 @@ export function bindLook(table, store, $) {
     shown: say,
     changed() {
       table.seen = null;
+      findings.changed();
       if (asked().length) look();
     },
   };
