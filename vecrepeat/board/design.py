@@ -15,7 +15,7 @@ from vecrepeat.board.hold import Hold
 from vecrepeat.board.tabs import Tabs
 from vecrepeat.core.errors import InputError
 
-LOOKING, ARRANGING, COLOURING = 20.0, 120.0, 60.0
+LOOKING, ARRANGING, COLOURING = 20.0, 120.0, 180.0
 """The most seconds that looking may take, tossing or filling, and colours, checks and scenes."""
 
 

@@ -19,9 +19,8 @@ from vecrepeat.check.checking import check_drawing
 from vecrepeat.check.findings import QUESTIONS, Finding
 from vecrepeat.check.profile import DEFAULT, load_profile
 from vecrepeat.core.errors import InputError
-from vecrepeat.core.units import MM_PER_INCH
 from vecrepeat.draw.resvg_paint import page_pixels
-from vecrepeat.proof.cloth import PICTURE_DPI, Cloth
+from vecrepeat.proof.cloth import Cloth
 from vecrepeat.proof.drawing import SheetBox
 from vecrepeat.proof.scenes import SCENES, scene_svg
 from vecrepeat.proof.sheet import document
@@ -36,8 +35,11 @@ MOST_FOUND = 40
 _LARGER = 1.5
 """A motif is not made more than this many times as large to hold a line (common practice)."""
 
-_BOX = SheetBox(0, 0, 96, 78)
-"""A scene's paper in mm, and its room for a line of words."""
+_BOX = SheetBox(0, 0, 150, 118)
+"""A scene's paper in mm, its words included."""
+
+_PIXELS = 8
+"""Pixels to a mm of it."""
 
 
 def find_faults(source: Source, state: State, asked: Mapping[str, Any]) -> dict[str, Any]:
@@ -57,7 +59,8 @@ def find_faults(source: Source, state: State, asked: Mapping[str, Any]) -> dict[
             {
                 "what": finding.what,
                 "advice": finding.advice,
-                "measure": finding.measure(),
+                # Some are there or not.
+                "measure": finding.measure() if finding.unit or finding.limit else "",
                 "question": finding.question,
                 "at": finding.at,
                 "bounds": None if finding.mark is None else list(finding.mark.bounds),
@@ -123,5 +126,5 @@ def draw_in_use(source: Source, state: State, asked: Mapping[str, Any]) -> bytes
         raise InputError("there is no such scene")
     cloth = Cloth(in_row(source, state, asked.get("row")))
     body = scene_svg(SCENES[number], cloth, _BOX, "use")
-    page = document(_BOX.width, _BOX.height, "", body)
-    return png_of(Image.fromarray(page_pixels(page, PICTURE_DPI / float(MM_PER_INCH))))
+    page = document(_BOX.width, _BOX.height + 2, "", body)
+    return png_of(Image.fromarray(page_pixels(page, _PIXELS)))

@@ -52,8 +52,8 @@ export class Bands {
     this.labels.replaceChildren(...this.drawn.map(({ row }, n) => {
       const label = document.createElement('span');
       label.textContent = row?.name ?? 'as drawn';
-      label.style.left = `${left + n * step}px`;
-      label.style.width = `${step}px`;
+      label.style.left = `${left + n * step + 8}px`;
+      label.style.maxWidth = `${step - 16}px`;
       return label;
     }));
   }

@@ -36,7 +36,8 @@ export function bindFindings(table, store, $) {
   function itemOf(finding) {
     const item = document.createElement('li');
     const [what, advice, row] = ['p', 'p', 'div'].map((tag) => document.createElement(tag));
-    what.textContent = `${finding.what[0].toUpperCase()}${finding.what.slice(1)}: ${finding.measure}.`;
+    const measure = finding.measure && `: ${finding.measure}`;
+    what.textContent = `${finding.what[0].toUpperCase()}${finding.what.slice(1)}${measure}.`;
     advice.textContent = finding.advice ? `${finding.advice[0].toUpperCase()}${finding.advice.slice(1)}.` : '';
     advice.className = 'hint';
     row.className = 'row wrap';

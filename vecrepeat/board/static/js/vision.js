@@ -13,7 +13,8 @@ const KINDS = [
   ['grey', 'in grey alone', [0.2126, 0.7152, 0.0722, 0.2126, 0.7152, 0.0722, 0.2126, 0.7152, 0.0722]],
 ];
 
-export function bindVision($, cloth) {
+/** Have pictures seen as the person chooses. */
+export function bindVision($, pictures) {
   for (const [key, , matrix] of KINDS) {
     if (!matrix) continue;
     const [filter, change] = ['filter', 'feColorMatrix'].map((tag) => document.createElementNS(SVG, tag));
@@ -27,6 +28,6 @@ export function bindVision($, cloth) {
   $('vision').replaceChildren(...KINDS.map(([key, words]) => new Option(words, key)));
   $('vision').addEventListener('change', () => {
     const key = $('vision').value;
-    cloth.style.filter = key ? `url(#vision-${key})` : '';
+    for (const picture of pictures) picture.style.filter = key ? `url(#vision-${key})` : '';
   });
 }

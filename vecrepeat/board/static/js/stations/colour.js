@@ -91,6 +91,8 @@ export function bindColour(table, store, $, { dressed }) {
     chosen = chosen === key ? null : key;
     recolouring.letGo();
     showColours();
+    // On a phone it would lie below the card's edge.
+    $('mixing').scrollIntoView({ block: 'nearest' });
     await takeUp();
   }
 

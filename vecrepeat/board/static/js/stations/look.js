@@ -18,7 +18,7 @@ const QUESTIONS = { clearance: 'collisions', voids: 'voids', alleys: 'alleys' };
 export function bindLook(table, store, $) {
   let latest = 0;
   bindTrueSize(table, $);
-  bindVision($, $('weave'));
+  bindVision($, [$('weave'), $('shownpicture')]);
   bindInUse(table, store, $);
   const findings = bindFindings(table, store, $);
 
