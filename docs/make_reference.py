@@ -31,6 +31,7 @@ HEADINGS = {
     "stripe": "`stripe`: motifs in stripes",
     "trail": "`trail`: motifs along a path",
     "ditsy": "`ditsy`: small motifs, close",
+    "blender": "`blender`: dots, stripes and the like, under the motifs or alone",
     "palette": "`palette`: names for colours",
     "colourway": "`colourway`: the same art in other colours",
     "print": "`print`: sizes and files",

@@ -100,6 +100,8 @@ def test_what_is_no_copy_of_ours_is_never_written(folder: Folder) -> None:
     for file in ("own.svg", "link.svg", "notes.txt", "run.sh"):
         with pytest.raises(InputError):
             folder.place_for(name, file)
+    with pytest.raises(InputError, match="no folder of a design"):
+        folder.place_for("inner", "new.svg")
     with pytest.raises(InputError, match="no copy of that name"):
         folder.place_for(name, "new.svg", known=True)
     # The design's original lies in the folder itself.

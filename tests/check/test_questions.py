@@ -195,7 +195,7 @@ def test_marks_lie_on_the_tile() -> None:
     assert thin.places.bounds[0] > 38
     small = (np.zeros((4, 4, 3), np.uint8), (1.0, 1.0))
     profile = replace(load_profile(), print=PrintLimits(line_mm=0.3, gap_mm=0.01, detail_mm=0.01))
-    asked_of = Asked(plane, profile, Answer(), lambda: small)
+    asked_of = Asked(plane, plane, profile, Answer(), lambda: small)
     ((_, answer),) = ask(asked_of, ["print"])
     (finding,) = answer.findings
     assert finding.at == pytest.approx((3, 27.1), abs=0.3)

@@ -51,6 +51,7 @@ WRITES = {
     "stripe": ["stripe r.toml -o b.toml"],
     "trail": ["trail r.toml --along small/leaf -o b.toml"],
     "ditsy": ["ditsy r.toml --count 2 -o b.toml"],
+    "blender": [],
     "board": [],
     "trace": ["trace flat.png -o out/a.svg", "trace flat.png -o out"],
     "check": ["check flat.svg --only alleys --picture out/a.svg"],
@@ -65,7 +66,7 @@ WRITES = {
     "spec": ["spec flat.svg -o out/a.svg"],
     "batch": ["batch r.toml -o out --processes 1"],
 }
-"""What each command writes; recipe and board begin files where there are none."""
+"""What each command writes; recipe, blender and board begin files where there are none."""
 
 
 @pytest.fixture
@@ -93,7 +94,7 @@ def test_every_command_is_looked_at() -> None:
         command = cli.get_command(context, name)
         assert command is not None
         if any("-o" in parameter.opts for parameter in command.params):
-            assert WRITES[name] or name in ("recipe", "board")
+            assert WRITES[name] or name in ("recipe", "blender", "board")
 
 
 @pytest.mark.parametrize("line", [line for lines in WRITES.values() for line in lines])

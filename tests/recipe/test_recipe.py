@@ -95,6 +95,19 @@ spacing = "1cm"
 size = "12mm"
 spacing = 0.9
 
+[blender]
+kind = "dots"
+colours = ["#1b2a49", "none"]
+size = "3mm"
+spacing = 8.5
+length = "6mm"
+widths = ["6mm", 2]
+order = "scattered"
+way = "down"
+marks = ["leaf", "star"]
+uneven = 0.5
+seed = 3
+
 [palette]
 "night sky" = "#1b2a49"
 cream = "#f5ead3"
@@ -216,7 +229,8 @@ def test_no_kind_of_value_breaks_a_key(table: str, value: str) -> None:
     rows = whole.get(table)
     header = f"[{table}]\n" if isinstance(rows, dict) else f"[[{table}]]\n" if rows else ""
     for key in TABLES[table]:
-        needed = [f'{k} = "x"' for k, of in TABLES[table].items() if of.required and k != key]
+        required = [k for k, of in TABLES[table].items() if of.required and k != key]
+        needed = [f'{k} = "{"dots" if k == "kind" else "x"}"' for k in required]
         own = "\n".join((*needed, f"{key} = {value}"))
         name = re.escape(f"{table}.{key}" if table else key)
         told = ""

@@ -176,6 +176,8 @@ class Folder:
         if Path(plain).suffix.lower() not in KINDS:
             raise InputError("this is no art", hint="SVG, PNG, WebP, TIFF or JPEG")
         copies = self.copies(name)
+        if not known and not self.within(f"{name}/{ART}").joinpath(COPIED).is_file():
+            raise InputError("that is no folder of a design that was begun here")
         if known and plain not in copies:
             raise InputError(
                 "this design has no copy of that name",

@@ -114,8 +114,14 @@ class Jobs:
         """Run jobs for ever."""
         while True:
             job = await self._waiting.get()
-            if job.state == "waiting":
+            if job.state != "waiting":
+                continue
+            try:
                 await self._run(job)
+            except Exception as error:
+                # A fault of ours in one job must not stop those that wait.
+                job.error = f"{type(error).__name__}: {error}"
+                self._end(job, "failed")
 
     async def _run(self, job: Job) -> None:
         job.state, job.begun = "working", time.time()
@@ -135,6 +141,10 @@ class Jobs:
                 self._worker = await asyncio.to_thread(running, self._worker, PROGRAM)
                 answer = await asyncio.to_thread(self._worker.exchange, words, tell)
             except (OSError, EOFError):
+                # One that is just ending would be taken for one that runs.
+                if (ended := self._worker) is not None:
+                    self._worker = None
+                    await asyncio.to_thread(ended.close)
                 if job.state == "working":
                     job.error = "it took more memory than there is, or failed within"
                     self._end(job, "failed")

@@ -33,10 +33,12 @@ Look = tuple[NDArray[np.uint8], tuple[float, float]]
 class Asked:
     """What questions are asked of, with what several of them need worked out once.
 
-    The answer about joins is there before the plane is; ``draw`` makes the small picture.
+    The answer about joins is there before the plane is; ``draw`` makes the small picture. The
+    plane is of the motifs alone, and what is printed may be more: a patterned ground under them.
     """
 
     plane: Plane
+    printed: Plane
     profile: Profile
     joins: Answer
     draw: Callable[[], Look]
@@ -58,7 +60,7 @@ class Asked:
 
 
 ASKED: dict[str, Callable[[Asked], Answer]] = {
-    "print": lambda of: check_printing(of.plane, of.profile.print),
+    "print": lambda of: check_printing(of.printed, of.profile.print),
     "voids": lambda of: check_voids(of.voids, of.typical, of.profile.voids),
     "balance": lambda of: check_balance(of.plane, of.profile.balance, of.look[0]),
     "collisions": lambda of: check_collisions(of.plane, of.profile.collisions),

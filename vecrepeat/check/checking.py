@@ -33,6 +33,9 @@ from vecrepeat.util.imagefiles import png_of
 PICTURES = frozenset((".png", ".tif", ".tiff", ".jpg", ".jpeg"))
 """File name endings of finished tiles that are pixels."""
 
+OF_GROUND = ("print", "glare")
+"""The questions that a blender without motifs can be asked."""
+
 OF_PIXELS = ("joins", "print", "glare")
 """The questions that a picture of pixels can be asked."""
 
@@ -141,15 +144,23 @@ def check_drawing(
     repeat = source.repeat
     if width is not None:
         repeat = repeat.scaled(width / repeat.width)
+    motifs = repeat.motifs_alone
+    notes = list(source.notes)
+    if not motifs.placements:
+        passed = [q for q in only if q not in OF_GROUND]
+        only = [q for q in only if q in OF_GROUND]
+        if passed:
+            notes.append(f"{', '.join(passed)} need motifs and are not asked of a blender alone")
     with ThreadPoolExecutor(1) as thread:
         # Another process draws it, which may as well begin while joins are looked at.
         look = thread.submit(draw_look, repeat) if LOOKING & set(only) else None
-        joined = check_joins(repeat, profile.joins, profile.print.dpi, finished=finished)
+        joined = check_joins(motifs, profile.joins, profile.print.dpi, finished=finished)
         plane = Plane(joined.repeat)
+        printed = plane if motifs is repeat else Plane(repeat)
         draw = partial(draw_look, repeat) if look is None else look.result
-        asked_of = Asked(plane, profile, joined.answer, draw)
+        asked_of = Asked(plane, printed, profile, joined.answer, draw)
         found: dict[str, Answer] = {}
-        notes = [*source.notes, *joined.answer.notes]
+        notes += joined.answer.notes
         for question, answer in ask(asked_of, tuple(only)):
             found[question] = answer
             if question != "joins":

@@ -29,6 +29,7 @@ SECTIONS = {
         "stripe": "Lay a recipe's motifs in stripes down or across the cloth.",
         "trail": "Lay a recipe's motifs along a drawn path.",
         "ditsy": "Scatter a recipe's motifs small and close.",
+        "blender": "Write a recipe of dots, stripes, checks and the like.",
         "board": "Begin, arrange and write designs by hand, on a page of this machine.",
         "trace": "Turn flat-coloured pixel motifs into vector motifs.",
     },
@@ -55,7 +56,7 @@ SECTIONS = {
 HOMES = {
     "page": ("motifs", "compose", "export"),
     "beginning": ("recipe", "board", "trace"),
-    "arranging": ("toss", "trials", "fill", "set", "stripe", "trail", "ditsy"),
+    "arranging": ("toss", "trials", "fill", "set", "stripe", "trail", "ditsy", "blender"),
     "looking": ("check", "proof"),
     "colour": ("palette", "colourways", "reduce", "separate"),
     "goods": ("cloth", "roll", "screen", "spec"),
@@ -142,7 +143,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     gc.set_threshold(1_000_000, 50, 1_000)
     opened: list[Path] = []
     try:
-        code = cli.main(arguments, prog_name="vecrepeat", standalone_mode=False, obj=opened)
+        code = cli.main(args=arguments, prog_name="vecrepeat", standalone_mode=False, obj=opened)
     except InputError as error:
         # Deep down an engine knows motifs, but not the file that they came from.
         _fail(str(error.of(opened[0]) if opened and error.element else error))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from fractions import Fraction
 from pathlib import Path
@@ -9,11 +10,14 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from vecrepeat.blenders.settings import GROUND, KINDS, TILE
 from vecrepeat.cli import options
 from vecrepeat.cli.options import FOLDER, JSON, LENGTH, LENGTH_OR_ZERO, PATH, Parsed, Reply, option
 from vecrepeat.cli.progress import progress
 from vecrepeat.core.errors import InputError
+from vecrepeat.core.units import parse_size
 from vecrepeat.recipe import keys
+from vecrepeat.repeat.layout import Layout
 from vecrepeat.repeat.ranks import RANKS
 
 if TYPE_CHECKING:
@@ -31,7 +35,20 @@ def _range(text: str, _: str) -> tuple[float, float]:
     return (numbers[0], numbers[-1])
 
 
+def _list(text: str, _: str) -> list[str]:
+    """Return what commas part."""
+    return [part.strip() for part in text.split(",") if part.strip()]
+
+
+def _size(text: str, what: str) -> str:
+    """Return a size as it was given."""
+    parse_size(text, what)
+    return text
+
+
 RANGE = Parsed("range", _range)
+_SIZE = Parsed("size", _size)
+LIST = Parsed("one,two", _list)
 
 _RECIPE = (
     click.Argument(["recipe"], type=PATH),
@@ -43,6 +60,9 @@ _KINDS: dict[Any, Any] = {
     keys.read_gap: LENGTH_OR_ZERO,
     keys.read_length: LENGTH,
     keys.read_range: RANGE,
+    keys.read_paints: LIST,
+    keys.read_widths: LIST,
+    keys.read_marks: LIST,
 }
 
 
@@ -51,6 +71,7 @@ def _options(table: str, *without: str) -> Iterator[click.Option]:
     for name, key in keys.TABLES[table].items():
         # A range is written otherwise in TOML.
         about = key.about.replace("[0.8, 1.2]", "0.8-1.2")
+        about = re.sub(r'\["([^]]*)"\]', lambda rows: rows[1].replace('", "', ","), about)
         kind: Any
         match key.read:
             case keys.Whole(low, high):
@@ -230,3 +251,39 @@ def ditsy(**asked: Any) -> Reply:
     mirrored unless you say otherwise. The same motif keeps a little apart from itself.
     """
     return _laid("ditsy", **asked)
+
+
+@options.replying(
+    click.Argument(["kind"], type=click.Choice(tuple(KINDS)), metavar="KIND"),
+    options.output("The recipe to write, a .toml file."),
+    option("--tile", type=_SIZE, default=TILE, help="The tile's size."),
+    options.LAYOUT,
+    option("--ground", metavar="#RRGGBB", default=GROUND, help="The colour below, or “none”."),
+    *_options("blender", "kind"),
+    JSON,
+)
+def blender(
+    kind: str, output: Path, tile: str, layout: Layout | None, ground: str, **asked: Any
+) -> Reply:
+    """Write a recipe of a blender: dots, stripes, checks and the like, drawn by the tool.
+
+    KIND is dots, stripes, checks, gingham, windowpane, chevron, lattice, trellis, scallops,
+    crosshatch, dashes or scatter. Every command takes the recipe; its measures and colours are
+    keys to change. Its [blender] table in another recipe draws it under that one's motifs.
+    """
+    from vecrepeat.check.checking import draw_look
+    from vecrepeat.check.glare import check_glare
+    from vecrepeat.check.profile import load_profile
+    from vecrepeat.core.geometry import number
+    from vecrepeat.sources.blending import start_blender
+
+    told = {
+        name: f"{number(float(value))}mm" if isinstance(value, Fraction) else value
+        for name, value in asked.items()
+        if value is not None
+    }
+    page = {"tile": tile, "layout": str(layout or Layout()), "ground": ground}
+    done = start_blender(kind, output, told, **page)
+    glare = check_glare(*draw_look(done.repeat), load_profile().glare).findings
+    cautions = [f"{one.what}: {one.advice}" for one in glare]
+    return Reply(done.as_dict(), [done.line()], [*done.notes, *cautions])

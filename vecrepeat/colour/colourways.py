@@ -9,7 +9,10 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from vecrepeat.blenders.crossing import mixed
+from vecrepeat.blenders.settings import INK
 from vecrepeat.colour.colourway import (
+    BARE_CLOTH,
     CONTRAST,
     Colourway,
     Fault,
@@ -102,7 +105,23 @@ def colourway_of_row(source: Source, row: Mapping[str, Any], palette: Palette) -
         way = colourway_of(row["name"], row.get("colours", {}), palette)
     except InputError as error:
         raise InputError(error.what, file=source.file, hint=error.hint) from None
-    return replace(way, ground=row.get("ground", way.ground))
+    return _remixed(source, replace(way, ground=row.get("ground", way.ground)))
+
+
+def _remixed(source: Source, way: Colourway) -> Colourway:
+    """Return a colourway in which a gingham's mixed colours are mixed anew, if it names none."""
+    told = source.recipe.blender if source.recipe else {}
+    ground = source.repeat.ground
+    if told.get("kind") != "gingham" or ground is None or way.ground == BARE_CLOTH:
+        return way
+    yarns = told.get("colours", (INK,))
+    if len(yarns) > 2:
+        return way
+    before = mixed(yarns, ground.colour)
+    turned = [way.colours.get(colour, colour) for colour in yarns]
+    after = mixed(turned, way.ground or way.colours.get(ground.colour, ground.colour))
+    follow = dict(zip(before, after, strict=True))
+    return replace(way, colours={**follow, **way.colours})
 
 
 def row_of(way: Colourway) -> dict[str, Any]:

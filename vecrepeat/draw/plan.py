@@ -158,7 +158,7 @@ def plan_pixels(
         raise InputError(f"{float(dpi):g} dpi is not usable", hint="such as 150 or 300")
     printed = printed_size(repeat, width, height)
     across, down = to_pixels(printed.width, dpi), to_pixels(printed.height, dpi)
-    grain = mirror_grain(repeat)
+    grain = _grain(repeat)
     w, h = (g * round_half_up(side / g) for g, side in zip(grain, (across, down), strict=True))
     if w < 1 or h < 1:
         raise InputError(
@@ -178,6 +178,23 @@ def plan_pixels(
             hint="choose another dpi or repeat size, or leave out --exact to snap it",
         )
     return PixelPlan(repeat, dpi, printed, w, h)
+
+
+_MOST_STEPS = 16
+"""Tiles with a finer shift than this part of a side are not fitted to it."""
+
+
+def _grain(repeat: Repeat) -> tuple[int, int]:
+    """Return what a tile's sides in pixels must divide by.
+
+    Where a ground's bands run on from tile to tile, tiles must lie beside each other in whole
+    pixels: an edge between pixels would be painted in two halves, which make less than a whole.
+    """
+    across, down = mirror_grain(repeat)
+    steps = repeat.layout.steps
+    if repeat.motifs_alone is repeat or steps > _MOST_STEPS:
+        return across, down
+    return (across, steps) if repeat.layout.kind == "drop" else (steps, down)
 
 
 def sheet_pixels(sheet: Size, dpi: Fraction) -> tuple[int, int]:

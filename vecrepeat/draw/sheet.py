@@ -83,11 +83,11 @@ class Sheet:
             Arrays of shape (rows, tile width, 4), from the top down.
         """
         plan = self.plan
-        windows = _cut(0, 0, plan.width, plan.height, self._window_rows)
+        windows = _cut(0, 0, plan.width, plan.height, self.window_rows)
         return (pixels for _, pixels in map_ahead(painter.paint, windows, PAINTED_AHEAD))
 
     @property
-    def _window_rows(self) -> int:
+    def window_rows(self) -> int:
         """How many rows of a tile are drawn at a time.
 
         The same windows make up a tile on its own and a tile of a sheet: where a window ends
@@ -115,7 +115,7 @@ class Sheet:
                 yield _laid(tile, plan, y, min(rows, down - y), across)
             return
         width, height = min(plan.width, across), min(plan.height, down)
-        rows = max(1, min(self._window_rows, ROW_BYTES // (across * 4)))
+        rows = max(1, min(self.window_rows, ROW_BYTES // (across * 4)))
         windows = (
             Window(x, window.y, min(width, across - x), window.height)
             for top in range(0, down, height)

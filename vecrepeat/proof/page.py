@@ -61,6 +61,9 @@ def _layouts(proof: Proof, source: Source, motifs: Sequence[Any]) -> Any:
     """Yield the design's own layout, then others to try, as plain data."""
     scale = proof.repeat.width / source.repeat.width
     yield _laid(str(source.layout), proof.repeat, motifs)
+    if proof.repeat.motifs_alone is not proof.repeat:
+        # A patterned ground is drawn for its layout.
+        return
     for name in TRIED:
         if name == str(source.layout):
             continue

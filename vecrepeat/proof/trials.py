@@ -283,11 +283,20 @@ def _ticks(box: SheetBox) -> Iterator[tuple[float, float, float, float]]:
         yield (box.right + 0.8, y, box.right + 2.6, y)
 
 
+def _cloth(source: Source, page: Repeat, trial: Trial) -> Repeat:
+    """Return a trial's cloth, on its patterned ground where the recipe has one."""
+    under = tuple(p for p in source.repeat.placements if p.motif.is_ground)
+    cloth = trial.tossed.on(page)
+    if not under:
+        return cloth
+    return replace(cloth, placements=(*under, *cloth.placements), symmetry=None)
+
+
 def _svg(
     source: Source, page: Repeat, trials: Sequence[Trial], plan: _Plan, take: str, drawn: int
 ) -> str:
     """Return the sheet as an SVG document: each motif once, and where it lies in each trial."""
-    placements = tuple(p for trial in trials for p in trial.tossed.placements)
+    placements = tuple(p for trial in trials for p in _cloth(source, page, trial).placements)
     motifs = Motifs(replace(page, placements=placements))
     colour = "#ffffff" if page.ground is None else page.ground.colour
     shown = Rect(0.0, 0.0, TILES * float(page.width), TILES * float(page.height))
@@ -299,7 +308,7 @@ def _svg(
             f'<clipPath id="{key}"><rect x="{n(box.x)}" y="{n(box.y)}" '
             f'width="{n(box.width)}" height="{n(box.height)}"/></clipPath>\n'
         )
-        cloth = trial.tossed.on(page)
+        cloth = _cloth(source, page, trial)
         copied = motifs.used(cloth, copies(cloth, shown))
         body.append(
             f'<g clip-path="url(#{key})">{rect(box, fill=colour)}\n'
@@ -333,7 +342,7 @@ def _png(
     sheet = Image.new("RGB", (px(plan.width), px(plan.height)), _PAPER)
     pen = ImageDraw.Draw(sheet)
     for trial, box in zip(trials, plan.boxes, strict=True):
-        cloth = trial.tossed.on(page)
+        cloth = _cloth(source, page, trial)
         sheet.paste(swatch(cloth, px(box.width), px(box.height), TILES), (px(box.x), px(box.y)))
         outer = (px(box.x) - 1, px(box.y) - 1, px(box.right), px(box.bottom))
         pen.rectangle(outer, outline=HAIR)

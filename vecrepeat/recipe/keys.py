@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any, NamedTuple
 
+from vecrepeat.blenders.settings import KINDS, MARKS, NONE, ORDERS, WAYS
 from vecrepeat.core.allowance import PLACEMENTS
 from vecrepeat.core.units import Size, parse_length, parse_size
 from vecrepeat.repeat.layout import Layout
@@ -174,6 +175,30 @@ def _ground(value: Any) -> str:
     return "none" if value == "none" else read_colour(value)
 
 
+def read_paints(value: Any) -> tuple[str, ...]:
+    """Return colours in turn, in six digits or “none”; raise :class:`UnfitError` else."""
+    values = [value] if isinstance(value, str) else value
+    if not isinstance(values, list) or not values:
+        raise UnfitError('colours such as ["#1b2a49", "#c0392b"]')
+    for value in values:
+        if value != NONE and not (isinstance(value, str) and _COLOUR_RE.fullmatch(value)):
+            raise UnfitError(f"colours such as “#1b2a49”, or “none” (“{value}” is neither)")
+    return tuple(value.lower() for value in values)
+
+
+def read_widths(value: Any) -> tuple[float, ...]:
+    """Return lengths in turn in mm; raise :class:`UnfitError` for anything else."""
+    values = value if isinstance(value, list) else [value]
+    if not values:
+        raise UnfitError('lengths such as ["6mm", "2mm"]')
+    return tuple(float(read_length(v)) for v in values)
+
+
+def read_marks(value: Any) -> tuple[str, ...]:
+    """Return marks in turn; raise :class:`UnfitError` for what is none."""
+    return tuple(OneOf(MARKS)(mark) for mark in _texts(value))
+
+
 def read_range(value: Any) -> tuple[float, float]:
     """Return the smallest and the largest scale; raise :class:`UnfitError` for anything else."""
     values = [value, value] if not isinstance(value, list) else value
@@ -308,6 +333,22 @@ TABLES: dict[str, dict[str, Key]] = {
         "size": Key(read_length, "The largest motif's longer side; by default a 12th of the tile."),
         "count": Key(Whole(1, PLACEMENTS), "Motifs on a tile; by default as spacing says."),
         "spacing": Key(Between(0.5, 20), "Mean distance between motifs, in sizes; 0.8 by default."),
+    },
+    "blender": {
+        "kind": Key(OneOf(tuple(KINDS)), f"What it is: {', '.join(KINDS)}.", required=True),
+        "colours": Key(
+            read_paints,
+            'Its colours in turn, such as ["#1b2a49", "#c0392b"]; “none” for a stripe of ground.',
+        ),
+        "size": Key(read_length, "How large a dot, square or mark is, or how thick a line."),
+        "spacing": Key(read_length, "From the middle of one mark, line or opening to the next."),
+        "length": Key(read_length, "Of a stroke, about."),
+        "widths": Key(read_widths, 'Of stripes in turn, such as ["6mm", "2mm"].'),
+        "order": Key(OneOf(ORDERS), "How dots stand: grid, half-drop or scattered."),
+        "way": Key(OneOf(WAYS), "How stripes or strokes run: down, across or diagonal."),
+        "marks": Key(read_marks, f"What is strewn, in turn: {', '.join(MARKS)}."),
+        "uneven": Key(Between(0, 1), "How much a hand's unevenness shows; 0.5 by default."),
+        "seed": Key(Whole(0, 2**31), "The same seed draws the same; 1 by default."),
     },
     "palette": {},
     "colourway": {

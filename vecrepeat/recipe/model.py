@@ -52,6 +52,7 @@ class Recipe:
         motifs: the ``[[motif]]`` tables, by the motif's name.
         placements: in stacking order; empty where motifs stand as drawn.
         arranged: settings of the arranging commands, by table: ``toss``, ``fill`` and so on.
+        blender: the ``[blender]`` table; empty where there is none.
         palette: colours by name.
         colourways: the ``[[colourway]]`` tables.
         prints: the ``[[print]]`` tables.
@@ -63,6 +64,7 @@ class Recipe:
     motifs: Mapping[str, Mapping[str, Any]]
     placements: tuple[Placed, ...]
     arranged: Mapping[str, Mapping[str, Any]]
+    blender: Mapping[str, Any]
     palette: Mapping[str, str]
     colourways: tuple[Mapping[str, Any], ...]
     prints: tuple[Mapping[str, Any], ...]
@@ -114,7 +116,7 @@ def parse_recipe(text: str, file: Path) -> Recipe:
         if row["name"] in motifs:
             raise where.error("motif", i, "name", f"“{row['name']}” is there twice")
         motifs[row["name"]] = row
-    if not ("art" in top or "loose" in top):
+    if not ("art" in top or "loose" in top or tables["blender"]):
         raise InputError(
             "it names no art", file=file, hint='add a line such as art = ["flowers.svg"]'
         )
@@ -124,6 +126,7 @@ def parse_recipe(text: str, file: Path) -> Recipe:
         motifs=motifs,
         placements=tuple(Placed(**row) for row in tables["placement"]),
         arranged={name: tables[name] for name in ARRANGED},
+        blender=tables["blender"],
         palette=tables["palette"],
         colourways=tuple(tables["colourway"]),
         prints=tuple(tables["print"]),

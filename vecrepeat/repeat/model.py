@@ -58,6 +58,7 @@ class Motif:
         colours: what it is painted with, as ``#rrggbb``.
         regions: what its filters work on, in mm.
         dpi: the fewest pixels per inch of its pictures as they are drawn; None without any.
+        is_ground: whether it is a layer of a patterned ground, on which motifs lie.
     """
 
     name: str
@@ -67,6 +68,7 @@ class Motif:
     colours: tuple[str, ...] = ()
     regions: tuple[Rect, ...] = ()
     dpi: float | None = None
+    is_ground: bool = False
 
     @each
     def outline(self) -> BaseGeometry:
@@ -236,6 +238,12 @@ class Repeat:
         The tile is square, and so large that no copy comes into view.
         """
         return cls(motif.name, tile, tile, (Placement(motif, move),))
+
+    @cached_property
+    def motifs_alone(self) -> Repeat:
+        """The same cloth without the layers of a patterned ground; itself where there are none."""
+        alone = tuple(p for p in self.placements if not p.motif.is_ground)
+        return self if len(alone) == len(self.placements) else replace(self, placements=alone)
 
     @cached_property
     def lattice(self) -> Lattice:

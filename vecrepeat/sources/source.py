@@ -9,6 +9,7 @@ from fractions import Fraction
 from pathlib import Path
 
 from vecrepeat.art.read import read_art
+from vecrepeat.blenders.settings import Blender
 from vecrepeat.core.allowance import TILE
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.names import unique
@@ -47,10 +48,10 @@ class Source:
 
     Attributes:
         file: where it came from.
-        repeat: the endless cloth.
+        repeat: the endless cloth, on its blender where a recipe has one.
         notes: what was left out or taken in a special way, a sentence each.
         pool: the motifs there are, placed or not.
-        page: the art on its tile, before any layout turns it.
+        page: the art on its tile, before any layout turns it; without any blender.
         layout: the layout that was asked for.
         recipe: the recipe, where it is one.
     """
@@ -119,20 +120,38 @@ def open_source(
         _ = page.boxes
     except InputError as error:
         raise InputError(error.what, file=file, element=error.element, hint=error.hint) from None
-    if placed and not page.placements:
+    if placed and not page.placements and not (recipe and recipe.blender):
         raise InputError(
             "nothing is placed yet",
             file=file,
             hint="run vecrepeat toss, or add [[placement]] tables",
         )
     wanted = layout or keys.get("layout") or Layout()
-    repeat = page.with_layout(wanted, cut=cut or bool(keys.get("cut-to-region")))
-    source = Source(file, repeat, pool.notes, pool, page, wanted, recipe)
+    cut = bool(page.placements) and (cut or bool(keys.get("cut-to-region")))
+    repeat, told = on_ground(page.with_layout(wanted, cut=cut), recipe)
+    source = Source(file, repeat, (*pool.notes, *told), pool, page, wanted, recipe)
     if colourway is None:
         return source
     from vecrepeat.colour.colourways import in_recipe_colourway
 
     return replace(source, repeat=in_recipe_colourway(source, colourway))
+
+
+def on_ground(repeat: Repeat, recipe: Recipe | None) -> tuple[Repeat, tuple[str, ...]]:
+    """Return a repeat on its recipe's blender, if that has one, and notes of it.
+
+    Raises:
+        InputError: the blender can't be drawn as it is told.
+    """
+    if recipe is None or not recipe.blender:
+        return repeat, ()
+    from vecrepeat.blenders.grounds import on_blender
+
+    try:
+        grounded = on_blender(repeat, Blender.of(recipe.blender))
+    except InputError as error:
+        raise error.of(recipe.file) from None
+    return grounded.repeat, grounded.notes
 
 
 def _keeping_backdrops(recipe: Recipe | None) -> set[str]:

@@ -64,6 +64,8 @@ def foretell(exporter: Exporter, cut: Cut, suffix: str) -> Foretold:
         return Foretold(size, time.monotonic() - begun)
     across, down = cut.needed
     painter = exporter.painter(cut.plan)
+    # The engine starts, and what it keeps is made ready.
+    painter.paint(Window(0, 0, across, 1))
     count, rows = (STRIPS, ROWS) if down > WHOLE_ROWS else (1, down)
     total, drawing, packing = 0, 0.0, 0.0
     for k in range(count):
@@ -78,11 +80,24 @@ def foretell(exporter: Exporter, cut: Cut, suffix: str) -> Foretold:
             total -= _packed(strip[:1], cut, suffix)
         drawing += drawn - begun
         packing += time.monotonic() - drawn
-    # What repeats is drawn once; a PNG's rows and a TIFF's strips are packed once too.
-    packed = down if suffix in (".png", ".tif", ".tiff") else cut.height
-    seconds = (drawing * down + packing * packed) / (count * rows)
+    # What repeats is drawn once: one tile of it, where that is kept. A PNG's rows are packed once.
+    whole = Fraction(down * across)
+    if cut.keeps_tile:
+        whole = Fraction(cut.plan.height * cut.plan.width)
+    packed = down if suffix == ".png" else cut.height
+    high, window = _height_of_copies(exporter, cut), cut.window_rows
+    # A copy is drawn anew in each window that it meets: in (rows + its height) / rows of them.
+    share = float(whole / across) / (count * rows) * (1 + high / window) / (1 + high / rows)
+    seconds = drawing * share + packing * packed / (count * rows)
     counted = count * (rows - 1 if count > 1 and suffix == ".png" else rows)
     return Foretold(round(Fraction(total * cut.height, counted)), seconds)
+
+
+def _height_of_copies(exporter: Exporter, cut: Cut) -> float:
+    """Return how high a placement is on average, in pixels."""
+    boxes = exporter.repeat.boxes
+    by = cut.plan.height / float(exporter.repeat.height)
+    return by * float((boxes[:, 3] - boxes[:, 1]).mean()) if len(boxes) else 0.0
 
 
 def _packed(strip: NDArray[np.uint8], cut: Cut, suffix: str) -> int:

@@ -11,7 +11,12 @@ const $ = (id) => document.getElementById(id);
 
 async function start() {
   const jobs = new Jobs($('jobs'), (job) => !job.design || job.kind === 'check' || (job.kind === 'begin' && job.state !== 'done'));
-  const again = async () => layShelf(await link.get('home'), $);
+  const again = async () => {
+    layShelf(await link.get('home'), $);
+    if ($('all').hidden) return;
+    sayDeed($('batchsaid'), 'batch', {});
+    listWritten($('written'), $('writtenfolder'));
+  };
   bindBeginning(jobs, $);
   $('batch').addEventListener('click', async () => {
     try {
@@ -20,10 +25,7 @@ async function start() {
       $('told').textContent = error.message;
     }
   });
-  jobs.addEventListener('ended', ({ detail }) => {
-    again();
-    if (!detail.design) listWritten($('written'), $('writtenfolder'));
-  });
+  jobs.addEventListener('ended', again);
   await again();
   link.listen(
     (news) => jobs.hear(news),
@@ -32,9 +34,6 @@ async function start() {
     },
   );
   document.body.dataset.ready = '1';
-  if ($('all').hidden) return;
-  sayDeed($('batchsaid'), 'batch', {});
-  listWritten($('written'), $('writtenfolder'));
 }
 
 start().catch((error) => {

@@ -47,7 +47,12 @@ export class Jobs extends EventTarget {
   #take(job) {
     const before = this.jobs.get(job.number);
     this.jobs.set(job.number, job);
-    if (this.shows(job)) this.#show(job);
+    if (this.shows(job)) {
+      this.#show(job);
+    } else {
+      this.items.get(job.number)?.remove();
+      this.items.delete(job.number);
+    }
     if (before && OVER.includes(job.state) && !OVER.includes(before.state)) {
       this.dispatchEvent(new CustomEvent('ended', { detail: job }));
     }
