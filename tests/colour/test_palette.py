@@ -10,7 +10,8 @@ from support import needs_a_font, read, write_svg
 
 from vecrepeat.art.read import read_art
 from vecrepeat.colour.palette import Palette, css_name, grouped_within
-from vecrepeat.colour.paletting import css, palette_of, parse_colour, table_csv, toml_block
+from vecrepeat.colour.paletting import palette_of, parse_colour, table_csv, toml_block
+from vecrepeat.colour.swatches import css
 from vecrepeat.core.colours import differences
 from vecrepeat.core.errors import InputError
 
@@ -108,7 +109,7 @@ def test_an_unknown_name_is_refused(tmp_path: Path) -> None:
 
 def test_files_say_the_palette(tmp_path: Path) -> None:
     found = _palette(tmp_path, SQUARES, names={"#0000c0": "Deep Sea"})
-    assert "--deep-sea: #0000c0;" in css(found)
+    assert "--deep-sea: #0000c0;" in css(found.block())
     assert table_csv(found).splitlines()[3] == "Deep Sea,#0000c0,0.5000,0.005000,no,#0000c0"
     assert '"Deep Sea" = "#0000c0"' in toml_block(found)
 

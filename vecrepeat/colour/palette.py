@@ -152,7 +152,7 @@ def palette(
         assert most is not None
         leads = reduction({group[0]: area for area, group in sums}, most).colours
         sums = _summed(_nearest(order, leads), areas)
-    called = _names([group[0] for _, group in sums], names or {})
+    called = names_for([group[0] for _, group in sums], names or {})
     under = _by_most(ramps, {colour: group[0] for _, group in sums for colour in group})
     entries = (
         Entry(
@@ -249,7 +249,8 @@ def css_name(colour: str) -> str:
     return keywords[int(ciede2000(lab_of(rgb_of(colour)), labs).argmin())]
 
 
-def _names(colours: list[str], given: Mapping[str, str]) -> list[str]:
+def names_for(colours: Iterable[str], given: Mapping[str, str]) -> list[str]:
+    """Return a name for each colour: the one given, or the nearest CSS keyword, once each."""
     taken = set(given.values())
     found = []
     for colour in colours:

@@ -15,10 +15,10 @@ from PIL import Image, ImageDraw, ImageFont
 from vecrepeat.colour.lineup import PAPER
 from vecrepeat.colour.palette import MERGE, Entry, Palette, palette
 from vecrepeat.colour.rendered import Rendered, look
+from vecrepeat.colour.swatches import css
 from vecrepeat.colour.visible import Visible
 from vecrepeat.core.colours import lightness
 from vecrepeat.core.errors import InputError
-from vecrepeat.core.names import id_start, slug
 from vecrepeat.core.units import counted
 from vecrepeat.recipe.edit import recipe_text, with_settings, write_recipe
 from vecrepeat.repeat.model import Repeat
@@ -90,7 +90,7 @@ def write_palette(found: Palette, folder: Path, design: str) -> list[Path]:
     """
     facts = {"design": design, "colours": [entry.as_dict() for entry in found.entries]}
     contents = {
-        "palette.css": css(found).encode(),
+        "palette.css": css(found.block()).encode(),
         "palette.json": (json.dumps(facts, indent=2, ensure_ascii=False) + "\n").encode(),
         "palette.csv": table_csv(found).encode(),
         "palette.toml": toml_block(found).encode(),
@@ -100,12 +100,6 @@ def write_palette(found: Palette, folder: Path, design: str) -> list[Path]:
     files = {folder / name: data for name, data in contents.items()}
     write_together(files)
     return list(files)
-
-
-def css(found: Palette) -> str:
-    """Return a palette as CSS custom properties (CSS Custom Properties 1)."""
-    lines = [f"  --{id_start(slug(e.name))}: {e.colour};" for e in found.entries]
-    return ":root {\n" + "\n".join(lines) + "\n}\n"
 
 
 def table_csv(found: Palette) -> str:
