@@ -125,6 +125,6 @@ def draw_in_use(source: Source, state: State, asked: Mapping[str, Any]) -> bytes
     if not 0 <= number < len(SCENES):
         raise InputError("there is no such scene")
     cloth = Cloth(in_row(source, state, asked.get("row")))
-    body = scene_svg(SCENES[number], cloth, _BOX, "use")
+    body = scene_svg(SCENES[number], [cloth], _BOX, "use")
     page = document(_BOX.width, _BOX.height + 2, "", body)
     return png_of(Image.fromarray(page_pixels(page, _PIXELS)))

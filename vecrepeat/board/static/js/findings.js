@@ -128,15 +128,15 @@ const MENDS = {
     const { row } = dressing;
     const next = row
       ? { ...row, colours: merged(row.colours ?? {}, dressing.targets, colour, into) }
-      : { name: freshName(ways, 'my colours'), colours: { [colour]: into } };
+      : { name: freshName(ways, 'my colours'), colours: { [into]: into, [colour]: into } };
     const rows = row ? ways.map((one) => (one === row ? next : one)) : [...ways, next];
     dressing.worn = next.name;
     store.commit({ ...store.now, colourways: rows }, `${colour} made ${into}`);
   },
 };
 
-/** A colourway's colours with what becomes one colour becoming another. */
+/** A colourway's colours with all that becomes either of two becoming one. */
 function merged(colours, targets, colour, into) {
-  const became = Object.entries(targets).filter(([, to]) => to === colour).map(([from]) => from);
-  return { ...colours, ...Object.fromEntries((became.length ? became : [colour]).map((from) => [from, into])) };
+  const became = Object.keys(targets).filter((from) => [colour, into].includes(targets[from]));
+  return { ...colours, ...Object.fromEntries(became.map((from) => [from, into])) };
 }

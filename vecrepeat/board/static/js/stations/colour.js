@@ -262,9 +262,10 @@ export function bindColour(table, store, $, { dressed }) {
       measure();
     },
     async changed() {
+      const shown = dressing.refresh();
       showWays();
       if (open()) measure();
-      await dressing.refresh();
+      await shown;
       if (open()) {
         showColours();
         judge();
