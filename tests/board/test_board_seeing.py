@@ -10,12 +10,18 @@ import pytest
 from browsing import board_of as open_board
 from browsing import looked_at, station, write_art
 from PIL import Image
+from shapely import box
 
 from vecrepeat.board import seeing
 from vecrepeat.board.cloth import repeat_of
+from vecrepeat.board.colouring import in_row
 from vecrepeat.board.desk import Desk
 from vecrepeat.board.helper_worker import fill_voids
 from vecrepeat.check.checking import check_drawing
+from vecrepeat.check.findings import Finding
+from vecrepeat.check.plane import Plane
+from vecrepeat.check.printing import check_printing
+from vecrepeat.check.profile import load_profile
 from vecrepeat.core.errors import InputError
 from vecrepeat.sources.source import open_source
 
@@ -51,23 +57,13 @@ def test_one_void_is_filled_and_no_other(tmp_path: Path) -> None:
         assert dx * dx + dy * dy <= 18**2
 
 
-@pytest.mark.parametrize(("way", "layout"), [("across", "half-drop"), ("down", "brick")])
-def test_lanes_are_ended_by_the_layout_that_goes_across_them(
-    tmp_path: Path, way: str, layout: str
-) -> None:
-    # Dots all over, but for a lane along it.
-    across, down = (1, 0) if way == "across" else (0, 1)
-    body = "".join(
-        f'<circle id="d{i}-{j}" cx="{x}" cy="{y}" r="3.4" fill="#c02020"/>'
-        for i in range(10)
-        for j in range(7)
-        for x, y in [(5 + 10 * (i * across + j * down), 5 + 10 * (j * across + i * down))]
-    )
-    file = write_art(tmp_path, 'art = ["art.svg"]\n', body)
-    desk = Desk(file)
-    found = seeing.find_faults(desk.source, desk.now, {"profile": "", "row": None})["found"]
-    mends = [one["mend"] for one in found if one["question"] == "alleys" and one["mend"]]
-    assert mends[0] == {"deed": "relay", "layout": layout}
+def test_lanes_are_ended_by_the_layout_that_goes_across_them(tmp_path: Path) -> None:
+    desk = Desk(write_art(tmp_path, 'art = ["art.svg"]\n'))
+    for mark, layout in ((box(0, 40, 100, 60), "half-drop"), (box(40, 0, 60, 100), "brick")):
+        alley = Finding("alley", "an empty lane", 20, 10, mark)
+        assert seeing.mend_of(alley, desk.now) == {"deed": "relay", "layout": layout}
+    desk.step(0, {"layout": "drop:1/3"})
+    assert seeing.mend_of(alley, desk.now) is None, "it is moved already"
 
 
 def test_near_colours_are_made_one(tmp_path: Path) -> None:
@@ -76,11 +72,12 @@ def test_near_colours_are_made_one(tmp_path: Path) -> None:
         '<rect id="b" x="60" y="60" width="30" height="30" fill="#c02021"/>'
     )
     desk = Desk(write_art(tmp_path, 'art = ["art.svg"]\n', body))
-    found = seeing.find_faults(desk.source, desk.now, {"profile": "", "row": None})["found"]
-    (mend,) = (one["mend"] for one in found if one["mend"] and one["mend"]["deed"] == "merge")
+    (near,) = check_printing(Plane(repeat_of(desk.source, desk.now)), load_profile().print).findings
+    mend = seeing.mend_of(near, desk.now)
+    assert mend is not None
     row = {"name": "one", "colours": {mend[key]: mend["into"] for key in ("into", "colour")}}
-    again = seeing.find_faults(desk.source, desk.now, {"profile": "", "row": row})["found"]
-    assert not any(one["mend"] and one["mend"]["deed"] == "merge" for one in again)
+    made = in_row(desk.source, desk.now, row)
+    assert {c for p in made.placements for c in p.motif.colours} == {mend["into"]}
 
 
 def test_a_scene_in_use_is_drawn_in_the_worn_colours(tmp_path: Path) -> None:

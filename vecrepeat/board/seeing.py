@@ -65,7 +65,7 @@ def find_faults(source: Source, state: State, asked: Mapping[str, Any]) -> dict[
                 "at": finding.at,
                 "bounds": None if finding.mark is None else list(finding.mark.bounds),
                 "motifs": list(finding.motifs),
-                "mend": _mend(finding, repeat, state),
+                "mend": mend_of(finding, state),
             }
             for finding in findings[:MOST_FOUND]
         ],
@@ -73,7 +73,7 @@ def find_faults(source: Source, state: State, asked: Mapping[str, Any]) -> dict[
     }
 
 
-def _mend(finding: Finding, repeat: Repeat, state: State) -> dict[str, Any] | None:
+def mend_of(finding: Finding, state: State) -> dict[str, Any] | None:
     """Return the deed that mends a finding mechanically, or None."""
     if finding.kind == "void" and finding.at is not None:
         x, y = finding.at
