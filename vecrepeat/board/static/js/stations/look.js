@@ -24,7 +24,7 @@ export function bindLook(table, store, $) {
 
   const asked = () => Object.keys(LOOKS).filter((id) => $(id).checked).map((id) => LOOKS[id]);
 
-  const say = () => sayDeed($('looksaid'), 'check', { only: asked().map((one) => QUESTIONS[one]).join(',') });
+  const say = () => sayDeed($('looksaid'), 'check', { only: asked().map((one) => QUESTIONS[one]).join(','), profile: $('limits').value });
 
   async function look() {
     const mine = ++latest;
@@ -55,6 +55,7 @@ export function bindLook(table, store, $) {
     table.drawMarks();
   }
 
+  $('limits').addEventListener('change', say);
   for (const id of [...Object.keys(LOOKS), 'clearance']) $(id).addEventListener('change', look);
   $('joins').addEventListener('change', () => {
     table.marks.showJoins = $('joins').checked;
