@@ -150,6 +150,9 @@ def test_the_cloth_follows_a_moved_colour_and_the_exact_picture_is_the_same(
         page.wait_for_function("() => !board.table.cloth.quick")
         exact = [colour_at(page, x, y) for x, y in ((20, 50), (48, 78), (74, 32), (5, 5))]
         assert np.abs(np.subtract(moved, exact)).max() <= 3
+        station(page, "files")
+        page.wait_for_selector("#filesaid code:has-text(\"--colourway 'my colours'\")")
+        station(page, "colour")
         page.click("#save")
         page.wait_for_selector("#standing:text-is('Saved')")
         recipe = open_source(file).recipe
