@@ -92,6 +92,28 @@ def test_a_coded_picture_tells_each_main_colour_apart(tmp_path: Path) -> None:
     assert drawn["ground"] == ["#ff0000", "#00ff00", "#0000ff"][channel]
 
 
+def test_a_main_colour_of_filtered_art_is_called_by_a_colour_of_the_art(tmp_path: Path) -> None:
+    blur = '<filter id="b"><feGaussianBlur stdDeviation="3"/></filter>'
+    stops = "".join(
+        f'<stop offset="{k / 15}" stop-color="#{k * 16:02x}40{255 - k * 16:02x}"/>'
+        for k in range(16)
+    )
+    body = (
+        f'<g id="a">{blur}<linearGradient id="g">{stops}</linearGradient>'
+        '<circle cx="50" cy="50" r="30" fill="url(#g)" filter="url(#b)"/></g>'
+    )
+    desk = Desk(write_art(tmp_path, 'art = ["art.svg"]\n', body))
+    art = set(desk.source.pool.motifs["a"].colours)
+    found = colouring.main_colours(desk.source, desk.now, None)["colours"]
+    for entry in found:
+        assert entry["key"] in art or not art & set(entry["members"])
+    assert len({entry["key"] for entry in found}) == len(found)
+    (row, *_) = colouring.suggest(desk.source, desk.now, None)["rows"]
+    assert set(row["colours"]) == {entry["key"] for entry in found}
+    # And so it is found again.
+    assert colouring.dress(desk.source, desk.now, {"row": row})["targets"]
+
+
 def test_what_touches_and_is_alike_is_said(tmp_path: Path) -> None:
     body = '<rect width="100" height="100" fill="#f4e8d0"/>' + (
         '<g id="a"><rect x="10" y="10" width="30" height="30" fill="#c02020"/>'

@@ -54,6 +54,13 @@ class Measured:
     palette: Palette
 
     @cached_property
+    def art(self) -> frozenset[str]:
+        """What the art and its ground are painted with."""
+        ground = () if self.repeat.ground is None else (self.repeat.ground.colour,)
+        motifs = {placement.motif for placement in self.repeat.placements}
+        return frozenset([*ground, *(colour for motif in motifs for colour in motif.colours)])
+
+    @cached_property
     def touching(self) -> dict[tuple[str, str], float]:
         """Along how many mm colours touch, by pairs."""
         return neighbours(self.seen, self.palette)
@@ -100,12 +107,11 @@ def _all_motifs(source: Source, own: Measured) -> Repeat:
 
 def main_colours(source: Source, state: State, _: Any) -> dict[str, Any]:
     """Return the main colours of the cloth as drawn, the most seen first."""
-    own, named = measured(source, state), dict(source.recipe.palette) if source.recipe else {}
+    own = measured(source, state)
     return {
         "colours": [
             {
-                # A name that the recipe gives stays; others go with what is seen most.
-                "key": entry.name if entry.name in named else entry.colour,
+                "key": _key(source, own, entry),
                 "name": entry.name,
                 "colour": entry.colour,
                 "members": list(entry.members),
@@ -123,6 +129,17 @@ def main_colours(source: Source, state: State, _: Any) -> dict[str, Any]:
             for feature in motif.features
         ),
     }
+
+
+def _key(source: Source, own: Measured, entry: Entry) -> str:
+    """Return what a colourway calls a main colour, so that it still does when motifs move.
+
+    That is a name that the recipe gives, or a colour of the art: one that was measured on a
+    rendering may be another the next time.
+    """
+    if source.recipe and entry.name in source.recipe.palette:
+        return entry.name
+    return next((colour for colour in entry.members if colour in own.art), entry.colour)
 
 
 def dress(source: Source, state: State, asked: Mapping[str, Any]) -> dict[str, Any]:
@@ -210,4 +227,12 @@ def _alike(own: Measured) -> list[str]:
 def suggest(source: Source, state: State, _: Any) -> dict[str, Any]:
     """Return colourways by rule, as a recipe has them."""
     own = measured(source, state)
-    return {"rows": [row_of(way) for way in gathered(own.seen, own.palette, suggest=SUGGESTED)]}
+    rows = [row_of(way) for way in gathered(own.seen, own.palette, suggest=SUGGESTED)]
+    if own.palette.gathered:
+        keys = {entry.colour: _key(source, own, entry) for entry in own.palette.entries}
+        rows = [{**row, "colours": _renamed(row["colours"], keys)} for row in rows]
+    return {"rows": rows}
+
+
+def _renamed(colours: Mapping[str, str], keys: Mapping[str, str]) -> dict[str, str]:
+    return {keys.get(colour, colour): target for colour, target in colours.items()}

@@ -51,7 +51,10 @@ export class Recolouring {
   letGo() {
     this.latest++;
     this.held = null;
-    this.table.cloth.quick = null;
+    const { cloth } = this.table;
+    if (!cloth.quick) return;
+    cloth.quick = null;
+    cloth.paint();
   }
 
   /** Show what is in the hand in another colour. */
