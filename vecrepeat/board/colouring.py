@@ -28,6 +28,7 @@ from vecrepeat.colour.recolour import recoloured
 from vecrepeat.colour.rendered import Rendered
 from vecrepeat.colour.visible import Visible
 from vecrepeat.core.colours import differences
+from vecrepeat.core.errors import InputError
 from vecrepeat.recipe.model import Placed
 from vecrepeat.repeat.model import Placement, Repeat
 from vecrepeat.scene.kinds import IMAGE
@@ -150,8 +151,8 @@ def dress(source: Source, state: State, asked: Mapping[str, Any]) -> dict[str, A
     """
     own = measured(source, state)
     repeat, targets = _all_motifs(source, own), {}
-    if asked["row"] is not None:
-        way = _way(source, own, asked["row"])
+    if asked.get("row") is not None:
+        way = _way(source, own, asked.get("row"))
         targets = full_map(repeat, own.palette, way)
         repeat = recolour_by(repeat, targets, way)
     return {**_drawn(repeat), "targets": targets}
@@ -162,10 +163,17 @@ def code(source: Source, state: State, asked: Mapping[str, Any]) -> dict[str, An
 
     So each channel of the picture is how much of one colour a pixel has, edges, veils and ramps
     included: what sRGB compositing makes of it is a sum over the colours that are laid. The
-    ground counts as one more colour after the main ones. A negative ``group`` is all black.
+    ground counts as one more colour after the main ones. The ``group`` before the first is all
+    black.
+
+    Raises:
+        InputError: there is no such group.
     """
-    own, first = measured(source, state), 3 * int(asked["group"])
+    own, group = measured(source, state), asked.get("group")
     entries = own.palette.entries
+    if type(group) is not int or not -1 <= group <= len(entries) // 3:
+        raise InputError("there are no such colours")
+    first = 3 * group
 
     def coded(number: int) -> str:
         return _CHANNELS[number - first] if 0 <= number - first < 3 and first >= 0 else _NOTHING
@@ -200,9 +208,9 @@ def judge(source: Source, state: State, asked: Mapping[str, Any]) -> dict[str, A
         InputError: see :func:`in_row`.
     """
     own = measured(source, state)
-    if asked["row"] is None:
+    if asked.get("row") is None:
         return {"lines": _alike(own)}
-    way = _way(source, own, asked["row"])
+    way = _way(source, own, asked.get("row"))
     targets = full_map(own.repeat, own.palette, way)
     found = faults(own.palette, targets, own.touching, ground=way.ground)
     return {"lines": [fault.line() for fault in found]}

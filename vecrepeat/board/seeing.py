@@ -121,8 +121,8 @@ def draw_in_use(source: Source, state: State, asked: Mapping[str, Any]) -> bytes
     Raises:
         InputError: there is no such scene.
     """
-    number = int(asked["scene"])
-    if not 0 <= number < len(SCENES):
+    number = asked.get("scene")
+    if type(number) is not int or not 0 <= number < len(SCENES):
         raise InputError("there is no such scene")
     cloth = Cloth(in_row(source, state, asked.get("row")))
     body = scene_svg(SCENES[number], [cloth], _BOX, "use")
