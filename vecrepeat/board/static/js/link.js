@@ -9,6 +9,9 @@ export function pageOf(design) {
   return `${design ? `design.html?${new URLSearchParams({ design })}` : './'}#${TOKEN}`;
 }
 
+/** The address of the machine's page about devices. */
+export const SHARING = `sharing.html#${TOKEN}`;
+
 export class Refused extends Error {
   constructor(message, status) {
     super(message);
@@ -23,6 +26,8 @@ async function request(path, options = {}) {
     headers: { 'X-Board-Token': TOKEN, 'Content-Type': 'application/json' },
   });
   if (response.ok) return response;
+  // A device that is not paired, or not any more.
+  if (response.status === 401) location.replace('pair.html');
   const text = await response.text();
   let message = text;
   try {
@@ -44,6 +49,11 @@ export async function post(path, body, query) {
 /** A picture that the server draws, as an address for an image. */
 export async function picture(path, query) {
   return URL.createObjectURL(await (await request(path, { query })).blob());
+}
+
+/** A picture of what is asked for, likewise. */
+export async function drawn(path, body) {
+  return URL.createObjectURL(await (await request(path, { method: 'POST', body: JSON.stringify(body) })).blob());
 }
 
 /** Send a file; `query` says which and what for. */
