@@ -45,6 +45,13 @@ def test_one_hero_two_secondaries_three_blenders(proposed: Line) -> None:
         assert {p.motif.name for p in source.repeat.placements} <= set(ART)
 
 
+def test_secondaries_may_be_turned_end_for_end(proposed: Line) -> None:
+    for source in proposed.sources[1:3]:
+        stand = [(p.motif.name, p.transform.a > 0) for p in source.repeat.placements]
+        for name in {name for name, _ in stand}:
+            assert stand.count((name, True)) == stand.count((name, False))
+
+
 def test_scales_halve_from_the_hero_on(proposed: Line) -> None:
     def longest(number: int) -> float:
         repeat = proposed.sources[number].repeat

@@ -193,7 +193,10 @@ class _Maker:
         return schemes.scheme_of(hero.repeat, self._seen(motifs), sizes, colours)
 
     def secondaries(self, scheme: Scheme, told: Callable[[int], None]) -> Iterable[_Draft]:
-        """Yield a set of a few motifs at half the hero's size, and a stripe at a quarter."""
+        """Yield a set of a few motifs at half the hero's size, and a stripe at a quarter.
+
+        Both go two ways, as the hero goes any: a buyer may turn all of them when cutting.
+        """
         leading = self._of(Rank.SECONDARY, Rank.HERO, Rank.FILLER)
         small = self._of(Rank.FILLER, Rank.SECONDARY, Rank.HERO)
         half, quarter = self._length / 2, self._length / 4
@@ -209,7 +212,7 @@ class _Maker:
             grounds,
             tile=2 * step,
             table="set",
-            keys={"columns": 2, "rows": 2, "stagger": "drop"},
+            keys={"columns": 2, "rows": 2, "stagger": "drop", "direction": "two-way"},
         )
         told(1)
         rest = [name for name in leading if name not in chosen] or leading
@@ -223,7 +226,7 @@ class _Maker:
             grounds,
             tile=5.4 * quarter,
             table="stripe",
-            keys={"stagger": True},
+            keys={"stagger": True, "direction": "two-way"},
         )
         told(1)
         self._grounds = grounds
