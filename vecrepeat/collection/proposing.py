@@ -39,6 +39,9 @@ FILE = "collection.toml"
 COLOURS = 11
 """How many colours a proposed palette has at most."""
 
+_PANEL = 0.97
+"""Share of its box that a motif covers from which it looks like a label, many times over."""
+
 STEPS = 7
 """How often :func:`propose` tells that it has come on."""
 
@@ -263,8 +266,9 @@ class _Maker:
         yield self._blender("stripes", scheme, ground, ["none", one, other, one], keys)
 
     def _of(self, *ranks: Rank) -> list[str]:
-        """Return names of motifs, those of the first rank first."""
-        return [n for rank in ranks for n, own in self._ranks.items() if own == rank]
+        """Return names of motifs, those of the first rank first, and what is a panel last."""
+        names = [n for rank in ranks for n, own in self._ranks.items() if own == rank]
+        return sorted(names, key=lambda name: _is_panel(self._pool.motifs[name]))
 
     def _seen(self, names: Iterable[str]) -> list[Look]:
         for name in names:
@@ -336,6 +340,11 @@ class _Maker:
         recipe: Recipe = parse_recipe(text, self._folder / f"{kind}.toml")
         width = Fraction(recipe.keys["tile"].width)
         return _Draft(kind, "blender", text, width)
+
+
+def _is_panel(motif: Motif) -> bool:
+    """Whether a motif fills its box, as pictures on a ground of their own do."""
+    return bool(motif.outline.area > _PANEL * motif.box.width * motif.box.height)
 
 
 def _longer(motif: Motif) -> float:
