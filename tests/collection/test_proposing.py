@@ -29,7 +29,7 @@ def proposed(tmp_path_factory: pytest.TempPathFactory) -> Line:
     art.mkdir()
     for name, body in ART.items():
         (art / f"{name}.svg").write_text(svg(body))
-    done = vecrepeat("collection", art, "-o", folder / "meadow", "--tile", "6x6in")
+    done = vecrepeat("collection", art, "-o", folder / "meadow", "--tile", "3x3in")
     assert done.code == 0
     assert "6 prints" in done.out
     return open_line(folder / "meadow" / "collection.toml")
