@@ -26,6 +26,7 @@ from vecrepeat.arrange import (
     toss,
 )
 from vecrepeat.arrange.density import clearance_of, counts_of
+from vecrepeat.arrange.flow import WAVE
 from vecrepeat.arrange.results import grouped
 from vecrepeat.core.errors import InputError
 from vecrepeat.recipe.edit import (
@@ -63,6 +64,9 @@ class Arranged:
 
 Ranked = list[tuple[Motif, str]]
 
+_GIVE = 0.15
+"""The share by which packed motifs may grow or shrink beyond their scales."""
+
 _PLURALS = {"hero": "heroes", "secondary": "secondaries", "filler": "fillers"}
 
 
@@ -83,13 +87,19 @@ def asked_over(keys: Mapping[str, Any], asked: Mapping[str, Any]) -> dict[str, A
     return {key: value for key, value in found.items() if key in asked or key not in gone}
 
 
-def toss_settings(keys: Mapping[str, Any], page: Repeat, ranked: Ranked) -> TossSettings:
+def toss_settings(
+    keys: Mapping[str, Any], page: Repeat, ranked: Ranked, source: Source | None = None
+) -> TossSettings:
     """Return settings from a recipe's ``[toss]`` keys.
 
     Args:
         keys: what they say.
         page: the art on its layout.
         ranked: motifs and their ranks.
+        source: where a path is found that motifs are to turn along.
+
+    Raises:
+        InputError: there is no such path.
     """
     scales = {rank: keys.get(f"{rank}-scale", (1.0, 1.0)) for rank in _PLURALS}
     counts: Mapping[str, int] = {}
@@ -100,8 +110,14 @@ def toss_settings(keys: Mapping[str, Any], page: Repeat, ranked: Ranked) -> Toss
     for rank, plural in _PLURALS.items():
         coverage = keys.get(f"{rank}-coverage")
         count = keys.get(plural, None if coverage is not None else counts.get(rank))
-        settings[rank] = RankSettings(count=count, coverage=coverage, scale=scales[rank])
-    return TossSettings(**settings, **_common(keys))
+        give = _GIVE if keys.get("density") == "packed" else 0.0
+        settings[rank] = RankSettings(count, coverage, scales[rank], give)
+    along = keys.get("along", ())
+    if along and source is not None and (along != WAVE or along in source.pool.motifs):
+        from vecrepeat.arrange.drawn_paths import paths_of
+
+        along = paths_of(source, along)
+    return TossSettings(**settings, **_common(keys), along=along)
 
 
 def fill_settings(keys: Mapping[str, Any]) -> FillSettings:
@@ -123,8 +139,8 @@ def _common(keys: Mapping[str, Any]) -> dict[str, Any]:
 Lay = Callable[[Source, Repeat, Ranked, Mapping[str, Any]], Arrangement]
 
 
-def _toss(_: Source, page: Repeat, ranked: Ranked, keys: Mapping[str, Any]) -> Arrangement:
-    return toss(page, ranked, toss_settings(keys, page, ranked))
+def _toss(source: Source, page: Repeat, ranked: Ranked, keys: Mapping[str, Any]) -> Arrangement:
+    return toss(page, ranked, toss_settings(keys, page, ranked, source))
 
 
 def _set(_: Source, page: Repeat, ranked: Ranked, keys: Mapping[str, Any]) -> Arrangement:

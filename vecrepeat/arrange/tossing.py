@@ -5,9 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import NamedTuple
+
+import numpy as np
 
 from vecrepeat.arrange.crowd import Crowd, Member
 from vecrepeat.arrange.finishing import finished
+from vecrepeat.arrange.flow import Flow
 from vecrepeat.arrange.likeness import Likeness
 from vecrepeat.arrange.packing import TRIES, Packing
 from vecrepeat.arrange.placing import Placer, cell_for
@@ -19,7 +23,7 @@ from vecrepeat.arrange.torus import Torus, check_turns
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.units import counted
 from vecrepeat.repeat.model import Motif, Repeat
-from vecrepeat.repeat.ranks import RANKS, Rank
+from vecrepeat.repeat.ranks import DIRECTIONS, RANKS, Rank
 
 _PRESS = 0.3
 """How far into others a motif may be put, in its radii, when evening out follows."""
@@ -29,6 +33,10 @@ _FULL = 0.85
 discs fill 0.84 of the plane when shaken together (from memory), other motifs rather less."""
 
 
+_HOLDS = 0.9
+"""The share of the cloth that is ever filled, clearances included: what is asked for beyond that
+is not tried."""
+
 MOST = 5_000
 """The most motifs that are tossed: as many take minutes."""
 
@@ -36,11 +44,30 @@ MANY = 1_000
 """From so many on a toss takes long enough for its count to be told beforehand."""
 
 
+class Foreseen(NamedTuple):
+    """What a toss will come to.
+
+    Attributes:
+        asked: about how many motifs it is asked to place.
+        held: how many of them the cloth may hold, at most.
+    """
+
+    asked: int
+    held: int
+
+
 def foreseen(
     repeat: Repeat, ranked: Sequence[tuple[Motif, Rank | str]], settings: TossSettings
-) -> int:
-    """Return about how many motifs a toss is asked to place; see :func:`toss`."""
-    return sum(work.number_wanted() for work in _works(repeat, ranked, settings))
+) -> Foreseen:
+    """Return about how many motifs a toss will have to place; see :func:`toss`."""
+    asked = held = 0
+    taken = 0.0
+    for work in _works(repeat, ranked, settings):
+        wanted = work.wanted()
+        tried = work.holdable(wanted, taken)
+        taken += work.room(tried)
+        asked, held = asked + len(wanted), held + len(tried)
+    return Foreseen(asked, held)
 
 
 def toss(
@@ -77,6 +104,7 @@ def toss(
     for work in works:
         members = work.place(members)
         notes += work.notes
+    members = works[-1].nestled(members)
     if settings.same_apart > torus.shortest:
         notes.append(
             f"every motif meets its own copies {torus.shortest:g} mm away: the layout repeats "
@@ -94,13 +122,23 @@ def _works(
     settings.check()
     chosen = checked(ranked)
     torus = Torus(repeat, settings.clearance)
-    check_turns(torus, str(repeat.layout), settings.direction)
+    flow = None
+    if len(settings.along):
+        flow = Flow(torus, settings.along, DIRECTIONS[settings.direction] or (0.0,))
+    else:
+        check_turns(torus, str(repeat.layout), settings.direction)
     settings = replace(settings, same_apart=torus.within_depth(settings.same_apart))
-    shapes = Shapes([Shape.of(m, settings.clearance, settings.of(r).scale[1]) for m, r in chosen])
+    shapes = Shapes(
+        [
+            Shape.of(m, settings.clearance, settings.of(r).largest * settings.sizes.get(m.name, 1))
+            for m, r in chosen
+        ]
+    )
     likeness = Likeness(torus, shapes)
     ranks = [RANKS.index(one.rank) for one in chosen]
     return [
-        _Rank(torus, shapes, ranks, settings, number, likeness) for number in sorted(set(ranks))
+        _Rank(torus, shapes, ranks, settings, number, likeness, flow)
+        for number in sorted(set(ranks))
     ]
 
 
@@ -109,15 +147,18 @@ class _Rank(Packing):
 
     def place(self, members: list[Member]) -> list[Member]:
         """Return the members and this rank's among them."""
-        waiting = self._wanted()
-        asked = len(waiting)
-        there = [(m.shape, m.pose.scale) for m in members]
-        crowded = self.room([*there, *waiting]) > _FULL * self.torus.region_area
+        wanted = self.wanted()
+        asked = len(wanted)
+        taken = self.room([(m.shape, m.pose.scale) for m in members])
+        waiting = self.holdable(wanted, taken)
+        beyond = wanted[len(waiting) :]
+        crowded = taken + self.room(wanted) > _FULL * self.torus.region_area
         if self.ask.coverage is not None and crowded:
             members = self.packed(members)
         else:
             before = members
-            members, waiting = self._spread(members, waiting)
+            members, waiting = self._spread(members, waiting, 1 if crowded else TRIES)
+            waiting += beyond
             if self.ask.coverage is not None:
                 members = self._filled_up(members, before)
         if self.ask.coverage is not None and self.painted(members) >= self.ask.coverage:
@@ -126,13 +167,14 @@ class _Rank(Packing):
         return members
 
     def _spread(
-        self, members: list[Member], waiting: list[tuple[int, float]]
+        self, members: list[Member], waiting: list[tuple[int, float]], tries: int
     ) -> tuple[list[Member], list[tuple[int, float]]]:
         """Return the members and those that wait among them, evened out; and who found no room."""
-        for attempt in range(TRIES + 1):
+        waiting = sorted(waiting, key=self._size, reverse=True)
+        for attempt in range(tries + 1):
             # The last time nothing is pressed in: what has room stays as it lies.
-            last = attempt == TRIES or not self.settings.even
-            press = 0.0 if last else _PRESS * (1 - attempt / TRIES)
+            last = attempt == tries or not self.settings.even
+            press = 0.0 if last else _PRESS * (1 - attempt / tries)
             placer, left = self._insert(members, waiting, press)
             if last:
                 members, out = self.settled(placer.members)
@@ -162,15 +204,30 @@ class _Rank(Packing):
             return members
         return max(members, self.packed(before), key=self.painted)
 
-    def _wanted(self) -> list[tuple[int, float]]:
-        """Return shapes and scales to place, the largest first."""
+    def wanted(self) -> list[tuple[int, float]]:
+        """Return shapes and scales to place, every motif in its turn."""
         number = self.number_wanted()
         deck: list[int] = []
         while len(deck) < number:
             deck += self.dice.shuffled(self.which)
-        found = [(k, self._scale(n, number)) for n, k in enumerate(deck[:number])]
-        size = self.shapes.radius
-        return sorted(found, key=lambda one: -round(float(size[one[0]]) * one[1], 6))
+        sizes = [self.settings.sizes.get(shape.motif.name, 1.0) for shape in self.shapes.all]
+        return [(k, self._scale(n, number) * sizes[k]) for n, k in enumerate(deck[:number])]
+
+    def holdable(
+        self, wanted: Sequence[tuple[int, float]], taken: float
+    ) -> list[tuple[int, float]]:
+        """Return as many of the shapes and scales as the cloth may hold.
+
+        Args:
+            wanted: every motif in its turn.
+            taken: room in mm² that others take.
+        """
+        each = [float(self.shapes.room[k]) * scale**2 for k, scale in wanted]
+        fits = taken + np.cumsum(each) <= _HOLDS * self.torus.region_area
+        return list(wanted[: max(1, int(fits.sum()))])
+
+    def _size(self, one: tuple[int, float]) -> float:
+        return round(float(self.shapes.radius[one[0]]) * one[1], 6)
 
     def number_wanted(self) -> int:
         """Return how many motifs of the rank to place, as far as can be told beforehand."""

@@ -113,7 +113,7 @@ def toss_anew(source: Source, state: State, asked: Mapping[str, Any]) -> dict[st
     recipe = source.recipe
     keys = asked_over(recipe.arranged["toss"] if recipe else {}, _read("toss", asked))
     repeat, ranked = repeat_of(source, state), ranked_motifs(source)
-    done = toss(repeat, ranked, toss_settings(keys, repeat, ranked))
+    done = toss(repeat, ranked, toss_settings(keys, repeat, ranked, source))
     there = {row.motif for row in done.rows}
     return _as_rows(done, absent(ranked, there, keys, done.notes))
 

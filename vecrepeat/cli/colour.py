@@ -126,7 +126,6 @@ def colourways(
     A recipe's own [[colourway]] tables come first.
     """
     from vecrepeat.colour import colourways, paletting
-    from vecrepeat.write.preview import preview_note
 
     source = given.opened()
     seen, palette = paletting.palette_of(source.repeat, names=paletting.recipe_names(source))
@@ -146,8 +145,6 @@ def colourways(
     if keep:
         colourways.keep_colourways(source, ways)
     faults = [f"{way.name}: {fault.line()}" for way in written for fault in way.faults]
-    if "png" in kinds and (note := preview_note(source.repeat, asked["dpi"])):
-        faults.insert(0, note)
     options.tell((way.line() for way in written), [*source.notes, *faults])
     facts = {"colourways": [way.as_dict() for way in written], "line_up": str(sheet)}
     last = f"{sheet}: line-up sheet of {len(written) + 1} colourways"

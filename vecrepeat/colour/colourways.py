@@ -38,8 +38,7 @@ from vecrepeat.repeat.model import Repeat
 from vecrepeat.util.files import write_whole
 from vecrepeat.util.imagefiles import png_of
 from vecrepeat.write.composing import compose
-from vecrepeat.write.exporting import Exporter
-from vecrepeat.write.preview import PREVIEW_DPI, PreviewExporter
+from vecrepeat.write.exporting import export
 
 if TYPE_CHECKING:
     from vecrepeat.sources.source import Source
@@ -239,8 +238,7 @@ def write_colourways(
             if kind == "svg":
                 compose(changed, file, width=width)
             else:
-                exporter = PreviewExporter(changed) if dpi <= PREVIEW_DPI else Exporter(changed)
-                exporter.write(file, exporter.sheet(exporter.plan(dpi, width=width)))
+                export(changed, file, dpi=dpi, width=width)
             files.append(file)
         found = faults(palette, targets, touching, ground=way.ground, contrast=contrast)
         colours = {entry.name: targets[entry.colour] for entry in palette.entries}

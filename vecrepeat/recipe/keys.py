@@ -287,7 +287,13 @@ TABLES: dict[str, dict[str, Key]] = {
     "toss": {
         **_ARRANGED,
         "density": Key(
-            OneOf(DENSITIES), "airy, medium or packed: counts and clearance that are not given."
+            OneOf(DENSITIES),
+            "airy, medium or packed: counts and clearance that are not given. Packed motifs also "
+            "grow or shrink by up to 15 % to fit.",
+        ),
+        "along": Key(
+            read_words,
+            "Turn motifs along a motif's lines, an SVG file's beside the recipe, or a “wave”.",
         ),
         "heroes": Key(
             Whole(0, PLACEMENTS), "How many heroes on a tile; by default each motif once."

@@ -9,23 +9,19 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from fractions import Fraction
 from weakref import WeakKeyDictionary
 
 import numpy as np
 from PIL import Image as Pictures
 
 from vecrepeat.draw.paint import Painter, Pixels, Window, copy_matrix, reach
-from vecrepeat.draw.plan import PixelPlan, plan_pixels
+from vecrepeat.draw.plan import PixelPlan
 from vecrepeat.repeat.model import Motif, Repeat
 from vecrepeat.repeat.wrap import copies
 from vecrepeat.scene import kinds
 from vecrepeat.util.once import once
 from vecrepeat.write.exporting import Exporter
 from vecrepeat.write.lone import MARGIN, lone_picture
-
-PREVIEW_DPI = 150
-"""Pixels per inch up to which a picture of a design is taken to be one to look at."""
 
 OFTEN = 3
 """How often motifs must stand on a tile, on the mean, to be drawn once each."""
@@ -60,25 +56,6 @@ def preview_painter(
     """
     laid = Preview(repeat, plan, ground, sharp)
     return laid if laid.pays else Exporter(repeat).painter(plan, ground=ground)
-
-
-class PreviewExporter(Exporter):
-    """Exports pictures of a repeat that are only looked at: see :func:`preview_painter`."""
-
-    def painter(self, plan: PixelPlan, *, ground: bool = True) -> Painter:
-        """Return what draws windows of the plane at ``plan``'s size, the quick way."""
-        laid = Preview(plan.repeat, plan, ground, sharp=False)
-        return laid if laid.pays else super().painter(plan, ground=ground)
-
-
-def preview_note(repeat: Repeat, dpi: Fraction) -> str | None:
-    """Return what a :class:`PreviewExporter` draws otherwise than an export, in a sentence."""
-    if dpi > PREVIEW_DPI or not Preview(repeat, plan_pixels(repeat, dpi), True, False).pays:
-        return None
-    return (
-        f"up to {PREVIEW_DPI} dpi motifs with filters are drawn once each and turned as pictures; "
-        "export --colourway draws each where it stands"
-    )
 
 
 @dataclass(frozen=True, eq=False)
