@@ -100,7 +100,7 @@ def family_recipes(folder: Path, call: list[str]) -> dict[str, Path]:
 
 def stages(folder: Path, name: str, recipe: Path, call: list[str]) -> dict[str, Costs]:
     """Return what each stage took of one family, run once."""
-    out = folder / name
+    out = folder / f"{name}-out"
     out.mkdir()
     kept = ["env", f"VECREPEAT_CACHE={folder / 'cache'}"]
     plain, known = [*call], [*kept, *call]
