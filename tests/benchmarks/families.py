@@ -105,7 +105,8 @@ def stages(folder: Path, name: str, recipe: Path, call: list[str]) -> dict[str, 
     kept = ["env", f"VECREPEAT_CACHE={folder / 'cache'}"]
     plain, known = [*call], [*kept, *call]
     svg, sheet = str(out / "tile.svg"), str(out / "sheet.svg")
-    tossed = str(out / "tossed.toml")
+    # Beside the recipe, which names its art by where it lies.
+    tossed = str(folder / f"{name}-tossed.toml")
     _run([*known, "compose", str(recipe), "-o", svg])
     _run([*known, "compose", str(recipe), "-o", sheet, "--sheet", "54x36in"])
     jobs: dict[str, Command] = {
