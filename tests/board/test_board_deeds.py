@@ -17,7 +17,7 @@ from vecrepeat.core.errors import InputError
 
 VALUES = {
     **{"sheet": "54x36in", "paper": "a4", "soft": "flat", "cut": "yard", "bolt": "150cm"},
-    **{"format": ["svg", "pdf"], "intent": "perceptual", "compression": "lzw", "wall": "4x2.5m"},
+    **{"format": ["svg"], "intent": "perceptual", "compression": "lzw", "wall": "4x2.5m"},
     **{"opening": ["1x2m"], "roll": "53cmx10.05m", "match": "free", "max-bytes": "2MB"},
     **{"colourway": "dusk", "keep": "#c02020", "cloth": "#ffffff", "overprint": "ink 1"},
     **{"selvedge-text": "a “b” $c", "dpi": 150, "quality": 90, "colours": 4, "across": 3},
@@ -25,6 +25,7 @@ VALUES = {
     **{"density": "airy", "direction": "four-way", "sway": 20, "heroes": 3, "count": 9},
     **{"secondaries": 3, "fillers": 4, "hero-coverage": 0.2, "secondary-coverage": 0.1},
     **{"filler-coverage": 0.1, "hero-scale": "0.9-1.1", "secondary-scale": "1", "scale": "1"},
+    **{"suggest": 3, "contrast": 4},
     **{"only": "voids,alleys", "filler-scale": "0.8-1.2", "profile": "print.icc"},
 }
 FLAGS = (

@@ -15,7 +15,7 @@ from vecrepeat.board.state import CLOTH, History, State, first_state
 from vecrepeat.board.takingup import take_up
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.units import Size, parse_size
-from vecrepeat.recipe.edit import placement_row, with_keys, with_placements
+from vecrepeat.recipe.edit import placement_row, with_colourways, with_keys, with_placements
 from vecrepeat.recipe.files import beside
 from vecrepeat.recipe.model import Placed, parse_recipe
 from vecrepeat.repeat.layout import Layout
@@ -128,7 +128,8 @@ class Desk:
         keys = recipe.keys
         layout, ground = str(keys.get("layout", Layout())), str(keys.get("ground", ""))
         tile = said_size(keys["tile"]) if "tile" in keys else ""
-        self.history = History((first_state(placed, layout, tile, ground),))
+        state = first_state(placed, layout, tile, ground, recipe.colourways)
+        self.history = History((state,))
         self.saved = self.history.now
         self.steps: list[Any] = []
 
@@ -281,9 +282,12 @@ class Desk:
         changed = {key: now.cloth[key] for key in CLOTH if now.cloth[key] != base.cloth[key]}
         if changed:
             text = with_keys(text, changed)
+        if now.colourways != base.colourways:
+            text = with_colourways(text, now.colourways)
         read = parse_recipe(text, self.file)
         shown = [placement_row(one) for one in now.placed]
-        if now.placed != base.placed and [placement_row(one) for one in read.placements] != shown:
+        lain = now.placed == base.placed or [placement_row(r) for r in read.placements] == shown
+        if not lain or (now.colourways != base.colourways and read.colourways != now.colourways):
             raise InputError("the recipe would not read back as it is shown", file=self.file)
         return text
 

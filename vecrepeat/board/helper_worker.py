@@ -25,6 +25,8 @@ from vecrepeat.arrange.arranging import (
     toss_settings,
 )
 from vecrepeat.board.cloth import repeat_of
+from vecrepeat.board.colouring import code, dress, judge, main_colours, suggest
+from vecrepeat.board.seeing import draw_in_use, find_faults, within_void
 from vecrepeat.board.state import State
 from vecrepeat.check.alleys import check_alleys
 from vecrepeat.check.collisions import find_meetings
@@ -119,19 +121,22 @@ def toss_anew(source: Source, state: State, asked: Mapping[str, Any]) -> dict[st
 
 
 def fill_voids(source: Source, state: State, asked: Mapping[str, Any]) -> dict[str, Any]:
-    """Return fillers for the state's voids, to be laid over what is there.
+    """Return fillers for the state's voids, or for one ``void``, to be laid over what is there.
 
     Raises:
         InputError: there is no filler, or as :func:`tossed`.
     """
-    recipe = source.recipe
+    recipe, void = source.recipe, asked.get("void")
+    wanted = {key: value for key, value in asked.items() if key != "void"}
     fillers = [(m, rank) for m, rank in ranked_motifs(source) if rank == "filler"]
     if not fillers:
         raise InputError("no motif has the rank filler", hint="the recipe can give it to some")
     settings = fill_settings(
-        {**(recipe.arranged["fill"] if recipe else {}), **_read("fill", asked)}
+        {**(recipe.arranged["fill"] if recipe else {}), **_read("fill", wanted)}
     )
-    return _as_rows(fill(repeat_of(source, state), fillers, settings))
+    repeat = repeat_of(source, state)
+    done = _as_rows(fill(repeat, fillers, settings))
+    return done if void is None else {**done, "rows": within_void(repeat, done["rows"], void)}
 
 
 def foresee(source: Source, state: State, asked: Mapping[str, Any]) -> dict[str, Any]:
@@ -180,11 +185,18 @@ def _as_rows(done: Arrangement | Filled, notes: Sequence[str] = ()) -> dict[str,
     return {"rows": rows, "line": done.line(), "notes": [*done.notes, *notes]}
 
 
-WORK: dict[str, Callable[[Source, State, Any], dict[str, Any]]] = {
+WORK: dict[str, Callable[[Source, State, Any], Any]] = {
     "look": find_marks,
     "toss": toss_anew,
     "fill": fill_voids,
     "foresee": foresee,
+    "colours": main_colours,
+    "dress": dress,
+    "code": code,
+    "judge": judge,
+    "suggest": suggest,
+    "find": find_faults,
+    "use": draw_in_use,
 }
 
 

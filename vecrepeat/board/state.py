@@ -12,6 +12,7 @@ from typing import Any
 
 from vecrepeat.core.allowance import PLACEMENTS
 from vecrepeat.core.errors import InputError
+from vecrepeat.core.names import slug
 from vecrepeat.recipe.edit import placement_row
 from vecrepeat.recipe.keys import TABLES
 from vecrepeat.recipe.model import Placed
@@ -19,8 +20,14 @@ from vecrepeat.recipe.model import Placed
 CLOTH = ("layout", "tile", "ground")
 """The recipe's keys at the top that a step may set."""
 
+MOST_COLOURWAYS = 200
+"""More than a line-up can show."""
+
+Colourways = tuple[Mapping[str, Any], ...]
+"""The recipe's ``[[colourway]]`` tables."""
+
 _KEYS = {
-    **{"cursor": int, "rows": dict, "order": list, "what": str, "by": str},
+    **{"cursor": int, "rows": dict, "order": list, "what": str, "by": str, "colourways": list},
     **dict.fromkeys(CLOTH, str),
 }
 """What a step may have."""
@@ -36,6 +43,7 @@ class State:
         layout: the layout's name.
         tile: the tile's size as a recipe has it; "" as the page's.
         ground: a colour, or ``none``; "" as the page's.
+        colourways: the recipe's.
     """
 
     order: tuple[str, ...]
@@ -43,6 +51,7 @@ class State:
     layout: str
     tile: str = ""
     ground: str = ""
+    colourways: Colourways = ()
 
     @property
     def placed(self) -> tuple[Placed, ...]:
@@ -51,7 +60,10 @@ class State:
 
     def same_as(self, other: State) -> bool:
         """Whether a recipe would say the same of both."""
-        return self.cloth == other.cloth and self.placed == other.placed
+        return (self.cloth, self.colourways, self.placed) == (
+            *(other.cloth, other.colourways),
+            other.placed,
+        )
 
     @property
     def cloth(self) -> dict[str, str]:
@@ -61,13 +73,39 @@ class State:
     def as_dict(self) -> dict[str, Any]:
         """Return the moment as plain data."""
         rows = {key: placement_row(self.rows[key]) for key in self.order}
-        return {"order": list(self.order), "rows": rows, **self.cloth}
+        own = {"order": list(self.order), "rows": rows, **self.cloth}
+        return {**own, "colourways": list(self.colourways)}
 
 
-def first_state(placed: Sequence[Placed], layout: str, tile: str = "", ground: str = "") -> State:
+def first_state(
+    placed: Sequence[Placed],
+    layout: str,
+    tile: str = "",
+    ground: str = "",
+    colourways: Colourways = (),
+) -> State:
     """Return the moment that a recipe describes."""
     rows = {str(k): one for k, one in enumerate(placed)}
-    return State(tuple(rows), rows, layout, tile, ground)
+    return State(tuple(rows), rows, layout, tile, ground, colourways)
+
+
+def read_colourways(rows: Any) -> Colourways:
+    """Return colourways from plain data: the keys and limits of a recipe's.
+
+    Raises:
+        InputError: they are none.
+    """
+    table = TABLES["colourway"]
+    if not isinstance(rows, list) or len(rows) > MOST_COLOURWAYS:
+        raise InputError(f"a design has at most {MOST_COLOURWAYS} colourways")
+    if not all(
+        isinstance(row, dict) and "name" in row and row.keys() <= table.keys() for row in rows
+    ):
+        raise InputError("that is no colourway")
+    try:
+        return tuple({key: table[key].read(value) for key, value in row.items()} for row in rows)
+    except ValueError as error:
+        raise InputError(f"a colourway can't be so: {error}") from None
 
 
 def read_placed(row: Any, known: Collection[str]) -> Placed:
@@ -100,11 +138,12 @@ def read_state(data: Any, known: Collection[str]) -> State:
         cloth = {"layout": str(data["layout"])}
         # Before they could be changed here, none was written down.
         cloth |= {key: str(data.get(key, "")) for key in CLOTH[1:]}
+        ways = read_colourways(data.get("colourways", []))
     except (TypeError, KeyError, AttributeError):
         raise InputError("that is no state of a cloth") from None
     _check(order, rows)
     _check_cloth(cloth)
-    return State(order, rows, **cloth)
+    return State(order, rows, **cloth, colourways=ways)
 
 
 def _check(order: Sequence[str], rows: Mapping[str, Placed]) -> None:
@@ -123,6 +162,12 @@ def _check_cloth(cloth: Mapping[str, str]) -> None:
         raise
     except ValueError as error:
         raise InputError(f"the cloth can't be so: {error}") from None
+
+
+def _check_names(ways: Colourways) -> None:
+    names = [slug(way["name"]) for way in ways]
+    if "" in names or len(set(names)) < len(names):
+        raise InputError("each colourway has a name of its own, which files can have")
 
 
 @dataclass(frozen=True)
@@ -146,8 +191,8 @@ class History:
         """Return the history with one more step.
 
         A step is ``{"cursor": k}``, which undoes or redoes to a moment, or what changed:
-        ``{"rows": {key: row}, "order": [key], "what": words}`` and :data:`CLOTH`, each where
-        it did.
+        ``{"rows": {key: row}, "order": [key], "colourways": [row], "what": words}`` and
+        :data:`CLOTH`, each where it did.
 
         Raises:
             InputError: the step can't be made.
@@ -168,7 +213,11 @@ class History:
         rows = {**now.rows, **{k: read_placed(r, known) for k, r in changed.items()}}
         _check(order, rows)
         cloth = {key: step.get(key, getattr(now, key)) for key in CLOTH}
-        state = State(order, {key: rows[key] for key in order}, **cloth)
+        ways = now.colourways
+        if "colourways" in step:
+            ways = read_colourways(step["colourways"])
+            _check_names(ways)
+        state = State(order, {key: rows[key] for key in order}, **cloth, colourways=ways)
         if not changed.keys() <= state.rows.keys():
             raise InputError("the step changes what is not on the cloth")
         _check_cloth(cloth)
