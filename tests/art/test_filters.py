@@ -5,12 +5,13 @@ from __future__ import annotations
 import base64
 import math
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
 from support import root, scene_of, write_svg
 
-from vecrepeat.art import inker
+from vecrepeat.art import ink, inker
 from vecrepeat.art.filters import bound_octaves, ink_of
 from vecrepeat.art.read import read_art
 from vecrepeat.art.xml import SVG
@@ -110,6 +111,40 @@ def test_a_shadow_beyond_the_shape_is_measured(tmp_path: Path) -> None:
     x0, _, x1, _ = motif.box
     assert x0 == pytest.approx(20, abs=0.5)
     assert 60 + 9 + 2 < x1 < 60 + 9 + 3 + 0.5
+
+
+LIGHT = '<ellipse cx="{}" cy="50" rx="8" ry="4" fill="#fff" filter="url(#l)"/>'
+LEAF = (
+    '<defs><filter id="l" x="-2" y="-2" width="5" height="5">'
+    '<feGaussianBlur stdDeviation="2"/></filter></defs>'
+    '<rect x="20" y="20" width="60" height="60" fill="#456"/>'
+)
+
+
+@pytest.mark.parametrize(
+    ("at", "pictures", "right"),
+    [
+        pytest.param(50, 0, 80.0, id="a light on a leaf"),
+        # By resvg, 3,200 px a side.
+        pytest.param(78, 2, 90.97, id="a light over its edge"),
+    ],
+)
+def test_of_a_loose_drawing_only_what_reaches_beyond_is_drawn(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, at: int, pictures: int, right: float
+) -> None:
+    drawn: list[int] = []
+
+    def counted(svg: str, width: int, height: int, **how: Any) -> Any:
+        drawn.append(width * height)
+        return rasterise(svg, width, height, **how)
+
+    monkeypatch.setattr(ink, "rasterise", counted)
+    body = LEAF + LIGHT.format(at)
+    [motif] = read_art(write_svg(tmp_path, body), loose=True, backdrop=True).motifs
+    assert len(drawn) == pictures
+    assert sum(drawn) < 160**2 + 360**2
+    assert right - 0.02 <= motif.box.x1 <= right + 0.7
+    assert (motif.box.x0, motif.box.y0) == pytest.approx((20, 20), abs=0.02)
 
 
 def test_what_filters_work_on_is_known_of_pictures_too(tmp_path: Path) -> None:

@@ -100,19 +100,21 @@ def family_recipes(folder: Path, call: list[str]) -> dict[str, Path]:
 
 def stages(folder: Path, name: str, recipe: Path, call: list[str]) -> dict[str, Costs]:
     """Return what each stage took of one family, run once."""
-    out = folder / name
+    out = folder / f"{name}-out"
     out.mkdir()
     kept = ["env", f"VECREPEAT_CACHE={folder / 'cache'}"]
     plain, known = [*call], [*kept, *call]
     svg, sheet = str(out / "tile.svg"), str(out / "sheet.svg")
-    tossed = str(out / "tossed.toml")
+    # Beside the recipe, which names its art by where it lies.
+    tossed = str(folder / f"{name}-tossed.toml")
     _run([*known, "compose", str(recipe), "-o", svg])
     _run([*known, "compose", str(recipe), "-o", sheet, "--sheet", "54x36in"])
     jobs: dict[str, Command] = {
         "read": [*plain, "motifs", str(recipe)],
         "again": [*known, "motifs", str(recipe)],
         "toss": [*known, "toss", str(recipe), "--again", "-o", tossed],
-        "check": [*known, "check", str(recipe)],
+        # What it finds, it ends with 1 for.
+        "check": ["sh", "-c", '"$@"; [ $? -le 1 ]', "sh", *known, "check", str(recipe)],
         "palette": [*known, "palette", str(recipe)],
         "colourways": [
             *(*known, "colourways", str(recipe), "-o", str(out / "ways")),

@@ -13,6 +13,8 @@ from typing import NamedTuple
 
 # Reading is a part of what is measured.
 os.environ["VECREPEAT_CACHE"] = "off"
+# An installed program is not compiled again each time that it starts.
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
 Command = Sequence[str]
 

@@ -188,8 +188,8 @@ class _Inside:
     def __init__(self, document: bytes) -> None:
         self._document = document
 
-    def draw(self, request: dict[str, Any], out: Any) -> None:
-        """Draw a request into ``out``."""
+    def draw(self, request: dict[str, Any], out: Any, pictures: Any = ()) -> None:
+        """Draw a request into ``out``, and lay pictures with it."""
         import numpy as np
 
         from vecrepeat.draw import cairo_worker
@@ -199,7 +199,7 @@ class _Inside:
         drawing = None
         try:
             drawing = cairo_worker.Drawing(self._document)
-            data = drawing.picture(**request)
+            data = drawing.picture(**request, pictures=b"".join(p.tobytes() for p in pictures))
         except Exception as error:
             number = None if drawing is None else drawing.drawn
             reason = f"{type(error).__name__}: {error}"

@@ -1,7 +1,8 @@
 """What filters do, told without drawing them; and noise brought within what can be drawn.
 
 A soft light on a leaf, a shadow inside a shape: most filters leave a motif's bounds as they
-are. Then nothing need be drawn to find them, which takes a hundred times as long.
+are. Then nothing need be drawn to find them, which takes a hundred times as long. Of the others
+only what reaches beyond is drawn.
 
 Source: Filter Effects 1 §9.
 """
@@ -9,20 +10,19 @@ Source: Filter Effects 1 §9.
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 from typing import NamedTuple
 
-import numpy as np
 import shapely
 from lxml import etree
 from shapely.geometry.base import BaseGeometry
 
 from vecrepeat.art.xml import SVG
-from vecrepeat.core.geometry import IDENTITY, Affine
+from vecrepeat.core.geometry import IDENTITY, Affine, Rect
 from vecrepeat.scene.areas import Parts, as_parts, intersection
-from vecrepeat.scene.nodes import Element, Group, Node
+from vecrepeat.scene.nodes import Element, Group, Image, Node
 from vecrepeat.scene.outline import Outliner
-from vecrepeat.scene.visit import is_filtered
+from vecrepeat.scene.visit import is_filtered, walk
 
 OCTAVES = 10
 """Octaves of noise that are drawn.
@@ -178,54 +178,120 @@ def _text(element: Element, name: str, default: str = "") -> str:
     return value if isinstance(value, str) else default
 
 
-def filtered_area(scene: Node, outliner: Outliner) -> Parts | None:
-    """Return the area a scene with filters paints, in mm, or None where geometry can't tell.
+def told_area(scene: Node, outliner: Outliner) -> tuple[Parts, Group | None]:
+    """Return where a scene paints, and what of it has to be drawn to know.
+
+    What a filter spreads within the bounds of what surely paints need not be: a soft light on a
+    leaf. What it spreads beyond does, as a blur ends somewhere before its bound.
 
     Args:
-        scene: in mm; its ink is where its shapes are, but for filters.
+        scene: in mm; without live text and strokes of a width in pixels.
         outliner: outlines shapes.
-    """
-    asked: list[tuple[Node, Affine]] = []
-    found: list[tuple[float, BaseGeometry]] = []
 
-    def without(node: Node, matrix: Affine) -> Node | None:
-        """Return a node without what filters draw elsewhere; None where geometry can't tell."""
+    Returns:
+        The area in mm of what is told; and a scene of what is not, each piece under all that acts
+        on it, or None where all is told.
+    """
+    found = _Pieces(outliner)
+    rest = found.split(scene, IDENTITY, (), ())
+    certain, *sources = outliner.parts([(rest or Group(()), IDENTITY), *found.sources])
+    area, untold = list(certain), list(found.untold)
+    if len(certain):
+        bounds = Rect.of(shapely.total_bounds(certain))
+        spare = max(SPARE_SHARE * max(bounds.width, bounds.height), SPARE_MM)
+        enough = shapely.box(*bounds.grown(spare))
+    for parts, spread in zip(sources, found.spreads, strict=True):
+        ink = spread.of(parts)
+        if len(certain) and shapely.covers(enough, ink).all():
+            area += ink
+        elif ink:
+            untold.append(spread.piece)
+    return as_parts(area), Group(tuple(untold)) if untold else None
+
+
+class _Spread(NamedTuple):
+    """A filtered piece, and how far what it works on spreads: in mm, cut to areas."""
+
+    piece: Node
+    reach: float
+    cuts: tuple[BaseGeometry, ...]
+
+    def of(self, source: Parts) -> list[BaseGeometry]:
+        """Return the area it may paint."""
+        if math.isinf(self.reach):
+            wide = as_parts(self.cuts[:1])
+        else:
+            wide = shapely.buffer(source, self.reach, quad_segs=4) if self.reach else source
+        for cut in self.cuts:
+            wide = as_parts([a for part in wide if not (a := intersection(part, cut)).is_empty])
+        return list(wide)
+
+
+@dataclass
+class _Pieces:
+    """Takes a scene apart into what surely paints, what filters spread, and what is not told."""
+
+    outliner: Outliner
+    untold: list[Node] = field(default_factory=list)
+    sources: list[tuple[Node, Affine]] = field(default_factory=list)
+    spreads: list[_Spread] = field(default_factory=list)
+
+    def split(
+        self,
+        node: Node,
+        matrix: Affine,
+        above: tuple[Group, ...],
+        clips: tuple[BaseGeometry, ...],
+    ) -> Node | None:
+        """Return what of a node surely paints, and keep the rest; None where none of it does."""
+        if isinstance(node, Image):
+            self.untold.append(_under(above, node))
         if not isinstance(node, Group):
-            return node
+            return None if isinstance(node, Image) else node
         inner = matrix @ node.transform
-        effect = node.filter
-        if effect is None:
-            children = [without(child, inner) for child in node.children]
-            known = tuple(child for child in children if child is not None)
-            return replace(node, children=known) if len(known) == len(children) else None
-        bare = replace(node, filter=None)
-        # Clips and masks come after the filter, and filters within it before.
-        if effect.region is None or node.clip or node.mask or is_filtered(bare):
+        if node.opacity == 0 or inner.determinant == 0:
             return None
-        (step,) = effect.steps if len(effect.steps) == 1 else ("",)
-        if not isinstance(step, Element):
+        if node.mask is not None:
+            self.untold.append(_under(above, node))
+            return None
+        if node.filter is not None:
+            return self._filtered(node, matrix, above, clips)
+        if node.clip is not None:
+            clips = (*clips, self.outliner.clip_area(node.clip, inner))
+        above = (*above, node)
+        children = [self.split(child, inner, above, clips) for child in node.children]
+        return replace(node, children=tuple(child for child in children if child is not None))
+
+    def _filtered(
+        self,
+        node: Group,
+        matrix: Affine,
+        above: tuple[Group, ...],
+        clips: tuple[BaseGeometry, ...],
+    ) -> Node | None:
+        piece, effect, bare = _under(above, node), node.filter, replace(node, filter=None)
+        step = effect.steps[0] if effect is not None and len(effect.steps) == 1 else None
+        # A clip comes after the filter, and filters and pictures within it before.
+        if (
+            effect is None
+            or effect.region is None
+            or not isinstance(step, Element)
+            or node.clip is not None
+            or is_filtered(bare)
+            or any(isinstance(n, Image) or getattr(n, "mask", None) for n, _ in walk(bare))
+        ):
+            self.untold.append(piece)
             return None
         reach, whole = ink_of(step)
-        bounds = shapely.transform(shapely.box(*effect.region), inner.apply)
-        asked.append((bare, matrix))
-        found.append((reach * inner.stretch, bounds))
-        return bare if whole else replace(node, filter=None, children=())
+        inner = matrix @ node.transform
+        region = shapely.transform(shapely.box(*effect.region), inner.apply)
+        self.sources.append((bare, matrix))
+        self.spreads.append(_Spread(piece, reach * inner.stretch, (region, *clips)))
+        return bare if whole else None
 
-    rest = without(scene, IDENTITY)
-    if rest is None:
-        return None
-    certain, *sources = outliner.parts([(rest, IDENTITY), *asked])
-    spread: list[BaseGeometry] = []
-    for parts, (reach, bounds) in zip(sources, found, strict=True):
-        if math.isinf(reach):
-            spread.append(bounds)
-            continue
-        wide = shapely.buffer(parts, reach, quad_segs=4) if reach else parts
-        spread += [area for part in wide if not (area := intersection(part, bounds)).is_empty]
-    if not len(certain):
-        return None
-    area = as_parts([*certain, *spread])
-    inside, outside = shapely.total_bounds(certain), shapely.total_bounds(area)
-    size = max(outside[2] - outside[0], outside[3] - outside[1])
-    enough = np.abs(outside - inside).max() <= max(SPARE_SHARE * size, SPARE_MM)
-    return area if enough else None
+
+def _under(above: tuple[Group, ...], node: Node) -> Node:
+    """Return a node alone within the groups that hold it."""
+    for group in reversed(above):
+        node = replace(group, children=(node,))
+    return node

@@ -142,10 +142,10 @@ class _Sketch:
             raise error
         return replace(views[0], ink=np.logical_or.reduce([view.ink for view in views]))
 
-    def rough_view(self, rect: Rect) -> _View | None:
+    def rough_view(self, rect: Rect, pixels: float) -> _View | None:
         """Return about where there is ink in a rectangle; None where resvg panics."""
         with contextlib.suppress(ResvgPanicError):
-            return self.drawn(rect, ROUGH_PIXELS, SHRINKS[0])
+            return self.drawn(rect, pixels, SHRINKS[0])
         return None
 
     def drawn(self, rect: Rect, pixels: float, shrink: float) -> _View:
@@ -196,6 +196,7 @@ def measure(
     fonts: Sequence[str],
     near: Rect | None = None,
     within: Rect | None = None,
+    beside: Rect | None = None,
     allowance: Allowance | None = None,
 ) -> Parts:
     """Return the area a drawing paints, measured from its pixels.
@@ -213,6 +214,8 @@ def measure(
             there even if the region is large, and filters see all they work on.
         within: where all the ink lies and all that filters work on, in mm, if known: then one
             view is enough. Ink there counts even outside the region.
+        beside: where else the motif paints, in mm: next to a large leaf a small glow need not be
+            known as closely as by itself. It counts only where ``within`` is known.
         allowance: the time there is for it; by default that for a drawing of its own.
 
     Returns:
@@ -223,7 +226,7 @@ def measure(
         SpentError: its time is used up.
     """
     drawing = _Sketch(fragment, definitions, fonts, allowance or Allowance())
-    if within is not None and (known := _within(drawing, within)) is not None:
+    if within is not None and (known := _within(drawing, within, beside)) is not None:
         return known
     views = [drawing.view(region)]
     if near is not None and (close := _common(near.grown(0.05 * _size(near)), region)):
@@ -246,21 +249,23 @@ def _outlined(drawing: _Sketch, views: Iterable[_View]) -> Parts:
     return as_parts([part for view in views for part in view.outline(growth)])
 
 
-def _within(drawing: _Sketch, rect: Rect) -> Parts | None:
-    """Return the area of ink that is known to lie within a rectangle.
+def _within(drawing: _Sketch, rect: Rect, beside: Rect | None) -> Parts | None:
+    """Return the area of ink that is known to lie within a rectangle, with more ink beside it.
 
     None where that would take too large a picture, or the ink runs over the rectangle's edge.
     """
     # Room for what antialiasing and rounding spread, in pixels of the coarsest view.
     rect = rect.grown(4 * _size(rect) / ROUGH_PIXELS)
-    rough = drawing.rough_view(rect)
+    less = min(1.0, _size(rect) / _size(beside)) if beside else 1.0
+    rough = drawing.rough_view(rect, ROUGH_PIXELS * less)
     if rough is None or rough.box is None:
         return None
-    share = _size(rect) / _size(rough.box.grown(rough.pixel))
+    ink = rough.box.grown(rough.pixel)
+    share = _size(rect) / _size(Rect.enclosing([ink, beside]) if beside else ink)
     usual = min(drawing.pixels, KNOWN_PIXELS)
     if usual * share > MOST_PIXELS:
         return None
-    pixels = usual * max(1.0, share)
+    pixels = usual * share
     view = None
     with contextlib.suppress(ResvgPanicError):
         view = drawing.drawn(rect, pixels, SHRINKS[1])

@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import shapely
 
-from vecrepeat.art.filters import filtered_area
+from vecrepeat.art.filters import told_area
 from vecrepeat.art.motifs import PlacedNode
 from vecrepeat.art.page import Page
 from vecrepeat.core.allowance import MEASURING_SECONDS, MOTIF_SECONDS
 from vecrepeat.core.errors import InputError
-from vecrepeat.core.geometry import Affine, Rect
+from vecrepeat.core.geometry import IDENTITY, Affine, Rect
 from vecrepeat.scene import kinds
 from vecrepeat.scene.areas import Parts, as_parts
 from vecrepeat.scene.features import features_of
@@ -31,6 +31,7 @@ _MEASURED = frozenset((kinds.TEXT, kinds.MASK, kinds.FILTER, kinds.NON_SCALING, 
 _SPREADING = frozenset((kinds.TEXT, kinds.NON_SCALING))
 """Kinds whose ink may lie outside all boxes known beforehand."""
 
+_NONE = as_parts([])
 
 MOTIFS = 10
 """Motifs that have to do with :data:`MEASURING_SECONDS`."""
@@ -111,10 +112,32 @@ class Inker:
         used = {feature.kind for feature in self.features(placed.node)}
         if not used & _MEASURED:
             return parts
-        if kinds.FILTER in used and not used & (_MEASURED - {kinds.FILTER}):
-            told = filtered_area(placed.scene, self.outliner)
-            if told is not None:
-                return told
+        if used & _SPREADING:
+            return self._measured(placed, parts, generic_families() if kinds.TEXT in used else ())
+        told, untold = told_area(placed.scene, self.outliner)
+        if untold is None:
+            return told
+        (shapes,) = self.outliner.parts([(untold, IDENTITY)])
+        untold = replace(untold, name=title_of(placed.node))
+        found = self._measured(PlacedNode(untold, IDENTITY), shapes, of=told)
+        return as_parts([*told, *found])
+
+    def _measured(
+        self,
+        placed: PlacedNode,
+        parts: Parts,
+        fonts: Sequence[str] | None = None,
+        of: Parts = _NONE,
+    ) -> Parts:
+        """Return a node's painted area in mm, measured.
+
+        Args:
+            placed: the node.
+            parts: its painted area by geometry.
+            fonts: generic families that text is set in, where ink may lie outside all boxes known
+                beforehand; None where none does.
+            of: what else the motif paints, whose size says how close to look.
+        """
         # Few drawings need measuring; the rest do not wait for what it takes.
         from vecrepeat.art.ink import measure
         from vecrepeat.draw.resvg import ResvgError, ResvgTimeError
@@ -134,9 +157,10 @@ class Inker:
                     fragment.markup,
                     writer.defined(),
                     region,
-                    fonts=generic_families() if kinds.TEXT in used else (),
+                    fonts=fonts or (),
                     near=near,
-                    within=None if used & _SPREADING else self._bounds(placed, parts),
+                    within=self._bounds(placed, parts) if fonts is None else None,
+                    beside=Rect.of(shapely.total_bounds(of)) if len(of) else None,
                     allowance=self._allowance,
                 )
         except (ResvgTimeError, SpentError) as error:

@@ -52,19 +52,20 @@ class Finder:
         page: the page.
         outliner: outlines nodes in mm.
         refine: given a node and its area by geometry, returns its area by measurement where
-            geometry can't tell.
+            geometry can't tell. That is slow, so that finding goes by geometry as far as it can.
         chosen: by identity, the nodes that the user's selector has marked; none for no selector.
-        grounds: whether what fills the page may be a ground.
+        loose: they are one motif together: nothing is a ground, and none is measured by itself.
     """
 
     page: Page
     outliner: Outliner
     refine: Callable[[PlacedNode, Parts], Parts]
     chosen: dict[int, Node] | None = None
-    grounds: bool = True
+    loose: bool = False
     notes: list[str] = field(default_factory=list)
     ground: Ground | None = None
     _known: dict[int, tuple[Node, Parts]] = field(default_factory=dict)
+    _measured: dict[int, tuple[Node, Parts]] = field(default_factory=dict)
 
     def find(self, root: Group) -> list[PlacedNode]:
         """Return the motifs in stacking order, and set :attr:`ground` where there is one."""
@@ -72,21 +73,36 @@ class Finder:
         nodes = self._parted(PlacedNode(root, self.page.to_mm))
         if self.chosen is not None:
             # The ground is no motif: it is looked for whatever the selector picks.
-            first = [n for n in self._painted(nodes[:1]) if id(n.node) not in self.chosen]
+            first = [
+                n for n in self._painted(nodes[:1], self.roughly) if id(n.node) not in self.chosen
+            ]
             self.ground = self._as_ground(first[0]) if first else None
             nodes = nodes[1:] if self.ground is not None else nodes
             nodes = [found for node in nodes for found in self._chosen(node)]
-            return self._painted(nodes)
+            return self._painted(nodes, self.roughly if self.loose else self.parts)
         for _ in range(10):
-            nodes = self._painted(nodes)
+            nodes = self._painted(nodes, self.roughly)
             below = self._descend(nodes)
             if below is None:
                 break
             nodes = below
-        return self._without_ground(nodes)
+        if self.loose:
+            return nodes
+        return self._without_ground(self._painted(nodes, self.parts))
 
     def parts(self, nodes: Sequence[PlacedNode]) -> list[Parts]:
         """Return each node's painted area in mm of the page, as parts that may overlap.
+
+        Raises:
+            InputError: there are more than :data:`PLACEMENTS` nodes.
+        """
+        for placed, parts in zip(nodes, self.roughly(nodes), strict=True):
+            if id(placed.node) not in self._measured:
+                self._measured[id(placed.node)] = (placed.node, self.refine(placed, parts))
+        return [self._measured[id(n.node)][1] for n in nodes]
+
+    def roughly(self, nodes: Sequence[PlacedNode]) -> list[Parts]:
+        """Return each node's area as geometry tells it, measured where it tells of none.
 
         Raises:
             InputError: there are more than :data:`PLACEMENTS` nodes.
@@ -99,7 +115,8 @@ class Finder:
         missing = [n for n in nodes if id(n.node) not in self._known]
         found = self.outliner.parts([(n.node, n.matrix) for n in missing])
         for placed, parts in zip(missing, found, strict=True):
-            self._known[id(placed.node)] = (placed.node, self.refine(placed, parts))
+            known = parts if len(parts) else self.refine(placed, parts)
+            self._known[id(placed.node)] = (placed.node, known)
         return [self._known[id(n.node)][1] for n in nodes]
 
     def _parted(self, placed: PlacedNode) -> list[PlacedNode]:
@@ -127,9 +144,11 @@ class Finder:
             return []
         return [found for child in self._parted(placed) for found in self._chosen(child)]
 
-    def _painted(self, nodes: list[PlacedNode]) -> list[PlacedNode]:
+    def _painted(
+        self, nodes: list[PlacedNode], areas: Callable[[Sequence[PlacedNode]], list[Parts]]
+    ) -> list[PlacedNode]:
         kept, empty = [], []
-        for placed, parts in zip(nodes, self.parts(nodes), strict=True):
+        for placed, parts in zip(nodes, areas(nodes), strict=True):
             if len(parts):
                 kept.append(placed)
             elif placed.node.name and _is_drawn(placed.node):
@@ -180,7 +199,7 @@ class Finder:
         return bool(area.covers(inner))
 
     def _spans_page(self, placed: PlacedNode, share: float) -> bool:
-        x0, y0, x1, y1 = shapely.total_bounds(self.parts([placed])[0])
+        x0, y0, x1, y1 = shapely.total_bounds(self.roughly([placed])[0])
         return bool(
             x1 - x0 >= share * float(self.page.width) and y1 - y0 >= share * float(self.page.height)
         )
@@ -195,12 +214,7 @@ class Finder:
         inner = self._parted(whole)
         if len(inner) > PLACEMENTS:
             return None
-        # Geometry will do here: measuring is slow, and what is no wrapper is measured as one.
-        roughly = self.outliner.parts([(n.node, n.matrix) for n in inner])
-        areas = [
-            parts if len(parts) else self.parts([child])[0]
-            for child, parts in zip(inner, roughly, strict=True)
-        ]
+        areas = self.roughly(inner)
         children = [child for child, parts in zip(inner, areas, strict=True) if len(parts)]
         if group.role == "layer":
             return inner if children else None
@@ -234,7 +248,7 @@ class Finder:
         self.ground = self._as_ground(nodes[0])
         if self.ground is not None:
             return nodes[1:]
-        if self.grounds and self._fills_page(nodes[0]):
+        if self._fills_page(nodes[0]):
             self.notes.append(
                 "the page-filling rectangle is not one flat colour: it is kept as a motif, "
                 "and its edges may show"
@@ -254,7 +268,7 @@ class Finder:
 
     def _as_ground(self, placed: PlacedNode) -> Ground | None:
         """Return the ground a page-filling, flat-coloured rectangle stands for."""
-        if not self.grounds or not self._fills_page(placed):
+        if self.loose:
             return None
         node, opacity = placed.node, 1.0
         while isinstance(node, Group):
@@ -264,7 +278,7 @@ class Finder:
             node = node.children[0]
         if not isinstance(node, Path) or node.fill is None or node.stroke is not None:
             return None
-        if not isinstance(node.fill.paint, str):
+        if not isinstance(node.fill.paint, str) or not self._fills_page(placed):
             return None
         return Ground(node.fill.paint, opacity * node.fill.opacity)
 

@@ -25,8 +25,9 @@ from vecrepeat.art.stylesheet import matching
 from vecrepeat.art.xml import DESCRIPTIVE, SVG, local, parse, read_bytes
 from vecrepeat.core.allowance import NODES, REACH
 from vecrepeat.core.errors import InputError
+from vecrepeat.core.geometry import IDENTITY
 from vecrepeat.repeat.model import Motif
-from vecrepeat.scene.nodes import Image
+from vecrepeat.scene.nodes import Group, Image
 from vecrepeat.scene.outline import Outliner
 from vecrepeat.scene.visit import colours_of, effective_dpi, walk
 from vecrepeat.util.xmltext import escaped
@@ -65,11 +66,14 @@ def read_drawing(
             for what in behind
         ]
     inker = Inker(page, outliner)
-    finder = Finder(
-        page, outliner, inker.refine, builder.chosen if chosen else None, grounds=not loose
-    )
+    finder = Finder(page, outliner, inker.refine, builder.chosen if chosen else None, loose)
     nodes = finder.find(scene)
-    areas = finder.parts(nodes)
+    if loose and nodes:
+        shapes = np.concatenate(finder.roughly(nodes))
+        nodes = [PlacedNode(Group(tuple(node.scene for node in nodes)), IDENTITY)]
+        areas = [inker.refine(nodes[0], shapes)]
+    else:
+        areas = finder.parts(nodes)
     notes += [*builder.notes(), *finder.notes, *inker.notes]
     # By boxes: a bough that runs round outside a corner belongs to the drawing, while what
     # is parked beside the page does not.

@@ -206,13 +206,13 @@ class SourcePicture:
             min(side, max(1, math.ceil(side * _FINER * scale)))
             for side, scale in ((self.width, math.hypot(a, b)), (self.height, math.hypot(c, d)))
         )
-        source, ink = self._shrunk_to(*wanted)
+        source, met = self._shrunk_to(*wanted)
         finer = matrix @ Affine.scaling(self.width / wanted[0], self.height / wanted[1])
         out = np.zeros((part.height, part.width, 4), np.uint8)
 
         def draw(strip: Square) -> None:
             x, y = strip.x - part.x, strip.y - part.y
-            drawn = _turned_strip(source, ink, finer, strip)
+            drawn = _turned_strip(source, met, finer, strip)
             out[y : y + strip.height, x : x + strip.width] = drawn
 
         with ThreadPoolExecutor(cores()) as pool:
@@ -245,24 +245,26 @@ class SourcePicture:
         return np.argwhere(has)[:, ::-1].astype(np.float64) * _BLOCK + _BLOCK / 2
 
     def _shrunk_to(self, width: int, height: int) -> tuple[Pixels, Mask | None]:
-        if (width, height) == (self.width, self.height):
-            return self.pixels, self.ink
+        """Return the picture in that size, and where it is met; see :func:`_met`."""
         if (width, height) not in self._shrunk:
-            small = _image(self.pixels).resize((width, height), Image.Resampling.LANCZOS)
-            scales = ((width / self.width, 0.0), (height / self.height, 0.0))
-            whole = Square(0, 0, width, height)
-            ink = None if self.ink is None else _near_ink(self.ink, *scales, whole)
+            small, ink = self.pixels, self.ink
+            if (width, height) != (self.width, self.height):
+                resized = _image(small).resize((width, height), Image.Resampling.LANCZOS)
+                small = np.asarray(resized)
+                scales = ((width / self.width, 0.0), (height / self.height, 0.0))
+                whole = Square(0, 0, width, height)
+                ink = None if ink is None else _near_ink(ink, *scales, whole)
             # One size at a time is asked for, copy after copy.
-            self._shrunk = {(width, height): (np.asarray(small), ink)}
+            self._shrunk = {(width, height): (small, None if ink is None else _met(ink))}
         return self._shrunk[width, height]
 
 
-def _turned_strip(source: Pixels, ink: Mask | None, matrix: Affine, strip: Square) -> Pixels:
+def _turned_strip(source: Pixels, met: Mask | None, matrix: Affine, strip: Square) -> Pixels:
     """Return a strip of a turned picture, nothing away from its ink.
 
     Args:
         source: the picture, of about the print's resolution.
-        ink: which of its pixels have ink; None for all.
+        met: see :func:`_met`; None where all has ink.
         matrix: from its pixels to the place's.
         strip: what to return.
     """
@@ -284,14 +286,31 @@ def _turned_strip(source: Pixels, ink: Mask | None, matrix: Affine, strip: Squar
     turned = finer(_image(_extended(source, x0, y0, x1, y1)), Image.Resampling.BICUBIC)
     size = (strip.width, strip.height)
     drawn = np.array(turned.resize(size, Image.Resampling.LANCZOS, inner))
-    if ink is None:
+    if met is None:
         return drawn
-    # Linear between the pixels' centres: more than nothing up to half a pixel beyond ink.
-    mask = Image.fromarray(_extended(ink, x0, y0, x1, y1).astype(np.uint8) * 255)
-    finely = np.asarray(finer(mask, Image.Resampling.BILINEAR).crop(inner)) > 0
-    blocks = finely.reshape(strip.height, _FINER, strip.width, _FINER)
-    drawn *= np.asarray(blocks.any(axis=(1, 3)), np.bool_)[..., None]
+    a, b, c, d, e, f = coefficients
+    mask = Image.fromarray(_extended(met, x0, y0, x1 + 1, y1 + 1).view(np.uint8))
+    near = mask.transform(
+        (width, height),
+        Image.Transform.AFFINE,
+        (a, b, c + 0.5, d, e, f + 0.5),
+        Image.Resampling.NEAREST,
+    )
+    finely = np.asarray(near)[room:-room, room:-room]
+    rows = np.bitwise_or.reduce([finely[k::_FINER] for k in range(_FINER)])
+    drawn *= np.bitwise_or.reduce([rows[:, k::_FINER] for k in range(_FINER)])[..., None]
     return drawn
+
+
+def _met(ink: Mask) -> Mask:
+    """Return which squares between four pixels' centres have ink at any corner.
+
+    Linear between the pixels' centres it is more than nothing just there, up to half a pixel
+    beyond ink. The first square is that above and to the left of the first centre.
+    """
+    wide = np.pad(ink, 1, mode="edge")
+    rows = wide[1:] | wide[:-1]
+    return np.asarray(rows[:, 1:] | rows[:, :-1], np.bool_)
 
 
 def _image(pixels: Pixels) -> Image.Image:
@@ -307,8 +326,11 @@ def _extended(pixels: NDArray[Any], x0: int, y0: int, x1: int, y1: int) -> NDArr
         np.clip(np.arange(start, stop), 0, side - 1)
         for start, stop, side in ((y0, y1, height), (x0, x1, width))
     )
-    inner = pixels[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
-    return np.ascontiguousarray(inner[rows - rows[0]][:, columns - columns[0]])
+    # A pixel's channels are moved as one word.
+    words = pixels.view(np.uint32)[..., 0] if pixels.ndim == 3 else pixels
+    inner = words[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
+    out: NDArray[Any] = inner.take(columns - columns[0], axis=1).take(rows - rows[0], axis=0)
+    return out.view(pixels.dtype).reshape(len(rows), len(columns), *pixels.shape[2:])
 
 
 def _span(seen: NDArray[np.float64], side: int) -> tuple[int, int]:
@@ -373,8 +395,10 @@ def _near_ink(
     (x0, x1), (y0, y1) = sides
     left, top = int(x0.min()), int(y0.min())
     inner = ink[top : int(y1.max()), left : int(x1.max())]
-    sums = np.zeros((inner.shape[0] + 1, inner.shape[1] + 1), np.int32)
-    np.cumsum(np.cumsum(inner, axis=0, dtype=np.int32), axis=1, out=sums[1:, 1:])
-    x0, x1, y0, y1 = x0 - left, x1 - left, y0 - top, y1 - top
-    lower = sums[np.ix_(y1, x1)] - sums[np.ix_(y1, x0)]
-    return np.asarray(lower > sums[np.ix_(y0, x1)] - sums[np.ix_(y0, x0)])
+    # Along the rows of memory first, and then across the fewer columns that are left.
+    sums = np.zeros((inner.shape[0], inner.shape[1] + 1), np.int32)
+    np.cumsum(inner, axis=1, dtype=np.int32, out=sums[:, 1:])
+    across_ink = sums.take(x1 - left, axis=1) > sums.take(x0 - left, axis=1)
+    counts = np.zeros((inner.shape[0] + 1, len(x0)), np.int32)
+    np.cumsum(across_ink, axis=0, dtype=np.int32, out=counts[1:])
+    return np.asarray(counts.take(y1 - top, axis=0) > counts.take(y0 - top, axis=0))

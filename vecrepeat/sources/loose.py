@@ -5,10 +5,9 @@ A drawing's own motifs become one; a picture is a motif by what its alpha leaves
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection
 from dataclasses import replace
 from functools import partial
-from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -102,20 +101,7 @@ def _drawing(file: Path, backdrop: bool) -> tuple[Motif, list[str]]:
     from vecrepeat.art.read import read_art
 
     art = read_art(file, loose=True, backdrop=backdrop)
-    return united(file.stem, art.motifs), list(art.notes)
-
-
-def united(name: str, motifs: Sequence[Motif]) -> Motif:
-    """Return several motifs of one drawing, one or more, as one, the first at the bottom."""
-    return Motif(
-        name=name,
-        parts=np.concatenate([motif.parts for motif in motifs]),
-        scene=Group(tuple(motif.scene for motif in motifs)),
-        features=tuple(dict.fromkeys(chain(*(m.features for m in motifs)))),
-        colours=tuple(dict.fromkeys(chain(*(m.colours for m in motifs)))),
-        regions=tuple(chain(*(m.regions for m in motifs))),
-        dpi=min((m.dpi for m in motifs if m.dpi is not None), default=None),
-    )
+    return art.motifs[0], list(art.notes)
 
 
 def _picture(file: Path) -> tuple[Motif, list[str]]:
