@@ -13,7 +13,7 @@ from PIL import Image as Pictures
 from vecrepeat.colour.painted import Colour, PaintLayer, Veil, painted_layers
 from vecrepeat.core.colours import rgb_of
 from vecrepeat.core.difference import lab_of
-from vecrepeat.draw.resample import unpacked
+from vecrepeat.draw.unpacking import unpacked
 from vecrepeat.repeat.model import Motif
 from vecrepeat.scene.nodes import Gradient, Image
 from vecrepeat.scene.visit import walk

@@ -29,8 +29,8 @@ from vecrepeat.draw.resample import (
     Place,
     SourcePicture,
     Square,
-    unpacked,
 )
+from vecrepeat.draw.unpacking import unpacked
 
 MAX_KEPT = 512 << 20
 """Bytes of pictures that are kept unpacked, and as many of resampled ones."""

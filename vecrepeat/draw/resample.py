@@ -15,7 +15,6 @@ Pillow's ``Image.resize`` is the implementation.
 
 from __future__ import annotations
 
-import io
 import math
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
@@ -26,16 +25,9 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 from PIL import (
-    GifImagePlugin,
     Image,
-    ImageFile,
-    ImageOps,
-    JpegImagePlugin,
-    PngImagePlugin,
-    WebPImagePlugin,
 )
 
-from vecrepeat.core.errors import InputError
 from vecrepeat.core.geometry import Affine
 from vecrepeat.util.cores import cores
 
@@ -57,13 +49,6 @@ GRID = 4096
 HARD_EDGED = ("pixelated", "crisp-edges", "optimizeSpeed")
 """What ``image-rendering`` says where a picture's pixels are to stay squares."""
 
-_FORMATS: dict[bytes, type[ImageFile.ImageFile]] = {
-    b"\x89PNG": PngImagePlugin.PngImageFile,
-    b"\xff\xd8\xff": JpegImagePlugin.JpegImageFile,
-    b"RIFF": WebPImagePlugin.WebPImageFile,
-    b"GIF8": GifImagePlugin.GifImageFile,
-}
-
 _LOBES = 3
 """Reach of the Lanczos filter in pixels of the coarser grid."""
 
@@ -73,27 +58,6 @@ _FINER = 2
 _UPRIGHT = 1e-9
 _MODE = "CMYK"
 """Pillow's name for four equal channels of which none is special."""
-
-
-def unpacked(data: bytes) -> Image.Image:
-    """Return a picture upright, as its Exif data say.
-
-    Its size has been looked at when the drawing was read: ``Image.open`` would refuse large ones.
-
-    Raises:
-        InputError: it is damaged, or of no format that drawings hold.
-    """
-    error: Exception = ValueError("no PNG, JPEG, WebP or GIF")
-    for start, plugin in _FORMATS.items():
-        if data.startswith(start):
-            try:
-                with plugin(io.BytesIO(data)) as image:
-                    return ImageOps.exif_transpose(image)
-            except (OSError, SyntaxError, ValueError, EOFError) as damage:
-                error = damage
-    raise InputError(
-        f"a picture in the drawing is damaged: {error}", hint="save it and place it anew"
-    )
 
 
 class Place(NamedTuple):

@@ -21,7 +21,8 @@ from PIL.Image import Resampling
 
 from vecrepeat.core.geometry import Affine, number
 from vecrepeat.core.units import MM_PER_INCH
-from vecrepeat.draw.resample import HARD_EDGED, unpacked
+from vecrepeat.draw.resample import HARD_EDGED
+from vecrepeat.draw.unpacking import unpacked
 from vecrepeat.scene.nodes import Element, Group, Image, Node, Text
 from vecrepeat.scene.visit import effective_dpi, is_filtered, rewritten, walk
 from vecrepeat.util.imagefiles import bytes_in, data_url
