@@ -36,7 +36,7 @@ from vecrepeat.recipe.edit import (
     write_recipe,
 )
 from vecrepeat.recipe.model import Placed, Recipe
-from vecrepeat.repeat.model import Motif, Repeat
+from vecrepeat.repeat.model import Motif, Placement, Repeat
 from vecrepeat.sources.first import ranks
 from vecrepeat.sources.source import Source
 from vecrepeat.util.files import final_place
@@ -123,8 +123,9 @@ def _common(keys: Mapping[str, Any]) -> dict[str, Any]:
 Lay = Callable[[Source, Repeat, Ranked, Mapping[str, Any]], Arrangement]
 
 
-def _toss(_: Source, page: Repeat, ranked: Ranked, keys: Mapping[str, Any]) -> Arrangement:
-    return toss(page, ranked, toss_settings(keys, page, ranked))
+def _toss(source: Source, page: Repeat, ranked: Ranked, keys: Mapping[str, Any]) -> Arrangement:
+    settings = toss_settings(keys, page, ranked)
+    return toss(page, ranked, settings, [there for _, there in pinned_of(source)])
 
 
 def _set(_: Source, page: Repeat, ranked: Ranked, keys: Mapping[str, Any]) -> Arrangement:
@@ -184,15 +185,47 @@ def arrange_recipe(way: str, source: Source, output: Path, asked: Mapping[str, A
     keys = asked_over(recipe.arranged[way], asked)
     ranked = ranked_motifs(source)
     done = WAYS[way](source, arranged_page(source), ranked, keys)
-    placed = [as_placed(row) for row in done.rows]
-    if way == "trail" and keys["along"] in source.pool.motifs:
-        # The stem itself, as drawn, below what grows on it.
-        placed = [Placed(keys["along"]), *placed]
+    placed = laid(way, source, keys, done)
     gone = recipe.arranged[way].keys() - keys.keys()
     _write(output, text, way, asked, placed, source, gone)
-    notes = (*done.notes, *absent(ranked, {one.motif for one in placed}, keys, done.notes))
+    notes = notes_of(way, source, keys, done, placed)
     facts = {**done.as_dict(), "notes": list(notes)}
     return Arranged(output, f"{output}: {done.line()}", facts, notes)
+
+
+def laid(way: str, source: Source, keys: Mapping[str, Any], done: Arrangement) -> list[Placed]:
+    """Return what a recipe is to place after an arrangement: what stays below what is new."""
+    placed = [as_placed(row) for row in done.rows]
+    if way == "toss":
+        return [*(one for one, _ in pinned_of(source)), *placed]
+    if way == "trail" and keys["along"] in source.pool.motifs:
+        # The stem itself, as drawn, below what grows on it.
+        return [Placed(keys["along"]), *placed]
+    return placed
+
+
+def notes_of(
+    way: str,
+    source: Source,
+    keys: Mapping[str, Any],
+    done: Arrangement,
+    placed: Sequence[Placed],
+) -> tuple[str, ...]:
+    """Return what should be told of an arrangement, a sentence each."""
+    gone = [] if way == "toss" else [one.motif for one, _ in pinned_of(source)]
+    given_up = [f"only a toss keeps what is pinned down: {grouped(gone)}"] if gone else []
+    ranked = ranked_motifs(source)
+    missing = absent(ranked, {one.motif for one in placed}, keys, done.notes)
+    return (*done.notes, *missing, *given_up)
+
+
+def pinned_of(source: Source) -> list[tuple[Placed, Placement]]:
+    """Return what a source has pinned down, as its recipe says it and where that is."""
+    recipe = source.recipe
+    if recipe is None or not recipe.placements:
+        return []
+    both = zip(recipe.placements, source.page.placements, strict=True)
+    return [(said, there) for said, there in both if said.pinned]
 
 
 def absent(

@@ -15,10 +15,11 @@ from vecrepeat.arrange.results import Arrangement, grouped
 from vecrepeat.arrange.scores import score
 from vecrepeat.arrange.settings import TossSettings, checked, mean_square
 from vecrepeat.arrange.shapes import Shape, Shapes
+from vecrepeat.arrange.staying import as_they_are
 from vecrepeat.arrange.torus import Torus, check_turns
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.units import counted
-from vecrepeat.repeat.model import Motif, Repeat
+from vecrepeat.repeat.model import Motif, Placement, Repeat
 from vecrepeat.repeat.ranks import RANKS, Rank
 
 _PRESS = 0.3
@@ -37,16 +38,21 @@ MANY = 1_000
 
 
 def foreseen(
-    repeat: Repeat, ranked: Sequence[tuple[Motif, Rank | str]], settings: TossSettings
+    repeat: Repeat,
+    ranked: Sequence[tuple[Motif, Rank | str]],
+    settings: TossSettings,
+    pinned: Sequence[Placement] = (),
 ) -> int:
     """Return about how many motifs a toss is asked to place; see :func:`toss`."""
-    return sum(work.number_wanted() for work in _works(repeat, ranked, settings))
+    works, _ = _works(repeat, ranked, settings, pinned)
+    return sum(work.number_wanted() for work in works)
 
 
 def toss(
     repeat: Repeat,
     ranked: Sequence[tuple[Motif, Rank | str]],
     settings: TossSettings | None = None,
+    pinned: Sequence[Placement] = (),
 ) -> Arrangement:
     """Arrange motifs over the repeated plane.
 
@@ -59,12 +65,14 @@ def toss(
             its own images too.
         ranked: motifs and their ranks.
         settings: what the toss is to be like.
+        pinned: what stays where it lies, each counted among its rank; in a layout that turns,
+            without its images. Rows of the arrangement are of what is tossed alone.
 
     Raises:
         InputError: settings that make no sense, a direction that the layout's turns rule out,
             or motifs that paint nothing.
     """
-    works = _works(repeat, ranked, settings or TossSettings())
+    works, members = _works(repeat, ranked, settings or TossSettings(), pinned)
     count = sum(work.number_wanted() for work in works)
     if count > MOST:
         raise InputError(
@@ -72,7 +80,7 @@ def toss(
             hint="use larger motifs, a smaller tile, a lower count or a lower coverage",
         )
     torus, shapes, settings = works[0].torus, works[0].shapes, works[0].settings
-    members: list[Member] = []
+    there = len(members)
     notes: list[str] = []
     for work in works:
         members = work.place(members)
@@ -84,28 +92,58 @@ def toss(
         )
     done = finished(torus, shapes, members, notes)
     crowd = Crowd.of(torus, shapes, members)
-    return replace(done, score=score(crowd, done.evenness, repeat.ground))
+    return replace(done, rows=done.rows[there:], score=score(crowd, done.evenness, repeat.ground))
 
 
 def _works(
-    repeat: Repeat, ranked: Sequence[tuple[Motif, Rank | str]], settings: TossSettings
-) -> list[_Rank]:
-    """Return the work on each rank, heroes first."""
+    repeat: Repeat,
+    ranked: Sequence[tuple[Motif, Rank | str]],
+    settings: TossSettings,
+    pinned: Sequence[Placement],
+) -> tuple[list[_Rank], list[Member]]:
+    """Return the work on each rank, heroes first, and what is pinned."""
     settings.check()
     chosen = checked(ranked)
     torus = Torus(repeat, settings.clearance)
     check_turns(torus, str(repeat.layout), settings.direction)
     settings = replace(settings, same_apart=torus.within_depth(settings.same_apart))
-    shapes = Shapes([Shape.of(m, settings.clearance, settings.of(r).scale[1]) for m, r in chosen])
+    own = [Shape.of(m, settings.clearance, settings.of(r).scale[1]) for m, r in chosen]
+    members, staying = as_they_are(pinned, settings.clearance, len(own))
+    shapes = Shapes([*own, *staying])
     likeness = Likeness(torus, shapes)
     ranks = [RANKS.index(one.rank) for one in chosen]
-    return [
-        _Rank(torus, shapes, ranks, settings, number, likeness) for number in sorted(set(ranks))
+    # Of no rank that is placed, whatever their motifs' is.
+    every = [*ranks, *(-1 for _ in staying)]
+    works = [
+        _Rank(torus, shapes, every, settings, number, likeness) for number in sorted(set(ranks))
     ]
+    for work in works:
+        work.count_in(members)
+    return works, members
 
 
 class _Rank(Packing):
     """The placing of one rank's motifs."""
+
+    there: tuple[int, ...] = ()
+
+    def count_in(self, pinned: Sequence[Member]) -> None:
+        """Take what is pinned of this rank as placed: so much less is asked for."""
+        kind = self.shapes.kind
+        own = {int(kind[k]): k for k in self.which}
+        found = [m for m in pinned if int(kind[m.shape]) in own]
+        self.there = tuple(own[int(kind[m.shape])] for m in found)
+        if not found:
+            return
+        ask = self.ask
+        if ask.coverage is not None:
+            area = sum(float(self.shapes.area[m.shape]) * m.pose.scale**2 for m in found)
+            ask = replace(ask, coverage=max(0.0, ask.coverage - area / self.torus.region_area))
+        elif ask.count is not None:
+            ask = replace(ask, count=max(0, ask.count - len(found)))
+        else:
+            ask = replace(ask, count=len(set(self.which) - set(self.there)))
+        self.ask = ask
 
     def place(self, members: list[Member]) -> list[Member]:
         """Return the members and this rank's among them."""
@@ -165,7 +203,8 @@ class _Rank(Packing):
     def _wanted(self) -> list[tuple[int, float]]:
         """Return shapes and scales to place, the largest first."""
         number = self.number_wanted()
-        deck: list[int] = []
+        # What is pinned comes last, so that each is there.
+        deck = self.dice.shuffled([k for k in self.which if k not in self.there])
         while len(deck) < number:
             deck += self.dice.shuffled(self.which)
         found = [(k, self._scale(n, number)) for n, k in enumerate(deck[:number])]

@@ -32,7 +32,7 @@ class Design:
     """
 
     def __init__(self, name: str, recipe: Path, allowed: tuple[Path, ...], tabs: Tabs) -> None:
-        self.name, self._tabs = name, tabs
+        self.name, self._recipe, self._tabs = name, recipe, tabs
         self.hold = Hold(recipe)
         try:
             self.desk = Desk(recipe, allowed)
@@ -75,7 +75,8 @@ class Design:
     async def cloth(self, _: Any) -> Any:
         """Return everything that a page draws with."""
         data = await run_in_threadpool(describe_cloth, self.desk)
-        return {**data, "standing": self.standing()}
+        root = self._recipe.absolute().parents[self.name.count("/")]
+        return {**data, "standing": self.standing(), "folder": str(root)}
 
     async def lie(self, asked: Any) -> Any:
         """Return how tiles lie on a layout."""
@@ -120,9 +121,9 @@ class Design:
         """Return how large a print file will be, and about how long it will take."""
         return await self.looking.ask(f"{asked.get('by')} files", "foresee", asked["settings"])
 
-    async def toss(self, asked: Any) -> Any:
-        """Return all motifs tossed anew."""
-        return await self._arrange("toss", asked)
+    async def arrange(self, asked: Any) -> Any:
+        """Return all motifs tossed, set, striped, trailed or strewn small."""
+        return await self._arrange("arrange", asked)
 
     async def fill(self, asked: Any) -> Any:
         """Return fillers for the voids."""

@@ -11,11 +11,18 @@ from typing import Any, NamedTuple
 
 from vecrepeat.board.hold import followed
 from vecrepeat.board.journal import FoundJournal, Journal, journal_path, read_journal
-from vecrepeat.board.state import CLOTH, History, State, first_state
+from vecrepeat.board.state import CLOTH, History, State, first_state, plain_settings
 from vecrepeat.board.takingup import take_up
 from vecrepeat.core.errors import InputError
+from vecrepeat.core.geometry import number
 from vecrepeat.core.units import Size, parse_size
-from vecrepeat.recipe.edit import placement_row, with_keys, with_placements
+from vecrepeat.recipe.edit import (
+    placement_row,
+    with_keys,
+    with_motifs,
+    with_placements,
+    with_settings,
+)
 from vecrepeat.recipe.files import beside
 from vecrepeat.recipe.model import Placed, parse_recipe
 from vecrepeat.repeat.layout import Layout
@@ -128,7 +135,14 @@ class Desk:
         keys = recipe.keys
         layout, ground = str(keys.get("layout", Layout())), str(keys.get("ground", ""))
         tile = said_size(keys["tile"]) if "tile" in keys else ""
-        self.history = History((first_state(placed, layout, tile, ground),))
+        said = ("rank", "width")
+        rows = {n: {k: v for k, v in row.items() if k in said} for n, row in recipe.motifs.items()}
+        first = replace(
+            first_state(placed, layout, tile, ground),
+            motifs={name: plain_settings(row) for name, row in rows.items() if row},
+            settings={way: plain_settings(keys) for way, keys in recipe.arranged.items() if keys},
+        )
+        self.history = History((first,))
         self.saved = self.history.now
         self.steps: list[Any] = []
 
@@ -281,6 +295,7 @@ class Desk:
         changed = {key: now.cloth[key] for key in CLOTH if now.cloth[key] != base.cloth[key]}
         if changed:
             text = with_keys(text, changed)
+        text = _with_arranging(text, base, now)
         read = parse_recipe(text, self.file)
         shown = [placement_row(one) for one in now.placed]
         if now.placed != base.placed and [placement_row(one) for one in read.placements] != shown:
@@ -312,6 +327,29 @@ class Desk:
                         )
             self._show(reading)
         self.version += 1
+
+
+def _with_arranging(text: str, base: State, now: State) -> str:
+    """Return a recipe's text with what has changed of its motifs and of how they are arranged."""
+    rows: dict[str, dict[str, Any]] = {}
+    for name in {**base.motifs, **now.motifs}:
+        before, after = base.motifs.get(name, {}), now.motifs.get(name, {})
+        changed = {key: after.get(key) for key in {**before, **after}}
+        changed = {key: v for key, v in changed.items() if before.get(key) != v}
+        width = changed.get("width")
+        if width is not None:
+            changed["width"] = f"{number(width)}mm"
+        if changed:
+            rows[name] = changed
+    if rows:
+        text = with_motifs(text, rows)
+    for way, keys in now.settings.items():
+        before = base.settings.get(way, {})
+        changed = {key: v for key, v in keys.items() if before.get(key) != v}
+        gone = [key for key in before if key not in keys]
+        if changed or gone:
+            text = with_settings(text, way, changed, without=gone)
+    return text
 
 
 def _digest(data: bytes) -> str:

@@ -119,6 +119,7 @@ class Workshop:
         )
         return {
             "folder": self.folder.root.resolve().name or "this folder",
+            "path": str(self.folder.root.resolve()),
             "designs": designs,
             "drawings": drawings,
         }
@@ -168,13 +169,14 @@ class Workshop:
         """Begin a design with the art that has come in, as a job."""
         commands = said_beginning(self.folder, name, what, settings)
         design = f"{name}/{name}.toml"
-        return self.jobs.start("check" if what == "tile" else "begin", design, commands)
+        text = as_text(self.folder, commands)
+        return self.jobs.start("check" if what == "tile" else "begin", design, commands, text)
 
     # ---------------------------------------------------------------- jobs and files
 
     def say(self, kind: str, design: str, settings: dict[str, Any]) -> str:
         """Return a deed as command lines."""
-        return as_text(said(self.folder, kind, design, settings))
+        return as_text(self.folder, said(self.folder, kind, design, settings))
 
     async def start(self, kind: str, name: str, settings: dict[str, Any]) -> Job:
         """Start a deed as a job, on the design as it lies on the cloth."""
@@ -186,7 +188,8 @@ class Workshop:
             if design.desk.dirty:
                 # What is written is what is seen.
                 await design.save({})
-        return self.jobs.start(kind, name, commands)
+        text, told = as_text(self.folder, commands), KINDS[kind].told
+        return self.jobs.start(kind, name, commands, text, told=told)
 
     async def written(self, name: str) -> Any:
         """Return the files written of a design, or of all."""

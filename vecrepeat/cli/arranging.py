@@ -55,7 +55,11 @@ _RECIPE = (
     options.output("The recipe to write; by default the same one.", required=False),
     JSON,
 )
-_AGAIN = option("--again", is_flag=True, help="Give up the placements that the recipe has.")
+_AGAIN = option(
+    "--again",
+    is_flag=True,
+    help="Give up placements that the recipe has; a toss keeps those that are pinned.",
+)
 _KINDS: dict[Any, Any] = {
     keys.read_gap: LENGTH_OR_ZERO,
     keys.read_length: LENGTH,
@@ -124,6 +128,7 @@ def _foretell(source: Source, asked: dict[str, Any]) -> None:
     from vecrepeat.arrange.arranging import (
         arranged_page,
         asked_over,
+        pinned_of,
         ranked_motifs,
         toss_settings,
     )
@@ -131,7 +136,8 @@ def _foretell(source: Source, asked: dict[str, Any]) -> None:
 
     keys = source.recipe.arranged["toss"] if source.recipe else {}
     page, ranked = arranged_page(source), ranked_motifs(source)
-    count = foreseen(page, ranked, toss_settings(asked_over(keys, asked), page, ranked))
+    settings = toss_settings(asked_over(keys, asked), page, ranked)
+    count = foreseen(page, ranked, settings, [there for _, there in pinned_of(source)])
     if MANY <= count <= MOST:
         options.show_notes([f"about {count:,} motifs are asked for, which takes a while"])
 

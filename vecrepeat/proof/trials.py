@@ -12,7 +12,13 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from vecrepeat.arrange import Arrangement, toss
-from vecrepeat.arrange.arranging import arranged_page, asked_over, ranked_motifs, toss_settings
+from vecrepeat.arrange.arranging import (
+    arranged_page,
+    asked_over,
+    pinned_of,
+    ranked_motifs,
+    toss_settings,
+)
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.geometry import Rect, number
 from vecrepeat.core.units import counted
@@ -89,6 +95,8 @@ class Trials:
     Attributes:
         files: the sheet as SVG and as PNG.
         trials: in the order of the sheet, the best first.
+        boxes: where their pictures are on the sheet, as shares of its sides: left, top, width
+            and height.
         drawn: how many seeds they were chosen from.
         take: the command that takes one, ``SEED`` for its seed.
         notes: what could not be placed and why, a sentence each.
@@ -96,6 +104,7 @@ class Trials:
 
     files: tuple[Path, Path]
     trials: tuple[Trial, ...]
+    boxes: tuple[tuple[float, float, float, float], ...]
     drawn: int
     take: str
     notes: tuple[str, ...]
@@ -115,12 +124,13 @@ class Trials:
             "trials": [
                 {
                     "seed": trial.seed,
+                    "picture": [round(side, 6) for side in box],
                     "placed": len(trial.tossed.rows),
                     "coverage": round(trial.tossed.coverage, 5),
                     **trial.tossed.evenness.as_dict(),
                     "score": None if (one := trial.tossed.score) is None else one.as_dict(),
                 }
-                for trial in self.trials
+                for trial, box in zip(self.trials, self.boxes, strict=True)
             ],
             "drawn": self.drawn,
             "take": self.take,
@@ -159,13 +169,14 @@ def try_seeds(
     keys = asked_over(recipe.arranged["toss"] if recipe else {}, asked)
     page, ranked = arranged_page(source), ranked_motifs(source)
     settings = toss_settings(keys, page, ranked)
+    pinned = [there for _, there in pinned_of(source)]
     first = asked.get("seed", 1)
     files = (folder / "trials.svg", folder / "trials.png")
     for file in files:
         final_place(file)
     trials = []
     for seed in range(first, first + drawn):
-        trials.append(Trial(seed, toss(page, ranked, replace(settings, seed=seed))))
+        trials.append(Trial(seed, toss(page, ranked, replace(settings, seed=seed), pinned)))
         if step is not None:
             step(1)
     trials = sorted(trials, key=lambda trial: (-trial.points, trial.seed))[:count]
@@ -181,7 +192,7 @@ def try_seeds(
         f"{note} ({'seed' if len(seeds[note]) == 1 else 'seeds'} {', '.join(seeds[note])})"
         for note in notes
     )
-    return Trials(files, tuple(trials), drawn, take, tuple(said))
+    return Trials(files, tuple(trials), plan.shares(), drawn, take, tuple(said))
 
 
 def _take(source: Source, asked: Mapping[str, Any]) -> str:
@@ -214,6 +225,11 @@ class _Plan(NamedTuple):
     height: float
     scale: float
     boxes: tuple[SheetBox, ...]
+
+    def shares(self) -> tuple[tuple[float, float, float, float], ...]:
+        """Return the boxes as shares of the sheet's sides."""
+        w, h = self.width, self.height
+        return tuple((b.x / w, b.y / h, b.width / w, b.height / h) for b in self.boxes)
 
     @classmethod
     def of(cls, page: Repeat, count: int) -> _Plan:
