@@ -106,6 +106,25 @@ class Design:
         self.tell()
         return self.standing()
 
+    async def add_motifs(self, path: Path) -> Any:
+        """Take in the motifs of a file that has come to the design's art.
+
+        Raises:
+            InputError: the art can't be read with it.
+        """
+        if not await run_in_threadpool(self.desk.names, path):
+            # Where drawings alone are named, this one has to be; what is seen is saved with it.
+            await run_in_threadpool(self.desk.name_loose, path)
+        before = set(self.desk.source.pool.motifs)
+        reading = await run_in_threadpool(self.desk.read)
+        self.desk.take(reading, drop=False)
+        new = [m for name, m in reading.source.pool.motifs.items() if name not in before]
+        step = self.desk.welcome([motif.name for motif in new])
+        if step:
+            self.desk.step(len(self.desk.steps), step)
+        self.tell()
+        return self.standing()
+
     async def dress(self, asked: Any) -> Any:
         """Return what is drawn otherwise in a colourway."""
         name = str(asked["colourway"])
@@ -123,12 +142,13 @@ class Design:
 
     async def arrange(self, asked: Any) -> Any:
         """Return all motifs tossed, set, striped, trailed or strewn small."""
-        return await self._arrange("arrange", asked)
+        return await self._arrange("arrange", {"way": str(asked["way"])}, asked)
 
     async def fill(self, asked: Any) -> Any:
         """Return fillers for the voids."""
-        return await self._arrange("fill", asked)
+        return await self._arrange("fill", {}, asked)
 
-    async def _arrange(self, what: str, asked: Any) -> Any:
-        settings = {key: value for key, value in asked.items() if key != "by"}
-        return await self.arranging.ask(str(asked.get("by")), what, settings)
+    async def _arrange(self, what: str, own: dict[str, Any], asked: Any) -> Any:
+        without = [str(key) for key in asked.get("without", [])]
+        told = {**own, "settings": dict(asked["settings"]), "without": without}
+        return await self.arranging.ask(str(asked.get("by")), what, told)

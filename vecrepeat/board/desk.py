@@ -11,22 +11,21 @@ from typing import Any, NamedTuple
 
 from vecrepeat.board.hold import followed
 from vecrepeat.board.journal import FoundJournal, Journal, journal_path, read_journal
+from vecrepeat.board.rewriting import with_arranging
 from vecrepeat.board.state import CLOTH, History, State, first_state, plain_settings
 from vecrepeat.board.takingup import take_up
 from vecrepeat.core.errors import InputError
-from vecrepeat.core.geometry import number
 from vecrepeat.core.units import Size, parse_size
 from vecrepeat.recipe.edit import (
     placement_row,
     with_keys,
-    with_motifs,
     with_placements,
-    with_settings,
 )
 from vecrepeat.recipe.files import beside
 from vecrepeat.recipe.model import Placed, parse_recipe
 from vecrepeat.repeat.layout import Layout
 from vecrepeat.repeat.model import Repeat
+from vecrepeat.sources.first import ranks
 from vecrepeat.sources.source import Source, open_source, require_tile
 from vecrepeat.util.files import MOST_TEXT, read_plain, write_whole
 
@@ -267,6 +266,51 @@ class Desk:
             self.saved = self.now
             self.journal.remove()
 
+    def names(self, path: Path) -> bool:
+        """Whether a file is among the recipe's loose motifs."""
+        recipe = self.source.recipe
+        loose = beside(self.file, recipe.keys.get("loose")) if recipe else ()
+        return any(one in (path, path.parent) for one in loose)
+
+    def name_loose(self, path: Path) -> None:
+        """Save the recipe with one more file of loose motifs; undoing begins there.
+
+        Raises:
+            InputError: it can't be written or read.
+            ConflictError: as :meth:`save`.
+        """
+        self.save()
+        data = read_plain(self.file, MOST_TEXT + 1)
+        recipe = self.source.recipe
+        loose = list(recipe.keys.get("loose", ())) if recipe else []
+        text = with_keys(
+            data.decode(), {"loose": [*loose, path.relative_to(self.file.parent).as_posix()]}
+        )
+        write_whole(self.file, text.encode(), edits=self.file)
+        try:
+            self.take(self.read(), drop=True)
+        except InputError:
+            write_whole(self.file, data, edits=self.file)
+            raise
+
+    def welcome(self, names: list[str]) -> dict[str, Any] | None:
+        """Return the step that gives new motifs ranks, and no more width than the largest has.
+
+        None where ranks are guessed and sizes suit.
+        """
+        motifs = self.source.pool.motifs
+        others = [m.box.width for name, m in motifs.items() if name not in names]
+        guessed = dict(zip(motifs, ranks(list(motifs.values())), strict=True))
+        said = any("rank" in row for row in self.now.motifs.values())
+        rows: dict[str, dict[str, Any]] = {name: {} for name in names}
+        for name, row in rows.items():
+            if said:
+                row["rank"] = guessed[name]
+            if others and motifs[name].box.width > max(others):
+                row["width"] = round(max(others), 2)
+        rows = {name: row for name, row in rows.items() if row}
+        return {"motifs": rows, "what": f"{', '.join(rows)} came in"} if rows else None
+
     def close(self, patience: float = -1) -> None:
         """End the work: no step is made any more, and a journal that nobody needs goes.
 
@@ -295,7 +339,7 @@ class Desk:
         changed = {key: now.cloth[key] for key in CLOTH if now.cloth[key] != base.cloth[key]}
         if changed:
             text = with_keys(text, changed)
-        text = _with_arranging(text, base, now)
+        text = with_arranging(text, base, now)
         read = parse_recipe(text, self.file)
         shown = [placement_row(one) for one in now.placed]
         if now.placed != base.placed and [placement_row(one) for one in read.placements] != shown:
@@ -327,29 +371,6 @@ class Desk:
                         )
             self._show(reading)
         self.version += 1
-
-
-def _with_arranging(text: str, base: State, now: State) -> str:
-    """Return a recipe's text with what has changed of its motifs and of how they are arranged."""
-    rows: dict[str, dict[str, Any]] = {}
-    for name in {**base.motifs, **now.motifs}:
-        before, after = base.motifs.get(name, {}), now.motifs.get(name, {})
-        changed = {key: after.get(key) for key in {**before, **after}}
-        changed = {key: v for key, v in changed.items() if before.get(key) != v}
-        width = changed.get("width")
-        if width is not None:
-            changed["width"] = f"{number(width)}mm"
-        if changed:
-            rows[name] = changed
-    if rows:
-        text = with_motifs(text, rows)
-    for way, keys in now.settings.items():
-        before = base.settings.get(way, {})
-        changed = {key: v for key, v in keys.items() if before.get(key) != v}
-        gone = [key for key in before if key not in keys]
-        if changed or gone:
-            text = with_settings(text, way, changed, without=gone)
-    return text
 
 
 def _digest(data: bytes) -> str:

@@ -118,6 +118,12 @@ def lay_anew(source: Source, state: State, asked: Mapping[str, Any]) -> dict[str
     if way not in WAYS:
         raise InputError("that is no way to arrange")
     keys = _keys(source, way, asked)
+    if way == "trail" and keys.get("along") not in source.pool.motifs:
+        # A file could lie anywhere.
+        raise InputError(
+            "here a trail goes along a motif that is a line",
+            hint="name one; vecrepeat trail takes a file too",
+        )
     page = arranged_page(source)
     done = WAYS[way](source, page, ranked_motifs(source), keys)
     placed = laid(way, source, keys, done)

@@ -26,6 +26,7 @@ from vecrepeat.board.jobs import Job, Jobs
 from vecrepeat.board.shelf import Shelf
 from vecrepeat.board.tabs import Tabs
 from vecrepeat.core.errors import InputError
+from vecrepeat.core.names import plain_name
 from vecrepeat.recipe.files import is_recipe
 
 LOOK_EVERY = 0.5
@@ -153,16 +154,32 @@ class Workshop:
             raise
 
     async def drop_anew(self, name: str, file: str, data: bytes) -> Any:
-        """Bring a copy in a design's folder up to date, if it can be read; take it up."""
+        """Bring a copy in a design's folder up to date, or take a new motif in; take it up.
+
+        Raises:
+            InputError: it can't be read, or the design was not begun here; all stays.
+        """
         design = await self.design(name)
         own = self.folder.name_of(self.folder.within(name).parent).removeprefix(".")
-        path = self.folder.place_for(own, file, known=True)
-        before = path.read_bytes()
+        known = plain_name(file)[-120:] in self.folder.copies(own)
+        if not known and not self.folder.copies(own):
+            raise InputError(
+                "this design was not begun from drawings laid down here",
+                hint="put the drawing into its folder, and name it in the recipe",
+            )
+        path = self.folder.place_for(own, file, known=known)
+        before = path.read_bytes() if known else None
         self.folder.take_in(own, path, data)
         try:
+            if not known:
+                await self.shelf.read(path, True)
+                return {**await design.add_motifs(path), "new": True}
             return await design.reread({"drop": False})
         except InputError:
-            self.folder.take_in(own, path, before)
+            if before is None:
+                self.folder.let_go(own, path)
+            else:
+                self.folder.take_in(own, path, before)
             raise
 
     def begin(self, name: str, what: str, settings: dict[str, Any]) -> Job:

@@ -88,7 +88,7 @@ def with_motifs(text: str, motifs: Mapping[str, Mapping[str, Any]]) -> str:
     return _edited(text, lambda document: _rewrite(document["motif"], wanted))
 
 
-def with_keys(text: str, keys: Mapping[str, str]) -> str:
+def with_keys(text: str, keys: Mapping[str, str | list[str]]) -> str:
     """Return a recipe's text with keys at its top set, or taken out for "", the rest untouched."""
 
     def change(document: TOMLDocument) -> None:

@@ -12,6 +12,7 @@ export function bindTrials(store, $, { asked, take }) {
     if (!job || job.number !== mine) return;
     $('trialbar').hidden = $('trialstop').hidden = ['done', 'stopped', 'failed'].includes(job.state);
     if (job.total) Object.assign($('trialbar'), { max: job.total, value: Math.min(job.done, job.total) });
+    if (job.total && job.state === 'working') $('trialsaid').textContent = `${job.done} of ${job.total} tossed`;
     if (job.state === 'failed' || job.state === 'stopped') {
       $('trialsaid').textContent = job.error || 'Stopped.';
     } else if (job.state === 'done') {
@@ -54,21 +55,25 @@ export function bindTrials(store, $, { asked, take }) {
     $('triallist').querySelector('button')?.focus();
   }
 
-  return async () => {
+  $('trialform').addEventListener('submit', async (event) => {
+    event.preventDefault();
     const { settings, without } = asked();
     $('triallist').replaceChildren();
-    $('trialsaid').textContent = 'Tossing sixty seeds …';
+    $('trialsaid').textContent = 'Tossing …';
     $('trialbar').removeAttribute('value');
     $('trialbar').hidden = $('trialstop').hidden = false;
-    $('trialsheet').showModal();
     try {
       if (without.length) throw new Error(`Lay it once without ${without.join(' and ')} first`);
       await store.send();
       const { seed, ...others } = settings;
-      mine = (await link.post('start', { kind: 'trials', settings: others })).number;
+      mine = (await link.post('start', { kind: 'trials', settings: { ...others, seeds: Number($('trialseeds').value) } })).number;
     } catch (error) {
       $('trialsaid').textContent = error.message;
       $('trialbar').hidden = $('trialstop').hidden = true;
     }
+  });
+  return () => {
+    $('trialbar').hidden = $('trialstop').hidden = mine === null;
+    $('trialsheet').showModal();
   };
 }
