@@ -203,10 +203,12 @@ def said_beginning(
 
 def as_text(folder: Folder, commands: list[Words]) -> str:
     """Return commands as lines to be typed in the folder at work."""
-    return "\n".join(
-        shlex.join(["vecrepeat", *(_seen_from(folder.root, word) for word in words)])
-        for words in commands
-    )
+    return "\n".join(shlex.join(["vecrepeat", *words]) for words in typed(folder, commands))
+
+
+def typed(folder: Folder, commands: list[Words]) -> list[Words]:
+    """Return commands as they are typed, and run, in the folder at work."""
+    return [[_seen_from(folder.root, word) for word in words] for words in commands]
 
 
 def _seen_from(root: Path, word: str) -> str:

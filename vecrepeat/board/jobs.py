@@ -10,6 +10,7 @@ import json
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Any
 
 from vecrepeat.board.deeds import Words
@@ -73,10 +74,12 @@ class Jobs:
     """The queue.
 
     Args:
+        folder: where commands are run.
         told: called, in the server's thread, after anything about a job has changed.
     """
 
-    def __init__(self, told: Callable[[Job], None]) -> None:
+    def __init__(self, folder: Path, told: Callable[[Job], None]) -> None:
+        self._folder = str(folder.resolve())
         self._told = told
         self._jobs: dict[int, Job] = {}
         self._waiting: asyncio.Queue[Job] = asyncio.Queue()
@@ -148,7 +151,7 @@ class Jobs:
             try:
                 self._worker = await asyncio.to_thread(running, self._worker, PROGRAM)
                 asked = [*words, "--json"] if job.told else words
-                answer = await asyncio.to_thread(self._worker.exchange, asked, tell)
+                answer = await asyncio.to_thread(self._worker.exchange, (self._folder, asked), tell)
             except (OSError, EOFError):
                 # One that is just ending would be taken for one that runs.
                 if (ended := self._worker) is not None:

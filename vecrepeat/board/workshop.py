@@ -19,6 +19,7 @@ from vecrepeat.board.deeds import (
     output_of,
     said,
     said_beginning,
+    typed,
 )
 from vecrepeat.board.design import Design
 from vecrepeat.board.folder import Folder
@@ -51,7 +52,7 @@ class Workshop:
         self.folder, self._allowed, self._address = folder, allowed, address
         self.tabs = Tabs()
         self.shelf = Shelf()
-        self.jobs = Jobs(self._tell_of)
+        self.jobs = Jobs(folder.root, self._tell_of)
         self._designs: dict[str, Design] = {}
         self._opening = asyncio.Lock()
         self._tickets: dict[str, tuple[float, Path]] = {}
@@ -184,7 +185,7 @@ class Workshop:
 
     def begin(self, name: str, what: str, settings: dict[str, Any]) -> Job:
         """Begin a design with the art that has come in, as a job."""
-        commands = said_beginning(self.folder, name, what, settings)
+        commands = typed(self.folder, said_beginning(self.folder, name, what, settings))
         design = f"{name}/{name}.toml"
         text = as_text(self.folder, commands)
         return self.jobs.start("check" if what == "tile" else "begin", design, commands, text)
@@ -197,7 +198,7 @@ class Workshop:
 
     async def start(self, kind: str, name: str, settings: dict[str, Any]) -> Job:
         """Start a deed as a job, on the design as it lies on the cloth."""
-        commands = said(self.folder, kind, name, settings)
+        commands = typed(self.folder, said(self.folder, kind, name, settings))
         if not KINDS[kind].out:
             raise InputError(f"{kind} is no job")
         if name:

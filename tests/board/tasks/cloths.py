@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from pathlib import Path
 from typing import Any
 
@@ -87,7 +88,8 @@ def choose_among_trials(chromium: Any, folder: Path) -> None:
         chosen.click()
         page.wait_for_function("was => board.store.history.states.length > was", arg=before)
         save(page)
-    ran("trials", line, "-o", folder / "line" / "trials", "--seeds", "12")
+    with contextlib.chdir(line.parent):
+        ran("trials", "ten.toml", "-o", "ten-files/trials", "--seeds", "12")
     ran("toss", line, "--seed", str(seed), "--again")
     same(recipe, line)
     same(

@@ -38,9 +38,9 @@ def sheet_stopped_and_begun_again(chromium: Any, folder: Path) -> None:
     recipe, line = twice(folder)
     output = recipe.parent / "ten-files"
     with page_at(chromium, recipe) as (page, _):
-        write(page, "sheet", sheet="54x36in", dpi="300", ending="tif")
+        write(page, "sheet", sheet="54x36in", dpi="1200", ending="tif")
         page.wait_for_function(
-            "() => document.querySelector('#jobs .job .bar').value > 0.2 * "
+            "() => document.querySelector('#jobs .job .bar').value > 0.3 * "
             "document.querySelector('#jobs .job .bar').max || "
             "document.querySelector('#jobs .job').dataset.state === 'done'"
         )

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import json
+import re
 from pathlib import Path
 from typing import Any
 
-from browsing import faults_of, looked_at, station
+from browsing import board_of, faults_of, looked_at, station
 from hands import Task, design, page_at, ran, same, save, twice
 
 SIZES = ((1400, 900), (820, 1180), (390, 844))
@@ -62,6 +64,38 @@ def without_a_pointer(chromium: Any, folder: Path) -> None:
     same(recipe.parent / "ten-files" / "ten.png", line.parent / "ten.png")
 
 
+def from_a_second_device(chromium: Any, folder: Path) -> None:
+    """A tablet pairs by the word, moves a motif with a finger, and saves."""
+    recipe = design(folder / "page")
+    before = recipe.read_bytes()
+    address = "127.0.0.2"
+    with board_of(recipe, "--share", "--address", address) as board:
+        assert board.process.stdout is not None
+        where = re.search(r"https://[\d.:]+/", board.process.stdout.readline())
+        assert where is not None
+        tablet = chromium.new_context(
+            viewport={"width": 820, "height": 1180}, has_touch=True, ignore_https_errors=True
+        ).new_page()
+        tablet.goto(where[0])
+        tablet.fill("#word", json.loads(board.ask("/api/sharing")[2])["word"])
+        tablet.tap("#pair button")
+        tablet.wait_for_selector("#shelf img", timeout=60_000)
+        tablet.tap("[data-design='ten.toml']")
+        tablet.wait_for_selector("body[data-ready] #cloth", timeout=60_000)
+        at = tablet.evaluate("board.store.rows[0].at")
+        tablet.touchscreen.tap(*tablet.evaluate("at => board.table.view.toPage(at)", at))
+        tablet.wait_for_selector("#pickedname.one")
+        tablet.fill("#px", f"{at[0] + 10:.3f}")
+        tablet.keyboard.press("Tab")
+        tablet.wait_for_selector("#undo:not([disabled])")
+        tablet.tap("#save")
+        tablet.wait_for_selector("#standing:text-is('Saved')")
+        tablet.context.close()
+    after = recipe.read_text()
+    assert after.encode() != before
+    assert f"at = [{at[0] + 10:g}" in after
+
+
 def press_to(page: Any, selector: str) -> None:
     """Press Tab until something has the focus."""
     for _ in range(200):
@@ -90,6 +124,7 @@ def nobody_is_shut_out(chromium: Any, folder: Path) -> None:
 
 TASKS: dict[str, Task] = {
     "two tabs": two_tabs,
+    "from a second device": from_a_second_device,
     "without a pointer": without_a_pointer,
     "nobody is shut out, at three sizes": nobody_is_shut_out,
 }
