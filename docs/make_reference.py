@@ -2,7 +2,8 @@
 
 Usage: python docs/make_reference.py [FOLDER]
 
-It writes `reference.md`, every command with its options, and the table of keys in `recipe.md`.
+It writes `reference.md`, every command with its options, and the tables of keys in
+`recipe.md` and `collections.md`.
 """
 
 from __future__ import annotations
@@ -10,7 +11,7 @@ from __future__ import annotations
 import ast
 import inspect
 import sys
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator, Mapping
 from itertools import pairwise
 from pathlib import Path
 
@@ -18,7 +19,8 @@ import click
 
 from vecrepeat.cli import COMMANDS, cli
 from vecrepeat.core import allowance
-from vecrepeat.recipe.keys import REPEATED, TABLES
+from vecrepeat.recipe.collection import KEYS, REPEATED_KEYS
+from vecrepeat.recipe.keys import REPEATED, TABLES, Key
 
 DOCS = Path(__file__).parent
 HEADINGS = {
@@ -38,11 +40,31 @@ HEADINGS = {
 }
 
 
-def keys() -> Iterator[str]:
-    """Yield the tables of a recipe's keys as Markdown."""
-    for table, known in TABLES.items():
-        yield f"\n### {HEADINGS[table]}\n"
-        if table in REPEATED:
+COLLECTION_HEADINGS = {
+    "": "At the top",
+    "palette": "`palette`: names for colours",
+    "printer": "`printer`: what a printer calls them",
+    "colourway": "`colourway`: the whole in other colours",
+    "print": "`print`: what belongs to it",
+    "goods": "`goods`: what is written of every print",
+}
+
+
+def keys(
+    tables: Mapping[str, Mapping[str, Key]],
+    headings: Mapping[str, str],
+    repeated: Collection[str],
+) -> Iterator[str]:
+    """Yield the tables of a recipe's or a collection's keys as Markdown."""
+    for table, known in tables.items():
+        yield f"\n### {headings[table]}\n"
+        if known is TABLES["print"] and table != "print":
+            yield (
+                f"Written as `[[{table}]]`, once for each, with the keys of a "
+                "[recipe's print](recipe.md#print-sizes-and-files).\n"
+            )
+            continue
+        if table in repeated:
             yield (
                 f"A list of tables, a line each as above, or written out as `[[{table}]]`, once "
                 "for each.\n"
@@ -50,7 +72,11 @@ def keys() -> Iterator[str]:
         elif table:
             yield f"Written as `[{table}]`.\n"
         if not known:
-            yield 'Any name, with its colour: `"night sky" = "#141e3c"`.\n'
+            yield (
+                "Any name of the palette, with the printer's for it.\n"
+                if table == "printer"
+                else 'Any name, with its colour: `"night sky" = "#141e3c"`.\n'
+            )
             continue
         yield "| key | means |"
         yield "| --- | --- |"
@@ -129,12 +155,17 @@ def main() -> None:
     """Write both files into FOLDER, ``docs`` by default."""
     out = Path(sys.argv[1]) if len(sys.argv) > 1 else DOCS
     (out / "reference.md").write_text("\n".join([*commands(), *bounds()]) + "\n", encoding="utf-8")
-    text = (DOCS / "recipe.md").read_text(encoding="utf-8")
-    head, begin, rest = text.partition("<!-- keys: written by docs/make_reference.py -->\n")
-    _, end, tail = rest.partition("<!-- end of keys -->")
-    written = "\n".join(keys()).lstrip("\n")
-    (out / "recipe.md").write_text(f"{head}{begin}{written}\n{end}{tail}", encoding="utf-8")
-    for name in ("reference.md", "recipe.md"):
+    written = {
+        "recipe.md": keys(TABLES, HEADINGS, REPEATED),
+        "collections.md": keys(KEYS, COLLECTION_HEADINGS, REPEATED_KEYS),
+    }
+    for name, lines in written.items():
+        text = (DOCS / name).read_text(encoding="utf-8")
+        head, begin, rest = text.partition("<!-- keys: written by docs/make_reference.py -->\n")
+        _, end, tail = rest.partition("<!-- end of keys -->")
+        told = "\n".join(lines).lstrip("\n")
+        (out / name).write_text(f"{head}{begin}{told}\n{end}{tail}", encoding="utf-8")
+    for name in ("reference.md", *written):
         print(out / name)
 
 

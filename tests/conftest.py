@@ -5,15 +5,16 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import settings
-from support import SPRIG, svg, vecrepeat
+from support import SPRIG, svg, vecrepeat, write_svg
 
 from vecrepeat.art import shaping
-from vecrepeat.batch.lanes import cores
 from vecrepeat.draw.cairo_library import has_cairo
 from vecrepeat.util import cache, fonts
+from vecrepeat.util.cores import cores
 
 # Machines that run tests are shared: a slow example is no failure.
 settings.register_profile("vecrepeat", deadline=None)
@@ -24,6 +25,34 @@ os.environ[cache.VARIABLE] = "off"
 
 OF_CAIRO = [f"draw/test_{name}.py" for name in ("exactness", "cairo", "cairo_image", "cairo_pen")]
 """What is held against cairo itself, and can't even be imported where there is none."""
+
+BANDS = """<rect width="100" height="100" fill="#102040"/>
+<g id="band"><rect x="0" y="0" width="50" height="100" fill="#f0e0c0"/></g>"""
+DOTS = """<rect width="20" height="20" fill="#f0e0c0"/>
+<g id="dot"><circle cx="10" cy="10" r="5" fill="#c04030"/></g>"""
+MEADOW = """name = "Meadow & co"
+[palette]
+ink = "#102040"
+cream = "#f0e0c0"
+poppy = "#c04030"
+[printer]
+poppy = "R 7"
+[[colourway]]
+name = "Dusk"
+colours = { ink = "#403020", poppy = "#20a0a0" }
+[[print]]
+name = "Bands"
+role = "hero"
+from = "hero.svg"
+colours = ["ink", "cream"]
+[[print]]
+name = "Dots"
+role = "blender"
+from = "dots.svg"
+width = "10mm"
+colours = ["poppy", "cream"]
+"""
+
 
 collect_ignore = [] if has_cairo() else OF_CAIRO
 
@@ -63,3 +92,22 @@ def no_fonts(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Iterator[Path]:
     yield folder
     for known in caches:
         known.cache_clear()
+
+
+@pytest.fixture
+def meadow(tmp_path: Path) -> Path:
+    """Stripes 50 mm wide and dots on a tile of 10 mm, printed half as large as drawn."""
+    write_svg(tmp_path, BANDS, name="hero.svg")
+    write_svg(tmp_path, DOTS, name="dots.svg", width="20mm", height="20mm", view_box="0 0 20 20")
+    file = tmp_path / "meadow.toml"
+    file.write_text(MEADOW)
+    return file
+
+
+@pytest.fixture(scope="module")
+def chromium() -> Iterator[Any]:
+    """A browser for each file of the board's tests."""
+    from browsing import browser
+
+    with browser() as found:
+        yield found

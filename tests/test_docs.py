@@ -12,7 +12,7 @@ import pytest
 DOCS = Path(__file__).parent.parent / "docs"
 
 
-@pytest.mark.parametrize("name", ["reference.md", "recipe.md"])
+@pytest.mark.parametrize("name", ["reference.md", "recipe.md", "collections.md"])
 def test_what_is_written_from_the_code_is_up_to_date(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str
 ) -> None:

@@ -6,7 +6,7 @@ import math
 
 import pytest
 import shapely
-from strewing import as_tile, discs
+from strewing import as_tile, discs, least_gap
 from support import motif
 
 from vecrepeat.arrange import toss
@@ -22,7 +22,7 @@ def test_a_density_paints_its_share_of_solid_motifs() -> None:
     ranked = discs()
     shares = {}
     for density in DENSITIES:
-        page = as_tile(160, "half-drop")
+        page = as_tile(120, "half-drop")
         tossed = toss(page, ranked, toss_settings({"density": density}, page, ranked))
         shares[density] = tossed.coverage
         assert {row.motif for row in tossed.rows} == {m.name for m, _ in ranked}
@@ -63,3 +63,15 @@ def test_what_lines_enclose_counts() -> None:
     ring = motif("ring", disc.difference(shapely.Point(0, 0).buffer(19)))
     assert bulk(ring) == pytest.approx(math.pi * 20**2, rel=0.02)
     assert bulk(motif("disc", disc)) == pytest.approx(math.pi * 20**2, rel=0.02)
+
+
+def test_packed_motifs_grow_into_their_gaps_by_a_bounded_share() -> None:
+    """Discs as they are would paint so much by arithmetic."""
+    ranked, page = discs()[:2], as_tile(75, "half-drop")
+    packed = toss_settings({"density": "packed"}, page, ranked)
+    tossed = toss(page, ranked, packed)
+    area = {"disc-12": math.pi * 144, "disc-7": math.pi * 49}
+    assert tossed.coverage > 1.03 * sum(area[row.motif] for row in tossed.rows) / 75**2
+    assert all(0.85 <= row.pose.scale <= 1.15 for row in tossed.rows)
+    assert max(row.pose.scale for row in tossed.rows) > 1.03
+    assert least_gap(tossed.on(page), 9.0) >= packed.clearance

@@ -6,6 +6,7 @@ import json
 import os
 import subprocess
 import sys
+import time
 from dataclasses import replace
 from pathlib import Path
 
@@ -32,6 +33,7 @@ from strewing import (
 from support import box, motif
 
 from vecrepeat.arrange import Arrangement, RankSettings, TossSettings, anchor, toss
+from vecrepeat.arrange.tossing import foreseen
 from vecrepeat.core.errors import InputError
 from vecrepeat.repeat.model import Motif
 
@@ -236,6 +238,17 @@ def test_what_finds_no_room_is_counted_and_named() -> None:
     missing = 2 + 4 + 60 - len(tossed.rows)
     assert missing > 0
     assert any(f"{missing} of 60 motifs not placed" in n and "disc-3" in n for n in tossed.notes)
+
+
+def test_what_the_cloth_cannot_hold_is_foreseen_and_not_tried() -> None:
+    """Discs of 12 mm and half of 3 mm clearance take 573 mm² each: nine tenths hold six."""
+    asked = TossSettings(hero=RankSettings(count=4000), clearance=3.0)
+    page = as_tile(64, "block")
+    assert foreseen(page, discs()[:1], asked) == (4000, 6)
+    start = time.process_time()
+    tossed = toss(page, discs()[:1], asked)
+    assert time.process_time() - start < 3
+    assert any(f"{4000 - len(tossed.rows)} of 4,000 motifs not" in n for n in tossed.notes)
 
 
 def test_a_coverage_beyond_reach_is_said() -> None:

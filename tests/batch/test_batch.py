@@ -27,6 +27,7 @@ from vecrepeat.core.errors import InputError
 from vecrepeat.draw.cairo import CairoDocument, CairoFailure
 from vecrepeat.recipe.model import AS_DRAWN
 from vecrepeat.repeat.layout import Layout
+from vecrepeat.util.cores import cores
 
 BODY = """<rect width="100" height="100" fill="#f2e8d5"/>
 <g id="bloom"><circle cx="30" cy="30" r="9" fill="#cc3333"/></g>
@@ -239,19 +240,19 @@ def test_a_job_that_ends_its_process_each_time_is_given_up(
 @pytest.mark.skipif(not hasattr(os, "sched_setaffinity"), reason="processes can't be kept")
 def test_every_core_has_as_many_processes_to_itself(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(os, "sched_getaffinity", lambda _: {5, 3})
-    assert lanes.cores() == 2
+    assert cores() == 2
     assert lanes.places(1) == [None]
     assert lanes.places(2) == [{3}, {5}]
     assert lanes.places(5) == [{3}, {5}, {3}, {5}, None]
 
 
 @pytest.mark.skipif(not hasattr(os, "sched_setaffinity"), reason="processes can't be kept")
-@pytest.mark.skipif(lanes.cores() < 2, reason="there is one core")
+@pytest.mark.skipif(cores() < 2, reason="there is one core")
 def test_what_a_process_starts_keeps_to_its_core(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     psutil = pytest.importorskip("psutil")
-    count = lanes.cores()
+    count = cores()
     jobs = jobs_of(recipes(tmp_path, count), tmp_path / "out")
     places: dict[int, set[int]] = {}
     run = lanes._Lane.run

@@ -20,6 +20,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import NamedTuple
 
+from families import family_recipes, show, stages
 from processes import Command, Costs, side_by_side, size_of
 
 HERE = Path(__file__).resolve().parent
@@ -71,32 +72,45 @@ def table(
 
 
 def sheet(folder: Path, runs: int) -> list[Bar]:
-    """A cut of cloth, beside general-purpose renderers of the pattern file."""
+    """A cut of cloth of each demo, beside renderers of the pattern file and its own floor."""
+    return [bar for art in (GARDEN, BROOK) for bar in _sheet(art, folder, runs)]
+
+
+def _sheet(art: Path, folder: Path, runs: int) -> list[Bar]:
     size, (width, height) = "54x36in", ("16200", "10800")
-    pattern = folder / "pattern.svg"
-    composing = vecrepeat("compose", GARDEN, "-o", pattern, "--sheet", size)
-    subprocess.run(composing, check=True, stdout=subprocess.DEVNULL)
-    out = {name: folder / f"sheet-{name}.png" for name in ("ours", "librsvg", "cairosvg", "resvg")}
-    jobs: dict[str, Command] = {
-        "ours": vecrepeat("export", GARDEN, "-o", out["ours"], "--dpi", "300", "--sheet", size)
-    }
+    pattern, name = folder / f"{art.stem}-pattern.svg", art.stem
+    composing = vecrepeat("compose", art, "-o", pattern, "--sheet", size)
+    subprocess.run(composing, check=True, capture_output=True)
+    rows = ("ours", "floor", "librsvg", "cairosvg", "resvg")
+    out = {row: folder / f"{name}-{row}.png" for row in rows}
+    ours = vecrepeat("export", art, "-o", out["ours"], "--dpi", "300", "--sheet", size)
+    subprocess.run(ours, check=True, capture_output=True)
+    count = str(out["ours"].stat().st_size)
+    floor = [sys.executable, str(HERE / "floor.py"), str(art), str(out["floor"]), count]
+    jobs: dict[str, Command] = {"ours": ours, "floor": floor}
     if rsvg := shutil.which("rsvg-convert"):
         sides = ["-w", width, "-h", height]
         jobs["librsvg"] = [rsvg, "--unlimited", *sides, "-o", str(out["librsvg"]), str(pattern)]
-    sides = ["--output-width", width, "--output-height", height]
-    files = [str(pattern), "-o", str(out["cairosvg"])]
-    jobs["cairosvg"] = [sys.executable, "-m", "cairosvg", *files, *sides]
-    jobs["resvg"] = [sys.executable, "-c", RESVG, str(pattern), str(out["resvg"]), width, height]
+    if art == GARDEN:
+        sides = ["--output-width", width, "--output-height", height]
+        files = [str(pattern), "-o", str(out["cairosvg"])]
+        jobs["cairosvg"] = [sys.executable, "-m", "cairosvg", *files, *sides]
+        files = [str(pattern), str(out["resvg"])]
+        jobs["resvg"] = [sys.executable, "-c", RESVG, *files, width, height]
     costs = side_by_side(jobs, runs)
-    table(f"Night garden, {size} at 300 dpi ({width} × {height} px)", costs, "ours", out)
+    table(f"{name}, {size} at 300 dpi ({width} × {height} px)", costs, "ours", out)
     if "ours" not in costs:
         return []
+    took = costs["ours"].seconds
     bars = [
-        Bar(f"{name} over ours", costs[name].seconds / costs["ours"].seconds, limit, True, " ×")
-        for name, limit in (("librsvg", 4), ("cairosvg", 8), ("resvg", 15))
-        if name in costs
+        Bar(f"{row} over ours, {name}", costs[row].seconds / took, least, True, " ×")
+        for row, least in (("librsvg", 6), ("cairosvg", 8), ("resvg", 15))
+        if row in costs
     ]
-    return [*bars, Bar("peak memory of the sheet", costs["ours"].peak, 400, unit=" MB")]
+    if "floor" in costs:
+        over = took / costs["floor"].seconds
+        bars.append(Bar(f"ours over the floor, {name}", over, 1.5, unit=" ×"))
+    return [*bars, Bar(f"peak memory of {name}'s sheet", costs["ours"].peak, 400, unit=" MB")]
 
 
 def roll(folder: Path, runs: int) -> list[Bar]:
@@ -172,15 +186,55 @@ def start(folder: Path, runs: int) -> list[Bar]:
 
 
 def tiles(folder: Path, runs: int) -> list[Bar]:
-    """One print tile of each demo."""
-    out = {art.stem: folder / f"{art.stem}.png" for art in (GARDEN, BROOK)}
-    jobs: dict[str, Command] = {
-        art.stem: vecrepeat("export", art, "-o", out[art.stem], "--dpi", "300")
-        for art in (GARDEN, BROOK)
-    }
+    """One print tile of each demo, read anew and read before, beside librsvg's."""
+    jobs: dict[str, Command] = {}
+    for art in (GARDEN, BROOK):
+        ours = vecrepeat("export", art, "-o", folder / f"{art.stem}.png", "--dpi", "300")
+        composed = folder / f"{art.stem}.svg"
+        composing = vecrepeat("compose", art, "-o", composed)
+        subprocess.run(composing, check=True, capture_output=True)
+        kept = ["env", f"VECREPEAT_CACHE={folder / 'cache'}", *ours]
+        subprocess.run(kept, check=True, capture_output=True)
+        jobs |= {art.stem: ours, f"{art.stem} again": kept}
+        if rsvg := shutil.which("rsvg-convert"):
+            out = str(folder / f"{art.stem}-rsvg.png")
+            options = ["--unlimited", "-d", "300", "-p", "300", "-o", out]
+            jobs[f"{art.stem} by librsvg"] = [rsvg, *options, str(composed)]
     costs = side_by_side(jobs, runs)
-    table("One tile at 300 dpi", costs, GARDEN.stem, out)
-    return [Bar(f"peak memory of {n}'s tile", c.peak, 400, unit=" MB") for n, c in costs.items()]
+    table("One tile at 300 dpi", costs, GARDEN.stem)
+    bars = []
+    for name in (GARDEN.stem, BROOK.stem):
+        other = costs.get(f"{name} by librsvg")
+        for row, most in ((name, 1.5), (f"{name} again", 1.0)):
+            if other is not None and row in costs:
+                over = costs[row].seconds / other.seconds
+                bars.append(Bar(f"tile of {row} over librsvg's", over, most, unit=" ×"))
+        if name in costs:
+            bars.append(Bar(f"peak memory of {name}'s tile", costs[name].peak, 400, unit=" MB"))
+    return bars
+
+
+def families(folder: Path, _: int) -> list[Bar]:
+    """Flat, rich and pixel art through every stage, each run once."""
+    recipes = family_recipes(folder, PROGRAM)
+    found = {name: stages(folder, name, recipe, PROGRAM) for name, recipe in recipes.items()}
+    print("\nThree families through every stage, each run once")
+    show(found)
+    bars = []
+    for name, most, least in (("rich", 1.0, 4), ("pixel", 0.6, 4)):
+        costs = found[name]
+        for stage, limit in (("tile", most), ("sheet", least)):
+            other = costs.get(f"{stage} by resvg")
+            if stage in costs and other is not None:
+                ours = costs[stage].seconds
+                if stage == "tile":
+                    bars.append(Bar(f"{name} tile over resvg's", ours / other.seconds, limit))
+                else:
+                    told = f"resvg's {name} sheet over ours"
+                    bars.append(Bar(told, other.seconds / ours, limit, least=True, unit=" ×"))
+    if "again" in found["rich"]:
+        bars.append(Bar("read rich art again", found["rich"]["again"].seconds, 0.5, unit=" s"))
+    return bars
 
 
 PARTS: dict[str, Callable[[Path, int], list[Bar]]] = {
@@ -189,6 +243,7 @@ PARTS: dict[str, Callable[[Path, int], list[Bar]]] = {
     "many": many,
     "roll": roll,
     "sheet": sheet,
+    "families": families,
 }
 
 

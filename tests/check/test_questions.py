@@ -284,3 +284,14 @@ def test_profile_that_can_not_be_used(tmp_path: Path, text: str, says: str) -> N
     (tmp_path / "me.toml").write_text(text)
     with pytest.raises(InputError, match=says.replace("(", r"\(")):
         load_profile(tmp_path / "me.toml")
+
+
+def test_an_outline_that_scaling_folds_is_unfolded() -> None:
+    # A hole that reaches over its shell, as rounding makes them of art printed very small.
+    hole = [(2, 2), (12, 5), (2, 5)]
+    folded = shapely.Polygon([(0, 0), (10, 0), (10, 10), (0, 10)], [hole])
+    repeat = Repeat("folded", Fraction(20), Fraction(20), (Placement(motif("folded", folded)),))
+    (shape,) = Plane(repeat).outlines
+    assert shape.is_valid
+    # The shell less the part of the hole that lies in it: a triangle of 10 × 3 / 2, cut at 10.
+    assert shape.area == pytest.approx(100 - (15 - 2 * 0.6 / 2), rel=1e-6)

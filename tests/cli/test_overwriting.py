@@ -33,6 +33,13 @@ colours = {"#cc3333" = "#224466"}
 [[print]]
 dpi = 20
 """
+COLLECTION = """name = "all"
+palette = {red = "#cc3333"}
+[[print]]
+name = "one"
+role = "hero"
+from = "flat.svg"
+"""
 FLAT = svg(BODY.partition("<image")[0])
 
 WRITES = {
@@ -60,13 +67,17 @@ WRITES = {
     "colourways": ["colourways flat.svg --suggest 1 --dpi 20 -o out"],
     "reduce": ["reduce flat.svg --colours 2 -o out/a.svg"],
     "separate": ["separate flat.svg --format svg --format tiff --dpi 20 -o out"],
+    "swatches": ["swatches flat.png --colours 2 -o out/a.css"],
+    "collection": [],
+    "cohesion": [],
+    "linesheet": ["linesheet c.toml -o out/a.html"],
     "cloth": ["cloth small.svg --cut 10x10cm --dpi 20 -o out/a.png"],
     "roll": ["roll small.svg --wall 1x1m --roll 50cmx5m --dpi 5 -o out/{number}.png"],
     "screen": [],
     "spec": ["spec flat.svg -o out/a.svg"],
     "batch": ["batch r.toml -o out --processes 1"],
 }
-"""What each command writes; recipe, blender and board begin files where there are none."""
+"""What each command writes; recipe, blender, collection and board begin what is not there yet."""
 
 
 @pytest.fixture
@@ -75,6 +86,7 @@ def here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     (tmp_path / "small.svg").write_text(svg(BODY))
     (tmp_path / "flat.svg").write_text(FLAT)
     (tmp_path / "r.toml").write_text(RECIPE)
+    (tmp_path / "c.toml").write_text(COLLECTION)
     Image.new("RGB", (8, 8), "#ba8").save("linked.png")
     flat = Image.new("RGBA", (60, 40))
     ImageDraw.Draw(flat).ellipse((10, 5, 50, 35), fill="#2f7d4f")
@@ -94,7 +106,7 @@ def test_every_command_is_looked_at() -> None:
         command = cli.get_command(context, name)
         assert command is not None
         if any("-o" in parameter.opts for parameter in command.params):
-            assert WRITES[name] or name in ("recipe", "blender", "board")
+            assert WRITES[name] or name in ("recipe", "blender", "collection", "board")
 
 
 @pytest.mark.parametrize("line", [line for lines in WRITES.values() for line in lines])

@@ -10,7 +10,8 @@ from support import needs_a_font, read, write_svg
 
 from vecrepeat.art.read import read_art
 from vecrepeat.colour.palette import Palette, css_name, grouped_within
-from vecrepeat.colour.paletting import css, palette_of, parse_colour, table_csv, toml_block
+from vecrepeat.colour.paletting import palette_of, parse_colour, table_csv, toml_block
+from vecrepeat.colour.swatches import css
 from vecrepeat.core.colours import differences
 from vecrepeat.core.errors import InputError
 
@@ -78,12 +79,13 @@ def test_every_group_stays_within_the_limit_of_its_leader() -> None:
 
 
 @needs_a_font
-def test_live_text_is_listed_but_not_measured(tmp_path: Path) -> None:
-    body = SQUARES + '<text x="10" y="60" fill="#00aa00">a</text>'
-    art = read_art(write_svg(tmp_path, body), live_text=True)
-    _, found = palette_of(art.repeat())
-    assert found.find("#00aa00").area == 0
-    assert len(found.unmeasured) == 1
+def test_live_text_is_measured_as_it_is_drawn(tmp_path: Path) -> None:
+    body = SQUARES + '<text x="10" y="60" font-size="40" fill="#00aa00">a</text>'
+    outlined = palette_of(read_art(write_svg(tmp_path, body)).repeat())[1]
+    live = palette_of(read_art(write_svg(tmp_path, body), live_text=True).repeat())[1]
+    assert not outlined.note
+    assert live.note
+    assert live.find("#00aa00").area == pytest.approx(outlined.find("#00aa00").area, rel=0.05)
 
 
 def test_current_color_and_strokes_count(tmp_path: Path) -> None:
@@ -107,7 +109,7 @@ def test_an_unknown_name_is_refused(tmp_path: Path) -> None:
 
 def test_files_say_the_palette(tmp_path: Path) -> None:
     found = _palette(tmp_path, SQUARES, names={"#0000c0": "Deep Sea"})
-    assert "--deep-sea: #0000c0;" in css(found)
+    assert "--deep-sea: #0000c0;" in css(found.block())
     assert table_csv(found).splitlines()[3] == "Deep Sea,#0000c0,0.5000,0.005000,no,#0000c0"
     assert '"Deep Sea" = "#0000c0"' in toml_block(found)
 

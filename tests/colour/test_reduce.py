@@ -46,6 +46,26 @@ def test_a_colour_seen_little_goes_before_a_near_one_seen_much() -> None:
     assert reduction(areas, 2).colours == ("#ff0000", "#d00000")
 
 
+def test_each_merge_is_the_cheapest_of_all_pairs() -> None:
+    rng = np.random.default_rng(3)
+    areas = {f"#{code:06x}": float(rng.integers(0, 4)) for code in rng.integers(0, 1 << 24, 40)}
+    names, left = list(areas), dict(areas)
+    apart = dict(zip(names, differences(names, names), strict=True))
+
+    def greater(one: str, other: str) -> bool:
+        return (left[other], -names.index(other)) > (left[one], -names.index(one))
+
+    while len(left) > 5:
+        _, one, other = min(
+            (left[one] * apart[one][names.index(other)], names.index(one), names.index(other))
+            for one in left
+            for other in left
+            if greater(one, other)
+        )
+        left[names[other]] += left.pop(names[one])
+    assert set(reduction(areas, 5).colours) == set(left)
+
+
 def test_kept_colours_stay_even_if_nothing_is_seen_of_them() -> None:
     choice = reduction({"#ff0000": 10.0, "#00ff00": 5.0}, 2, keep=["#0000ff"])
     assert "#0000ff" in choice.colours

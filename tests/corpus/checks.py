@@ -261,7 +261,7 @@ def picture(exporter: Exporter, width: int) -> Pixels:
     repeat = exporter.repeat
     height = max(1, round(width * repeat.height / repeat.width))
     apart = _apart(repeat)
-    alone = Exporter(apart, engine=exporter.engine)
+    alone = Exporter(apart)
     dpi = Fraction(width * 254, 10) / repeat.width
     plan = alone.plan(dpi, width=apart.width, height=Fraction(height * 9 * 254, 10) / dpi)
     assert (plan.width, plan.height) == (width * 9, height * 9)

@@ -161,7 +161,9 @@ def test_a_document_that_can_not_be_read_is_an_answer() -> None:
 
 
 def test_failures_in_the_process_are_answers() -> None:
-    failed, answer = cairo_worker._answer(Drawing(DOCUMENT), request(draw=[(7, 1, 0, 0, 1, 0, 0)]))
+    failed, answer = cairo_worker._answer(
+        Drawing(DOCUMENT), request(draw=[(7, 1, 0, 0, 1, 0, 0)]), bytearray()
+    )
     assert failed == 1
     assert b'"motif": 7' in answer
     assert b"IndexError" in answer

@@ -46,8 +46,7 @@ def draws() -> bool:
 
 
 def worker_pid() -> int:
-    assert resvg._worker is not None
-    return resvg._worker.pid
+    return resvg._idle[-1].pid
 
 
 def test_a_picture_is_premultiplied_rgba_of_the_size_asked_for() -> None:
@@ -85,7 +84,7 @@ def test_a_large_picture_needs_no_leave_from_pillow(monkeypatch: pytest.MonkeyPa
     assert Image.MAX_IMAGE_PIXELS == 1000
 
 
-def test_one_worker_serves_many_requests_and_threads() -> None:
+def test_few_workers_serve_many_requests_and_threads() -> None:
     draws()
     pid = worker_pid()
     results: list[bool] = []
@@ -95,7 +94,9 @@ def test_one_worker_serves_many_requests_and_threads() -> None:
     for thread in threads:
         thread.join()
     assert results == [True] * 16
-    assert worker_pid() == pid
+    pids = [idle.pid for idle in resvg._idle]
+    assert pid in pids
+    assert len(pids) <= resvg.AT_ONCE
 
 
 @needs_a_font
@@ -283,7 +284,7 @@ def test_a_forked_child_has_a_worker_of_its_own() -> None:
     if child == 0:
         code = 1
         try:
-            code = 0 if resvg._worker is None and draws() and worker_pid() != pid else 2
+            code = 0 if not resvg._idle and draws() and worker_pid() != pid else 2
             worker._close_all()
         finally:
             os._exit(code)
@@ -297,7 +298,7 @@ def test_the_worker_ends_with_the_program() -> None:
         "from vecrepeat.draw import resvg\n"
         'svg = \'<svg xmlns="http://www.w3.org/2000/svg" width="9" height="9"/>\'\n'
         "resvg.rasterise(svg, 9, 9)\n"
-        "print(resvg._worker.pid, flush=True)\n"
+        "print(resvg._idle[-1].pid, flush=True)\n"
     )
     for ending in ("", "import os; os._exit(0)"):
         done = subprocess.run(

@@ -78,7 +78,7 @@ def _processor_time() -> float:
     from vecrepeat.draw import resvg
     from vecrepeat.util import worker
 
-    drawing = sum(w.processor_time for w in worker._all if w is not resvg._worker)
+    drawing = sum(w.processor_time for w in worker._all if w not in resvg._idle)
     return time.process_time() + resvg.processor_time() + drawing
 
 
@@ -118,7 +118,7 @@ def answer(path: Path, out: Path) -> dict[str, Any]:
 
     _opened.clear()
     _allowed[:] = [*_roots(), str(path.parent.resolve()), str(out.resolve())]
-    pids = [os.getpid(), *([resvg._worker.pid] if resvg._worker is not None else [])]
+    pids = [os.getpid(), *(worker.pid for worker in resvg._idle)]
     for pid in pids:
         _set_back(pid)
     start, started = time.perf_counter(), _processor_time()
@@ -139,7 +139,6 @@ def answer(path: Path, out: Path) -> dict[str, Any]:
         finally:
             _watching = False
             faulthandler.cancel_dump_traceback_later()
-    worker = resvg._worker
     return {
         "end": end,
         "failure": failure,
@@ -147,7 +146,7 @@ def answer(path: Path, out: Path) -> dict[str, Any]:
         "seconds": time.perf_counter() - start,
         "processor": _processor_time() - started,
         "mb": _peak(os.getpid()),
-        "resvg_mb": _peak(worker.pid) if worker is not None else 0,
+        "resvg_mb": max((_peak(worker.pid) for worker in resvg._idle), default=0),
         "opened": list(_opened),
         "warnings": sorted(
             {

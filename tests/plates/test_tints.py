@@ -10,7 +10,7 @@ import pytest
 from plate_judges import recombined
 from support import read
 
-from vecrepeat.colour.plates.tints import halftone, tint_plates, weights
+from vecrepeat.colour.plates.tints import halftone, rendered_plates, tint_plates, weights
 from vecrepeat.draw.paint import Window
 from vecrepeat.draw.sheet import opaque
 from vecrepeat.write.exporting import Exporter
@@ -49,10 +49,26 @@ def test_tints_add_up_to_the_design_within_rounding(tmp_path: Path) -> None:
     exporter = Exporter(repeat)
     plan = exporter.plan(Fraction(60))
     expected = opaque(exporter.painter(plan).paint(Window(0, 0, plan.width, plan.height)))
-    plates = tint_plates(repeat, plan, INKS, INKS)
+    plates = dict(zip(INKS, tint_plates(repeat, plan, INKS, INKS), strict=True))
     difference = np.abs(recombined(plates).astype(int) - expected)
     assert difference.max() <= 3
     assert difference.mean() <= 0.3
+
+
+def test_plates_of_a_rendering_add_up_to_it(tmp_path: Path) -> None:
+    body = (
+        '<defs><filter id="f"><feGaussianBlur stdDeviation="2"/></filter></defs>'
+        '<rect width="100" height="100" fill="#ffff00"/><g filter="url(#f)">'
+        '<rect x="-20" y="10" width="60" height="20" fill="#ff0000"/></g>'
+    )
+    repeat = read(tmp_path, body).repeat("half-drop")
+    exporter = Exporter(repeat)
+    plan = exporter.plan(Fraction(30))
+    expected = opaque(exporter.painter(plan).paint(Window(0, 0, *plan.block)))
+    plates = dict(zip(INKS, rendered_plates(repeat, plan, INKS), strict=True))
+    # Seven bits a channel are a level of 255 off at most, and a share half a level.
+    assert np.abs(recombined(plates).astype(int) - expected).max() <= 3
+    assert not plates["#0000ff"].any()
 
 
 def test_a_halftone_prints_as_much_as_its_tint() -> None:

@@ -140,7 +140,7 @@ def test_the_match_is_said_in_the_trade_s_words(proofs: Path, layout: str, words
 def test_scenes_are_as_large_as_their_words_say(scene: UseScene) -> None:
     covered: list[SheetBox] = []
 
-    def cover(d: str, where: SheetBox) -> str:
+    def cover(d: str, where: SheetBox, which: int = 0) -> str:
         covered.append(where)
         return ""
 

@@ -8,6 +8,7 @@ import tomllib
 from pathlib import Path
 
 import numpy as np
+import pytest
 from lxml import etree
 from PIL import Image
 from support import ids_in, references_in, vecrepeat
@@ -93,3 +94,15 @@ def test_a_sheet_that_cannot_be_made_is_refused_in_one_line(here: Path) -> None:
     assert run.code == 2
     assert run.err.count("\n") == 1
     assert not Path("out").exists()
+
+
+def test_trials_on_several_cores_are_those_of_one(
+    here: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked = ("trials", "d.toml", "-n", "1", "--seeds", "6", "-o", "out", "--no-even", "--json")
+    told = []
+    for count in (1, 2):
+        monkeypatch.setattr("vecrepeat.proof.seeds.cores", lambda count=count: count)
+        run = vecrepeat(*asked)
+        told.append((run.out, Path("out/trials.svg").read_bytes()))
+    assert told[0] == told[1]

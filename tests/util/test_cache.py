@@ -13,7 +13,7 @@ import shapely
 from PIL import Image
 from support import SPRIG, svg, vecrepeat
 
-from vecrepeat.art import read
+from vecrepeat.art import stages
 from vecrepeat.art.read import Art, read_art
 from vecrepeat.sources import loose
 from vecrepeat.sources.loose import read_loose
@@ -35,14 +35,14 @@ def kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 def workings(monkeypatch: pytest.MonkeyPatch) -> list[Path]:
     """The drawings that were worked out, not looked up."""
     done: list[Path] = []
-    work = read._read
+    work = stages.read_drawing
 
     def noted(file: Path, *others: object) -> Art:
         done.append(file)
         made: Callable[..., Art] = work
         return made(file, *others)
 
-    monkeypatch.setattr(read, "_read", noted)
+    monkeypatch.setattr(stages, "read_drawing", noted)
     return done
 
 

@@ -26,6 +26,7 @@ from vecrepeat.arrange import (
     toss,
 )
 from vecrepeat.arrange.density import clearance_of, counts_of
+from vecrepeat.arrange.flow import WAVE
 from vecrepeat.arrange.results import grouped
 from vecrepeat.core.errors import InputError
 from vecrepeat.recipe.edit import (
@@ -63,6 +64,9 @@ class Arranged:
 
 Ranked = list[tuple[Motif, str]]
 
+_GIVE = 0.15
+"""The share by which packed motifs may grow or shrink beyond their scales."""
+
 _PLURALS = {"hero": "heroes", "secondary": "secondaries", "filler": "fillers"}
 
 
@@ -83,13 +87,19 @@ def asked_over(keys: Mapping[str, Any], asked: Mapping[str, Any]) -> dict[str, A
     return {key: value for key, value in found.items() if key in asked or key not in gone}
 
 
-def toss_settings(keys: Mapping[str, Any], page: Repeat, ranked: Ranked) -> TossSettings:
+def toss_settings(
+    keys: Mapping[str, Any], page: Repeat, ranked: Ranked, source: Source | None = None
+) -> TossSettings:
     """Return settings from a recipe's ``[toss]`` keys.
 
     Args:
         keys: what they say.
         page: the art on its layout.
         ranked: motifs and their ranks.
+        source: where a path is found that motifs are to turn along, and what is pinned.
+
+    Raises:
+        InputError: there is no such path.
     """
     scales = {rank: keys.get(f"{rank}-scale", (1.0, 1.0)) for rank in _PLURALS}
     counts: Mapping[str, int] = {}
@@ -100,8 +110,15 @@ def toss_settings(keys: Mapping[str, Any], page: Repeat, ranked: Ranked) -> Toss
     for rank, plural in _PLURALS.items():
         coverage = keys.get(f"{rank}-coverage")
         count = keys.get(plural, None if coverage is not None else counts.get(rank))
-        settings[rank] = RankSettings(count=count, coverage=coverage, scale=scales[rank])
-    return TossSettings(**settings, **_common(keys))
+        give = _GIVE if keys.get("density") == "packed" else 0.0
+        settings[rank] = RankSettings(count, coverage, scales[rank], give)
+    along = keys.get("along", ())
+    if along and source is not None and (along != WAVE or along in source.pool.motifs):
+        from vecrepeat.arrange.drawn_paths import paths_of
+
+        along = paths_of(source, along)
+    pinned = tuple(there for _, there in pinned_of(source)) if source else ()
+    return TossSettings(**settings, **_common(keys), along=along, pinned=pinned)
 
 
 def fill_settings(keys: Mapping[str, Any]) -> FillSettings:
@@ -124,8 +141,7 @@ Lay = Callable[[Source, Repeat, Ranked, Mapping[str, Any]], Arrangement]
 
 
 def _toss(source: Source, page: Repeat, ranked: Ranked, keys: Mapping[str, Any]) -> Arrangement:
-    settings = toss_settings(keys, page, ranked)
-    return toss(page, ranked, settings, [there for _, there in pinned_of(source)])
+    return toss(page, ranked, toss_settings(keys, page, ranked, source))
 
 
 def _set(_: Source, page: Repeat, ranked: Ranked, keys: Mapping[str, Any]) -> Arrangement:
@@ -182,41 +198,42 @@ def arrange_recipe(way: str, source: Source, output: Path, asked: Mapping[str, A
         InputError: settings that make no sense, or a recipe that can't be written.
     """
     recipe, text = _changed(source, output)
-    keys = asked_over(recipe.arranged[way], asked)
-    ranked = ranked_motifs(source)
-    done = WAYS[way](source, arranged_page(source), ranked, keys)
-    placed = laid(way, source, keys, done)
-    gone = recipe.arranged[way].keys() - keys.keys()
+    placed, done, notes = laid(way, source, asked)
+    gone = recipe.arranged[way].keys() - asked_over(recipe.arranged[way], asked).keys()
     _write(output, text, way, asked, placed, source, gone)
-    notes = notes_of(way, source, keys, done, placed)
     facts = {**done.as_dict(), "notes": list(notes)}
     return Arranged(output, f"{output}: {done.line()}", facts, notes)
 
 
-def laid(way: str, source: Source, keys: Mapping[str, Any], done: Arrangement) -> list[Placed]:
-    """Return what a recipe is to place after an arrangement: what stays below what is new."""
+def laid(
+    way: str, source: Source, asked: Mapping[str, Any]
+) -> tuple[list[Placed], Arrangement, tuple[str, ...]]:
+    """Return a recipe's motifs as one of :data:`WAYS` lays them, how, and notes of it.
+
+    Args:
+        way: one of :data:`WAYS`.
+        source: a recipe; its placements are given up, but for what a toss keeps as pinned.
+        asked: keys of the way's table that go before the recipe's own.
+
+    Raises:
+        InputError: settings that make no sense.
+    """
+    keys = asked_over(source.recipe.arranged[way] if source.recipe else {}, asked)
+    ranked = ranked_motifs(source)
+    done = WAYS[way](source, arranged_page(source), ranked, keys)
     placed = [as_placed(row) for row in done.rows]
+    staying = [one for one, _ in pinned_of(source)]
+    given_up: list[str] = []
     if way == "toss":
-        return [*(one for one, _ in pinned_of(source)), *placed]
+        placed = [*staying, *placed]
+    elif staying:
+        names = grouped([one.motif for one in staying])
+        given_up = [f"only a toss keeps what is pinned down: {names}"]
     if way == "trail" and keys["along"] in source.pool.motifs:
         # The stem itself, as drawn, below what grows on it.
-        return [Placed(keys["along"]), *placed]
-    return placed
-
-
-def notes_of(
-    way: str,
-    source: Source,
-    keys: Mapping[str, Any],
-    done: Arrangement,
-    placed: Sequence[Placed],
-) -> tuple[str, ...]:
-    """Return what should be told of an arrangement, a sentence each."""
-    gone = [] if way == "toss" else [one.motif for one, _ in pinned_of(source)]
-    given_up = [f"only a toss keeps what is pinned down: {grouped(gone)}"] if gone else []
-    ranked = ranked_motifs(source)
-    missing = absent(ranked, {one.motif for one in placed}, keys, done.notes)
-    return (*done.notes, *missing, *given_up)
+        placed = [Placed(keys["along"]), *placed]
+    told = absent(ranked, {one.motif for one in placed}, keys, done.notes)
+    return placed, done, (*done.notes, *told, *given_up)
 
 
 def pinned_of(source: Source) -> list[tuple[Placed, Placement]]:

@@ -51,6 +51,7 @@ class Clearances:
         self.map: Map = np.full(self.size, 4 * torus.depth, dtype=np.float32)
         # The map and the same again to the right and below: a motif may reach over an edge.
         self._twice: Map = np.tile(self.map, (2, 2))
+        self._probes: dict[int, tuple[Floats, Floats]] = {}
 
     def position(self, i: Floats, j: Floats) -> tuple[Floats, Floats]:
         """Return the raster's points in mm of the tile's plane, for indices with fractions too."""
@@ -147,13 +148,14 @@ class Clearances:
         return points
 
     def about(self, at: Points, gaps: Map) -> Points:
-        """Return the points about the best of some, between which they were left out."""
+        """Return the points about the best of some, between which others were left out."""
         ni, nj = self.size
         best = at[np.argsort(-np.round(gaps, 3), kind="stable")[:_BEST]]
         around = np.arange(self._step) - self._step // 2
         i, j = np.divmod(best, nj)
         more = (i[:, None] + around)[:, :, None] % ni * nj + (j[:, None] + around)[:, None] % nj
-        return np.setdiff1d(more, at)
+        points: Points = more.ravel()
+        return points
 
     def gaps_at(self, shape: int, pose: Pose, at: Points) -> Map:
         """Return what :meth:`gaps` does at some points, by their numbers."""
@@ -180,15 +182,16 @@ class Clearances:
         return np.round(i).astype(np.int64) % ni, np.round(j).astype(np.int64) % nj, depth
 
     def probe(self, shape: int) -> tuple[Floats, Floats]:
-        """Return a shape's samples thinned out evenly."""
-        first, last = self.shapes.first[shape], self.shapes.first[shape + 1]
-        points, depth = self.shapes.samples[first:last], self.shapes.depth[first:last]
-        parts = []
-        for chosen, most in (
-            (np.flatnonzero(depth == 0), self.samples),
-            (np.flatnonzero(depth), 12),
-        ):
-            stride = max(1, math.ceil(len(chosen) / most))
-            parts.append(chosen[::stride])
-        keep = np.concatenate(parts)
-        return points[keep], depth[keep]
+        """Return a shape's samples thinned out evenly, and how deep in it they lie."""
+        if shape not in self._probes:
+            first, last = self.shapes.first[shape], self.shapes.first[shape + 1]
+            depth = self.shapes.depth[first:last]
+            parts = []
+            for chosen, most in (
+                (np.flatnonzero(depth == 0), self.samples),
+                (np.flatnonzero(depth), 12),
+            ):
+                parts.append(chosen[:: max(1, math.ceil(len(chosen) / most))])
+            keep = np.concatenate(parts)
+            self._probes[shape] = self.shapes.samples[first:last][keep], depth[keep]
+        return self._probes[shape]

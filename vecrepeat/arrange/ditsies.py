@@ -24,6 +24,9 @@ from vecrepeat.repeat.ranks import Rank
 _APART = 1.15
 """How far the same motif keeps from itself, in mean distances between motifs."""
 
+_LEAST = 0.5
+"""A motif less than so long, beside the largest, would be a speck: it is brought to that."""
+
 _VARY = (0.85, 1.1)
 """Scales about the size asked for: small differences keep a scatter alive."""
 
@@ -34,7 +37,7 @@ class DitsySettings(ArrangeSettings):
 
     Attributes:
         size: the longer side of the largest motif in mm; None for a twelfth of the tile's
-            shorter side. All others keep their proportion to it.
+            shorter side. All others keep their proportion to it, down to half as long.
         count: motifs on a tile; None for as many as ``spacing`` says.
         spacing: the mean distance between motifs' middles, in sizes.
         same_apart: 0 keeps the same motif a little further apart than neighbours are.
@@ -79,7 +82,10 @@ def lay_ditsy(
     motifs = [motif for motif, _ in checked(ranked)]
     tile = float(min(repeat.width, repeat.height))
     size = settings.size or tile / 12
-    scale = size / max(max(m.box.width, m.box.height) for m in motifs)
+    long = {m.name: max(m.box.width, m.box.height) for m in motifs}
+    largest = max(long.values())
+    scale = size / largest
+    sizes = {name: max(1.0, _LEAST * largest / own) for name, own in long.items()}
     torus = Torus(repeat, settings.clearance)
     mean = size * settings.spacing
     count = settings.count or max(1, round(torus.region_area / mean**2))
@@ -98,6 +104,7 @@ def lay_ditsy(
             seed=settings.seed,
             even=settings.even,
             rounds=settings.rounds,
+            sizes=sizes,
             filler=RankSettings(count=count, scale=(_VARY[0] * scale, _VARY[1] * scale)),
         ),
     )

@@ -8,19 +8,22 @@ operations whatever their number.
 
 from __future__ import annotations
 
+import math
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from vecrepeat.arrange.crowd import Crowd, Pairs
+from vecrepeat.arrange.flow import Flow
 from vecrepeat.arrange.likeness import Kin, Likeness
 from vecrepeat.repeat.pose import TURN_DECIMALS
 
 Floats = NDArray[np.float64]
 
-_EVERY = 8
-"""Rounds between two searches for neighbours."""
+_EVERY, _LOOK = 8, 4
+"""Rounds between two searches for neighbours, and between two looks at how near they are: in
+between, gaps are reckoned by how motifs move."""
 
 _KIN = 0.25
 """The share of what motifs of one kind lack in distance that they are parted by in a round."""
@@ -36,12 +39,20 @@ class _Contacts(NamedTuple):
     """Samples of one motif in the field of another."""
 
     pair: NDArray[np.int64]
+    sample: NDArray[np.int64]
     gap: Floats
     nx: Floats
     ny: Floats
     arm: Floats
     """Of the press along the normal about the first motif's anchor."""
+    counter: Floats
+    """The same about the second's."""
     weight: Floats
+
+    def only(self, keep: NDArray[np.bool_]) -> _Contacts:
+        """Return some of them."""
+        pair, sample, *rest = self
+        return _Contacts(pair[keep], sample[keep], *(field[keep] for field in rest))
 
 
 def even_out(
@@ -52,6 +63,7 @@ def even_out(
     reach: float,
     same_apart: float = 0.0,
     likeness: Likeness | None = None,
+    flow: Flow | None = None,
 ) -> None:
     """Move the motifs of a crowd until their gaps are alike.
 
@@ -62,6 +74,7 @@ def even_out(
         reach: how far in mm a motif presses.
         same_apart: least distance in mm between the anchors of the same motif.
         likeness: parts motifs of one kind further, as far as the gaps let them.
+        flow: turns motifs as they get elsewhere.
     """
     if not crowd.moves.any():
         return
@@ -69,14 +82,25 @@ def even_out(
     # A motif that comes near its own copies keeps its turn: another turn might not fit.
     lonely = 2 * crowd.radius + clearance < crowd.torus.shortest
     turns = crowd.leads & (crowd.play > 0) & lonely
+    warm = math.ceil(rounds / 1.15)
     for k in range(rounds):
-        if k % _EVERY == 0:
-            pairs, same = _neighbours(crowd, reach, same_apart)
-            feelers = _near_feelers(crowd, pairs, reach)
-            kin = None if likeness is None else likeness.kin(crowd)
         # Pressing eases off, and leaves the last rounds to the clearance alone.
         heat = max(0.0, 1 - 1.15 * k / rounds)
-        contacts = _contacts(crowd, pairs, feelers)
+        if k % _EVERY == 0 or k == warm:
+            if flow is not None:
+                rest = flow.rest(crowd.x, crowd.y, crowd.rest)
+                follows = crowd.leads & lonely
+                crowd.turn = np.where(follows, (crowd.turn + rest - crowd.rest) % 360.0, crowd.turn)
+                crowd.rest = np.where(follows, rest, crowd.rest)
+                crowd.follow()
+            pairs, same = _neighbours(crowd, reach, same_apart)
+            pairs, seen = _near_contacts(crowd, pairs, reach if heat else 1.5 * clearance)
+            since = None
+            kin = None if likeness is None else likeness.kin(crowd)
+        elif k % _LOOK == 0 or not heat:
+            seen, since = _contacts(crowd, pairs, seen.pair, seen.sample), None
+        contacts = _followed(crowd, pairs, seen, since, clearance) if since else seen
+        since = since or (crowd.x, crowd.y, crowd.turn)
         dx, dy, turn = _pushes(crowd, pairs, contacts, clearance)
         if same_apart:
             sx, sy = _same_pushes(crowd, same, same_apart)
@@ -116,17 +140,13 @@ def _neighbours(crowd: Crowd, reach: float, same_apart: float) -> tuple[Pairs, P
     return pairs, far.only(keep)
 
 
-class _Feelers(NamedTuple):
-    """Samples of the first motif of each pair, by which it feels the second."""
-
-    pair: NDArray[np.int64]
-    sample: NDArray[np.int64]
-
-
-def _near_feelers(crowd: Crowd, pairs: Pairs, reach: float) -> _Feelers:
-    """Return the samples within reach, and of each pair the nearest: the others feel nothing.
+def _near_contacts(crowd: Crowd, pairs: Pairs, reach: float) -> tuple[Pairs, _Contacts]:
+    """Return the samples of the first of each pair that are within reach of the second.
 
     Where there are many motifs, only every few samples of each are asked.
+
+    Returns:
+        The pairs that have any; and the samples.
     """
     shapes = crowd.shapes
     kind = crowd.shape[pairs.one]
@@ -135,12 +155,11 @@ def _near_feelers(crowd: Crowd, pairs: Pairs, reach: float) -> _Feelers:
     pair = np.repeat(np.arange(len(counts)), counts)
     start = np.cumsum(counts) - counts
     sample = (np.arange(len(pair)) - start[pair]) * every + shapes.first[kind][pair]
-    feelers = _Feelers(pair, sample)
-    if not len(pair):
-        return feelers
-    gap = _contacts(crowd, pairs, feelers).gap
-    keep = gap <= np.maximum(reach, np.minimum.reduceat(gap, start))[pair]
-    return _Feelers(pair[keep], feelers.sample[keep])
+    found = _contacts(crowd, pairs, pair, sample)
+    found = found.only(found.gap <= reach)
+    there = np.zeros(len(pairs.one), dtype=np.bool_)
+    there[found.pair] = True
+    return pairs.only(there), found._replace(pair=(np.cumsum(there) - 1)[found.pair])
 
 
 def _every(crowd: Crowd) -> int:
@@ -148,10 +167,11 @@ def _every(crowd: Crowd) -> int:
     return min(_SPARSE, 1 + len(crowd) // _MANY)
 
 
-def _contacts(crowd: Crowd, pairs: Pairs, feelers: _Feelers) -> _Contacts:
-    """Return the feelers in the fields of those they feel."""
+def _contacts(
+    crowd: Crowd, pairs: Pairs, pair: NDArray[np.int64], sample: NDArray[np.int64]
+) -> _Contacts:
+    """Return samples of the first motif of pairs in the field of the second."""
     shapes = crowd.shapes
-    pair, sample = feelers
     cos, sin, across = crowd.linear()
     one, other = pairs.one[pair], pairs.other[pair]
     scale = crowd.scale[one]
@@ -166,9 +186,37 @@ def _contacts(crowd: Crowd, pairs: Pairs, feelers: _Feelers) -> _Contacts:
     gx = np.where(crowd.flip[other], -gx, gx)
     gap = distance * crowd.scale[other] - shapes.depth[sample] * scale
     nx, ny = c * gx - s * gy, s * gx + c * gy
-    return _Contacts(
-        pair, gap, nx, ny, ax * ny - ay * nx, _every(crowd) * shapes.weight[sample] * scale
-    )
+    weight = _every(crowd) * shapes.weight[sample] * scale
+    return _Contacts(pair, sample, gap, nx, ny, ax * ny - ay * nx, x * ny - y * nx, weight)
+
+
+def _followed(
+    crowd: Crowd,
+    pairs: Pairs,
+    seen: _Contacts,
+    since: tuple[Floats, Floats, Floats],
+    clearance: float,
+) -> _Contacts:
+    """Return contacts as motifs have moved since they were seen; those too near seen anew.
+
+    Args:
+        crowd: as it lies now.
+        pairs: whose contacts they are.
+        seen: the contacts.
+        since: how motifs lay then: x, y, and the turn in degrees.
+        clearance: in mm; what is nearer is looked at again, as it decides who is pushed where.
+    """
+    one, other, pair = pairs.one, pairs.other, seen.pair
+    dx, dy = crowd.x - since[0], crowd.y - since[1]
+    turned = np.radians((crowd.turn - since[2] + 180) % 360 - 180)
+    gap = seen.gap + seen.nx * (dx[one] - dx[other])[pair] + seen.ny * (dy[one] - dy[other])[pair]
+    gap += seen.arm * turned[one][pair] - seen.counter * turned[other][pair]
+    near = np.flatnonzero(gap < clearance)
+    again = _contacts(crowd, pairs, pair[near], seen.sample[near])
+    nx, ny, arm, counter = seen.nx.copy(), seen.ny.copy(), seen.arm.copy(), seen.counter.copy()
+    for field, now in zip((gap, nx, ny, arm, counter), again[2:7], strict=True):
+        field[near] = now
+    return seen._replace(gap=gap, nx=nx, ny=ny, arm=arm, counter=counter)
 
 
 def _pushes(

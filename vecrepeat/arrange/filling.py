@@ -12,8 +12,9 @@ import shapely
 from vecrepeat.arrange.crowd import Crowd
 from vecrepeat.arrange.dice import Dice
 from vecrepeat.arrange.evening import even_out
+from vecrepeat.arrange.manner import Manner
 from vecrepeat.arrange.measures import coverage
-from vecrepeat.arrange.placing import Manner, Placer, cell_for
+from vecrepeat.arrange.placing import Placer, cell_for
 from vecrepeat.arrange.results import Filled, grouped, placements_of, row_of
 from vecrepeat.arrange.settings import FillSettings, checked
 from vecrepeat.arrange.settling import fit_in, settle
@@ -187,8 +188,11 @@ class _Filling:
 
     def placements(self) -> tuple[Placement, ...]:
         """Return what was there, untouched, and the fillers."""
-        crowd = Crowd.of(self.torus, self.shapes, self.members)
-        new = [p for m in self.members[self.existing :] for p in placements_of(crowd, m)]
+        new = [
+            placed
+            for m in self.members[self.existing :]
+            for placed in placements_of(self.torus, self.shapes.all[m.shape].motif, m.pose)
+        ]
         return (*self.repeat.placements, *new)
 
     def result(self, circle: EmptyCircle) -> Filled:

@@ -7,8 +7,9 @@ from collections.abc import Sequence
 
 from vecrepeat.arrange.crowd import Crowd, Member
 from vecrepeat.arrange.dice import Dice
+from vecrepeat.arrange.manner import Manner
 from vecrepeat.arrange.measures import coverage, evenness, least_gap
-from vecrepeat.arrange.placing import Manner, Placer, cell_for
+from vecrepeat.arrange.placing import Placer, cell_for
 from vecrepeat.arrange.results import Arrangement, placements_of, row_of
 from vecrepeat.arrange.shapes import Shapes
 from vecrepeat.arrange.torus import Torus
@@ -37,7 +38,7 @@ def finished(
         members,
     )
     return Arrangement(
-        tuple(one for m in members for one in placements_of(crowd, m)),
+        tuple(p for m in members for p in placements_of(torus, shapes.all[m.shape].motif, m.pose)),
         tuple(row_of(crowd, m) for m in members),
         coverage(crowd),
         least_gap(crowd),

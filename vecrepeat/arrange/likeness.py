@@ -92,17 +92,17 @@ class Likeness:
         kinds = np.array([m.shape for m in members])
         cost = self.costs(np.append(kinds, shape))[shape]
         near = np.flatnonzero(cost[kinds] > 1e-3 * cost[shape])
+        here = np.stack([x, y], axis=1)
+        at = np.array([members[k].pose[:2] for k in near.tolist()]).reshape(-1, 2)
         total = np.zeros(len(x))
         for turn in self.torus.turns:
-            there = [turn.image(members[k].pose) for k in near.tolist()]
-            at = np.array([p[:2] for p in there]).reshape(-1, 2)
-            total += self._near(np.stack([x, y], axis=1), at) @ cost[kinds[near]]
+            total += self._near(here, turn.affine.apply(at)) @ cost[kinds[near]]
         return total
 
     def _near(self, one: Floats, other: Floats) -> Floats:
         """Return the fourth power of how near points are to points, by the nearest copies."""
-        far = np.maximum(self.torus.distances(one, other), 0.03)
-        nearness: Floats = 1.0 / far**4
+        far = np.maximum(self.torus.squared_distances(one, other), 0.03**2)
+        nearness: Floats = 1.0 / (far * far)
         return nearness
 
     def kin(self, crowd: Crowd) -> Kin:

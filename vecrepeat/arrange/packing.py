@@ -11,13 +11,17 @@ from vecrepeat.arrange.clearances import SAMPLES
 from vecrepeat.arrange.crowd import Crowd, Member
 from vecrepeat.arrange.dice import Dice
 from vecrepeat.arrange.evening import even_out
+from vecrepeat.arrange.flow import Flow
 from vecrepeat.arrange.likeness import Likeness
-from vecrepeat.arrange.placing import Manner, Placer, cell_for
+from vecrepeat.arrange.manner import Manner
+from vecrepeat.arrange.measures import nearest_gaps
+from vecrepeat.arrange.placing import Placer, cell_for
 from vecrepeat.arrange.settings import RankSettings, TossSettings
 from vecrepeat.arrange.settling import fit_in, settle
 from vecrepeat.arrange.shapes import Shapes
 from vecrepeat.arrange.torus import Torus
 from vecrepeat.core.allowance import PLACEMENTS
+from vecrepeat.repeat.pose import TURN_DECIMALS
 from vecrepeat.repeat.ranks import RANKS
 
 TRIES = 4
@@ -26,11 +30,18 @@ TRIES = 4
 _EXCHANGES = 3
 """How often motifs are exchanged anew where some of them do not fit in each other's places."""
 
-_PACKINGS = 4
+_PACKINGS = 3
 """How many snug packings are made at most, of which the best is taken."""
 
-_FEW = 80
+_FEW = 60
 """The fewer motifs, the more one packing differs from another: so many are packed in all."""
+
+_NESTLES, _GROW, _SHRINK = 5, 0.6, 0.92
+"""How often motifs grow into the gaps about them; by what share of a gap each time; and to what
+share those shrink that find no room then."""
+
+_WORTH = 1.005
+"""Growing goes on while so many times as much is painted."""
 
 _FINE = 192
 """Points of the raster along the cloth, at least, where room must not be wasted."""
@@ -52,6 +63,7 @@ class Packing:
         settings: what the toss is to be like.
         number: this rank's.
         likeness: keeps motifs away from their like.
+        flow: which way motifs lie where, if that is not the same all over.
     """
 
     def __init__(
@@ -62,6 +74,7 @@ class Packing:
         settings: TossSettings,
         number: int,
         likeness: Likeness,
+        flow: Flow | None = None,
     ) -> None:
         self.torus, self.shapes, self.settings, self.number = torus, shapes, settings, number
         self.likeness = likeness
@@ -69,7 +82,8 @@ class Packing:
         self.ranks = ranks
         self.which = [k for k, rank in enumerate(ranks) if rank == number]
         self.dice = Dice(settings.seed, number)
-        self.manner = Manner.of(settings)
+        self.flow = flow
+        self.manner = Manner.of(settings, flow)
         self.notes: list[str] = []
 
     def packed(self, before: list[Member]) -> list[Member]:
@@ -219,12 +233,59 @@ class Packing:
             exchanged = self.likeness.exchanged(placer.members, stuck)
             if exchanged == placer.members:
                 break
+            exchanged = [self._turned_along(member) for member in exchanged]
             crowd, out = self._settled(self.evened(placer, exchanged))
             if not out:
                 return crowd.members(), []
             # In those places nothing else fits.
             stuck |= set(out)
         return self.settled(self.evened(placer, placer.members))
+
+    def nestled(self, members: list[Member]) -> list[Member]:
+        """Return the members, those that may give way grown into the gaps about them.
+
+        Where that leaves no room for some, they shrink instead.
+        """
+        ranks = [m.rank for m in members]
+        give = np.array([self.settings.of(RANKS[k]).give if k >= 0 else 0.0 for k in ranks])
+        if not give.any():
+            return members
+        first = np.array([m.pose.scale for m in members])
+        most, least = first * (1 + give), first * (1 - give)
+        best, painted = members, self._painted_by_all(members)
+        scale, fits = first.copy(), True
+        for _ in range(_NESTLES):
+            if fits:
+                crowd = Crowd.of(self.torus, self.shapes, best)
+                spare = nearest_gaps(crowd)[: len(best)] - self.settings.clearance
+                by = _GROW * np.where(np.isfinite(spare), spare, 0.0) / crowd.radius[: len(best)]
+                scale = np.minimum(most, scale * (1 + np.maximum(0.0, by)))
+            sized = [
+                m._replace(pose=m.pose._replace(scale=round(float(to), 3)))
+                for m, to in zip(best, scale, strict=True)
+            ]
+            crowd, out = self._settled(self.evened(self._placer(sized), sized))
+            more = self._painted_by_all(crowd.members())
+            fits = not out
+            if not fits:
+                scale[out] = np.maximum(least[out], _SHRINK * scale[out])
+            elif more > _WORTH * painted:
+                best, painted = crowd.members(), more
+            else:
+                break
+        return best
+
+    def _painted_by_all(self, members: Sequence[Member]) -> float:
+        return sum(float(self.shapes.area[m.shape]) * m.pose.scale**2 for m in members)
+
+    def _turned_along(self, member: Member) -> Member:
+        """Return a motif turned as it has to lie where it is now."""
+        if self.flow is None or member.rank < 0:
+            return member
+        at = (np.full(1, value) for value in (*member.pose[:2], member.rest))
+        rest = float(self.flow.rest(*at)[0])
+        turn = round(member.pose.turn + rest - member.rest, TURN_DECIMALS) % 360.0
+        return member._replace(pose=member.pose._replace(turn=turn), rest=rest)
 
     def evened(self, placer: Placer, members: list[Member]) -> list[Member]:
         """Return members evened out; some may break the clearance afterwards.
@@ -244,6 +305,7 @@ class Packing:
             reach=max(widest, 3 * settings.clearance),
             same_apart=settings.same_apart,
             likeness=self.likeness,
+            flow=self.flow,
         )
         return crowd.members()
 

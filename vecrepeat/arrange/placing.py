@@ -14,15 +14,21 @@ from vecrepeat.arrange.clearances import SAMPLES, Clearances
 from vecrepeat.arrange.crowd import Crowd, Member
 from vecrepeat.arrange.dice import Dice
 from vecrepeat.arrange.likeness import Likeness
-from vecrepeat.arrange.settings import ArrangeSettings
+from vecrepeat.arrange.manner import Manner
 from vecrepeat.arrange.settling import ROUNDING
 from vecrepeat.arrange.shapes import Shapes
 from vecrepeat.arrange.torus import Torus
 from vecrepeat.repeat.pose import PLACE_DECIMALS, TURN_DECIMALS, Pose, cos_sin
 from vecrepeat.repeat.ranks import DIRECTIONS
 
-_FREE_TURNS, _SNUG_TURNS = 6, 12
-"""Turns that are tried where turning is free; and where room must not be wasted."""
+_FREE_TURNS, _SNUG_TURNS, _CROWD_TURNS = 6, 12, 3
+"""Turns that are tried where turning is free; where room must not be wasted; and in a crowd."""
+
+_SECTORS = 18
+"""Turns by which motifs are tried that lie otherwise from place to place."""
+
+_CROWD = 150
+"""Among so many motifs it matters little how one of them is turned."""
 
 _GOOD = 0.35
 """How much less room than the best a place may have where it lies further from its like."""
@@ -34,40 +40,6 @@ _BEST, _WIDER = 120, 120
 """Places that are tried against a motif's own images: with most room, and with room at all."""
 
 Floats = NDArray[np.float64]
-
-
-class Manner(NamedTuple):
-    """How motifs may lie.
-
-    Attributes:
-        clearance: in mm.
-        direction: a key of :data:`DIRECTIONS`.
-        sway: in degrees.
-        flip: whether mirrored.
-        same_apart: in mm.
-    """
-
-    clearance: float
-    direction: str
-    sway: float
-    flip: bool
-    same_apart: float
-
-    @classmethod
-    def of(cls, settings: ArrangeSettings) -> Manner:
-        """Return how settings let motifs lie."""
-        return cls(
-            settings.clearance,
-            settings.direction,
-            settings.sway,
-            settings.flip,
-            settings.same_apart,
-        )
-
-    @property
-    def play(self) -> float:
-        """How far a motif may be turned while gaps are evened out."""
-        return 180.0 if self.direction == "free" else self.sway
 
 
 class Found(NamedTuple):
@@ -124,6 +96,7 @@ class Placer:
         self.torus, self.shapes, self.manner, self.dice = torus, shapes, manner, dice
         self.likeness = likeness
         self.members: list[Member] = []
+        self._rests: dict[float, NDArray[np.bool_]] = {}
         self._allowed: dict[int, tuple[NDArray[np.bool_], int]] = {}
         self.clearances = Clearances(torus, shapes, cell, samples)
         self._region = self._in_region() if len(torus.turns) > 1 else None
@@ -162,9 +135,14 @@ class Placer:
             allowed = self._region if allowed is None else allowed & self._region
         best: tuple[float, Places, Pose] | None = None
         open_points = None if thorough else self.clearances.open_points(allowed)
-        for pose in self.ways(shape, scale, _SNUG_TURNS if snug else _FREE_TURNS):
+        free = _CROWD_TURNS if len(self.members) > _CROWD else _FREE_TURNS
+        everywhere = allowed
+        for pose in self.ways(shape, scale, _SNUG_TURNS if snug else free):
             if not self._clears_itself(shape, pose):
                 continue
+            if self.manner.flow is not None:
+                there = self._where(pose.turn)
+                allowed = there if everywhere is None else everywhere & there
             if open_points is None:
                 gaps, edge = self.clearances.gaps(shape, pose, least)
                 if allowed is not None:
@@ -195,6 +173,10 @@ class Placer:
         placed = pose._replace(
             x=round(float(x[0]), PLACE_DECIMALS), y=round(float(y[0]), PLACE_DECIMALS)
         )
+        if self.manner.flow is not None:
+            rest = float(self.manner.flow.rest(x, y, np.full(1, pose.turn))[0])
+            sway = self.dice.between(-self.manner.sway, self.manner.sway)
+            placed = placed._replace(turn=round(rest + sway, TURN_DECIMALS) % 360.0)
         return Found(placed, float(places.gaps[at_best]))
 
     def _about(
@@ -309,6 +291,9 @@ class Placer:
     def member(self, shape: int, rank: int, pose: Pose) -> Member:
         """Return a motif that lies in a pose, free to move as the manner allows."""
         directions = DIRECTIONS[self.manner.direction]
+        if self.manner.flow is not None:
+            at = (np.full(1, value) for value in pose[:3])
+            return Member(shape, pose, rank, self.manner.play, float(self.manner.flow.rest(*at)[0]))
         if not directions:
             return Member(shape, pose, rank, self.manner.play, pose.turn)
         rest = min(directions, key=lambda d: abs((pose.turn - d + 180) % 360 - 180))
@@ -319,7 +304,10 @@ class Placer:
         dice = self.dice
         sway = self.manner.sway
         directions = DIRECTIONS[self.manner.direction]
-        if not directions:
+        if self.manner.flow is not None:
+            turns = [k * 360 / _SECTORS for k in range(_SECTORS)]
+            turns = [turn for turn in turns if self._where(turn).any()]
+        elif not directions:
             first = dice.unit() * 360 / free
             turns = [first + k * 360 / free for k in range(free)]
         else:
@@ -329,6 +317,17 @@ class Placer:
             Pose(0.0, 0.0, round(turn, TURN_DECIMALS) % 360.0, scale, flip)
             for turn, flip in zip(turns, flips, strict=True)
         ]
+
+    def _where(self, turn: float) -> NDArray[np.bool_]:
+        """Return at which points of the raster motifs rest at about a turn."""
+        assert self.manner.flow is not None
+        if turn not in self._rests:
+            ni, nj = self.clearances.size
+            rows, columns = np.arange(ni, dtype=np.float64), np.arange(nj, dtype=np.float64)
+            x, y = self.clearances.position(rows[:, None], columns[None])
+            off = self.manner.flow.rest(x, y, np.full(x.shape, turn)) - turn
+            self._rests[turn] = np.abs((off + 180) % 360 - 180) <= 180 / _SECTORS
+        return self._rests[turn]
 
     def _least_used(self, shape: int, directions: tuple[float, ...]) -> list[float]:
         """Return the directions in which a motif has been placed least.

@@ -9,10 +9,11 @@ from typing import Any, NamedTuple
 from vecrepeat.arrange.crowd import Crowd, Member
 from vecrepeat.arrange.measures import Evenness
 from vecrepeat.arrange.scores import Score
+from vecrepeat.arrange.torus import Torus
 from vecrepeat.arrange.voids import EmptyCircle
 from vecrepeat.core.units import counted
-from vecrepeat.repeat.model import Placement, Repeat
-from vecrepeat.repeat.pose import Pose
+from vecrepeat.repeat.model import Motif, Placement, Repeat
+from vecrepeat.repeat.pose import Pose, anchor
 from vecrepeat.repeat.ranks import RANKS
 
 
@@ -137,12 +138,11 @@ def row_of(crowd: Crowd, member: Member) -> Row:
     return Row(name, str(RANKS[member.rank]), member.pose)
 
 
-def placements_of(crowd: Crowd, member: Member) -> tuple[Placement, ...]:
-    """Return a member as placements of the repeat: itself, then its images."""
-    shape = crowd.shapes.all[member.shape]
-    own = member.pose.affine(shape.anchor)
-    images = (turn.affine @ own for turn in crowd.torus.turns[1:])
-    return tuple(Placement(shape.motif, affine) for affine in (own, *images))
+def placements_of(torus: Torus, motif: Motif, pose: Pose) -> tuple[Placement, ...]:
+    """Return a motif in a pose as placements of the repeat: itself, then its images."""
+    own = pose.affine(anchor(motif))
+    images = (turn.affine @ own for turn in torus.turns[1:])
+    return tuple(Placement(motif, affine) for affine in (own, *images))
 
 
 def grouped(names: Sequence[str]) -> str:

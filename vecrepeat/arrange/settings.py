@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
+import numpy as np
+from numpy.typing import NDArray
+
 from vecrepeat.core.allowance import PLACEMENTS
 from vecrepeat.core.errors import InputError
-from vecrepeat.repeat.model import Motif
+from vecrepeat.repeat.model import Motif, Placement
 from vecrepeat.repeat.ranks import DIRECTIONS, Rank
 
 
@@ -35,11 +38,13 @@ class RankSettings:
             neither this nor ``coverage`` is given, each motif is placed once.
         coverage: the share of the cloth, 0 to 1, that the rank is to paint.
         scale: the smallest and the largest scale; 1 is the size it is drawn at.
+        give: the share by which motifs may grow or shrink from that, to fill the cloth better.
     """
 
     count: int | None = None
     coverage: float | None = None
     scale: tuple[float, float] = (1.0, 1.0)
+    give: float = 0.0
 
     def check(self, rank: str) -> None:
         """Raise InputError where the settings make no sense."""
@@ -57,6 +62,13 @@ class RankSettings:
                 hint="1 means as many as fit",
             )
         _check_scale(rank, self.scale)
+        if not 0 <= self.give <= 0.5:
+            raise InputError(f"{rank}: sizes may give way by 0 to 0.5, not {self.give:g}")
+
+    @property
+    def largest(self) -> float:
+        """The largest scale that any of its motifs may get."""
+        return self.scale[1] * (1 + self.give)
 
 
 @dataclass(frozen=True)
@@ -107,11 +119,20 @@ class TossSettings(ArrangeSettings):
         hero: count or coverage and scale of the heroes.
         secondary: likewise of the secondaries.
         filler: likewise of the fillers.
+        sizes: by motif, a factor on the scales of what is counted; 1 where it is not given.
+        along: lines whose ways motifs turn to, points in mm, or the name of a wave; see
+            :class:`vecrepeat.arrange.flow.Flow`. Directions are then told from there, and free
+            is as one-way.
+        pinned: what stays where it lies, each counted among its rank; in a layout that turns,
+            without its images.
     """
 
     hero: RankSettings = field(default_factory=RankSettings)
     secondary: RankSettings = field(default_factory=RankSettings)
     filler: RankSettings = field(default_factory=RankSettings)
+    sizes: Mapping[str, float] = field(default_factory=dict)
+    along: Sequence[NDArray[np.float64]] | str = field(default=(), compare=False)
+    pinned: tuple[Placement, ...] = ()
 
     def of(self, rank: Rank) -> RankSettings:
         """Return the settings of a rank."""

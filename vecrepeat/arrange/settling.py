@@ -19,6 +19,9 @@ from vecrepeat.arrange.torus import Torus
 
 Floats = NDArray[np.float64]
 
+_PATIENCE, _LESS = 12, 0.9
+"""Pushing ends where so many rounds don't bring what is lacking down to this share of itself."""
+
 ROUNDING = 2e-6
 """Kept beyond the clearance, in mm, so that no rounding of a reader falls short of it."""
 
@@ -56,10 +59,15 @@ def settle(
     """
     crowd.round_poses()
     asked = np.flatnonzero(crowd.leads)
+    lacks: list[float] = []
     for _ in range(rounds):
         near = too_near(crowd, clearance, asked, exact=False)
         same = _same(crowd, same_apart, asked)
         if not len(near.one) and not len(same.one):
+            break
+        # What is jammed stays so however long it is pushed.
+        lacks.append(float((clearance + _SPARE - near.gap).sum()))
+        if len(lacks) > _PATIENCE and min(lacks[-_PATIENCE:]) > _LESS * min(lacks[:-_PATIENCE]):
             break
         _push(crowd, near, clearance)
         _part(crowd, same, same_apart)

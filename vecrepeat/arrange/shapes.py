@@ -98,12 +98,12 @@ class Shape:
 
     @cached_property
     def near(self) -> NDArray[np.float32]:
-        """Signed distance from the shell about the motif."""
+        """Signed distance from the shell about the motif, and its gradient, shape (n, 3)."""
         return _field(self, NEAR, NEAR_GRID)
 
     @cached_property
     def far(self) -> NDArray[np.float32]:
-        """Signed distance from the shell further off, coarser."""
+        """Likewise further off, coarser."""
         return _field(self, FAR, FAR_GRID)
 
 
@@ -181,35 +181,30 @@ class Shapes:
             Distance in mm, negative inside; and the direction it grows in, x and y, of about
             unit length.
         """
-        radius = self.radius[shape]
+        radius = self.radius.take(shape)
         far = np.maximum(np.abs(x), np.abs(y)) >= NEAR * radius
         half = np.where(far, FAR, NEAR) * radius
-        grid = np.where(far, FAR_GRID, NEAR_GRID)
-        start = np.where(far, len(self.all) * NEAR_GRID**2, 0) + shape * grid * grid
-        last = grid - 1
+        last = np.where(far, FAR_GRID - 1, NEAR_GRID - 1)
         per_mm = last / (2 * half)
+        # The nearest point of the grid tells the distance there and how it grows.
         u, v = (x + half) * per_mm, (y + half) * per_mm
-        cu = np.minimum(np.maximum(u, 0.0), last)
-        cv = np.minimum(np.maximum(v, 0.0), last)
-        iu = np.minimum(cu, last - 1).astype(np.int64)
-        iv = np.minimum(cv, last - 1).astype(np.int64)
-        fu, fv = cu - iu, cv - iv
-        at = start + iv * grid + iu
-        d00, d10 = self._fields[at], self._fields[at + 1]
-        d01, d11 = self._fields[at + grid], self._fields[at + grid + 1]
-        top, bottom = d00 + (d10 - d00) * fu, d01 + (d11 - d01) * fu
-        gx = ((d10 - d00) * (1 - fv) + (d11 - d01) * fv) * per_mm
-        gy = (bottom - top) * per_mm
-        # Beyond the far field: further by as much as from the anchor.
-        ex, ey = cu / per_mm - half, cv / per_mm - half
-        over = np.sqrt(x * x + y * y) - np.sqrt(ex * ex + ey * ey)
+        cu, cv = np.minimum(np.maximum(u, 0.0), last), np.minimum(np.maximum(v, 0.0), last)
+        iu, iv = np.rint(cu), np.rint(cv)
+        at = np.where(far, len(self.all) * NEAR_GRID**2 + shape * FAR_GRID**2, shape * NEAR_GRID**2)
+        told = self._fields.take(at + (iv * (last + 1) + iu).astype(np.int64), axis=0)
+        gx, gy = told[..., 1], told[..., 2]
+        found = told[..., 0] + (gx * (cu - iu) + gy * (cv - iv)) / per_mm
         beyond = (u != cu) | (v != cv)
-        over = np.where(beyond, over, 0.0)
-        return top + (bottom - top) * fv + over, gx, gy
+        if beyond.any():
+            # Further by as much as from the anchor.
+            ex, ey = cu / per_mm - half, cv / per_mm - half
+            over = np.sqrt(x * x + y * y) - np.sqrt(ex * ex + ey * ey)
+            found = found + np.where(beyond, over, 0.0)
+        return found, gx, gy
 
 
 def _field(shape: Shape, half: float, grid: int) -> NDArray[np.float32]:
-    """Return the signed distance from a shape's shell on a square grid about its anchor."""
+    """Return the signed distance from a shape's shell on a square grid, and its gradient."""
     steps = np.linspace(-half, half, grid) * shape.radius
     x, y = (g.ravel() for g in np.meshgrid(steps, steps))
     # A fraction of the field's own step.
@@ -220,5 +215,7 @@ def _field(shape: Shape, half: float, grid: int) -> NDArray[np.float32]:
     shapely.prepare(shell)
     distance = shapely.distance(edge, shapely.points(x, y))
     inside = shapely.contains_xy(shell, x, y)
-    signed: NDArray[np.float32] = np.where(inside, -distance, distance).astype(np.float32)
-    return signed
+    signed = np.where(inside, -distance, distance).reshape(grid, grid)
+    gy, gx = np.gradient(signed, steps[1] - steps[0])
+    found: NDArray[np.float32] = np.stack([signed, gx, gy], axis=-1).astype(np.float32)
+    return found.reshape(-1, 3)

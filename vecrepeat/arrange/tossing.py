@@ -5,9 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import NamedTuple
+
+import numpy as np
 
 from vecrepeat.arrange.crowd import Crowd, Member
 from vecrepeat.arrange.finishing import finished
+from vecrepeat.arrange.flow import Flow
 from vecrepeat.arrange.likeness import Likeness
 from vecrepeat.arrange.packing import TRIES, Packing
 from vecrepeat.arrange.placing import Placer, cell_for
@@ -19,8 +23,8 @@ from vecrepeat.arrange.staying import as_they_are
 from vecrepeat.arrange.torus import Torus, check_turns
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.units import counted
-from vecrepeat.repeat.model import Motif, Placement, Repeat
-from vecrepeat.repeat.ranks import RANKS, Rank
+from vecrepeat.repeat.model import Motif, Repeat
+from vecrepeat.repeat.ranks import DIRECTIONS, RANKS, Rank
 
 _PRESS = 0.3
 """How far into others a motif may be put, in its radii, when evening out follows."""
@@ -30,6 +34,10 @@ _FULL = 0.85
 discs fill 0.84 of the plane when shaken together (from memory), other motifs rather less."""
 
 
+_HOLDS = 0.9
+"""The share of the cloth that is ever filled, clearances included: what is asked for beyond that
+is not tried."""
+
 MOST = 5_000
 """The most motifs that are tossed: as many take minutes."""
 
@@ -37,22 +45,39 @@ MANY = 1_000
 """From so many on a toss takes long enough for its count to be told beforehand."""
 
 
+class Foreseen(NamedTuple):
+    """What a toss will come to.
+
+    Attributes:
+        asked: about how many motifs it is asked to place.
+        held: how many of them the cloth may hold, at most.
+    """
+
+    asked: int
+    held: int
+
+
 def foreseen(
-    repeat: Repeat,
-    ranked: Sequence[tuple[Motif, Rank | str]],
-    settings: TossSettings,
-    pinned: Sequence[Placement] = (),
-) -> int:
-    """Return about how many motifs a toss is asked to place; see :func:`toss`."""
-    works, _ = _works(repeat, ranked, settings, pinned)
-    return sum(work.number_wanted() for work in works)
+    repeat: Repeat, ranked: Sequence[tuple[Motif, Rank | str]], settings: TossSettings
+) -> Foreseen:
+    """Return about how many motifs a toss will have to place; see :func:`toss`."""
+    asked = held = 0
+    taken = 0.0
+    works, members = _works(repeat, ranked, settings)
+    if members:
+        taken = works[0].room([(m.shape, m.pose.scale) for m in members])
+    for work in works:
+        wanted = work.wanted()
+        tried = work.holdable(wanted, taken)
+        taken += work.room(tried)
+        asked, held = asked + len(wanted), held + len(tried)
+    return Foreseen(asked, held)
 
 
 def toss(
     repeat: Repeat,
     ranked: Sequence[tuple[Motif, Rank | str]],
     settings: TossSettings | None = None,
-    pinned: Sequence[Placement] = (),
 ) -> Arrangement:
     """Arrange motifs over the repeated plane.
 
@@ -64,15 +89,14 @@ def toss(
             each motif is placed once in the part that is turned, and keeps the clearance from
             its own images too.
         ranked: motifs and their ranks.
-        settings: what the toss is to be like.
-        pinned: what stays where it lies, each counted among its rank; in a layout that turns,
-            without its images. Rows of the arrangement are of what is tossed alone.
+        settings: what the toss is to be like. Rows of the arrangement are without what is pinned.
 
     Raises:
         InputError: settings that make no sense, a direction that the layout's turns rule out,
             or motifs that paint nothing.
     """
-    works, members = _works(repeat, ranked, settings or TossSettings(), pinned)
+    works, members = _works(repeat, ranked, settings or TossSettings())
+    there = len(members)
     count = sum(work.number_wanted() for work in works)
     if count > MOST:
         raise InputError(
@@ -80,11 +104,11 @@ def toss(
             hint="use larger motifs, a smaller tile, a lower count or a lower coverage",
         )
     torus, shapes, settings = works[0].torus, works[0].shapes, works[0].settings
-    there = len(members)
     notes: list[str] = []
     for work in works:
         members = work.place(members)
         notes += work.notes
+    members = works[-1].nestled(members)
     if settings.same_apart > torus.shortest:
         notes.append(
             f"every motif meets its own copies {torus.shortest:g} mm away: the layout repeats "
@@ -92,30 +116,36 @@ def toss(
         )
     done = finished(torus, shapes, members, notes)
     crowd = Crowd.of(torus, shapes, members)
-    return replace(done, rows=done.rows[there:], score=score(crowd, done.evenness, repeat.ground))
+    rated = score(crowd, done.evenness, repeat.ground)
+    return replace(done, rows=done.rows[there:], score=rated)
 
 
 def _works(
-    repeat: Repeat,
-    ranked: Sequence[tuple[Motif, Rank | str]],
-    settings: TossSettings,
-    pinned: Sequence[Placement],
+    repeat: Repeat, ranked: Sequence[tuple[Motif, Rank | str]], settings: TossSettings
 ) -> tuple[list[_Rank], list[Member]]:
     """Return the work on each rank, heroes first, and what is pinned."""
     settings.check()
     chosen = checked(ranked)
     torus = Torus(repeat, settings.clearance)
-    check_turns(torus, str(repeat.layout), settings.direction)
+    flow = None
+    if len(settings.along):
+        flow = Flow(torus, settings.along, DIRECTIONS[settings.direction] or (0.0,))
+    else:
+        check_turns(torus, str(repeat.layout), settings.direction)
     settings = replace(settings, same_apart=torus.within_depth(settings.same_apart))
-    own = [Shape.of(m, settings.clearance, settings.of(r).scale[1]) for m, r in chosen]
-    members, staying = as_they_are(pinned, settings.clearance, len(own))
+    own = [
+        Shape.of(m, settings.clearance, settings.of(r).largest * settings.sizes.get(m.name, 1))
+        for m, r in chosen
+    ]
+    members, staying = as_they_are(settings.pinned, settings.clearance, len(own))
     shapes = Shapes([*own, *staying])
     likeness = Likeness(torus, shapes)
     ranks = [RANKS.index(one.rank) for one in chosen]
     # Of no rank that is placed, whatever their motifs' is.
     every = [*ranks, *(-1 for _ in staying)]
     works = [
-        _Rank(torus, shapes, every, settings, number, likeness) for number in sorted(set(ranks))
+        _Rank(torus, shapes, every, settings, number, likeness, flow)
+        for number in sorted(set(ranks))
     ]
     for work in works:
         work.count_in(members)
@@ -147,15 +177,18 @@ class _Rank(Packing):
 
     def place(self, members: list[Member]) -> list[Member]:
         """Return the members and this rank's among them."""
-        waiting = self._wanted()
-        asked = len(waiting)
-        there = [(m.shape, m.pose.scale) for m in members]
-        crowded = self.room([*there, *waiting]) > _FULL * self.torus.region_area
+        wanted = self.wanted()
+        asked = len(wanted)
+        taken = self.room([(m.shape, m.pose.scale) for m in members])
+        waiting = self.holdable(wanted, taken)
+        beyond = wanted[len(waiting) :]
+        crowded = taken + self.room(wanted) > _FULL * self.torus.region_area
         if self.ask.coverage is not None and crowded:
             members = self.packed(members)
         else:
             before = members
-            members, waiting = self._spread(members, waiting)
+            members, waiting = self._spread(members, waiting, 1 if crowded else TRIES)
+            waiting += beyond
             if self.ask.coverage is not None:
                 members = self._filled_up(members, before)
         if self.ask.coverage is not None and self.painted(members) >= self.ask.coverage:
@@ -164,13 +197,14 @@ class _Rank(Packing):
         return members
 
     def _spread(
-        self, members: list[Member], waiting: list[tuple[int, float]]
+        self, members: list[Member], waiting: list[tuple[int, float]], tries: int
     ) -> tuple[list[Member], list[tuple[int, float]]]:
         """Return the members and those that wait among them, evened out; and who found no room."""
-        for attempt in range(TRIES + 1):
+        waiting = sorted(waiting, key=self._size, reverse=True)
+        for attempt in range(tries + 1):
             # The last time nothing is pressed in: what has room stays as it lies.
-            last = attempt == TRIES or not self.settings.even
-            press = 0.0 if last else _PRESS * (1 - attempt / TRIES)
+            last = attempt == tries or not self.settings.even
+            press = 0.0 if last else _PRESS * (1 - attempt / tries)
             placer, left = self._insert(members, waiting, press)
             if last:
                 members, out = self.settled(placer.members)
@@ -200,16 +234,31 @@ class _Rank(Packing):
             return members
         return max(members, self.packed(before), key=self.painted)
 
-    def _wanted(self) -> list[tuple[int, float]]:
-        """Return shapes and scales to place, the largest first."""
+    def wanted(self) -> list[tuple[int, float]]:
+        """Return shapes and scales to place, every motif in its turn."""
         number = self.number_wanted()
         # What is pinned comes last, so that each is there.
         deck = self.dice.shuffled([k for k in self.which if k not in self.there])
         while len(deck) < number:
             deck += self.dice.shuffled(self.which)
-        found = [(k, self._scale(n, number)) for n, k in enumerate(deck[:number])]
-        size = self.shapes.radius
-        return sorted(found, key=lambda one: -round(float(size[one[0]]) * one[1], 6))
+        sizes = [self.settings.sizes.get(shape.motif.name, 1.0) for shape in self.shapes.all]
+        return [(k, self._scale(n, number) * sizes[k]) for n, k in enumerate(deck[:number])]
+
+    def holdable(
+        self, wanted: Sequence[tuple[int, float]], taken: float
+    ) -> list[tuple[int, float]]:
+        """Return as many of the shapes and scales as the cloth may hold.
+
+        Args:
+            wanted: every motif in its turn.
+            taken: room in mm² that others take.
+        """
+        each = [float(self.shapes.room[k]) * scale**2 for k, scale in wanted]
+        fits = taken + np.cumsum(each) <= _HOLDS * self.torus.region_area
+        return list(wanted[: max(1, int(fits.sum()))])
+
+    def _size(self, one: tuple[int, float]) -> float:
+        return round(float(self.shapes.radius[one[0]]) * one[1], 6)
 
     def number_wanted(self) -> int:
         """Return how many motifs of the rank to place, as far as can be told beforehand."""

@@ -8,17 +8,25 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
 from importlib.metadata import version
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.names import slug
-from vecrepeat.recipe.files import beside, is_recipe, read_prints, read_recipe
+from vecrepeat.recipe.files import (
+    beside,
+    is_collection,
+    is_recipe,
+    print_named,
+    read_collection,
+    read_prints,
+    read_recipe,
+)
 from vecrepeat.recipe.model import AS_DRAWN, Recipe
 from vecrepeat.repeat.layout import Layout
 from vecrepeat.util.files import final_place, note_read, read_toml
@@ -32,12 +40,12 @@ class Job:
     """One file to write, as plain data that can be sent to another machine.
 
     Attributes:
-        source: path of the recipe or drawing.
+        source: path of the recipe, drawing or print of a collection.
         colourway: its name, or :data:`AS_DRAWN`.
         prints: path of the file whose prints it is one of: the recipe's, or one for all designs.
         number: which of these prints; -1 where there is none.
         file: path of the file.
-        content: hash of the source, its art and its layout.
+        content: hash of the source, its art and its layout: what is kept of it is of no other.
         key: hash of all that the file depends on.
         layout: how tiles lie; by default as the recipe says, a block for a drawing.
     """
@@ -110,8 +118,9 @@ def jobs_of(
     """Return every file that is asked for: each design's prints in each of its colourways.
 
     Args:
-        sources: recipes and drawings.
-        folder: where the files go: ``NAME/NAME-COLOURWAY-PRINT.FORMAT``.
+        sources: recipes, drawings, collections and prints of them.
+        folder: where the files go: ``NAME/NAME-COLOURWAY-PRINT.FORMAT``; prints of a collection
+            lie together in its own.
         only: names of the colourways to write; by default all, and as drawn.
         prints: a file of prints for all designs, in place of the recipes' own.
         layout: how tiles lie; by default as recipes say, and as blocks for drawings.
@@ -125,29 +134,28 @@ def jobs_of(
     hashes: dict[Path, str] = {}
     shared = None if prints is None else read_prints(prints)
     lie = None if layout is None else str(layout)
-    for path in sources:
-        recipe = read_recipe(path) if is_recipe(path) else None
-        name = slug(path.stem if recipe is None else recipe.keys.get("name", path.stem)) or "design"
-        own = () if recipe is None else recipe.prints
-        rows = own if shared is None else shared
-        within = path if prints is None else prints
-        content = _hash(_content(path, recipe, hashes), _profiles(within, rows), lie)
-        ways = [AS_DRAWN, *(row["name"] for row in (recipe.colourways if recipe else ()))]
-        known |= set(ways)
-        for way in ways:
+    for design in (design for path in sources for design in _designs(path, hashes)):
+        rows = design.prints if shared is None else shared
+        within = design.source if prints is None else prints
+        profiles = _profiles(design.beside if prints is None else prints.parent, rows)
+        known |= set(design.ways)
+        for way, colours in design.ways.items():
             if only and way not in only:
                 continue
+            own = _hash(design.content, profiles, lie)
+            content = _hash(own, design.ways, *map(_print_text, rows))
             for number, row in enumerate(rows) if rows else [(-1, DEFAULT_PRINT)]:
-                file = folder / name / _file_name(name, way, row)
+                file = folder / design.folder / _file_name(design.name, way, row)
                 if str(file) in found:
                     raise InputError(
                         f"two jobs would both write {file.name}",
-                        file=path,
+                        file=design.source,
                         hint='give each [[print]], and each recipe, a name = "…" of its own',
                     )
-                key = _hash(content, way, number, _print_text(row), file.relative_to(folder))
+                told = _print_text(row)
+                key = _hash(own, way, colours, number, told, file.relative_to(folder))
                 found[str(file)] = Job(
-                    source=str(path),
+                    source=str(design.source),
                     colourway=way,
                     prints=str(within),
                     number=number,
@@ -165,6 +173,56 @@ def jobs_of(
                 f"no recipe has the colourway “{way}”", hint=f"they have {', '.join(sorted(known))}"
             )
     return list(found.values())
+
+
+class _Design(NamedTuple):
+    """One design of a batch: a recipe, a drawing or a print of a collection.
+
+    Attributes:
+        source: its path.
+        name: what its files' names begin with.
+        folder: that they go into.
+        beside: the folder that its profiles are named from.
+        content: a hash of it and its art.
+        prints: its own.
+        ways: what it is written in, each with what only that depends on.
+    """
+
+    source: Path
+    name: str
+    folder: str
+    beside: Path
+    content: str
+    prints: Sequence[Mapping[str, Any]]
+    ways: Mapping[str, object]
+
+
+def _designs(path: Path, hashes: dict[Path, str]) -> Iterator[_Design]:
+    """Yield the designs of a source: all prints of a collection, or the one that it is."""
+    named = print_named(path)
+    if named is None and not is_collection(path):
+        recipe = read_recipe(path) if is_recipe(path) else None
+        name = slug(path.stem if recipe is None else recipe.keys.get("name", path.stem)) or "design"
+        own = () if recipe is None else recipe.prints
+        ways = [AS_DRAWN, *(row["name"] for row in (recipe.colourways if recipe else ()))]
+        content = _content(path, recipe, hashes)
+        yield _Design(path, name, name, path.parent, content, own, dict.fromkeys(ways))
+        return
+    file = path if named is None else named[0]
+    collection = read_collection(file)
+    for one in collection.prints if named is None else [collection.print_of(named[1])]:
+        recipe = read_recipe(one.file) if is_recipe(one.file) else None
+        told = (one.name, one.width, one.colours, dict(one.roles), dict(collection.palette))
+        yield _Design(
+            source=file / slug(one.name),
+            name=collection.file_name(one),
+            folder=slug(collection.name) or "collection",
+            beside=file.parent,
+            content=_hash(_content(one.file, recipe, hashes), told),
+            prints=collection.goods,
+            # A colourway that is changed leaves the others' files as they are.
+            ways={way: collection.palette_in(way) for way in collection.ways},
+        )
 
 
 def _print_text(row: Mapping[str, Any]) -> str:
@@ -211,9 +269,9 @@ def _content(path: Path, recipe: Recipe | None, hashes: dict[Path, str]) -> str:
     return _hash(*parts)
 
 
-def _profiles(file: Path, rows: Sequence[Mapping[str, Any]]) -> str:
-    """Return a hash of the profiles that a file's prints name."""
-    named = [file.parent / row["profile"] for row in rows if "profile" in row]
+def _profiles(folder: Path, rows: Sequence[Mapping[str, Any]]) -> str:
+    """Return a hash of the profiles that prints name, as they lie in a folder."""
+    named = [folder / row["profile"] for row in rows if "profile" in row]
     return _hash(*(sha256_of(path) for path in named if path.is_file()))
 
 

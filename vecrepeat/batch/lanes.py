@@ -25,13 +25,6 @@ def _start() -> Worker:
     return Worker.of_module("vecrepeat.batch.lane_worker")
 
 
-def cores() -> int:
-    """Return how many cores this process may use."""
-    if hasattr(os, "sched_getaffinity"):
-        return len(os.sched_getaffinity(0))
-    return os.cpu_count() or 1
-
-
 def places(count: int) -> list[set[int] | None]:
     """Return the cores that each of some processes keeps to, None for any.
 

@@ -9,10 +9,9 @@ from pathlib import Path
 from typing import Any
 
 from vecrepeat.batch.jobs import ANY, DEFAULT_PRINT, Job, Limits, sha256_of
-from vecrepeat.colour.colourways import in_recipe_colourway
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.units import Size, format_bytes, format_mm
-from vecrepeat.recipe.files import read_prints
+from vecrepeat.recipe.files import print_named, read_prints
 from vecrepeat.recipe.model import AS_DRAWN
 from vecrepeat.repeat.layout import Layout
 from vecrepeat.sources.source import Source, open_source
@@ -53,9 +52,11 @@ def run_job(job: Job, limits: Limits = ANY) -> dict[str, Any]:
     if refused := limits.refusal(file, width, height, done.size):
         file.unlink()
         raise refused
+    collected = _source(job).collected
     return {
         "key": job.key,
         "source": job.source,
+        **({} if collected is None else {"role": collected.one.role}),
         "colourway": job.colourway,
         **done.as_dict(),
         "sha256": sha256_of(file),
@@ -104,7 +105,9 @@ def _settings(job: Job, row: Mapping[str, Any]) -> Settings:
         return Settings()
     from vecrepeat.write.icc import open_conversion
 
-    path = Path(job.prints).parent / row["profile"]
+    prints = Path(job.prints)
+    file, _ = print_named(prints) or (prints, None)
+    path = file.parent / row["profile"]
     return Settings(colour=open_conversion(path, intent=row.get("intent", "relative")))
 
 
@@ -136,7 +139,7 @@ def _exporter(job: Job) -> Exporter:
         _last.exporter = None
         source = _source(job)
         as_drawn = job.colourway == AS_DRAWN
-        repeat = source.repeat if as_drawn else in_recipe_colourway(source, job.colourway)
+        repeat = source.repeat if as_drawn else source.in_colourway(job.colourway)
         _last.exporter = (key, Exporter(repeat))
     return _last.exporter[1]
 

@@ -17,8 +17,9 @@ from pathlib import Path
 from typing import Any
 
 from vecrepeat.batch.jobs import ANY, Job, Limits, program, sha256_of
-from vecrepeat.batch.lanes import RETRIES, Result, cores, run_in_lanes
+from vecrepeat.batch.lanes import RETRIES, Result, run_in_lanes
 from vecrepeat.core.errors import InputError, missing_package
+from vecrepeat.util.cores import cores
 from vecrepeat.util.files import read_file, write_whole
 
 JOURNAL = ".batch-journal.jsonl"

@@ -25,11 +25,11 @@ Answer = Callable[[Request, Any], Awaitable[Any]]
 """Takes a request and its JSON, None where it has none; returns plain data or a response."""
 
 
-def endpoint(answer: Answer) -> Callable[[Request], Awaitable[Response]]:
-    """Return an endpoint that takes JSON and gives JSON; errors are sentences."""
+def endpoint(answer: Answer, most: int = LARGEST) -> Callable[[Request], Awaitable[Response]]:
+    """Return an endpoint that takes JSON of so many bytes and gives JSON; errors are sentences."""
 
     async def read(request: Request) -> Any:
-        return None if request.method == "GET" else _read(await _body(request, LARGEST))
+        return None if request.method == "GET" else _read(await _body(request, most))
 
     async def answered(request: Request) -> Response:
         return await answered_with(request, read, answer)

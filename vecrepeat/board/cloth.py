@@ -21,8 +21,8 @@ from vecrepeat.recipe.keys import (
     read_gap,
     read_length,
     read_range,
-    read_text,
-    read_texts,
+    read_word_list,
+    read_words,
 )
 from vecrepeat.repeat.layout import Layout
 from vecrepeat.repeat.model import REGION_BLEED, Ground, Motif, Placement, Repeat
@@ -77,7 +77,7 @@ def _palette(source: Source) -> list[tuple[str, str]]:
 
 _KINDS: dict[Any, str] = {
     **{read_flag: "flag", read_gap: "length", read_length: "length", read_range: "range"},
-    **{read_text: "text", read_texts: "texts"},
+    **{read_words: "text", read_word_list: "texts"},
 }
 """What a page asks for by, for what reads a key."""
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 import traceback
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 
@@ -18,14 +19,13 @@ from shapely.geometry.base import BaseGeometry
 from vecrepeat.arrange import fill
 from vecrepeat.arrange.arranging import (
     WAYS,
-    arranged_page,
     as_placed,
     asked_over,
     fill_settings,
     laid,
-    notes_of,
     ranked_motifs,
 )
+from vecrepeat.arrange.flow import WAVE
 from vecrepeat.board.cloth import at_moment, repeat_of
 from vecrepeat.board.state import State, plain_settings, read_settings
 from vecrepeat.check.alleys import check_alleys
@@ -118,20 +118,20 @@ def lay_anew(source: Source, state: State, asked: Mapping[str, Any]) -> dict[str
     if way not in WAYS:
         raise InputError("that is no way to arrange")
     keys = _keys(source, way, asked)
-    if way == "trail" and keys.get("along") not in source.pool.motifs:
+    along = keys.get("along")
+    if along is not None and along != WAVE and along not in source.pool.motifs:
         # A file could lie anywhere.
         raise InputError(
-            "here a trail goes along a motif that is a line",
-            hint="name one; vecrepeat trail takes a file too",
+            "here motifs go along a motif that is a line",
+            hint="name one; the command takes a file too",
         )
-    page = arranged_page(source)
-    done = WAYS[way](source, page, ranked_motifs(source), keys)
-    placed = laid(way, source, keys, done)
+    recipe = replace(source.recipe, arranged={way: keys}) if source.recipe else None
+    placed, done, notes = laid(way, replace(source, recipe=recipe), {})
     return {
         "rows": [placement_row(one) for one in placed],
         "settings": plain_settings(keys),
         "line": done.line(),
-        "notes": list(notes_of(way, source, keys, done, placed)),
+        "notes": list(notes),
     }
 
 

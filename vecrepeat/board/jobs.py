@@ -153,15 +153,15 @@ class Jobs:
                 asked = [*words, "--json"] if job.told else words
                 answer = await asyncio.to_thread(self._worker.exchange, (self._folder, asked), tell)
             except (OSError, EOFError):
-                # One that is just ending would be taken for one that runs.
+                answer = None
+            if answer is None or job.state != "working":
+                # One that is just ending, be it after an answer, would be taken for one that runs.
                 if (ended := self._worker) is not None:
                     self._worker = None
                     await asyncio.to_thread(ended.close)
                 if job.state == "working":
                     job.error = "it took more memory than there is, or failed within"
                     self._end(job, "failed")
-                return
-            if job.state != "working":
                 return
             if job.told and not answer["error"]:
                 job.facts = json.loads("\n".join(answer["lines"]))

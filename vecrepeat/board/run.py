@@ -8,6 +8,7 @@ import webbrowser
 from collections.abc import Callable
 from contextlib import ExitStack, suppress
 from pathlib import Path
+from typing import TYPE_CHECKING
 from urllib.parse import quote
 
 import uvicorn
@@ -21,6 +22,9 @@ from vecrepeat.core.errors import InputError
 from vecrepeat.recipe.files import beside, is_recipe, read_recipe
 from vecrepeat.repeat.layout import Layout
 from vecrepeat.sources.first import start_recipe
+
+if TYPE_CHECKING:
+    from vecrepeat.board.sharing import Share
 
 LOOPBACK = "127.0.0.1"
 
@@ -88,7 +92,9 @@ def serve(
     port: int = 0,
     allowed: tuple[Path, ...] = (),
     look: bool = True,
+    share: Share | None = None,
     told: Callable[[str], None],
+    coded: Callable[[str], None],
     noted: Callable[[list[str]], None],
 ) -> None:
     """Serve the board until it is stopped.
@@ -99,12 +105,15 @@ def serve(
         port: to listen on; 0 for any that is free.
         allowed: folders besides the art's own that linked pictures may be taken from.
         look: open the page in the browser; that of another board, where one has the recipe.
-        told: called with the page's address, once it answers.
+        share: what devices of the network may do; None leaves the board to this machine.
+        told: called with the page's address, once it answers, and with what is to be known of
+            devices.
+        coded: called with the address for devices as a code to scan, half blocks that are light.
         noted: called with sentences that the user must know.
 
     Raises:
         HeldError: another board has the recipe.
-        InputError: the recipe can't be read, or the port is taken.
+        InputError: the recipe can't be read, the port is taken, or there is no network to share in.
     """
     token = secrets.token_urlsafe(24)
     with ExitStack() as stack:
@@ -114,13 +123,20 @@ def serve(
             listening.bind((LOOPBACK, port))
         except OSError:
             raise InputError(f"port {port} is taken", hint="give another, or none") from None
-        port = listening.getsockname()[1]
+        wanted, port = port, listening.getsockname()[1]
 
         def address(design: str) -> str:
             # What follows # stays in the browser: it is in no request, and no log.
             page = f"design.html?design={quote(design)}" if design else ""
             return f"http://{LOOPBACK}:{port}/{page}#{token}"
 
+        sharing = None
+        if share:
+            # Loaded where it is asked for: it takes 0.1 s.
+            from vecrepeat.board.sharing import Sharing
+
+            sharing = Sharing(share, wanted, told)
+            stack.callback(sharing.listening.close)
         workshop = Workshop(Folder(root), allowed, address)
         stack.callback(workshop.release)
         name = "" if recipe is None else workshop.folder.name_of(recipe)
@@ -134,10 +150,22 @@ def serve(
             noted([note for note in (design.hold.note, *design.desk.told) if note])
         listening.listen(64)
         told(address(name))
+        own, guest = [], None
+        if sharing:
+            own = sharing.for_the_machine(workshop)
+            guest = sharing.server(application(workshop, sharing.for_devices(workshop.tabs)))
+            coded(sharing.code())
+            sharing.say()
         if look:
             webbrowser.open(address(name))
+            if sharing:
+                webbrowser.open(f"http://{LOOPBACK}:{port}/sharing.html#{token}")
         config = uvicorn.Config(
-            Guard(application(workshop), token, port),
+            Guard(
+                application(workshop, own, shares=bool(sharing)),
+                {f"http://{LOOPBACK}:{port}", f"http://localhost:{port}"},
+                lambda given: secrets.compare_digest(given.encode(), token.encode()),
+            ),
             log_level="error",
             access_log=False,
             server_header=False,
@@ -145,4 +173,4 @@ def serve(
         )
         # Ctrl+C is how the board is ended, and no failure.
         with suppress(KeyboardInterrupt):
-            Server(config, workshop).run(sockets=[listening])
+            Server(config, workshop, guest).run(sockets=[listening])

@@ -6,8 +6,8 @@ import asyncio
 import os
 import socket
 import threading
-from collections.abc import AsyncIterator, Awaitable, Callable
-from contextlib import asynccontextmanager, suppress
+from collections.abc import AsyncIterator, Awaitable, Callable, Iterator, Sequence
+from contextlib import asynccontextmanager, contextmanager, suppress
 from pathlib import Path
 from types import FrameType
 from typing import Any
@@ -43,11 +43,20 @@ class Server(uvicorn.Server):
     Args:
         config: what to serve, and how.
         workshop: the same workshop.
+        guest: a server of it for others, if any, which begins and ends with this one.
     """
 
-    def __init__(self, config: uvicorn.Config, workshop: Workshop) -> None:
+    def __init__(
+        self, config: uvicorn.Config, workshop: Workshop, guest: Guest | None = None
+    ) -> None:
         super().__init__(config)
-        self.workshop = workshop
+        self.workshop, self.guest = workshop, guest
+
+    async def startup(self, sockets: list[socket.socket] | None = None) -> None:
+        """Begin, and have the guest begin."""
+        await super().startup(sockets)
+        if self.guest:
+            self._guests = asyncio.create_task(self.guest.serve(self.guest.sockets))
 
     def handle_exit(self, sig: int, frame: FrameType | None) -> None:
         """End: in good order, or else by force."""
@@ -65,13 +74,42 @@ class Server(uvicorn.Server):
     async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
         """End in good order."""
         self.workshop.end()
+        if self.guest:
+            self.guest.should_exit = True
+            # A device that sleeps does not say goodbye.
+            await asyncio.wait({self._guests}, timeout=END_WITHIN / 2)
         await super().shutdown(sockets)
         self.workshop.close()
         self.workshop.release()
 
 
-def application(workshop: Workshop) -> Starlette:
+class Guest(uvicorn.Server):
+    """Serves others beside a :class:`Server`, which answers Ctrl+C for both.
+
+    Args:
+        config: what to serve, and how.
+        sockets: that it listens on.
+    """
+
+    def __init__(self, config: uvicorn.Config, sockets: list[socket.socket]) -> None:
+        super().__init__(config)
+        self.sockets = sockets
+
+    @contextmanager
+    def capture_signals(self) -> Iterator[None]:
+        """Leave signals to the other."""
+        yield
+
+
+def application(
+    workshop: Workshop, more: Sequence[BaseRoute] = (), *, shares: bool = False
+) -> Starlette:
     """Return a workshop's application, unguarded.
+
+    Args:
+        workshop: what it is of.
+        more: routes besides.
+        shares: whether the page has one to say how devices are paired.
 
     Every request says in its query which design it is about: ``?design=``, the recipe's name in
     the folder; "" is none.
@@ -93,7 +131,8 @@ def application(workshop: Workshop) -> Starlette:
             Route("/", lambda request: FileResponse(STATIC / "index.html")),
             *_of_designs(workshop),
             *_of_home(workshop),
-            *_of_jobs(workshop),
+            *_of_jobs(workshop, shares),
+            *more,
             Route("/js/lattice.js", lambda request: FileResponse(LATTICE)),
             Mount("/", StaticFiles(directory=STATIC)),
         ],
@@ -172,10 +211,11 @@ def _of_home(workshop: Workshop) -> list[BaseRoute]:
     ]
 
 
-def _of_jobs(workshop: Workshop) -> list[BaseRoute]:
+def _of_jobs(workshop: Workshop, shares: bool) -> list[BaseRoute]:
     async def events(request: Request, _: Any) -> Any:
         design = _design(request)
-        return workshop.tabs.listen(design, await workshop.standing(design))
+        first = await workshop.standing(design)
+        return workshop.tabs.listen(design, {**first, "shares": shares})
 
     async def say(request: Request, asked: Any) -> Any:
         kind, settings = str(asked["kind"]), dict(asked["settings"])

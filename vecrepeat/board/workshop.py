@@ -234,5 +234,9 @@ class Workshop:
         until, path = self._tickets.pop(key, (0.0, None))
         return path if until > time.monotonic() else None
 
+    def recall_tickets(self) -> None:
+        """Let no ticket be good any more."""
+        self._tickets.clear()
+
     def _tell_of(self, job: Job) -> None:
         self.tabs.tell({"job": job.as_dict()})

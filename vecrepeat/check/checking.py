@@ -181,13 +181,14 @@ def draw_look(repeat: Repeat, longest: int = LOOK) -> tuple[NDArray[np.uint8], t
 
 def _draw(repeat: Repeat, longest: int, *, block: bool) -> NDArray[np.uint8]:
     """Return an RGB picture of one tile or straight block on white, its longer side in pixels."""
-    from vecrepeat.draw.sheet import opaque
-    from vecrepeat.write.exporting import Exporter
+    from vecrepeat.draw.plan import plan_pixels
+    from vecrepeat.draw.sheet import Sheet, opaque
+    from vecrepeat.write.preview import preview_painter
 
-    exporter = Exporter(repeat)
     size = repeat.block_size if block else (repeat.width, repeat.height)
-    plan = exporter.plan(longest * MM_PER_INCH / max(size))
-    strips = exporter.sheet(plan, block=block).strips(exporter.painter(plan))
+    plan = plan_pixels(repeat, longest * MM_PER_INCH / max(size))
+    sides = plan.block if block else (plan.width, plan.height)
+    strips = Sheet(plan, *sides).strips(preview_painter(repeat, plan))
     return np.concatenate([opaque(strip) for strip in strips])
 
 

@@ -83,7 +83,8 @@ def _too_fine(plane: Plane, line: float, gap: float, detail: float) -> list[Thin
         _gaps(plane, gap),
     ):
         for k in np.unique(owner).tolist():
-            mine = places[owner == k]
+            # Made small, an outline may cross itself by its rounding.
+            mine = shapely.make_valid(places[owner == k])
             measure = _extent if kind == "detail" else _width
             width = min(measure(place) for place in mine[:50])
             thin = Thin(k, kind, width, shapely.union_all(mine))

@@ -12,6 +12,9 @@ from shapely.geometry.base import BaseGeometry
 QUESTIONS = ("joins", "collisions", "voids", "alleys", "balance", "print", "glare")
 """What can be asked, in the order the answers are given."""
 
+COLLECTION_QUESTIONS = ("palette", "scales", "rest", "grounds", "looks", "directions", "print")
+"""What a collection is asked, likewise."""
+
 LOOKING = frozenset(("balance", "glare"))
 """Those that look at the small picture."""
 
@@ -64,6 +67,27 @@ FAULTS = {
         "",
         "a caution, no verdict: lower the contrast or change the scale, and ask a qualified "
         "professional and the codes that hold locally before it is hung in rooms or worn",
+    ),
+    "off the palette": (
+        "palette",
+        "ΔE00",
+        "name it in the print's map, or give the print the colours that it may use",
+    ),
+    "merged in a colourway": ("palette", "ΔE00", "part them in that colourway"),
+    "scales too near": ("scales", "times", "print one of them larger or smaller"),
+    "scales without a spread": (
+        "scales",
+        "times",
+        "print the blenders smaller, or the hero larger, on a ladder of about two",
+    ),
+    "no rest": ("rest", "", "add a blender that is calmer, such as small dots or a stripe"),
+    "grounds of one lightness": ("grounds", "L*", "give a print the palette's lightest or darkest"),
+    "grounds nearly the same": ("grounds", "ΔE00", "give both the same ground, or part them"),
+    "alike": ("looks", "", "change the scale, the layout or the ground of one of them"),
+    "one-way among others": (
+        "directions",
+        "",
+        "turn some of its motifs, or tell buyers that it takes more cloth",
     ),
 }
 """Every kind of fault: its question, its unit and the advice, where that is always the same."""

@@ -114,8 +114,17 @@ def _outline(placements: Sequence[Placement]) -> Shapes:
     found = np.empty(len(placements), object)
     for k, placement in enumerate(placements):
         found[k] = shapely.transform(placement.motif.outline, placement.transform.apply)
+    # A turn's rounding crosses what barely touches, and snap rounding asks for valid areas.
+    crossed = ~shapely.is_valid(found)
+    found[crossed] = shapely.make_valid(found[crossed], method="structure", keep_collapsed=False)
     # On a grid of a nanometre, so that no rounding, of a copy's move say, can make rings cross.
-    snapped: Shapes = shapely.set_precision(found, GRID)
+    snapped: Shapes
+    try:
+        snapped = shapely.set_precision(found, GRID)
+    except shapely.errors.GEOSException:
+        # Where a motif is made so small that the grid folds its rings, they are unfolded again.
+        folded = shapely.set_precision(found, GRID, mode="pointwise")
+        snapped = shapely.make_valid(folded, method="structure")
     return snapped
 
 

@@ -17,8 +17,8 @@ from vecrepeat.core.colours import rgb_of
 from vecrepeat.core.difference import ciede2000, lab_of
 from vecrepeat.core.names import listed
 from vecrepeat.scene.kinds import FILTER, GRADIENT, IMAGE, MASK, TEXT
-from vecrepeat.scene.nodes import Image
-from vecrepeat.scene.visit import effective_dpi, is_translucent, walk
+from vecrepeat.scene.nodes import Image, Path, Text
+from vecrepeat.scene.visit import colours_of, effective_dpi, is_translucent, walk
 
 _TOO_FINE = {
     "line": ("line too thin", "a line is thinner than the process holds"),
@@ -107,6 +107,19 @@ def _colours(plane: Plane) -> dict[str, list[str]]:
     return found
 
 
+def _flat(plane: Plane) -> set[str]:
+    """Return the colours that areas are painted with flat, and the ground's."""
+    ground = plane.repeat.ground
+    found = set() if ground is None else {ground.colour}
+    for motif in dict.fromkeys(placement.motif for placement in plane.repeat.placements):
+        for node, _ in walk(motif.scene):
+            if isinstance(node, Path):
+                found.update(part.paint for part in node.paints if isinstance(part.paint, str))
+            elif isinstance(node, Text):
+                found.update(colours_of(node))
+    return found
+
+
 def _inks(plane: Plane, limits: PrintLimits) -> Iterator[Finding]:
     """Yield what the number and the nearness of colours give rise to."""
     colours = _colours(plane)
@@ -114,6 +127,9 @@ def _inks(plane: Plane, limits: PrintLimits) -> Iterator[Finding]:
     if limits.colours and len(names) > limits.colours:
         said = f"the drawing is painted in {len(names)} colours"
         yield Finding("too many colours", said, len(names), limits.colours)
+    # What a gradient runs through is near to what it runs through next.
+    flat = _flat(plane)
+    names = [name for name in names if name in flat]
     if len(names) < 2:
         return
     lab = lab_of(rgb_of(names))

@@ -130,6 +130,29 @@ class GlareLimits:
 
 
 @dataclass(frozen=True)
+class CollectionLimits:
+    """What prints of a collection keep to each other (common practice, no source).
+
+    Attributes:
+        off_palette: CIEDE2000 from a palette colour within which a colour counts as it.
+        step: a hero's scale over a secondary's, at least.
+        spread: the largest scale of all prints over the smallest, at least.
+        rest: a print rests the eye where it is at most so busy as this share of the busiest.
+        ground_span: L* from the darkest ground to the lightest, at least.
+        ground_gap: CIEDE2000 between two grounds that are not the same, at least.
+        alike: from which likeness on two prints are too near in look; 1 is the same.
+    """
+
+    off_palette: float = 2.0
+    step: float = 1.4
+    spread: float = 3.0
+    rest: float = 0.5
+    ground_span: float = 15.0
+    ground_gap: float = 5.0
+    alike: float = 0.75
+
+
+@dataclass(frozen=True)
 class Profile:
     """A named set of limits.
 
@@ -147,6 +170,7 @@ class Profile:
     balance: BalanceLimits = field(default_factory=BalanceLimits)
     print: PrintLimits = field(default_factory=PrintLimits)
     glare: GlareLimits = field(default_factory=GlareLimits)
+    collection: CollectionLimits = field(default_factory=CollectionLimits)
 
 
 def built_in() -> tuple[str, ...]:

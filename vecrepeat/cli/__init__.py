@@ -40,8 +40,14 @@ SECTIONS = {
     "Colour": {
         "palette": "List the colours of a design and how much is seen of each.",
         "colourways": "Write a design in other colours, and a sheet of them all.",
+        "swatches": "Bring a palette in from a file or picture, and write it as another.",
         "reduce": "Bring art to a few flat colours.",
         "separate": "Write a plate for each colour, for screen and rotary printing.",
+    },
+    "Collections": {
+        "collection": "Propose a collection of loose motifs: hero, secondaries, blenders.",
+        "cohesion": "Find what keeps a collection's prints from belonging together.",
+        "linesheet": "Show a collection: all prints at one scale, in every colourway.",
     },
     "Goods": {
         "cloth": "Lay a repeat on a cut of cloth, with selvedges, and write it.",
@@ -59,6 +65,7 @@ HOMES = {
     "arranging": ("toss", "trials", "fill", "set", "stripe", "trail", "ditsy", "blender"),
     "looking": ("check", "proof"),
     "colour": ("palette", "colourways", "reduce", "separate"),
+    "collection": ("collection", "cohesion", "linesheet", "swatches"),
     "goods": ("cloth", "roll", "screen", "spec"),
     "batch": ("batch",),
 }

@@ -124,11 +124,10 @@ def _laid(way: str, /, recipe: Path, output: Path | None, again: bool, **asked: 
 
 
 def _foretell(source: Source, asked: dict[str, Any]) -> None:
-    """Say beforehand how many motifs a toss is asked for, where they are many."""
+    """Say beforehand how many motifs a toss is asked for, where they are many, or too many."""
     from vecrepeat.arrange.arranging import (
         arranged_page,
         asked_over,
-        pinned_of,
         ranked_motifs,
         toss_settings,
     )
@@ -136,10 +135,14 @@ def _foretell(source: Source, asked: dict[str, Any]) -> None:
 
     keys = source.recipe.arranged["toss"] if source.recipe else {}
     page, ranked = arranged_page(source), ranked_motifs(source)
-    settings = toss_settings(asked_over(keys, asked), page, ranked)
-    count = foreseen(page, ranked, settings, [there for _, there in pinned_of(source)])
-    if MANY <= count <= MOST:
-        options.show_notes([f"about {count:,} motifs are asked for, which takes a while"])
+    settings = toss_settings(asked_over(keys, asked), page, ranked, source)
+    asked_for, held = foreseen(page, ranked, settings)
+    if held < asked_for <= MOST:
+        options.show_notes(
+            [f"{asked_for:,} motifs are asked for, and the cloth holds about {held:,} at most"]
+        )
+    elif MANY <= asked_for <= MOST:
+        options.show_notes([f"about {asked_for:,} motifs are asked for, which takes a while"])
 
 
 def _keys(asked: dict[str, Any]) -> dict[str, Any]:

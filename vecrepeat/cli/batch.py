@@ -58,7 +58,7 @@ def batch(
     limits_file: Path | None,
     dry_run: bool,
 ) -> Reply:
-    """Write SOURCES, recipes or drawings, in every print and colourway, in parallel.
+    """Write SOURCES, designs or collections, in every print and colourway, in parallel.
 
     A manifest lists what was written.
 
@@ -66,10 +66,11 @@ def batch(
     where it was.
     """
     from vecrepeat.batch.jobs import ANY, jobs_of, read_limits
-    from vecrepeat.batch.lanes import cores, start_ahead
+    from vecrepeat.batch.lanes import start_ahead
     from vecrepeat.batch.work import run_batch
     from vecrepeat.core.units import counted, format_bytes
     from vecrepeat.draw.cairo_library import NO_CAIRO
+    from vecrepeat.util.cores import cores
 
     limits = ANY if limits_file is None else read_limits(limits_file)
     if not (dry_run or scheduler):

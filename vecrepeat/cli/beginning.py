@@ -3,17 +3,22 @@
 from __future__ import annotations
 
 import signal
+import sys
 from fractions import Fraction
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from vecrepeat.cli import options
 from vecrepeat.cli.options import Reply, option
 from vecrepeat.cli.progress import progress, rest
+from vecrepeat.core.errors import InputError
 from vecrepeat.repeat.layout import Layout
 from vecrepeat.repeat.ranks import DENSITIES
+
+if TYPE_CHECKING:
+    from vecrepeat.board.sharing import Share
 
 
 @click.command(
@@ -73,6 +78,23 @@ def recipe(art: tuple[Path, ...], output: Path, layout: Layout | None, **asked: 
             help="The port on this machine; by default any that is free.",
         ),
         option("--no-browser", is_flag=True, help="Only print the page's address."),
+        option(
+            "--share",
+            is_flag=True,
+            help="Let a device of the same network in too, by a word that is shown.",
+        ),
+        option(
+            "--devices",
+            type=click.IntRange(1, 16),
+            metavar="N",
+            help="With --share: how many devices at once; 1 by default.",
+        ),
+        option(
+            "--address",
+            type=click.UNPROCESSED,
+            metavar="ADDRESS",
+            help="With --share: this machine's IPv4 address in the network, if it has several.",
+        ),
     ]
 )
 def board(
@@ -82,12 +104,15 @@ def board(
     allowed: tuple[Path, ...],
     port: int,
     no_browser: bool,
+    share: bool,
+    devices: int | None,
+    address: str | None,
 ) -> None:
     """Open a page on which a design is begun, arranged by hand and written, start to end.
 
     Without SRC, or with a folder, it opens on the designs there. SRC may be one of them, a
     recipe, or a drawing that a recipe is begun for. The art itself is never written. The page is
-    this machine's alone, and ends with this command (Ctrl+C).
+    this machine's alone unless shared, and ends with this command (Ctrl+C).
     """
     from vecrepeat.board.run import place_for, serve
     from vecrepeat.draw.cairo_library import NO_CAIRO, usual_engine
@@ -105,9 +130,28 @@ def board(
         port=port,
         allowed=allowed,
         look=not no_browser,
+        share=_share(share, devices, address),
         told=click.echo,
+        coded=_show_code,
         noted=options.show_notes,
     )
+
+
+def _share(share: bool, devices: int | None, address: str | None) -> Share | None:
+    if not share:
+        if devices is not None or address is not None:
+            raise InputError("--devices and --address are for a board that is shared: add --share")
+        return None
+    from vecrepeat.board.sharing import Share
+
+    return Share(devices or 1, address)
+
+
+def _show_code(code: str) -> None:
+    # Scanners want it dark on light, whatever the terminal's colours are.
+    if sys.stdout.isatty():
+        for line in code.splitlines():
+            click.secho(line, fg="bright_white", bg="black")
 
 
 @options.replying(

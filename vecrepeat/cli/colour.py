@@ -29,6 +29,13 @@ DELTA_E = options.named("delta-e", click.FloatRange(min=0))
         help="Colours no farther apart than this (CIEDE2000) count as one.",
     ),
     option(
+        "--colours",
+        "most",
+        type=options.COUNT,
+        help="At most how many main colours; by default 12 where there are gradients, filters or "
+        "pictures, and else all.",
+    ),
+    option(
         "--name",
         "named",
         multiple=True,
@@ -38,7 +45,12 @@ DELTA_E = options.named("delta-e", click.FloatRange(min=0))
     option("--save", is_flag=True, help="Write the palette into the recipe."),
 )
 def palette(
-    given: Given, output: Path | None, merge: float, named: tuple[str, ...], save: bool
+    given: Given,
+    output: Path | None,
+    merge: float,
+    most: int | None,
+    named: tuple[str, ...],
+    save: bool,
 ) -> Reply:
     """List the colours of SRC by the area that is seen of them after all overlaps."""
     from vecrepeat.colour import paletting
@@ -46,7 +58,7 @@ def palette(
     asked = paletting.parse_names(named)
     source = given.opened()
     names = paletting.recipe_names(source) | asked
-    _, found = paletting.palette_of(source.repeat, merge=merge, names=names)
+    _, found = paletting.palette_of(source.repeat, merge=merge, most=most, names=names)
     if save:
         paletting.save_palette(source, found)
     files = [] if output is None else paletting.write_palette(found, output, source.name)

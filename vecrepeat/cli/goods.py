@@ -228,10 +228,25 @@ def screen(
     options.output("The sheet to write: .pdf, .png or .svg."), options.REPEAT_WIDTH, options.LIMITS
 )
 def spec(given: Given, output: Path, **asked: Any) -> Reply:
-    """Write the facts of SRC on one page: repeat, layout, match, direction, colours, cautions."""
+    """Write the facts of SRC on one page: repeat, layout, match, direction, colours, cautions.
+
+    Of a collection there is a page for every print in every colourway, or the one given.
+    """
     from vecrepeat.check.findings import QUESTIONS
     from vecrepeat.proof.proving import specify
+    from vecrepeat.recipe.files import is_collection
 
+    if is_collection(given.file):
+        from vecrepeat.collection.line import open_line
+        from vecrepeat.collection.showing import specify_all
+
+        if asked["width"] is not None:
+            raise InputError("prints of a collection have the widths that it says")
+        line = open_line(given.file)
+        ways = [way] if (way := given.reading["colourway"]) else []
+        with progress(str(output), len(QUESTIONS) * len(line.prints)) as step:
+            every = specify_all(line, output, ways=ways, profile=asked["profile"], step=step)
+        return Reply(every.as_dict(), [every.line()], every.notes)
     source = given.opened()
     with progress(str(output), len(QUESTIONS)) as step:
         done = specify(source, output, step=step, **asked)

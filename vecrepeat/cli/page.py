@@ -126,8 +126,8 @@ def compose(given: Given, output: Path, **asked: Any) -> Reply:
         "--engine",
         type=click.Choice(["auto", "cairo", "resvg"]),
         default="auto",
-        help="Which renderer draws; auto takes resvg for art that cairo does not draw faithfully, "
-        "and where there is no cairo library.",
+        help="Which renderer draws; auto takes resvg for motifs that cairo does not draw "
+        "faithfully, and where there is no cairo library.",
     ),
 )
 def export(

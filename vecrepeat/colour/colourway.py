@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Container, Iterable, Mapping
 from dataclasses import dataclass, field
 from itertools import combinations
 from typing import Any
@@ -13,6 +13,7 @@ from vecrepeat.colour.contacts import contacts, lengths
 from vecrepeat.colour.flatten import Mix
 from vecrepeat.colour.palette import Palette
 from vecrepeat.colour.recolour import recoloured
+from vecrepeat.colour.rendered import Rendered
 from vecrepeat.colour.visible import Visible
 from vecrepeat.core.colours import Floats, differences, hex_from_oklab, oklab_of, rgb_of
 from vecrepeat.core.geometry import Rect
@@ -98,7 +99,9 @@ class Fault:
         }
 
 
-def completed(colours: Mapping[str, str], art: Iterable[str]) -> dict[str, str]:
+def completed(
+    colours: Mapping[str, str], art: Iterable[str], bound: Container[str] = ()
+) -> dict[str, str]:
     """Return where every colour of the art goes when some are mapped.
 
     A shade between two mapped colours goes to the same place between what they become, with
@@ -108,18 +111,22 @@ def completed(colours: Mapping[str, str], art: Iterable[str]) -> dict[str, str]:
     Args:
         colours: source → target.
         art: all colours of the art.
+        bound: shades that follow however far they are from what is mapped.
     """
     known = {old.lower(): new.lower() for old, new in colours.items()}
     if not known:
         return {colour: colour for colour in art}
     sources, targets = (oklab_of(rgb_of(list(v))) for v in (known.keys(), known.values()))
     return {
-        colour: known[colour] if colour in known else _between(colour, sources, targets)
+        colour: known[colour]
+        if colour in known
+        else _between(colour, sources, targets, _KIN if colour not in bound else np.inf)
         for colour in art
     }
 
 
-def _between(colour: str, sources: Floats, targets: Floats) -> str:
+def _between(colour: str, sources: Floats, targets: Floats, kin: float) -> str:
+    """Return where a shade goes, or the shade itself if it is ``kin`` from all in OKLab."""
     shade = oklab_of(rgb_of(colour))
     best: tuple[float, float, Floats] | None = None
     pairs = [(k, k) for k in range(len(sources))] + list(combinations(range(len(sources)), 2))
@@ -133,7 +140,7 @@ def _between(colour: str, sources: Floats, targets: Floats) -> str:
             moved = targets[one] + share * (targets[other] - targets[one]) + off
             best = (cost, float(np.sqrt(off @ off)), moved)
     assert best is not None
-    return colour if best[1] > _KIN else hex_from_oklab(best[2])
+    return colour if best[1] > kin else hex_from_oklab(best[2])
 
 
 def art_colours(repeat: Repeat, palette: Palette) -> list[str]:
@@ -144,8 +151,12 @@ def art_colours(repeat: Repeat, palette: Palette) -> list[str]:
 
 
 def full_map(repeat: Repeat, palette: Palette, colourway: Colourway) -> dict[str, str]:
-    """Return where a colourway takes every colour of the art."""
-    return completed(colourway.colours, art_colours(repeat, palette))
+    """Return where a colourway takes every colour of the art; main colours take theirs along."""
+    bound: set[str] = set()
+    if palette.gathered:
+        moved = [palette.entry(colour) for colour in colourway.colours]
+        bound = {member for entry in moved if entry is not None for member in entry.members}
+    return completed(colourway.colours, art_colours(repeat, palette), bound)
 
 
 def in_colourway(repeat: Repeat, palette: Palette, colourway: Colourway) -> Repeat:
@@ -159,8 +170,11 @@ def recolour_by(repeat: Repeat, targets: Mapping[str, str], colourway: Colourway
     return recoloured(repeat, targets, None if ground == BARE_CLOTH else ground)
 
 
-def neighbours(seen: Visible, palette: Palette) -> dict[tuple[str, str], float]:
+def neighbours(seen: Visible | Rendered, palette: Palette) -> dict[tuple[str, str], float]:
     """Return how many mm of a tile colours of a palette touch along, by pairs of them."""
+    if isinstance(seen, Rendered):
+        touching = seen.touching(lambda colour: _main(((colour, 1.0),), palette))
+        return {pair: length for pair, length in touching.items() if length >= _DOT}
     repeat = seen.repeat
     width, height = float(repeat.width), float(repeat.height)
     # Cut where nothing in particular is likely to lie, so that lines along the tile's bounds
@@ -228,7 +242,7 @@ def faults(
 def known_names(palette: Palette, colours: Mapping[str, str]) -> dict[str, str]:
     """Return a map given by palette names or colours as a map from colours alone.
 
-    A colour of the palette brings those merged into it along.
+    A colour of the palette brings those merged into it along, a main colour when it is used.
 
     Raises:
         InputError: a name that the palette does not have.
@@ -236,5 +250,6 @@ def known_names(palette: Palette, colours: Mapping[str, str]) -> dict[str, str]:
     found: dict[str, str] = {}
     for name, target in colours.items():
         entry = palette.find(name)
-        found |= completed({entry.colour: target}, entry.members)
+        own = [entry.colour] if palette.gathered else entry.members
+        found |= completed({entry.colour: target}, own)
     return found

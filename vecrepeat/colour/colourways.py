@@ -27,6 +27,7 @@ from vecrepeat.colour.colourway import (
 from vecrepeat.colour.lineup import Cutting, lineup
 from vecrepeat.colour.palette import Palette, grouped_within
 from vecrepeat.colour.paletting import palette_of, parse_colour, recipe_names
+from vecrepeat.colour.rendered import Rendered
 from vecrepeat.colour.suggest import suggestions
 from vecrepeat.colour.visible import Visible
 from vecrepeat.core.errors import InputError
@@ -146,7 +147,7 @@ def colourway_of(name: str, table: Mapping[str, str], palette: Palette) -> Colou
 
 
 def gathered(
-    seen: Visible,
+    seen: Visible | Rendered,
     palette: Palette,
     *,
     listed: Sequence[Colourway] = (),
@@ -172,7 +173,10 @@ def gathered(
         way = colourway_of("map", pairs or {}, palette)
         ways.append(replace(way, ground=parse_colour(ground)) if ground else way)
     if suggest:
-        ways += suggestions(palette, art_colours(seen.repeat, palette), suggest)
+        moved = art_colours(seen.repeat, palette)
+        if palette.gathered:
+            moved = [entry.colour for entry in palette.entries]
+        ways += suggestions(palette, moved, suggest)
     if not ways:
         raise InputError(
             "no colourway is asked for", hint="give --map or --suggest N, or a recipe that has some"
@@ -189,7 +193,7 @@ def chips(repeat: Repeat, palette: Palette, targets: dict[str, str]) -> list[str
 
 
 def write_colourways(
-    seen: Visible,
+    seen: Visible | Rendered,
     palette: Palette,
     ways: Sequence[Colourway],
     folder: Path,

@@ -12,9 +12,10 @@ from PIL import Image, ImageDraw, ImageFont
 
 from vecrepeat.core.units import MM_PER_INCH
 from vecrepeat.draw.paint import Window
+from vecrepeat.draw.plan import plan_pixels
 from vecrepeat.draw.sheet import opaque
 from vecrepeat.repeat.model import Repeat
-from vecrepeat.write.exporting import Exporter
+from vecrepeat.write.preview import preview_painter
 
 PAPER = "#fbfaf7"
 _INK = "#2b2926"
@@ -41,9 +42,8 @@ class Cutting(NamedTuple):
 
 def swatch(repeat: Repeat, width: int, height: int, across: float = 1.0) -> Image.Image:
     """Return a cut of cloth as a picture of so many pixels, so many tiles across."""
-    exporter = Exporter(repeat)
-    plan = exporter.plan(Fraction(width) / Fraction(across) * MM_PER_INCH / repeat.width)
-    pixels = exporter.painter(plan).paint(Window(0, 0, width, height))
+    plan = plan_pixels(repeat, Fraction(width) / Fraction(across) * MM_PER_INCH / repeat.width)
+    pixels = preview_painter(repeat, plan).paint(Window(0, 0, width, height))
     return Image.fromarray(np.ascontiguousarray(opaque(pixels)), "RGB")
 
 

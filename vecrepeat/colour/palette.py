@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -12,15 +12,27 @@ import numpy as np
 from PIL import ImageColor
 
 from vecrepeat.colour.flatten import CLOTH, Mix
+from vecrepeat.colour.gradients import is_stepped
+from vecrepeat.colour.reduce import reduction
+from vecrepeat.colour.rendered import Rendered
 from vecrepeat.colour.visible import Visible
 from vecrepeat.core.colours import differences, rgb_of
 from vecrepeat.core.difference import ciede2000, lab_of
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.names import slug, unique
+from vecrepeat.repeat.model import Repeat
+from vecrepeat.scene.nodes import Gradient, Path
+from vecrepeat.scene.visit import walk
 
 MERGE = 2.0
 """Colours closer than this ΔE2000 count as one: hard to tell apart side by side (common
 practice, no source)."""
+
+MOST = 12
+"""How many main colours art with gradients has at most, unless asked otherwise."""
+
+Ramp = tuple[str, ...]
+"""The colours of a gradient's stops."""
 
 
 @dataclass(frozen=True)
@@ -31,6 +43,7 @@ class Entry:
         name: unique within its palette.
         colour: ``#rrggbb``; of the colours merged the one seen most.
         members: all colours of the art that it stands for, itself first.
+        ramps: gradients that are about it more than about any other colour.
         area: what is seen of it in one tile's worth of cloth, in mm².
         share: the same as a share of the tile, 0 to 1.
         is_ground: whether it is the ground's.
@@ -42,6 +55,7 @@ class Entry:
     area: float
     share: float
     is_ground: bool = False
+    ramps: tuple[Ramp, ...] = ()
 
     def as_dict(self) -> dict[str, Any]:
         """Return the facts as plain data, the area in cm²."""
@@ -52,6 +66,7 @@ class Entry:
             "area_cm2": self.area / 100,
             "share": self.share,
             "ground": self.is_ground,
+            **({"ramps": [list(ramp) for ramp in self.ramps]} if self.ramps else {}),
         }
 
 
@@ -62,19 +77,24 @@ class Palette:
     Attributes:
         entries: the colours.
         cloth: the share of the tile on which bare cloth is seen, 0 to 1.
-        unmeasured: names of motifs whose text, pictures, masks or filters have no measured area.
+        gathered: how many colours were brought to so few main ones; 0 where each counts as it is.
+        note: what was measured on a rendering, a sentence; nothing where areas are exact.
     """
 
     entries: tuple[Entry, ...]
     cloth: float = 0.0
-    unmeasured: tuple[str, ...] = ()
+    gathered: int = 0
+    note: str = ""
 
     @cached_property
     def _by_member(self) -> Mapping[str, Entry]:
         return {member: entry for entry in self.entries for member in entry.members}
 
     def entry(self, colour: str) -> Entry | None:
-        """Return the entry that stands for a colour of the art."""
+        """Return the entry that stands for a colour of the art, or for any that is seen."""
+        if self.gathered and colour not in self._by_member:
+            leads = [entry.colour for entry in self.entries]
+            return self.entries[int(differences([colour], leads)[0].argmin())]
         return self._by_member.get(colour)
 
     def block(self) -> dict[str, str]:
@@ -96,34 +116,99 @@ class Palette:
 
 
 def palette(
-    seen: Visible, *, merge: float = MERGE, names: Mapping[str, str] | None = None
+    seen: Visible | Rendered,
+    *,
+    merge: float = MERGE,
+    most: int | None = None,
+    names: Mapping[str, str] | None = None,
 ) -> Palette:
     """Return the palette of what is seen.
 
     Args:
         seen: what is seen of a repeat.
         merge: the greatest ΔE2000 of colours that count as one.
+        most: how many main colours at most; by default :data:`MOST` where there are gradients
+            or what is seen was measured on a rendering, and else as many as there are.
         names: colour → name; the rest are named after the nearest CSS colour keyword.
     """
     repeat = seen.repeat
-    areas = colour_areas(seen.shares)
+    rendering = seen if isinstance(seen, Rendered) else None
+    areas = seen.areas if isinstance(seen, Rendered) else colour_areas(seen.shares)
     cloth = areas.pop(CLOTH, 0.0)
-    for placement in repeat.placements:
-        for colour in placement.motif.colours:
-            areas.setdefault(colour, 0.0)
+    own = {colour for placement in repeat.placements for colour in placement.motif.colours}
     ground = None if repeat.ground is None else repeat.ground.colour
+    own |= set() if ground is None else {ground}
+    ramps = ramps_of(repeat)
+    for colour in own - {ground}:
+        areas.setdefault(colour, 0.0)
     total = float(repeat.lattice.area)
     order = sorted(areas, key=lambda colour: (-areas[colour], colour))
-    sums = [
-        (sum(areas[colour] for colour in group), group) for group in grouped_within(order, merge)
-    ]
-    sums.sort(key=lambda item: (-item[0], item[1][0]))
-    called = _names([group[0] for _, group in sums], names or {})
+    sums = _summed(grouped_within(order, merge), areas)
+    if most is None and (ramps or rendering):
+        most = MOST
+    gathered = len(own) if most is not None and (rendering or len(sums) > most) else 0
+    if gathered:
+        # Of all that are as one the first is seen most.
+        assert most is not None
+        leads = reduction({group[0]: area for area, group in sums}, most).colours
+        sums = _summed(_nearest(order, leads), areas)
+    called = names_for([group[0] for _, group in sums], names or {})
+    under = _by_most(ramps, {colour: group[0] for _, group in sums for colour in group})
     entries = (
-        Entry(name, group[0], tuple(group), area, area / total, ground in group)
+        Entry(
+            name,
+            group[0],
+            (group[0], *(c for c in group[1:] if not gathered or c in own)),
+            area,
+            area / total,
+            ground in group,
+            tuple(under[group[0]]),
+        )
         for name, (area, group) in zip(called, sums, strict=True)
     )
-    return Palette(tuple(entries), cloth / total, seen.skipped)
+    return Palette(tuple(entries), cloth / total, gathered, rendering.note if rendering else "")
+
+
+def _summed(
+    groups: Iterable[list[str]], areas: Mapping[str, float]
+) -> list[tuple[float, list[str]]]:
+    """Return groups of colours with what is seen of each, most first."""
+    sums = [(sum(areas[colour] for colour in group), group) for group in groups]
+    return sorted(sums, key=lambda item: (-item[0], item[1][0]))
+
+
+def _nearest(colours: Sequence[str], leads: Sequence[str]) -> list[list[str]]:
+    """Return a group for each of some colours, which leads it: all that it is nearest to."""
+    groups = [[lead] for lead in leads]
+    rest = [colour for colour in colours if colour not in set(leads)]
+    if rest:
+        for colour, n in zip(rest, differences(rest, leads).argmin(axis=1), strict=True):
+            groups[n].append(colour)
+    return groups
+
+
+def ramps_of(repeat: Repeat) -> list[Ramp]:
+    """Return the gradients of a repeat by the colours they run through, each once."""
+    found: dict[Ramp, None] = {}
+    for motif in dict.fromkeys(placement.motif for placement in repeat.placements):
+        for node, _ in walk(motif.scene):
+            for part in node.paints if isinstance(node, Path) else ():
+                paint = part.paint
+                if isinstance(paint, Gradient) and not is_stepped(paint.stops):
+                    colours = [stop.colour for stop in paint.stops]
+                    runs = [c for n, c in enumerate(colours) if n == 0 or c != colours[n - 1]]
+                    if len(runs) > 1:
+                        found[tuple(runs)] = None
+    return list(found)
+
+
+def _by_most(ramps: Iterable[Ramp], leads: Mapping[str, str]) -> dict[str, list[Ramp]]:
+    """Return ramps by the main colour that most of their stops belong to, the first of them."""
+    found: dict[str, list[Ramp]] = defaultdict(list)
+    for ramp in ramps:
+        mains = [leads[colour] for colour in ramp]
+        found[max(mains, key=mains.count)].append(ramp)
+    return found
 
 
 def colour_areas(shares: Mapping[Mix, float]) -> dict[str, float]:
@@ -141,14 +226,18 @@ def grouped_within(colours: Iterable[str], limit: float) -> list[list[str]]:
 
     Each colour joins the nearest group begun before it, so the order decides who leads.
     """
+    names = list(colours)
+    lab = lab_of(rgb_of(names))
+    far, nearest = np.full(len(names), np.inf), np.zeros(len(names), np.int64)
     groups: list[list[str]] = []
-    for colour in colours:
-        if groups:
-            apart = differences([colour], [group[0] for group in groups])[0]
-            nearest = int(apart.argmin())
-            if apart[nearest] <= limit:
-                groups[nearest].append(colour)
-                continue
+    for n, colour in enumerate(names):
+        if far[n] <= limit:
+            groups[nearest[n]].append(colour)
+            continue
+        # All that are still to come are held against each that leads.
+        apart = ciede2000(lab[n + 1 :], lab[n])
+        nearer = np.flatnonzero(apart < far[n + 1 :]) + n + 1
+        far[nearer], nearest[nearer] = apart[nearer - n - 1], len(groups)
         groups.append([colour])
     return groups
 
@@ -160,7 +249,8 @@ def css_name(colour: str) -> str:
     return keywords[int(ciede2000(lab_of(rgb_of(colour)), labs).argmin())]
 
 
-def _names(colours: list[str], given: Mapping[str, str]) -> list[str]:
+def names_for(colours: Iterable[str], given: Mapping[str, str]) -> list[str]:
+    """Return a name for each colour: the one given, or the nearest CSS keyword, once each."""
     taken = set(given.values())
     found = []
     for colour in colours:

@@ -12,13 +12,14 @@ from typing import TYPE_CHECKING
 import tomlkit
 from PIL import Image, ImageDraw, ImageFont
 
-from vecrepeat.colour.gradients import by_stops
 from vecrepeat.colour.lineup import PAPER
-from vecrepeat.colour.palette import MERGE, Palette, palette
-from vecrepeat.colour.visible import Visible, visible
+from vecrepeat.colour.palette import MERGE, Entry, Palette, palette
+from vecrepeat.colour.rendered import Rendered, look
+from vecrepeat.colour.swatches import css
+from vecrepeat.colour.visible import Visible
 from vecrepeat.core.colours import lightness
 from vecrepeat.core.errors import InputError
-from vecrepeat.core.names import id_start, listed, slug
+from vecrepeat.core.units import counted
 from vecrepeat.recipe.edit import recipe_text, with_settings, write_recipe
 from vecrepeat.repeat.model import Repeat
 from vecrepeat.util.columns import aligned
@@ -34,22 +35,26 @@ _INK, _QUIET, _EDGE = "#2b2926", "#8a857d", "#d9d5cd"
 
 
 def palette_of(
-    repeat: Repeat, *, merge: float = MERGE, names: Mapping[str, str] | None = None
-) -> tuple[Visible, Palette]:
-    """Return what is seen of a repeat, gradients by their stops, and its :func:`palette`."""
-    seen = visible(repeat).banded(by_stops)
-    return seen, palette(seen, merge=merge, names=names)
+    repeat: Repeat,
+    *,
+    merge: float = MERGE,
+    most: int | None = None,
+    names: Mapping[str, str] | None = None,
+) -> tuple[Visible | Rendered, Palette]:
+    """Return what is seen of a repeat and its :func:`palette`."""
+    seen = look(repeat)
+    return seen, palette(seen, merge=merge, most=most, names=names)
 
 
 def notes_on(found: Palette) -> list[str]:
-    """Return what a palette leaves out, a sentence each."""
-    if not found.unmeasured:
-        return []
-    shown = listed([f"“{name}”" for name in found.unmeasured])
-    return [
-        f"areas of text, pictures, masks and filters are not measured: {shown} "
-        "(text counts without --live-text)"
-    ]
+    """Return how a palette came about where that is not plain, a sentence each."""
+    notes = [found.note] if found.note else []
+    if found.gathered:
+        notes.append(
+            f"{counted(len(found.entries), 'main colour')} stand for {found.gathered:,}, each for "
+            "what is nearest to it: --colours N lists more or fewer"
+        )
+    return notes
 
 
 def table(found: Palette) -> list[str]:
@@ -61,13 +66,20 @@ def table(found: Palette) -> list[str]:
             entry.colour,
             f"{entry.area / 100:.2f} cm²",
             f"{entry.share * 100:.2f} %",
-            ", ".join(entry.members[1:]) or "–",
+            _with(entry) if found.gathered else ", ".join(entry.members[1:]) or "–",
         )
         for entry in found.entries
     ]
     if found.cloth > 0:
         rows.append(("bare cloth", "–", "", f"{found.cloth * 100:.2f} %", "–"))
     return aligned(rows, right=(2, 3))
+
+
+def _with(entry: Entry) -> str:
+    """Return in short what a main colour stands for besides itself."""
+    shades, ramps = len(entry.members) - 1, len(entry.ramps)
+    words = [counted(shades, "shade")] if shades else []
+    return ", ".join([*words, *([counted(ramps, "ramp")] if ramps else [])]) or "–"
 
 
 def write_palette(found: Palette, folder: Path, design: str) -> list[Path]:
@@ -78,7 +90,7 @@ def write_palette(found: Palette, folder: Path, design: str) -> list[Path]:
     """
     facts = {"design": design, "colours": [entry.as_dict() for entry in found.entries]}
     contents = {
-        "palette.css": css(found).encode(),
+        "palette.css": css(found.block()).encode(),
         "palette.json": (json.dumps(facts, indent=2, ensure_ascii=False) + "\n").encode(),
         "palette.csv": table_csv(found).encode(),
         "palette.toml": toml_block(found).encode(),
@@ -88,12 +100,6 @@ def write_palette(found: Palette, folder: Path, design: str) -> list[Path]:
     files = {folder / name: data for name, data in contents.items()}
     write_together(files)
     return list(files)
-
-
-def css(found: Palette) -> str:
-    """Return a palette as CSS custom properties (CSS Custom Properties 1)."""
-    lines = [f"  --{id_start(slug(e.name))}: {e.colour};" for e in found.entries]
-    return ":root {\n" + "\n".join(lines) + "\n}\n"
 
 
 def table_csv(found: Palette) -> str:

@@ -13,12 +13,15 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from vecrepeat.colour.flatten import CLOTH, WHITE, seen_colour
-from vecrepeat.colour.gradients import Banding, by_stops, in_steps
+from vecrepeat.colour.gradients import Banding, in_steps
 from vecrepeat.colour.recolour import recoloured
-from vecrepeat.colour.visible import Visible, visible
-from vecrepeat.core.colours import differences
+from vecrepeat.colour.rendered import Rendered, look
+from vecrepeat.colour.visible import Visible
+from vecrepeat.core.colours import Floats, differences, rgb_of
+from vecrepeat.core.difference import Lab, ciede2000, lab_of
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.names import listed
 from vecrepeat.core.units import counted
@@ -92,27 +95,10 @@ def reduction(areas: Mapping[str, float], count: int, keep: Sequence[str] = ()) 
     if not names:
         return Reduction((), ())
     own = np.array([areas.get(name, 0.0) for name in names])
-    weight = own.copy()
-    apart = differences(names, names)
-    alive = np.ones(len(names), bool)
-    fixed = np.array([name in kept for name in names])
-    while int(alive.sum()) > count:
-        # The lesser of two goes into the greater; its area is what moves, by the distance.
-        cost = weight[:, None] * apart
-        cost[~alive] = cost[:, ~alive] = np.inf
-        np.fill_diagonal(cost, np.inf)
-        cost[fixed] = np.inf
-        heavier = (weight[None, :] > weight[:, None]) | fixed[None, :]
-        order = np.arange(len(names))
-        tie = (weight[None, :] == weight[:, None]) & (order[None, :] < order[:, None])
-        cost = np.where(heavier | tie, cost, np.inf)
-        one, other = np.unravel_index(int(cost.argmin()), cost.shape)
-        weight[other] += weight[one]
-        alive[one] = False
-    left = [n for n in np.argsort(-weight, kind="stable") if alive[n]]
+    left = _left(lab_of(rgb_of(names)), own, np.array([name in kept for name in names]), count)
     colours = [names[n] for n in left]
     moves = []
-    for n in np.flatnonzero(~alive):
+    for n in np.delete(np.arange(len(names)), left):
         far = differences([names[n]], colours)[0]
         into = int(far.argmin())
         moves.append(Move(names[n], colours[into], float(own[n]), float(far[into])))
@@ -120,11 +106,54 @@ def reduction(areas: Mapping[str, float], count: int, keep: Sequence[str] = ()) 
     return Reduction(tuple(colours), tuple(moves))
 
 
-def flat_areas(seen: Visible, cloth: str = WHITE) -> dict[str, float]:
+def _left(lab: Lab, own: Floats, fixed: NDArray[np.bool_], count: int) -> list[int]:
+    """Return the numbers of colours that are left of many, those that most goes into first.
+
+    Only what each would best go into is remembered, so that thousands of colours take no table
+    of all pairs.
+    """
+    order = np.arange(len(lab))
+    weight, alive = own.copy(), np.ones(len(lab), bool)
+    cost, best = np.full(len(lab), np.inf), np.zeros(len(lab), np.int64)
+
+    def look(n: int) -> None:
+        """Find what a colour would go into: the lesser goes into the greater."""
+        cost[n] = np.inf
+        greater = (weight > weight[n]) | ((weight == weight[n]) & (order < n)) | fixed
+        others = np.flatnonzero(greater & alive & (order != n))
+        if len(others) and not fixed[n]:
+            # Its area is what moves, by the distance.
+            moved = weight[n] * ciede2000(lab[n], lab[others])
+            least = int(moved.argmin())
+            cost[n], best[n] = moved[least], others[least]
+
+    for n in order.tolist():
+        look(n)
+    for _ in range(len(lab) - count):
+        one = int(cost.argmin())
+        other = int(best[one])
+        lesser = weight < weight[other]
+        weight[other] += weight[one]
+        below = (weight < weight[other]) | ((weight == weight[other]) & (order > other))
+        alive[one], cost[one] = False, np.inf
+        look(other)
+        for n in np.flatnonzero(alive & (best == one) & np.isfinite(cost)).tolist():
+            look(n)
+        # What was greater, or as great, may go into it now.
+        now = np.flatnonzero(~lesser & below & alive & ~fixed)
+        moved = weight[now] * ciede2000(lab[now], lab[other])
+        nearer = (moved < cost[now]) | ((moved == cost[now]) & (other < best[now]))
+        cost[now[nearer]], best[now[nearer]] = moved[nearer], other
+    return [n for n in np.argsort(-weight, kind="stable").tolist() if alive[n]]
+
+
+def flat_areas(seen: Visible | Rendered, cloth: str = WHITE) -> dict[str, float]:
     """Return the area of each flat colour that is seen, in mm²; bare cloth is left out.
 
     What is translucent is seen on cloth of a colour.
     """
+    if isinstance(seen, Rendered):
+        return seen.flat_areas(cloth)
     found: dict[str, float] = {}
     for mix, area in seen.shares.items():
         if any(colour != CLOTH for colour, _ in mix):
@@ -232,13 +261,15 @@ def write_reduced(
     kind = path.suffix.lower()
     if kind not in (".svg", ".png"):
         raise InputError("reduce writes SVG or PNG", file=path, hint="end the name in .svg or .png")
-    choice = reduction(flat_areas(visible(repeat).banded(by_stops)), count, keep)
+    seen = look(repeat)
+    choice = reduction(flat_areas(seen), count, keep)
     flat = reduced(repeat, choice, steps=steps)
     if kind == ".svg":
         compose(flat, path, tile_only=True)
     else:
         export(flat, path, dpi=dpi)
-    return Reduced(path, choice, tuple(still_mixed(repeat)))
+    told = [seen.note] if isinstance(seen, Rendered) else []
+    return Reduced(path, choice, (*told, *still_mixed(repeat)))
 
 
 def still_mixed(repeat: Repeat) -> list[str]:

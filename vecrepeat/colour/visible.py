@@ -32,7 +32,7 @@ from vecrepeat.colour.flatten import (
     under,
 )
 from vecrepeat.colour.gradients import Banding
-from vecrepeat.colour.painted import beyond_shapes, painted_layers
+from vecrepeat.colour.painted import painted_layers
 from vecrepeat.colour.stamps import SLACK, Key, Stamp, laid, stamp_of
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.geometry import IDENTITY, Rect
@@ -57,7 +57,6 @@ class Visible:
         faces: for every other placement, all of its faces before others hide them.
         solids: for every other placement the area in which it hides what lies below.
         through: colours that overprint.
-        skipped: names of motifs whose text, pictures, masks or filters were not looked into.
     """
 
     repeat: Repeat
@@ -68,7 +67,6 @@ class Visible:
     faces: tuple[tuple[Face, ...], ...]
     solids: tuple[BaseGeometry, ...]
     through: frozenset[str] = frozenset()
-    skipped: tuple[str, ...] = ()
 
     @cached_property
     def shares(self) -> dict[Mix, float]:
@@ -201,7 +199,7 @@ def visible(
     through: Collection[str] = (),
     apart: float = 0.0,
 ) -> Visible:
-    """Work out what is seen of a repeat.
+    """Work out what is seen of a repeat; pictures, live text, masks and filters are not.
 
     Args:
         repeat: the endless cloth.
@@ -227,12 +225,11 @@ def visible(
         () if number in alone else _placed(motifs[placement.motif], placement)
         for number, placement in enumerate(repeat.placements)
     )
-    skipped = tuple(dict.fromkeys(m.name for m in motifs if beyond_shapes(m)))
     solids = tuple(
         shapely.Polygon() if number in alone else _moved_to(covers[p.motif], p)
         for number, p in enumerate(repeat.placements)
     )
-    bare = Visible(repeat, motifs, covers, alone, (), faces, solids, over_print, skipped)
+    bare = Visible(repeat, motifs, covers, alone, (), faces, solids, over_print)
     pieces = tuple(_seen(bare, number) for number in range(len(faces)))
     return replace(bare, pieces=pieces)
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import contextlib
 import json
 import threading
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -91,21 +92,33 @@ class CairoDocument:
             _held = self
         return worker
 
-    def draw(self, request: dict[str, Any], out: NDArray[np.uint8]) -> None:
+    def draw(
+        self,
+        request: dict[str, Any],
+        out: NDArray[np.uint8],
+        pictures: Sequence[NDArray[np.uint8]] = (),
+    ) -> None:
         """Have a request drawn into ``out``, of shape (height, columns, 4).
+
+        Args:
+            request: see :mod:`vecrepeat.draw.cairo_worker`.
+            out: where the pixels go.
+            pictures: those that it lays, in order, in cairo's words.
 
         Raises:
             CairoFailure: there is no picture.
         """
-        asked = json.dumps(request).encode()
+        asked = json.dumps(request).encode() + b"\n"
+        parts = [np.ascontiguousarray(picture).reshape(-1).data for picture in pictures]
         width, height = request["canvas"]
         memory = MEMORY + MEMORY_PER_PIXEL * width * height + MEMORY_PER_BYTE * len(self._markup)
+        memory += 2 * sum(part.nbytes for part in parts)
         seconds = allowance.picture_seconds(width * height, len(self._markup) + len(asked))
         # Only while it draws: the next request goes out before this picture is turned into ours.
         with _turn:
             try:
                 worker = self._handed(_started())
-                failed, answer = worker.ask(asked, memory=memory, seconds=seconds)
+                failed, answer = worker.ask(asked, *parts, memory=memory, seconds=seconds)
             except WorkerEnded as error:
                 raise CairoFailure(f"CairoSVG {error}") from None
         if failed:

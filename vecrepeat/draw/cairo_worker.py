@@ -5,12 +5,14 @@ both happen on another core: while the art is read, this process starts; while i
 window, the one before is compressed. Run by :mod:`vecrepeat.draw.paint`.
 
 The first message (:mod:`vecrepeat.util.inbox`) is an SVG document whose last group holds one group
-for each motif; another may take its place later. Every other message is a request, a JSON object:
-the ``canvas`` in pixels (width, height), the ``columns`` wanted of it (first, count), the
-``ground`` as red, green, blue and alpha (0 to 1) or null, and what to ``draw`` in order: the
-motif's number and the six numbers of its matrix, from the motif's units to pixels. The answer is
-the wanted columns row by row in cairo's own ARGB words, or in JSON the ``motif`` that was being
-drawn and the ``reason``.
+for each motif; another may take its place later. Every other message is a request, a JSON object
+on a line: the ``canvas`` in pixels (width, height), the ``columns`` wanted of it (first, count),
+the ``ground`` as red, green, blue and alpha (0 to 1) or null, and what to ``draw`` in order. That
+is the motif's number and the six numbers of its matrix, from the motif's units to pixels, and the
+box in pixels (x, y, width, height) that holds it where that helps; or the box alone, of a picture
+that is drawn already. The pixels of these follow after the line, in order, in cairo's words. The
+answer is the wanted columns row by row in cairo's own ARGB words, or in JSON the ``motif`` that
+was being drawn and the ``reason``.
 """
 
 from __future__ import annotations
@@ -26,6 +28,12 @@ from cairosvg.surface import PNGSurface
 from vecrepeat.draw.cairo_pen import Pen
 from vecrepeat.draw.cairo_steering import steered
 from vecrepeat.util.inbox import answer_all
+
+BOX = 4
+"""How many numbers tell where a picture is laid."""
+
+BOXED = 11
+"""How many tell of a motif with the box that holds it."""
 
 
 class Drawing:
@@ -50,6 +58,7 @@ class Drawing:
         columns: tuple[int, int],
         ground: Sequence[float] | None,
         draw: Sequence[Sequence[float]],
+        pictures: bytes | bytearray = b"",
     ) -> bytes:
         """Return the picture of one request; see the module."""
         self.drawn = None
@@ -62,17 +71,37 @@ class Drawing:
         self._surface.cairo = image
         self._surface.context = context
         with steered():
-            for number, *matrix in draw:
-                self.drawn = int(number)
+            at = 0
+            for one in draw:
                 context.save()
-                context.set_matrix(cairocffi.Matrix(*matrix))
-                self._surface.draw(self._nodes[self.drawn])
+                if len(one) == BOX:
+                    at += _lay(context, one, pictures, at)
+                else:
+                    self.drawn = int(one[0])
+                    if len(one) == BOXED:
+                        # Its groups are then drawn on surfaces of that size, not the canvas's.
+                        context.rectangle(*one[7:])
+                        context.clip()
+                    context.set_matrix(cairocffi.Matrix(*one[1:7]))
+                    self._surface.draw(self._nodes[self.drawn])
                 context.restore()
         image.flush()
         data, stride = memoryview(image.get_data()), image.get_stride()
         first, size = columns[0] * 4, columns[1] * 4
         rows = (data[at + first : at + first + size] for at in range(0, height * stride, stride))
         return b"".join(rows)
+
+
+def _lay(context: Pen, box: Sequence[float], pictures: bytes | bytearray, at: int) -> int:
+    """Lay a picture over what is there; return how many bytes of the pictures it takes."""
+    x, y, width, height = map(int, box)
+    size = width * height * 4
+    data = memoryview(pictures)[at : at + size]
+    surface = cairocffi.ImageSurface(cairocffi.FORMAT_ARGB32, width, height, data)
+    context.set_source_surface(surface, x, y)
+    context.get_source().set_filter(cairocffi.FILTER_NEAREST)
+    context.paint()
+    return size
 
 
 def _opened(document: bytes) -> Drawing | str:
@@ -83,11 +112,13 @@ def _opened(document: bytes) -> Drawing | str:
         return f"{type(error).__name__}: {error}"
 
 
-def _answer(drawing: Drawing | str, request: dict[str, Any]) -> tuple[bool, bytes]:
+def _answer(
+    drawing: Drawing | str, request: dict[str, Any], pictures: bytearray
+) -> tuple[bool, bytes]:
     motif, reason = None, str(drawing)
     if isinstance(drawing, Drawing):
         try:
-            return False, drawing.picture(**request)
+            return False, drawing.picture(**request, pictures=pictures)
         except Exception as error:
             motif, reason = drawing.drawn, f"{type(error).__name__}: {error}"
     return True, json.dumps({"motif": motif, "reason": reason}).encode()
@@ -100,7 +131,8 @@ def main() -> None:
     def work(message: bytes) -> tuple[bool, bytes] | None:
         nonlocal drawing
         if message.startswith(b"{"):
-            return _answer(drawing, json.loads(message))
+            end = message.index(b"\n")
+            return _answer(drawing, json.loads(message[:end]), bytearray(message[end + 1 :]))
         drawing = _opened(message)
         return None
 

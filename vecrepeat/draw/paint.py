@@ -8,7 +8,7 @@ exact number of pixels, so that the same motif falls on the same pixels wherever
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, NamedTuple, Protocol
 
@@ -19,8 +19,9 @@ from vecrepeat.core.errors import InputError
 from vecrepeat.core.geometry import Rect, number
 from vecrepeat.draw.cairo import CairoDocument, CairoFailure
 from vecrepeat.draw.plan import PixelPlan
-from vecrepeat.repeat.model import Repeat
+from vecrepeat.repeat.model import Motif, Repeat
 from vecrepeat.repeat.wrap import Copy, copies
+from vecrepeat.scene.kinds import BLEND, FILTER, MASK, OPACITY
 from vecrepeat.scene.outline import DEFAULT_TOLERANCE
 from vecrepeat.scene.write import NAMESPACES, Writer
 
@@ -29,6 +30,9 @@ MAX_SURFACE = 32_767
 
 BLOCK_BYTES = 64 << 20
 """The most bytes of RGBA drawn at once."""
+
+GROUPS = (OPACITY, MASK, FILTER, BLEND)
+"""Kinds for which a group is drawn on a surface of its own."""
 
 MARGIN = 4
 """Pixels around an outline that antialiasing and its tolerance may reach."""
@@ -80,6 +84,21 @@ class Painter(Protocol):
         """Return the window as premultiplied RGBA, shape (height, width, 4)."""
 
 
+class Stamps(Protocol):
+    """Pictures of copies that another engine draws, to be laid among those that cairo draws."""
+
+    def is_stamp(self, copy: Copy) -> bool:
+        """Whether a copy is laid as a picture."""
+
+    def laid(self, found: Sequence[Copy], window: Window) -> Mapping[Copy, tuple[Window, Pixels]]:
+        """Return what a window shows of the copies that are pictures.
+
+        Returns:
+            Where each lies, within the window, and its pixels, premultiplied and ordered as
+            cairo has them, shape (height, width, 4).
+        """
+
+
 def reach(plan: PixelPlan, window: Window) -> Rect:
     """Return the window in mm of the tile, grown by what antialiasing and outlines may miss."""
     sx, sy = plan.scale
@@ -110,13 +129,16 @@ class CairoEngine:
 
     Args:
         repeat: the endless cloth; its layout may differ from that of a plan drawn later.
+        without: motifs that painters are given pictures of.
 
     Attributes:
         numbers: each motif's in the document that CairoSVG draws.
+        grouped: the motifs in which groups are drawn on surfaces of their own.
     """
 
-    def __init__(self, repeat: Repeat) -> None:
+    def __init__(self, repeat: Repeat, without: Collection[Motif] = ()) -> None:
         motifs = list(dict.fromkeys(p.motif for p in repeat.placements))
+        motifs = [motif for motif in motifs if motif not in without]
         writer = Writer("d")
         found = [writer.fragment(motif.scene, named=False).markup for motif in motifs]
         groups = "".join(f"<g>{markup}</g>" for markup in found)
@@ -128,20 +150,23 @@ class CairoEngine:
         self._name = repeat.name
         self._motifs = motifs
         self.numbers = {motif: i for i, motif in enumerate(motifs)}
+        self.grouped = {m for m in motifs if any(f.kind in GROUPS for f in m.features)}
         self._document = CairoDocument(document.encode())
 
-    def painter(self, plan: PixelPlan, *, ground: bool = True) -> Painter:
+    def painter(
+        self, plan: PixelPlan, *, ground: bool = True, stamps: Stamps | None = None
+    ) -> Painter:
         """Return what draws windows of ``plan``, with the repeat's ground or without."""
-        return _CairoPainter(self, plan, ground)
+        return _CairoPainter(self, plan, ground, stamps)
 
-    def draw(self, request: dict[str, Any], out: Pixels) -> None:
+    def draw(self, request: dict[str, Any], out: Pixels, pictures: Sequence[Pixels]) -> None:
         """Have a request of :mod:`vecrepeat.draw.cairo_worker` drawn into ``out``.
 
         Raises:
             InputError: CairoSVG can't draw it.
         """
         try:
-            self._document.draw(request, out)
+            self._document.draw(request, out, pictures)
         except CairoFailure as error:
             motif = None if error.motif is None else self._motifs[error.motif].name
             raise InputError(
@@ -157,6 +182,7 @@ class _CairoPainter:
     engine: CairoEngine
     plan: PixelPlan
     ground: bool
+    stamps: Stamps | None
 
     def paint(self, window: Window) -> Pixels:
         """Return the window as premultiplied RGBA, shape (height, width, 4).
@@ -190,6 +216,8 @@ class _CairoPainter:
         far from the cut change by a few levels. Cut above or below, none do. So nothing that
         shows in the window may cross the surface's sides.
         """
+        if self.stamps is not None:
+            found = [copy for copy in found if not self.stamps.is_stamp(copy)]
         if not found:
             return window
         lattice, boxes = self.plan.lattice, self.plan.repeat.boxes
@@ -203,6 +231,19 @@ class _CairoPainter:
         right = min(max(right, window.right), window.right + spare)
         return window._replace(x=left, width=right - left)
 
+    def _box(self, copy: Copy, canvas: Window) -> Window:
+        """Return what a copy covers of a canvas, and a margin, in its pixels."""
+        (sx, sy), (dx, dy) = self.plan.scale, self.plan.lattice.at(copy.i, copy.j)
+        x0, y0, x1, y1 = self.plan.repeat.boxes[copy.placement]
+        left, right = float(x0) * sx + float(dx), float(x1) * sx + float(dx)
+        top, bottom = float(y0) * sy + float(dy), float(y1) * sy + float(dy)
+        return Window.between(
+            math.floor(left) - MARGIN,
+            math.floor(top) - MARGIN,
+            math.ceil(right) + MARGIN,
+            math.ceil(bottom) + MARGIN,
+        ).moved(-canvas.x, -canvas.y)
+
     def _draw(self, window: Window, canvas: Window, found: Sequence[Copy], out: Pixels) -> None:
         """Draw a window's copies on a canvas of its rows and put its pixels in ``out``."""
         canvas = canvas._replace(y=window.y, height=window.height)
@@ -210,18 +251,23 @@ class _CairoPainter:
         ground = None
         if self.ground and repeat.ground is not None:
             ground = [*(channel / 255 for channel in repeat.ground.rgb), repeat.ground.opacity]
-        self.engine.draw(
-            {
-                "canvas": (canvas.width, canvas.height),
-                "columns": (window.x - canvas.x, window.width),
-                "ground": ground,
-                "draw": [
-                    (
-                        self.engine.numbers[repeat.placements[copy.placement].motif],
-                        *copy_matrix(self.plan, copy, canvas),
-                    )
-                    for copy in found
-                ],
-            },
-            out,
-        )
+        laid = {} if self.stamps is None else self.stamps.laid(found, window)
+        draw: list[tuple[float, ...]] = []
+        pictures = []
+        for copy in found:
+            if self.stamps is None or not self.stamps.is_stamp(copy):
+                motif = repeat.placements[copy.placement].motif
+                box = self._box(copy, canvas) if motif in self.engine.grouped else ()
+                matrix = copy_matrix(self.plan, copy, canvas)
+                draw.append((self.engine.numbers[motif], *matrix, *box))
+            elif copy in laid:
+                place, pixels = laid[copy]
+                draw.append(place.moved(-canvas.x, -canvas.y))
+                pictures.append(pixels)
+        request = {
+            "canvas": (canvas.width, canvas.height),
+            "columns": (window.x - canvas.x, window.width),
+            "ground": ground,
+            "draw": draw,
+        }
+        self.engine.draw(request, out, pictures)

@@ -17,6 +17,8 @@ from __future__ import annotations
 
 import io
 import math
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any, NamedTuple
@@ -35,12 +37,19 @@ from PIL import (
 
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.geometry import Affine
+from vecrepeat.util.cores import cores
 
 Pixels = NDArray[np.uint8]
 Mask = NDArray[np.bool_]
 
 SQUARE = 1024
 """Longest side in pixels of the parts that a picture is made in."""
+
+STRIP = 128
+"""Rows of a part that are turned at a time."""
+
+_BLOCK = 16
+"""Side in a picture's pixels of the blocks that tell where it has ink."""
 
 GRID = 4096
 """Parts of a pixel that a picture's place is rounded to, the same for each of its copies."""
@@ -182,7 +191,7 @@ class SourcePicture:
             ink = None if ink is None else ink.T
             drawn, near = _scaled(pixels, ink, (c, e), (b, f), part)
         else:
-            drawn, near = self._turned(matrix, part)
+            drawn, near = self._turned(matrix, part), None
         # The filter overshoots at edges. No colour may exceed its alpha, and where there is no
         # ink its ripples would be cut off at the join by whoever trusts the outline.
         np.minimum(drawn, drawn[..., self.alpha, None], out=drawn)
@@ -190,39 +199,50 @@ class SourcePicture:
             drawn *= near[..., None]
         return drawn
 
-    def _turned(self, matrix: Affine, part: Square) -> tuple[Pixels, Mask | None]:
+    def _turned(self, matrix: Affine, part: Square) -> Pixels:
+        """Return a part of a turned picture, drawn where it has ink, in strips on several cores."""
         a, b, c, d, _, _ = matrix
         wanted = tuple(
             min(side, max(1, math.ceil(side * _FINER * scale)))
             for side, scale in ((self.width, math.hypot(a, b)), (self.height, math.hypot(c, d)))
         )
         source, ink = self._shrunk_to(*wanted)
-        matrix = matrix @ Affine.scaling(self.width / wanted[0], self.height / wanted[1])
-        room = _LOBES * _FINER
-        width, height = (side * _FINER + 2 * room for side in (part.width, part.height))
-        # From the finer grid's pixels to the source's.
-        shift = (part.x - room / _FINER, part.y - room / _FINER)
-        back = matrix.inverse() @ Affine(1 / _FINER, 0.0, 0.0, 1 / _FINER, *shift)
-        corners = np.array([(0, 0), (width, 0), (0, height), (width, height)], np.float64)
-        seen = back.apply(corners)
-        x0, x1 = _span(seen[:, 0], source.shape[1])
-        y0, y1 = _span(seen[:, 1], source.shape[0])
-        coefficients = (back.a, back.c, back.e - x0, back.b, back.d, back.f - y0)
+        finer = matrix @ Affine.scaling(self.width / wanted[0], self.height / wanted[1])
+        out = np.zeros((part.height, part.width, 4), np.uint8)
 
-        def finer(image: Image.Image, how: Image.Resampling) -> Image.Image:
-            return image.transform((width, height), Image.Transform.AFFINE, coefficients, how)
+        def draw(strip: Square) -> None:
+            x, y = strip.x - part.x, strip.y - part.y
+            drawn = _turned_strip(source, ink, finer, strip)
+            out[y : y + strip.height, x : x + strip.width] = drawn
 
-        inner = (room, room, width - room, height - room)
-        turned = finer(_image(_extended(source, x0, y0, x1, y1)), Image.Resampling.BICUBIC)
-        size = (part.width, part.height)
-        drawn = np.array(turned.resize(size, Image.Resampling.LANCZOS, inner))
-        if ink is None:
-            return drawn, None
-        # Linear between the pixels' centres: more than nothing up to half a pixel beyond ink.
-        mask = Image.fromarray(_extended(ink, x0, y0, x1, y1).astype(np.uint8) * 255)
-        finely = np.asarray(finer(mask, Image.Resampling.BILINEAR).crop(inner)) > 0
-        blocks = finely.reshape(part.height, _FINER, part.width, _FINER)
-        return drawn, np.asarray(blocks.any(axis=(1, 3)), np.bool_)
+        with ThreadPoolExecutor(cores()) as pool:
+            list(pool.map(draw, self._strips(matrix, part)))
+        return out
+
+    def _strips(self, matrix: Affine, part: Square) -> Iterator[Square]:
+        """Yield strips of a part that hold all its ink; a turned picture's corners are empty."""
+        middles = matrix.apply(self._inked)
+        reach = matrix.stretch * _BLOCK * math.sqrt(0.5) + _LOBES
+        right, bottom = part.x + part.width, part.y + part.height
+        for y in range(part.y, bottom, STRIP):
+            height = min(STRIP, bottom - y)
+            near = (middles[:, 1] > y - reach) & (middles[:, 1] < y + height + reach)
+            if near.any():
+                across = middles[near, 0]
+                x0 = max(part.x, math.floor(across.min() - reach))
+                x1 = min(right, math.ceil(across.max() + reach))
+                if x1 > x0:
+                    yield Square(x0, y, x1 - x0, height)
+
+    @cached_property
+    def _inked(self) -> NDArray[np.float64]:
+        """The middles of blocks of pixels that have ink, shape (n, 2)."""
+        rows, columns = (range(0, side, _BLOCK) for side in (self.height, self.width))
+        if self.ink is None:
+            has = np.ones((len(rows), len(columns)), np.bool_)
+        else:
+            has = np.logical_or.reduceat(np.logical_or.reduceat(self.ink, rows), columns, axis=1)
+        return np.argwhere(has)[:, ::-1].astype(np.float64) * _BLOCK + _BLOCK / 2
 
     def _shrunk_to(self, width: int, height: int) -> tuple[Pixels, Mask | None]:
         if (width, height) == (self.width, self.height):
@@ -235,6 +255,43 @@ class SourcePicture:
             # One size at a time is asked for, copy after copy.
             self._shrunk = {(width, height): (np.asarray(small), ink)}
         return self._shrunk[width, height]
+
+
+def _turned_strip(source: Pixels, ink: Mask | None, matrix: Affine, strip: Square) -> Pixels:
+    """Return a strip of a turned picture, nothing away from its ink.
+
+    Args:
+        source: the picture, of about the print's resolution.
+        ink: which of its pixels have ink; None for all.
+        matrix: from its pixels to the place's.
+        strip: what to return.
+    """
+    room = _LOBES * _FINER
+    width, height = (side * _FINER + 2 * room for side in (strip.width, strip.height))
+    # From the finer grid's pixels to the source's.
+    shift = (strip.x - room / _FINER, strip.y - room / _FINER)
+    back = matrix.inverse() @ Affine(1 / _FINER, 0.0, 0.0, 1 / _FINER, *shift)
+    corners = np.array([(0, 0), (width, 0), (0, height), (width, height)], np.float64)
+    seen = back.apply(corners)
+    x0, x1 = _span(seen[:, 0], source.shape[1])
+    y0, y1 = _span(seen[:, 1], source.shape[0])
+    coefficients = (back.a, back.c, back.e - x0, back.b, back.d, back.f - y0)
+
+    def finer(image: Image.Image, how: Image.Resampling) -> Image.Image:
+        return image.transform((width, height), Image.Transform.AFFINE, coefficients, how)
+
+    inner = (room, room, width - room, height - room)
+    turned = finer(_image(_extended(source, x0, y0, x1, y1)), Image.Resampling.BICUBIC)
+    size = (strip.width, strip.height)
+    drawn = np.array(turned.resize(size, Image.Resampling.LANCZOS, inner))
+    if ink is None:
+        return drawn
+    # Linear between the pixels' centres: more than nothing up to half a pixel beyond ink.
+    mask = Image.fromarray(_extended(ink, x0, y0, x1, y1).astype(np.uint8) * 255)
+    finely = np.asarray(finer(mask, Image.Resampling.BILINEAR).crop(inner)) > 0
+    blocks = finely.reshape(strip.height, _FINER, strip.width, _FINER)
+    drawn *= np.asarray(blocks.any(axis=(1, 3)), np.bool_)[..., None]
+    return drawn
 
 
 def _image(pixels: Pixels) -> Image.Image:

@@ -2,8 +2,9 @@
 
 resvg draws what CairoSVG does not: filters, masks, blend modes. But its wheel can panic on
 some filters, and a hostile drawing can make it ask for tens of gigabytes, which ends its
-process. So one worker process per process draws, is bounded in memory and time, and is
-replaced when it fails; the caller sees a :class:`ResvgError` and nothing worse.
+process. So worker processes draw, are bounded in memory and time, and are replaced when they
+fail; the caller sees a :class:`ResvgError` and nothing worse. Threads that ask at the same time
+get a worker each, up to :data:`AT_ONCE`.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ import os
 import re
 import threading
 import time
+import weakref
 from collections.abc import Sequence
 
 import numpy as np
@@ -21,6 +23,7 @@ from PIL import PngImagePlugin
 
 from vecrepeat.core import allowance
 from vecrepeat.draw.resvg_worker import REQUEST
+from vecrepeat.util.cores import cores
 from vecrepeat.util.worker import Worker, WorkerEnded, running
 
 SECONDS_FOR_FONTS = 10.0
@@ -76,10 +79,16 @@ class ResvgPanicError(ResvgError):
     """
 
 
+AT_ONCE = min(4, cores())
+"""Pictures that are drawn at the same time."""
+
+_turns = threading.BoundedSemaphore(AT_ONCE)
 _lock = threading.Lock()
-_worker: Worker | None = None
-_lettered: Worker | None = None
-"""The worker that has loaded the fonts."""
+_idle: list[Worker] = []
+"""Workers that draw nothing now, the latest used last."""
+
+_lettered: weakref.WeakSet[Worker] = weakref.WeakSet()
+"""Workers that have loaded the fonts."""
 
 _spent = 0.0
 
@@ -93,9 +102,9 @@ def processor_time() -> float:
 
 
 def _after_fork() -> None:
-    global _lock, _worker, _lettered
-    _lock = threading.Lock()
-    _worker = _lettered = None
+    global _lock, _turns, _idle, _lettered
+    _turns, _lock = threading.BoundedSemaphore(AT_ONCE), threading.Lock()
+    _idle, _lettered = [], weakref.WeakSet()
 
 
 if hasattr(os, "register_at_fork"):
@@ -151,25 +160,35 @@ def rasterise(
 def _ask(
     width: int, height: int, fonts: bytes, svg: bytes, memory: int, seconds: float
 ) -> tuple[bool, bytearray]:
-    """Have the worker draw; start it where none runs."""
-    global _worker, _lettered, _spent
-    with _lock:
+    """Have a worker draw that does nothing else; start one where none does."""
+    with _turns:
+        with _lock:
+            worker = _idle.pop() if _idle else None
         try:
-            _worker = running(_worker, "vecrepeat.draw.resvg_worker")
+            worker = running(worker, "vecrepeat.draw.resvg_worker")
         except OSError as error:
             raise ResvgError(f"resvg can't be started: {error}") from error
-        if fonts and _lettered is not _worker:
-            # Apart from the drawing, which would else have that time for itself.
-            before = _spent
-            request = REQUEST.pack(1, 1, len(fonts)) + fonts
-            _answer(_worker, request, _WITH_TEXT, MEMORY, SECONDS_FOR_FONTS)
-            _spent, _lettered = before, _worker
-        request = REQUEST.pack(width, height, len(fonts)) + fonts
-        return _answer(_worker, request, svg, memory, seconds)
+        try:
+            if fonts and worker not in _lettered:
+                # Apart from the drawing, which would else have that time for itself.
+                request = REQUEST.pack(1, 1, len(fonts)) + fonts
+                _answer(worker, request, _WITH_TEXT, MEMORY, SECONDS_FOR_FONTS, counted=False)
+                _lettered.add(worker)
+            request = REQUEST.pack(width, height, len(fonts)) + fonts
+            return _answer(worker, request, svg, memory, seconds)
+        finally:
+            with _lock:
+                _idle.append(worker)
 
 
 def _answer(
-    worker: Worker, request: bytes, svg: bytes, memory: int, seconds: float
+    worker: Worker,
+    request: bytes,
+    svg: bytes,
+    memory: int,
+    seconds: float,
+    *,
+    counted: bool = True,
 ) -> tuple[bool, bytearray]:
     """Return whether drawing failed, and the PNG or the reason."""
     global _spent
@@ -185,8 +204,10 @@ def _answer(
             raise ResvgTimeError(f"resvg {error}") from None
         raise ResvgError(f"resvg {error}; is the package resvg-py installed?") from None
     finally:
-        # One that crashed can't be asked any more.
-        _spent += took or min(seconds, time.perf_counter() - start)
+        if counted:
+            with _lock:
+                # One that crashed can't be asked any more.
+                _spent += took or min(seconds, time.perf_counter() - start)
 
 
 def _decoded(png: bytes | bytearray, width: int, height: int) -> NDArray[np.uint8]:

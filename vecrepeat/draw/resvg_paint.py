@@ -7,18 +7,18 @@ with each other and with the ground as they do in the drawing.
 
 from __future__ import annotations
 
+import contextlib
 import math
 import re
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from vecrepeat.core.errors import InputError
-from vecrepeat.core.geometry import number
-from vecrepeat.draw.paint import BLOCK_BYTES, MARGIN, Painter, Pixels, Window, copy_matrix, reach
+from vecrepeat.core.geometry import Affine, number
+from vecrepeat.draw.paint import BLOCK_BYTES, MARGIN, Pixels, Window, copy_matrix, reach
 from vecrepeat.draw.plan import PixelPlan
 from vecrepeat.draw.resvg import (
     SHRINKS,
@@ -27,13 +27,14 @@ from vecrepeat.draw.resvg import (
     ResvgTimeError,
     rasterise,
 )
-from vecrepeat.draw.resvg_scene import shrunk, with_offsets_kept
+from vecrepeat.draw.resvg_scene import region_corners, shrunk, with_offsets_kept
 from vecrepeat.draw.sheet import opaque
 from vecrepeat.repeat.model import Motif, Repeat
 from vecrepeat.repeat.wrap import Copy, copies
 from vecrepeat.scene.visit import holds_text, is_filtered
 from vecrepeat.scene.write import NAMESPACES, Fragment, Writer
 from vecrepeat.util.fonts import generic_families
+from vecrepeat.util.once import once
 
 MAX_CANVAS_SIDE = 8_000
 """The longest side of a canvas in pixels; resvg draws beyond 8,191 px in tiles of its own."""
@@ -42,6 +43,12 @@ CUT_ROOM = 64
 """Pixels drawn around a window where a motif has to be cut."""
 
 _SIDES_RE = re.compile(r' width="[^"]*" height="[^"]*"(?= viewBox="0 0 (\S+) ([^" ]+)")')
+
+NEARLY = 2**-18
+"""How near a length is to whole pixels to be nearly that, in shares of the canvas's side.
+
+Sixteen times what 32-bit floats tell apart there.
+"""
 
 ALIKE_LEVELS = 24
 """By how many levels a pixel may differ between two draws that are taken to agree."""
@@ -75,19 +82,28 @@ class ResvgEngine:
 
     Args:
         repeat: the endless cloth; its layout may differ from that of a plan drawn later.
+        motifs: those to be drawn; by default all.
     """
 
-    def __init__(self, repeat: Repeat) -> None:
-        motifs = dict.fromkeys(placement.motif for placement in repeat.placements)
+    def __init__(self, repeat: Repeat, motifs: Iterable[Motif] | None = None) -> None:
+        motifs = dict.fromkeys(motifs or (placement.motif for placement in repeat.placements))
         self._ids = {motif: f"m{number}" for number, motif in enumerate(motifs)}
 
-    def painter(self, plan: PixelPlan, *, ground: bool = True) -> Painter:
+    def painter(self, plan: PixelPlan, *, ground: bool = True) -> ResvgPainter:
         """Return what draws windows of ``plan``, with the repeat's ground or without."""
-        return _ResvgPainter(self._ids, plan, ground)
+        return ResvgPainter(self._ids, plan, ground)
 
 
 @dataclass(frozen=True, eq=False)
-class _ResvgPainter:
+class ResvgPainter:
+    """Draws windows of a plan, or single copies, through resvg.
+
+    Attributes:
+        ids: what each motif is called in a document.
+        plan: the tile in whole pixels.
+        ground: whether windows have the repeat's ground.
+    """
+
     ids: Mapping[Motif, str]
     plan: PixelPlan
     ground: bool
@@ -105,25 +121,31 @@ class _ResvgPainter:
         self._paint(window, out)
         return out
 
-    def _paint(self, window: Window, out: Pixels) -> None:
-        found = copies(self.plan.repeat, reach(self.plan, window))
+    def paint_alone(self, copy: Copy, window: Window) -> Pixels:
+        """Return one copy alone in a window, as :meth:`paint` returns all; or raises."""
+        out = np.empty((window.height, window.width, 4), np.uint8)
+        self._paint(window, out, [copy])
+        return out
+
+    def _paint(self, window: Window, out: Pixels, alone: Sequence[Copy] | None = None) -> None:
+        found = copies(self.plan.repeat, reach(self.plan, window)) if alone is None else alone
         canvas = self._canvas(window, found)
         if canvas is not None:
-            pixels = self._draw(canvas, found)
+            pixels = self._draw(canvas, found, once=alone is not None)
             x, y = window.x - canvas.x, window.y - canvas.y
             out[...] = pixels[y : y + window.height, x : x + window.width]
         elif window.width > window.height:
             half = window.width // 2
-            self._paint(window._replace(width=half), out[:, :half])
+            self._paint(window._replace(width=half), out[:, :half], alone)
             right = window._replace(x=window.x + half, width=window.width - half)
-            self._paint(right, out[:, half:])
+            self._paint(right, out[:, half:], alone)
         else:
             half = window.height // 2
-            self._paint(window._replace(height=half), out[:half])
+            self._paint(window._replace(height=half), out[:half], alone)
             below = window._replace(y=window.y + half, height=window.height - half)
-            self._paint(below, out[half:])
+            self._paint(below, out[half:], alone)
 
-    @cached_property
+    @once
     def _boxes(self) -> NDArray[np.float64]:
         """Bounds of all that each placement paints or filters, shape (n, 4), in mm."""
         boxes = self.plan.repeat.boxes.copy()
@@ -136,13 +158,15 @@ class _ResvgPainter:
                 box[2:] = np.fmax(box[2:], moved.max(axis=0))
         return boxes
 
-    @cached_property
+    @once
     def _uncut(self) -> NDArray[np.bool_]:
         """Which placements need all of themselves on the canvas: those with a filter."""
         filtered = {motif: is_filtered(motif.scene) for motif in self.ids}
-        return np.array([filtered[p.motif] for p in self.plan.repeat.placements], np.bool_)
+        return np.array(
+            [filtered.get(p.motif, False) for p in self.plan.repeat.placements], np.bool_
+        )
 
-    @cached_property
+    @once
     def _anchors(self) -> NDArray[np.float64]:
         """What each placement shrinks towards, shape (n, 2), in mm.
 
@@ -157,11 +181,13 @@ class _ResvgPainter:
             anchor[:] = np.fmax.reduce(middles)
         return anchors
 
-    @cached_property
+    @once
     def _written(self) -> tuple[Writer, Mapping[Motif, Fragment]]:
         """Each motif as SVG, with pictures of no more pixels than are shown; and the writer."""
         scales: dict[Motif, float] = {}
         for placement in self.plan.repeat.placements:
+            if placement.motif not in self.ids:
+                continue
             scale = max(self.plan.scale) * placement.transform.stretch
             scales[placement.motif] = max(scale, scales.get(placement.motif, 0.0))
         writer = Writer("d")
@@ -170,7 +196,7 @@ class _ResvgPainter:
             for motif, scale in scales.items()
         }
 
-    @cached_property
+    @once
     def _fonts(self) -> tuple[str, ...]:
         """What generic families are drawn in, where anything is written with fonts."""
         return generic_families() if any(holds_text(m.scene) for m in self.ids) else ()
@@ -184,14 +210,14 @@ class _ResvgPainter:
         motifs without filters are cut first.
         """
         everything = self._around(window, found)
-        if _fits(everything):
+        if fits(everything):
             return everything
         pixels = window.width * window.height * 4
         if pixels > BLOCK_BYTES // 4 or max(window[2:]) > MAX_CANVAS_SIDE // 2:
             return None
         filtered = self._around(window, [c for c in found if self._uncut[c.placement]])
         cut = _grown(filtered, CUT_ROOM).within(everything)
-        if _fits(cut):
+        if fits(cut):
             return cut
         if pixels > BLOCK_BYTES // 16 or max(window[2:]) > MAX_CANVAS_SIDE // 4:
             return None
@@ -199,13 +225,13 @@ class _ResvgPainter:
 
     def _around(self, window: Window, found: Iterable[Copy]) -> Window:
         """Return the window widened to the whole of the copies, and a margin."""
-        boxes = [window, *(self._box(copy) for copy in found)]
+        boxes = [window, *(self.box(copy) for copy in found)]
         left, top = (min(box[k] for box in boxes) for k in (0, 1))
         return Window.between(
             left, top, max(box.right for box in boxes), max(box.bottom for box in boxes)
         )
 
-    def _box(self, copy: Copy) -> Window:
+    def box(self, copy: Copy) -> Window:
         """Return the whole of a copy, and a margin, in pixels of the plane."""
         sx, sy = self.plan.scale
         dx, dy = (float(v) for v in self.plan.lattice.at(copy.i, copy.j))
@@ -214,9 +240,13 @@ class _ResvgPainter:
         right, bottom = math.ceil(x1 * sx + dx) + MARGIN, math.ceil(y1 * sy + dy) + MARGIN
         return Window.between(left, top, right, bottom)
 
-    def _draw(self, canvas: Window, found: Collection[Copy]) -> Pixels:
-        """Return a canvas with these copies on it."""
+    def _draw(self, canvas: Window, found: Collection[Copy], *, once: bool) -> Pixels:
+        """Return a canvas with these copies on it; drawn once where one draw is known to do."""
         try:
+            sure = self._sure_shrink(canvas, found) if once else None
+            if sure is not None:
+                with contextlib.suppress(ResvgPanicError):
+                    return self._drawn(canvas, found, sure)
             return self._rasterised(canvas, found)
         except ResvgError as error:
             raise self._failure(canvas, found, error) from error
@@ -247,6 +277,48 @@ class _ResvgPainter:
                 return _agreed(one, other, third, doubtful)
         raise error
 
+    def _sure_shrink(self, canvas: Window, found: Iterable[Copy]) -> float | None:
+        """Return by how much to shrink, so that no filter's region is nearly whole pixels.
+
+        Then resvg rounds them all in one way only, and one draw will do. None where a filter
+        has regions that are not known here, or lies badly at every shrinking.
+        """
+        filtered = [copy for copy in found if self._uncut[copy.placement]]
+        if not filtered:
+            return 0.0
+        placements = self.plan.repeat.placements
+        corners = [self._corners[placements[copy.placement].motif] for copy in filtered]
+        if any(known is None for known in corners):
+            return None
+        room = max(canvas.width, canvas.height) * NEARLY
+        for shrink in SHRINKS:
+            sides = []
+            for copy, known in zip(filtered, corners, strict=True):
+                assert known is not None
+                seen = self._matrix(copy, canvas, shrink).apply(known.reshape(-1, 2))
+                low, high = (edge(seen.reshape(-1, 4, 2), axis=1) for edge in (np.min, np.max))
+                sides += [low, high - low]
+            lengths = np.concatenate(sides)
+            if np.abs(lengths - np.round(lengths)).min() > room:
+                return shrink
+        return None
+
+    @once
+    def _corners(self) -> Mapping[Motif, NDArray[np.float64] | None]:
+        """Corners of what each motif's filters work on, shape (n, 4, 2), in mm; see there."""
+        return {motif: region_corners(motif.scene) for motif in self.ids}
+
+    def _matrix(self, copy: Copy, canvas: Window, shrink: float) -> Affine:
+        """Return the map from a motif's mm to a canvas's pixels, a filtered one's shrunk."""
+        a, b, c, d, e, f = copy_matrix(self.plan, copy, canvas)
+        if shrink and self._uncut[copy.placement]:
+            dx, dy = self.plan.lattice.at(copy.i, copy.j)
+            x, y = self._anchors[copy.placement] * self.plan.scale
+            x, y = float(x) + float(dx) - canvas.x, float(y) + float(dy) - canvas.y
+            e, f = e + shrink * (x - e), f + shrink * (y - f)
+            a, b, c, d = (v * (1 - shrink) for v in (a, b, c, d))
+        return Affine(a, b, c, d, e, f)
+
     def _doubtful(
         self, canvas: Window, found: Iterable[Copy], one: Pixels, other: Pixels
     ) -> list[Window]:
@@ -256,7 +328,7 @@ class _ResvgPainter:
         parts = []
         for copy in found:
             if self._uncut[copy.placement]:
-                box = self._box(copy).moved(-canvas.x, -canvas.y).within(whole)
+                box = self.box(copy).moved(-canvas.x, -canvas.y).within(whole)
                 if box.width > 0 and box.height > 0 and differs[_slices(box)].sum() > ALIKE_PIXELS:
                     parts.append(box)
         return parts
@@ -283,14 +355,7 @@ class _ResvgPainter:
                 f'fill-opacity="{number(ground.opacity)}"/>'
             )
         for copy in found:
-            a, b, c, d, e, f = copy_matrix(self.plan, copy, canvas)
-            if shrink and self._uncut[copy.placement]:
-                dx, dy = self.plan.lattice.at(copy.i, copy.j)
-                x, y = self._anchors[copy.placement] * self.plan.scale
-                x, y = float(x) + float(dx) - canvas.x, float(y) + float(dy) - canvas.y
-                e, f = e + shrink * (x - e), f + shrink * (y - f)
-                a, b, c, d = (v * (1 - shrink) for v in (a, b, c, d))
-            matrix = " ".join(number(v) for v in (a, b, c, d, e, f))
+            matrix = " ".join(number(v) for v in self._matrix(copy, canvas, shrink))
             key = self.ids[repeat.placements[copy.placement].motif]
             body.append(f'<use xlink:href="#{key}" transform="matrix({matrix})"/>')
         return (
@@ -357,7 +422,7 @@ def _agreed(one: Pixels, other: Pixels, third: Pixels, doubtful: Collection[Wind
     return result
 
 
-def _fits(canvas: Window) -> bool:
+def fits(canvas: Window) -> bool:
     """Whether a canvas is of the size that is drawn at once."""
     largest = max(canvas.width, canvas.height)
     return largest <= MAX_CANVAS_SIDE and canvas.width * canvas.height * 4 <= BLOCK_BYTES
@@ -372,7 +437,7 @@ def _largest(window: Window, bounds: Window) -> Window:
     low, high = 0, MAX_CANVAS_SIDE
     while high - low > 1:
         middle = (low + high) // 2
-        if _fits(_grown(window, middle).within(bounds)):
+        if fits(_grown(window, middle).within(bounds)):
             low = middle
         else:
             high = middle

@@ -15,13 +15,15 @@ import io
 import math
 from dataclasses import replace
 
+import numpy as np
+from numpy.typing import NDArray
 from PIL.Image import Resampling
 
 from vecrepeat.core.geometry import Affine, number
 from vecrepeat.core.units import MM_PER_INCH
 from vecrepeat.draw.resample import HARD_EDGED, unpacked
-from vecrepeat.scene.nodes import Element, Group, Image, Node
-from vecrepeat.scene.visit import effective_dpi, rewritten
+from vecrepeat.scene.nodes import Element, Group, Image, Node, Text
+from vecrepeat.scene.visit import effective_dpi, is_filtered, rewritten, walk
 from vecrepeat.util.imagefiles import bytes_in, data_url
 
 DENSITY = 1.25
@@ -94,3 +96,37 @@ def _stretched(value: str) -> str:
         return number(float(value) * (1 + SPARE))
     except (ValueError, OverflowError):
         return value
+
+
+def region_corners(scene: Node) -> NDArray[np.float64] | None:
+    """Return the corners of what each filter works on, shape (n, 4, 2), in the scene's units.
+
+    None where not all are known: where a step of a filter has a region of its own, or where text
+    or a mask is filtered.
+    """
+    found = []
+    for node, matrix in walk(scene):
+        if isinstance(node, Text) or (isinstance(node, Group) and node.mask is not None):
+            if is_filtered(node):
+                return None
+            continue
+        if not isinstance(node, Group) or node.filter is None:
+            continue
+        region = node.filter.region
+        if region is None or any(_has_regions(step) for step in node.filter.steps):
+            return None
+        x0, y0, x1, y1 = region
+        found.append(matrix.apply(np.array([(x0, y0), (x1, y0), (x0, y1), (x1, y1)], np.float64)))
+    return np.array(found, np.float64).reshape(-1, 4, 2)
+
+
+def _has_regions(step: str | Element) -> bool:
+    """Whether a step of a filter says for any of its primitives where it works."""
+    if isinstance(step, str):
+        return True
+    primitives = [part for part in step.content if isinstance(part, Element)]
+    return step.get("primitiveUnits") == "objectBoundingBox" or any(
+        primitive.get(side) is not None
+        for primitive in primitives
+        for side in ("x", "y", "width", "height")
+    )

@@ -15,6 +15,7 @@ from vecrepeat.repeat.model import Repeat
 from vecrepeat.repeat.wrap import copies
 from vecrepeat.util.imagefiles import data_url, png_of
 from vecrepeat.write.exporting import Exporter
+from vecrepeat.write.preview import preview_painter
 from vecrepeat.write.svg import Motifs
 
 PICTURE_DPI = 300
@@ -26,10 +27,12 @@ class Cloth:
 
     Args:
         repeat: the endless cloth, at print size.
+        dpi: pixels per inch of paper of what is shown as a picture.
     """
 
-    def __init__(self, repeat: Repeat) -> None:
+    def __init__(self, repeat: Repeat, dpi: int = PICTURE_DPI) -> None:
         self._repeat = repeat
+        self._dpi = dpi
         self._exporter = Exporter(repeat)
         self._motifs = Motifs(repeat)
         self.is_vector = not self._exporter.beyond_cairo
@@ -60,15 +63,14 @@ class Cloth:
     def picture(self, box: SheetBox, scale: float) -> str:
         """Return the cloth in a box as a picture at a scale, paper over cloth: 1 is true."""
         width, height = (
-            max(1, round(side / float(MM_PER_INCH) * PICTURE_DPI))
-            for side in (box.width, box.height)
+            max(1, round(side / float(MM_PER_INCH) * self._dpi)) for side in (box.width, box.height)
         )
         repeat = self._repeat
-        across = max(1, round(repeat.width * PICTURE_DPI / MM_PER_INCH * Fraction(scale)))
+        across = max(1, round(repeat.width * self._dpi / MM_PER_INCH * Fraction(scale)))
         down = max(1, round(repeat.height * across / repeat.width))
         # Whole pixels are asked for as mm at a pixel to the mm.
         plan = self._exporter.plan(MM_PER_INCH, width=Fraction(across), height=Fraction(down))
-        strips = Sheet(plan, width, height).strips(self._exporter.painter(plan))
+        strips = Sheet(plan, width, height).strips(preview_painter(repeat, plan))
         block = np.concatenate([opaque(strip) for strip in strips])
         # One block is drawn, however often the picture shows it.
         times = (-(-height // block.shape[0]), -(-width // block.shape[1]), 1)

@@ -50,9 +50,14 @@ def page_html(proof: Proof, source: Source) -> str:
     page = folder.joinpath("page.html").read_text(encoding="utf-8")
     scripts = (files("vecrepeat.repeat") / "lattice.js", folder / "page.js")
     script = "\n".join(file.read_text(encoding="utf-8") for file in scripts)
+    return filled(page, title=proof.title, script=script, data=data)
+
+
+def filled(page: str, *, title: str, script: str, data: Any) -> str:
+    """Return a page of ours with its title, script and data in place."""
     # Inside a script element only “</” could end it (HTML Standard §4.12.1.3).
     packed = json.dumps(data, ensure_ascii=False, separators=(",", ":")).replace("</", "<\\/")
-    for key, text in (("title", escaped(proof.title)), ("script", script), ("data", packed)):
+    for key, text in (("title", escaped(title)), ("script", script), ("data", packed)):
         page = page.replace(f"{{{{{key}}}}}", text)
     return page
 

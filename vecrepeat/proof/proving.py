@@ -126,14 +126,14 @@ def prove(
             "a proof is PDF, PNG, SVG or HTML", file=file, hint="end the name in .pdf or .html"
         )
     files = (file, file.with_stem(f"{file.stem}-in-use")) if kind in (".png", ".svg") else (file,)
-    _refuse_early(*files)
-    proof = _proof_of(source, width, profile, step)
+    refuse_early(*files)
+    proof = proof_of(source, width, profile, step)
     if kind == ".html":
         from vecrepeat.proof.page import page_html
 
         write_whole(file, page_html(proof, source).encode())
     else:
-        _write_sheets(files, [sheet_svg(proof, paper), scenes_svg(proof, paper)], proof.title)
+        write_sheets(files, [sheet_svg(proof, paper), scenes_svg(proof, paper)], proof.title)
     return Proved(files, len(proof.findings), source.notes)
 
 
@@ -149,13 +149,13 @@ def specify(
     file = Path(path)
     if file.suffix.lower() not in (".pdf", ".png", ".svg"):
         raise InputError("a spec sheet is PDF, PNG or SVG", file=file, hint="end the name in .pdf")
-    _refuse_early(file)
-    proof = _proof_of(source, width, profile, step)
-    _write_sheets((file,), [spec_svg(proof)], f"{proof.title}: specification")
+    refuse_early(file)
+    proof = proof_of(source, width, profile, step)
+    write_sheets((file,), [spec_svg(proof)], f"{proof.title}: specification")
     return Proved((file,), len(proof.findings), source.notes)
 
 
-def _refuse_early(*files: Path) -> None:
+def refuse_early(*files: Path) -> None:
     """Refuse files that can't be written, before seconds of work rather than after them.
 
     Raises:
@@ -171,7 +171,7 @@ def _refuse_early(*files: Path) -> None:
         final_place(file)
 
 
-def _proof_of(
+def proof_of(
     source: Source,
     width: Fraction | None,
     profile: str | None,
@@ -197,7 +197,7 @@ def _proof_of(
     )
 
 
-def _write_sheets(files: Sequence[Path], sheets: Sequence[str], title: str) -> None:
+def write_sheets(files: Sequence[Path], sheets: Sequence[str], title: str) -> None:
     """Write sheets in SVG as pages of one PDF, or a file each of another kind."""
     kind = files[0].suffix.lower()
     if kind == ".pdf":

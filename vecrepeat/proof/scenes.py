@@ -6,8 +6,8 @@ beside a door handle or on a cushion is as large as it will be.
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import NamedTuple
+from collections.abc import Callable, Sequence
+from typing import NamedTuple, Protocol
 
 from vecrepeat.proof.cloth import Cloth
 from vecrepeat.proof.drawing import INK, SOFT, SheetBox, n, text
@@ -36,18 +36,22 @@ class UseScene(NamedTuple):
     draw: Callable[[Cover], str]
 
 
-Cover = Callable[[str, SheetBox], str]
-"""Covers a path with cloth: (path data, the box it lies in), in mm of the real thing."""
+class Cover(Protocol):
+    """Covers a path with cloth."""
+
+    def __call__(self, d: str, where: SheetBox, which: int = 0) -> str:
+        """Return it covered: path data, the box it lies in, in mm, and the cloth's number."""
+        ...
 
 
-def _path(d: str, *, fill: str = "none", width: float = 4.0, stroke: str = INK) -> str:
+def path(d: str, *, fill: str = "none", width: float = 4.0, stroke: str = INK) -> str:
     return (
         f'<path d="{d}" fill="{fill}" stroke="{stroke}" stroke-width="{n(width)}" '
         'stroke-linejoin="round" stroke-linecap="round"/>'
     )
 
 
-def _rectangle(x: float, y: float, width: float, height: float) -> str:
+def rectangle(x: float, y: float, width: float, height: float) -> str:
     return f"M{n(x)} {n(y)}h{n(width)}v{n(height)}h{n(-width)}Z"
 
 
@@ -59,40 +63,40 @@ def cushion(cover: Cover) -> str:
     return (
         f'<path d="{shadow}" fill="{FLOOR}"/>'
         + cover(shape, SheetBox(40, 40, 450, 450))
-        + _path(shape, width=3.0)
-        + _path(piping, width=1.2)
+        + path(shape, width=3.0)
+        + path(piping, width=1.2)
     )
 
 
 def bolt(cover: Cover) -> str:
     """A bolt of cloth, 140 cm wide, with a length rolled off."""
     hanging = "M60 150H1460V640Q1110 662 760 640T60 640Z"
-    roll = _rectangle(60, 60, 1400, 110)
+    roll = rectangle(60, 60, 1400, 110)
     end = "M1460 60Q1500 60 1500 115T1460 170Z"
     core = "M1470 96Q1484 96 1484 115T1470 134Z"
     return (
         cover(hanging, SheetBox(60, 150, 1400, 512))
-        + _path(hanging, width=5.0)
+        + path(hanging, width=5.0)
         + cover(roll, SheetBox(60, 60, 1400, 110))
         + f'<path d="{roll}" fill="#000000" fill-opacity="0.14"/>'
-        + _path(roll, width=5.0)
-        + _path(end, fill=PAPER_WHITE, width=5.0)
-        + _path(core, fill=WOOD, width=3.0)
-        + _path("M20 115H60", width=14.0, stroke=WOOD)
-        + _path("M1500 115H1530", width=14.0, stroke=WOOD)
+        + path(roll, width=5.0)
+        + path(end, fill=PAPER_WHITE, width=5.0)
+        + path(core, fill=WOOD, width=3.0)
+        + path("M20 115H60", width=14.0, stroke=WOOD)
+        + path("M1500 115H1530", width=14.0, stroke=WOOD)
     )
 
 
 def curtain(cover: Cover) -> str:
     """A pair of curtains at a window, each 76 cm wide and 226 cm long."""
-    window = _rectangle(760, 330, 1080, 1250)
+    window = rectangle(760, 330, 1080, 1250)
     panes = "M1300 330V1580M760 955H1840"
     parts = [
-        _path("M0 2440H2600", width=6.0),
-        _path(window, fill="#dfe9ee", width=10.0),
-        _path(panes, width=8.0),
-        _path("M120 150H2480", width=26.0, stroke=WOOD),
-        _path("M120 150H2480", width=3.0),
+        path("M0 2440H2600", width=6.0),
+        path(window, fill="#dfe9ee", width=10.0),
+        path(panes, width=8.0),
+        path("M120 150H2480", width=26.0, stroke=WOOD),
+        path("M120 150H2480", width=3.0),
         f'<circle cx="110" cy="150" r="30" fill="{WOOD}" stroke="{INK}" stroke-width="6"/>',
         f'<circle cx="2490" cy="150" r="30" fill="{WOOD}" stroke="{INK}" stroke-width="6"/>',
     ]
@@ -109,28 +113,28 @@ def curtain(cover: Cover) -> str:
                 f'<path d="M{n(x)} 165L{n(x + (4 - fold) * 3)} 2420" stroke="#000000" '
                 f'stroke-opacity="0.22" stroke-width="{10 if fold % 2 else 5}" fill="none"/>'
             )
-        parts.append(_path(shape, width=6.0))
+        parts.append(path(shape, width=6.0))
     return "".join(parts)
 
 
 def wall(cover: Cover) -> str:
     """A papered wall, 4 × 2.5 m, with a door of 80 × 200 cm and a chair."""
-    paper = _rectangle(0, 80, 4000, 2340)
-    door = _rectangle(2750, 500, 800, 2000)
-    frame = _rectangle(2690, 440, 920, 2060)
+    paper = rectangle(0, 80, 4000, 2340)
+    door = rectangle(2750, 500, 800, 2000)
+    frame = rectangle(2690, 440, 920, 2060)
     parts = [
-        f'<path d="{_rectangle(0, 0, 4000, 2500)}" fill="{PAPER_WHITE}"/>',
+        f'<path d="{rectangle(0, 0, 4000, 2500)}" fill="{PAPER_WHITE}"/>',
         cover(paper, SheetBox(0, 80, 4000, 2340)),
-        f'<path d="{_rectangle(0, 2420, 4000, 80)}" fill="{PAPER_WHITE}" stroke="{INK}" '
+        f'<path d="{rectangle(0, 2420, 4000, 80)}" fill="{PAPER_WHITE}" stroke="{INK}" '
         'stroke-width="5"/>',
-        _path("M0 80H4000", width=6.0),
-        f'<path d="{_rectangle(-60, 2500, 4120, 260)}" fill="{FLOOR}"/>',
-        _path("M-60 2500H4060", width=8.0),
-        _path(frame, fill=PAPER_WHITE, width=7.0),
-        _path(door, fill="#f4efe5", width=7.0),
-        _path(_rectangle(2840, 620, 620, 760), width=5.0),
-        _path(_rectangle(2840, 1500, 620, 880), width=5.0),
-        _path("M2800 1470h70", width=16.0, stroke=WOOD),
+        path("M0 80H4000", width=6.0),
+        f'<path d="{rectangle(-60, 2500, 4120, 260)}" fill="{FLOOR}"/>',
+        path("M-60 2500H4060", width=8.0),
+        path(frame, fill=PAPER_WHITE, width=7.0),
+        path(door, fill="#f4efe5", width=7.0),
+        path(rectangle(2840, 620, 620, 760), width=5.0),
+        path(rectangle(2840, 1500, 620, 880), width=5.0),
+        path("M2800 1470h70", width=16.0, stroke=WOOD),
         f'<circle cx="2800" cy="1470" r="20" fill="{WOOD}" stroke="{INK}" stroke-width="5"/>',
     ]
     return "".join(parts) + f'<g transform="translate(760 1680)">{_chair()}</g>'
@@ -144,9 +148,9 @@ def _chair() -> str:
     seat = "M-6 400H446L430 450H10Z"
     parts = []
     for width, stroke in ((44.0, INK), (34.0, WOOD)):
-        parts.append(_path(f"{back}{legs}", width=width, stroke=stroke))
-        parts.append(_path(slats, width=width - 8, stroke=stroke))
-    parts.append(_path(seat, fill=WOOD, width=6.0))
+        parts.append(path(f"{back}{legs}", width=width, stroke=stroke))
+        parts.append(path(slats, width=width - 8, stroke=stroke))
+    parts.append(path(seat, fill=WOOD, width=6.0))
     return "".join(parts)
 
 
@@ -158,10 +162,14 @@ SCENES = (
 )
 
 
-def scene_svg(scene: UseScene, cloth: Cloth, box: SheetBox, key: str) -> str:
+def scene_svg(scene: UseScene, cloths: Sequence[Cloth], box: SheetBox, key: str) -> str:
     """Return a scene drawn to fit a box of the sheet, with its name, size and scale below.
 
-    ``key`` begins ids that nothing else in the document has.
+    Args:
+        scene: what is drawn.
+        cloths: what it is drawn in, by number; most scenes are in one.
+        box: where.
+        key: begins ids that nothing else in the document has.
     """
     room = 9.0
     scale = min(box.width / scene.width, (box.height - room) / scene.height)
@@ -169,12 +177,12 @@ def scene_svg(scene: UseScene, cloth: Cloth, box: SheetBox, key: str) -> str:
     top = box.y + box.height - room - scene.height * scale
     clips: list[str] = []
 
-    def cover(d: str, where: SheetBox) -> str:
+    def cover(d: str, where: SheetBox, which: int = 0) -> str:
         clip = f"{key}-{len(clips)}"
         clips.append(clip)
         # The picture is made at the sheet's size; inside the scene's scale it is undone.
         small = SheetBox(0, 0, where.width * scale, where.height * scale)
-        picture = cloth.picture(small, scale)
+        picture = cloths[which].picture(small, scale)
         return (
             f'<clipPath id="{clip}"><path d="{d}"/></clipPath><g clip-path="url(#{clip})">'
             f'<g transform="translate({n(where.x)} {n(where.y)}) scale({1 / scale:.9g})">'

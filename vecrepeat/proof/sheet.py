@@ -115,7 +115,7 @@ def scenes_svg(proof: Proof, paper: str = "a3") -> str:
         rect(SheetBox(0, 0, width, height), fill="#ffffff"),
         text(MARGIN, MARGIN + 6, f"{proof.title}: in use, in true proportion", 5.4, weight="bold"),
         *(
-            scene_svg(scene, cloth, box, f"scene-{number}")
+            scene_svg(scene, [cloth], box, f"scene-{number}")
             for number, (scene, box) in enumerate(zip(SCENES, boxes, strict=True))
         ),
     ]

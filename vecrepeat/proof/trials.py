@@ -11,18 +11,13 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from vecrepeat.arrange import Arrangement, toss
-from vecrepeat.arrange.arranging import (
-    arranged_page,
-    asked_over,
-    pinned_of,
-    ranked_motifs,
-    toss_settings,
-)
+from vecrepeat.arrange import Arrangement
+from vecrepeat.arrange.arranging import arranged_page, asked_over, ranked_motifs, toss_settings
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.geometry import Rect, number
 from vecrepeat.core.units import counted
 from vecrepeat.proof.drawing import HAIR, INK, SOFT, SheetBox, line, n, rect, text
+from vecrepeat.proof.seeds import toss_seeds, with_placements
 from vecrepeat.repeat.model import Repeat
 from vecrepeat.repeat.wrap import copies
 from vecrepeat.sources.source import Source
@@ -168,28 +163,28 @@ def try_seeds(
     recipe = source.recipe
     keys = asked_over(recipe.arranged["toss"] if recipe else {}, asked)
     page, ranked = arranged_page(source), ranked_motifs(source)
-    settings = toss_settings(keys, page, ranked)
-    pinned = [there for _, there in pinned_of(source)]
+    settings = toss_settings(keys, page, ranked, source)
     first = asked.get("seed", 1)
     files = (folder / "trials.svg", folder / "trials.png")
     for file in files:
         final_place(file)
-    trials = []
-    for seed in range(first, first + drawn):
-        trials.append(Trial(seed, toss(page, ranked, replace(settings, seed=seed), pinned)))
-        if step is not None:
-            step(1)
+    seeds = range(first, first + drawn)
+    tosses = toss_seeds(page, ranked, settings, seeds, step or (lambda _: None))
+    trials = [Trial(seed, tosses[seed]) for seed in seeds]
     trials = sorted(trials, key=lambda trial: (-trial.points, trial.seed))[:count]
+    trials = [
+        Trial(seed, with_placements(tossed, page, ranked, settings)) for seed, tossed in trials
+    ]
     take = _take(source, {key: value for key, value in asked.items() if key != "seed"})
     plan = _Plan.of(page, count)
     sheet = _svg(source, page, trials, plan, take, drawn).encode()
     write_together({files[0]: sheet, files[1]: _png(source, page, trials, plan, take, drawn)})
     notes = dict.fromkeys(note for trial in trials for note in trial.tossed.notes)
-    seeds = {
+    told = {
         note: [str(trial.seed) for trial in trials if note in trial.tossed.notes] for note in notes
     }
     said = (
-        f"{note} ({'seed' if len(seeds[note]) == 1 else 'seeds'} {', '.join(seeds[note])})"
+        f"{note} ({'seed' if len(told[note]) == 1 else 'seeds'} {', '.join(told[note])})"
         for note in notes
     )
     return Trials(files, tuple(trials), plan.shares(), drawn, take, tuple(said))

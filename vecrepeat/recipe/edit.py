@@ -210,8 +210,14 @@ def recipe_text(source: Source, otherwise: str) -> tuple[Recipe, str]:
         otherwise: what to say where it is a drawing.
 
     Raises:
-        InputError: it is a drawing.
+        InputError: it is a drawing, or a print of a collection.
     """
+    if source.collected is not None:
+        raise InputError(
+            "a print of a collection is seen here in the collection's colours and size",
+            file=source.file,
+            hint=f"change what it is made from: {source.collected.one.file}",
+        )
     if source.recipe is None:
         raise InputError(
             otherwise,

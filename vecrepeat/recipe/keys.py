@@ -52,26 +52,27 @@ def nearest(word: str, known: Sequence[str]) -> str | None:
     return close[0] if close else None
 
 
-def read_text(value: Any) -> str:
+def read_words(value: Any) -> str:
     """Return a text; raise :class:`UnfitError` for anything else."""
     if not isinstance(value, str) or not value.strip():
         raise UnfitError("a text in quotes")
     return value.strip()
 
 
-def _file_text(value: Any) -> str:
-    text = read_text(value)
+def read_file_words(value: Any) -> str:
+    """Return a text of one line; raise :class:`UnfitError` for anything else."""
+    text = read_words(value)
     if any(unicodedata.category(letter) == "Cc" for letter in text):
         raise UnfitError("a text without line ends or other control characters")
     return text
 
 
-def read_texts(value: Any) -> tuple[str, ...]:
-    """Return a list of texts, of one too; raise :class:`UnfitError` for anything else."""
+def read_word_list(value: Any) -> tuple[str, ...]:
+    """Return one text or several; raise :class:`UnfitError` for anything else."""
     values = [value] if isinstance(value, str) else value
     if not isinstance(values, list) or not values:
         raise UnfitError('a text, or a list such as ["one", "two"]')
-    return tuple(read_text(v) for v in values)
+    return tuple(read_words(v) for v in values)
 
 
 def read_flag(value: Any) -> bool:
@@ -155,11 +156,11 @@ def read_gap(value: Any) -> float:
 
 
 def _size(value: Any) -> Size:
-    return parse_size(read_text(value), "size")
+    return parse_size(read_words(value), "size")
 
 
 def _layout(value: Any) -> Layout:
-    return Layout.parse(read_text(value))
+    return Layout.parse(read_words(value))
 
 
 def _dpi(value: Any) -> Fraction:
@@ -198,7 +199,7 @@ def read_widths(value: Any) -> tuple[float, ...]:
 
 def read_marks(value: Any) -> tuple[str, ...]:
     """Return marks in turn; raise :class:`UnfitError` for what is none."""
-    return tuple(OneOf(MARKS)(mark) for mark in read_texts(value))
+    return tuple(OneOf(MARKS)(mark) for mark in read_word_list(value))
 
 
 def read_range(value: Any) -> tuple[float, float]:
@@ -215,7 +216,7 @@ def read_range(value: Any) -> tuple[float, float]:
 def _colours(value: Any) -> dict[str, str]:
     if not isinstance(value, Mapping):
         raise UnfitError('colours such as { "#c0392b" = "#2980b9" }')
-    return {read_text(k): read_colour(v) for k, v in value.items()}
+    return {read_words(k): read_colour(v) for k, v in value.items()}
 
 
 _RANGE = "smallest and largest scale, such as [0.8, 1.2]"
@@ -251,25 +252,31 @@ _SPACED = {
 
 TABLES: dict[str, dict[str, Key]] = {
     "": {
-        "name": Key(_file_text, "Short name, for files; by default the recipe's own file name."),
-        "art": Key(read_texts, "Drawings whose page is the tile: SVG files, beside the recipe."),
-        "loose": Key(read_texts, "Files, or folders of files, that hold one motif each."),
+        "name": Key(
+            read_file_words, "Short name, for files; by default the recipe's own file name."
+        ),
+        "art": Key(
+            read_word_list, "Drawings whose page is the tile: SVG files, beside the recipe."
+        ),
+        "loose": Key(read_word_list, "Files, or folders of files, that hold one motif each."),
         "tile": Key(_size, "The tile's size such as “10x10in”; by default the first page's."),
         "layout": Key(_layout, "How tiles lie, such as “half-drop”; by default a block."),
         "cut-to-region": Key(read_flag, "Cut the art to the layout's region, like a kaleidoscope."),
         "ground": Key(_ground, "The colour behind all motifs, or “none”; by default the page's."),
-        "selector": Key(read_text, "CSS selector of the elements to take as motifs."),
-        "allow-dir": Key(read_texts, "Folders besides the art's own to take linked pictures from."),
+        "selector": Key(read_words, "CSS selector of the elements to take as motifs."),
+        "allow-dir": Key(
+            read_word_list, "Folders besides the art's own to take linked pictures from."
+        ),
         "live-text": Key(read_flag, "Keep text live instead of turning it into paths."),
     },
     "motif": {
-        "name": Key(read_text, "The motif's name, as `vecrepeat motifs` lists it.", required=True),
+        "name": Key(read_words, "The motif's name, as `vecrepeat motifs` lists it.", required=True),
         "rank": Key(OneOf(tuple(RANKS)), "hero, secondary or filler."),
         "width": Key(read_length, "Its width on the tile; by default as drawn."),
         "backdrop": Key(read_flag, "Keep the rectangle that a loose drawing stands on."),
     },
     "placement": {
-        "motif": Key(read_text, "Which motif.", required=True),
+        "motif": Key(read_words, "Which motif.", required=True),
         "at": Key(
             _point, "Its middle in mm from the tile's upper left corner; as drawn if absent."
         ),
@@ -281,7 +288,13 @@ TABLES: dict[str, dict[str, Key]] = {
     "toss": {
         **_ARRANGED,
         "density": Key(
-            OneOf(DENSITIES), "airy, medium or packed: counts and clearance that are not given."
+            OneOf(DENSITIES),
+            "airy, medium or packed: counts and clearance that are not given. Packed motifs also "
+            "grow or shrink by up to 15 % to fit.",
+        ),
+        "along": Key(
+            read_words,
+            "Turn motifs along a motif's lines, an SVG file's beside the recipe, or a “wave”.",
         ),
         "heroes": Key(
             Whole(0, PLACEMENTS), "How many heroes on a tile; by default each motif once."
@@ -314,14 +327,14 @@ TABLES: dict[str, dict[str, Key]] = {
     "stripe": {
         **_SPACED,
         "way": Key(OneOf(("down", "across")), "How stripes run; down by default."),
-        "order": Key(read_texts, 'Ranks of the stripes in turn, such as ["hero", "filler"].'),
+        "order": Key(read_word_list, 'Ranks of the stripes in turn, such as ["hero", "filler"].'),
         "times": Key(Whole(1, 200), "How often they come on a tile; by default as fits."),
         "stagger": Key(read_flag, "Begin every other stripe of a rank half a step on."),
     },
     "trail": {
         **_SPACED,
         "along": Key(
-            read_text, "A motif whose lines are the path, or an SVG file beside the recipe."
+            read_words, "A motif whose lines are the path, or an SVG file beside the recipe."
         ),
         "side": Key(
             OneOf(("both", "left", "right", "on")), "Where motifs sit; both sides by default."
@@ -357,29 +370,32 @@ TABLES: dict[str, dict[str, Key]] = {
     },
     "palette": {},
     "colourway": {
-        "name": Key(read_text, "The colourway's name, for files.", required=True),
+        "name": Key(read_words, "The colourway's name, for files.", required=True),
         "ground": Key(_ground, "Its ground, or “none”; by default as the art's is mapped."),
         "colours": Key(_colours, "From palette names or colours of the art to colours."),
     },
     "print": {
-        "name": Key(read_text, "What it is for, for files."),
+        "name": Key(read_words, "What it is for, for files."),
         "width": Key(read_length, "Print width of one tile, such as “12in”."),
         "height": Key(read_length, "Print height of one tile."),
         "dpi": Key(_dpi, "Pixels per inch."),
         "sheet": Key(_size, "Fill a sheet such as “54x36in”; by default one tile."),
         "block": Key(read_flag, "Write the straight block instead of one tile."),
         "cloth": Key(
-            read_text, "Fill a cut of cloth, such as “fat-quarter” or “yard”, or a length."
+            read_words, "Fill a cut of cloth, such as “fat-quarter” or “yard”, or a length."
         ),
-        "bolt": Key(read_text, "The bolt the cut is of, by name or width; 140 cm by default."),
-        "format": Key(read_text, "png, tif, pdf …: the ending of the file's name."),
+        "bolt": Key(read_words, "The bolt the cut is of, by name or width; 140 cm by default."),
+        "format": Key(read_words, "png, tif, pdf …: the ending of the file's name."),
         "profile": Key(
-            read_text, "An ICC profile, beside the recipe, whose colours it is written in."
+            read_words, "An ICC profile, beside the recipe, whose colours it is written in."
         ),
-        "intent": Key(read_text, "Its rendering intent; relative by default."),
+        "intent": Key(read_words, "Its rendering intent; relative by default."),
     },
 }
 """Every table's keys. The table "palette" takes any names, each with a colour."""
+
+FREE: Mapping[str, Read] = {"palette": read_colour}
+"""What the tables that take any names have for each."""
 
 REPEATED = frozenset(("motif", "placement", "colourway", "print"))
 """Tables that are written ``[[name]]``, once for each."""

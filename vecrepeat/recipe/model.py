@@ -9,14 +9,14 @@ Source: TOML v1.0.0.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 from vecrepeat.core.allowance import PLACEMENTS
 from vecrepeat.core.errors import InputError
-from vecrepeat.recipe.keys import ARRANGED, REPEATED, TABLES, UnfitError, nearest, read_colour
+from vecrepeat.recipe.keys import ARRANGED, FREE, REPEATED, TABLES, Key, Read, UnfitError, nearest
 from vecrepeat.util.files import parse_toml
 
 AS_DRAWN = "as drawn"
@@ -80,7 +80,7 @@ def parse_prints(text: str, file: Path) -> tuple[Mapping[str, Any], ...]:
         InputError: as :func:`parse_recipe`; or there is none.
     """
     document = parse_toml(text, file)
-    where = _Where(text, file)
+    where = Where(text, file)
     for key in document:
         if key != "print":
             raise where.unknown("", 0, key, ["print"])
@@ -97,7 +97,7 @@ def parse_recipe(text: str, file: Path) -> Recipe:
             the message names the line, the key, what is expected and the nearest valid key.
     """
     document = parse_toml(text, file)
-    where = _Where(text, file)
+    where = Where(text, file)
     tables: dict[str, Any] = {name: [] if name in REPEATED else {} for name in TABLES if name}
     top: dict[str, Any] = {}
     for key, value in document.items():
@@ -140,11 +140,28 @@ _HEADER_RE = re.compile(r"""\s*\[\[?\s*["']?([A-Za-z0-9_-]+)["']?\s*\]""")
 _KEY_RE = re.compile(r"""\s*["']?([^"'=\[\]#]+?)["']?\s*=""")
 
 
-class _Where:
-    """Knows the line of every key, and words errors."""
+class Where:
+    """Knows the line of every key, reads values, and words errors.
 
-    def __init__(self, text: str, file: Path) -> None:
+    Args:
+        text: the file's.
+        file: for errors.
+        tables: every table's keys.
+        free: what the tables that take any names have for each.
+        repeated: tables that are there once for each of something.
+    """
+
+    def __init__(
+        self,
+        text: str,
+        file: Path,
+        tables: Mapping[str, Mapping[str, Key]] = TABLES,
+        free: Mapping[str, Read] = FREE,
+        repeated: Collection[str] = REPEATED,
+    ) -> None:
         self._file = file
+        self._tables = tables
+        self._free = free
         self._lines: dict[tuple[str, int, str], int] = {}
         self.starts: dict[tuple[str, int], int] = {}
         counts: dict[str, int] = {}
@@ -159,7 +176,7 @@ class _Where:
                 self.starts[table, number] = n
             elif not line.lstrip().startswith("{") and (key := _KEY_RE.match(line)):
                 self._lines.setdefault((table, number, key.group(1)), n)
-                if not table and key.group(1) in REPEATED:
+                if not table and key.group(1) in repeated:
                     listed, row = key.group(1), 0
             elif listed and line.lstrip().startswith("{"):
                 # A table of an array that stands on a line of its own.
@@ -182,7 +199,7 @@ class _Where:
     def read(self, table: str, number: int, key: str, value: Any) -> Any:
         """Return a key's value as ours."""
         try:
-            read = read_colour if table == "palette" else TABLES[table][key].read
+            read = self._free.get(table) or self._tables[table][key].read
             return read(value)
         except InputError as error:
             told = f"{error.what} ({error.hint})" if error.hint else error.what
@@ -201,10 +218,10 @@ class _Where:
         """Return a table's values as ours."""
         found = {}
         for key, value in row.items():
-            if table != "palette" and key not in TABLES[table]:
-                raise self.unknown(table, number, key, list(TABLES[table]))
+            if table not in self._free and key not in self._tables[table]:
+                raise self.unknown(table, number, key, list(self._tables[table]))
             found[key] = self.read(table, number, key, value)
-        for key, known in TABLES[table].items():
+        for key, known in self._tables[table].items():
             if known.required and key not in found:
                 raise self.error(table, number, key, "it is missing")
         return found

@@ -228,3 +228,17 @@ def title_of(node: Node | Mask) -> str:
             return "rect"
         return "circle" if node.outline.rx == node.outline.ry else "ellipse"
     return {Group: "g", Image: "image", Text: "text", Mask: "mask"}[type(node)]
+
+
+def blends_below(node: Node) -> bool:
+    """Whether anything in a scene blends with what lies below the whole of it.
+
+    What is isolated (Compositing and Blending 1 §2.1.1) blends with nothing outside.
+    """
+    if isinstance(node, Text):
+        return any("mix-blend-mode" in str(a) for e in elements(node.element) for a in e.attributes)
+    if not isinstance(node, Group):
+        return False
+    if node.blend != "normal":
+        return True
+    return node.is_plain and any(map(blends_below, node.children))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -12,6 +12,8 @@ from vecrepeat.sources.looks import Look
 
 _TONES = {"light": (0.955, 0.022, 0.0), "mid": (0.86, 0.05, 0.06), "dark": (0.30, 0.045, 0.09)}
 """OKLCh lightness and chroma of each kind, and how much better it must be than a light one."""
+
+KINDS = tuple(_TONES)
 
 _NEAR, _BRIGHT = 0.2, 0.25
 """How far in OKLab paint must be from the ground not to sink into it, and what a ratio of
@@ -41,33 +43,37 @@ class Proposed(NamedTuple):
     lost: float
 
 
-def propose_ground(seen: Sequence[Look], sizes: Sequence[float]) -> Proposed:
+def propose_ground(
+    seen: Sequence[Look], sizes: Sequence[float], kinds: Collection[str] = KINDS
+) -> Proposed:
     """Return a ground that motifs stand out from, in a hue of their own.
 
     Args:
         seen: the motifs' looks, one or more.
         sizes: their sizes; a motif counts by the root of its own, so that no small one is lost.
+        kinds: of :data:`KINDS`, those to choose among.
     """
     share = np.sqrt(np.array(sizes)) / np.sqrt(np.array(sizes)).sum()
     best: tuple[float, Proposed] | None = None
-    for kind, (light, chroma, handicap) in _TONES.items():
+    for kind in kinds:
+        light, chroma, handicap = _TONES[kind]
         for liking, hue in _hues(seen, share):
             lch = np.array([light, chroma, hue])
             ground = oklab_from_oklch(lch)
-            edges = np.array([_lost(look.edge, ground) for look in seen])
-            paint = np.array([_lost(look.paint, ground) for look in seen])
-            lost = float(share @ edges)
-            cost = lost + 0.5 * float(share @ paint) + 0.2 * float(edges.max())
+            edges = np.array([lost(look.edge, ground) for look in seen])
+            paint = np.array([lost(look.paint, ground) for look in seen])
+            sunk = float(share @ edges)
+            cost = sunk + 0.5 * float(share @ paint) + 0.2 * float(edges.max())
             cost += handicap - 0.1 * liking
             if kind == "dark" and _BROWN[0] <= hue <= _BROWN[1]:
                 cost += 0.1
             if best is None or cost < best[0]:
-                best = cost, Proposed(kind, hex_from_oklch(lch), lost)
+                best = cost, Proposed(kind, hex_from_oklch(lch), sunk)
     assert best is not None
     return best[1]
 
 
-def _lost(lab: Floats, ground: Floats) -> float:
+def lost(lab: Floats, ground: Floats) -> float:
     """Return how much of some colours sinks into a ground, 0 to 1."""
     # Darks that differ in lightness look alike: what tells is the ratio of luminances, which are
     # near the cube of lightness, with the glare that WCAG 2 adds to each.

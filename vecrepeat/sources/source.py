@@ -7,18 +7,29 @@ from dataclasses import dataclass, field, replace
 from difflib import get_close_matches
 from fractions import Fraction
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from vecrepeat.art.read import read_art
 from vecrepeat.blenders.settings import Blender
 from vecrepeat.core.allowance import TILE
 from vecrepeat.core.errors import InputError
-from vecrepeat.core.names import unique
-from vecrepeat.core.units import Size
-from vecrepeat.recipe.files import beside, is_recipe, read_recipe
+from vecrepeat.core.names import slug, unique
+from vecrepeat.core.units import Size, counted
+from vecrepeat.recipe.files import (
+    beside,
+    is_collection,
+    is_recipe,
+    print_named,
+    read_collection,
+    read_recipe,
+)
 from vecrepeat.recipe.model import Placed, Recipe
 from vecrepeat.repeat.layout import Layout
 from vecrepeat.repeat.model import Ground, Motif, Placement, Repeat
 from vecrepeat.repeat.pose import Pose, anchor
+
+if TYPE_CHECKING:
+    from vecrepeat.sources.prints import Collected
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,6 +71,7 @@ class Source:
         page: the art on its tile, before any layout turns it; without any blender.
         layout: the layout that was asked for.
         recipe: the recipe, where it is one.
+        collected: how it is coloured, where it is a print of a collection.
     """
 
     file: Path
@@ -69,6 +81,7 @@ class Source:
     page: Repeat
     layout: Layout
     recipe: Recipe | None = None
+    collected: Collected | None = None
 
     @property
     def name(self) -> str:
@@ -80,6 +93,18 @@ class Source:
         """Ranks by motif name, where a recipe says them."""
         motifs = self.recipe.motifs.items() if self.recipe else ()
         return {name: row["rank"] for name, row in motifs if "rank" in row}
+
+    def in_colourway(self, name: str) -> Repeat:
+        """Return the cloth in one of the recipe's, or the collection's, colourways.
+
+        Raises:
+            InputError: there is none of that name, or it names colours that the art has not.
+        """
+        if self.collected is not None:
+            return self.collected.in_colourway(name)
+        from vecrepeat.colour.colourways import in_recipe_colourway
+
+        return in_recipe_colourway(self, name)
 
 
 def open_source(
@@ -96,7 +121,8 @@ def open_source(
     """Read a source.
 
     Args:
-        path: a drawing, whose page is the tile, or a recipe.
+        path: a drawing, whose page is the tile, a recipe, or ``FILE/NAME`` for a print of a
+            collection.
         layout: how tiles lie; by default what the recipe says, else a block.
         motifs: a CSS selector of the elements to take as motifs.
         allowed: folders besides the source's own that linked pictures may be taken from.
@@ -109,6 +135,28 @@ def open_source(
         InputError: it can't be read or used, or nothing is placed.
     """
     file = Path(path)
+    if (named := print_named(file)) is not None:
+        from vecrepeat.sources.prints import collected
+
+        collection = read_collection(named[0])
+        one = collection.print_of(named[1])
+        drawn = open_source(
+            one.file,
+            layout=layout,
+            motifs=motifs,
+            allowed=allowed,
+            live_text=live_text,
+            cut=cut,
+            placed=placed,
+        )
+        return collected(collection, one, drawn, colourway)
+    if is_collection(file):
+        shown = read_collection(file).prints
+        raise InputError(
+            f"it is a collection of {counted(len(shown), 'print')}",
+            file=file,
+            hint=f"name one: {file}/{slug(shown[0].name)}",
+        )
     recipe = read_recipe(file) if is_recipe(file) else None
     keys = recipe.keys if recipe else {}
     pool = read_pool(
@@ -119,6 +167,25 @@ def open_source(
         live_text=live_text or bool(keys.get("live-text")),
         backdrops=_keeping_backdrops(recipe),
     )
+    source = source_of(file, recipe, pool, layout=layout, cut=cut, placed=placed)
+    return source if colourway is None else replace(source, repeat=source.in_colourway(colourway))
+
+
+def source_of(
+    file: Path,
+    recipe: Recipe | None,
+    pool: Pool,
+    *,
+    layout: Layout | None = None,
+    cut: bool = False,
+    placed: bool = True,
+) -> Source:
+    """Return a source whose recipe and art have been read; see :func:`open_source`.
+
+    Raises:
+        InputError: as there.
+    """
+    keys = recipe.keys if recipe else {}
     if recipe is not None:
         pool = _sized(pool, recipe)
     page = page_of(recipe, pool, file)
@@ -135,12 +202,7 @@ def open_source(
     wanted = layout or keys.get("layout") or Layout()
     cut = bool(page.placements) and (cut or bool(keys.get("cut-to-region")))
     repeat, told = on_ground(page.with_layout(wanted, cut=cut), recipe)
-    source = Source(file, repeat, (*pool.notes, *told), pool, page, wanted, recipe)
-    if colourway is None:
-        return source
-    from vecrepeat.colour.colourways import in_recipe_colourway
-
-    return replace(source, repeat=in_recipe_colourway(source, colourway))
+    return Source(file, repeat, (*pool.notes, *told), pool, page, wanted, recipe)
 
 
 def on_ground(repeat: Repeat, recipe: Recipe | None) -> tuple[Repeat, tuple[str, ...]]:

@@ -116,7 +116,7 @@ class Worker:
         """Whether it can take a request."""
         return self._process.poll() is None
 
-    def send(self, *parts: bytes) -> None:
+    def send(self, *parts: bytes | memoryview) -> None:
         """Write a message, given in parts. Raises OSError where the worker has ended."""
         for part in (MESSAGE.pack(sum(map(len, parts))), *parts):
             view = memoryview(part)
@@ -146,7 +146,9 @@ class Worker:
             view = view[count:]
         return data
 
-    def ask(self, *parts: bytes, memory: int, seconds: float) -> tuple[bool, bytearray]:
+    def ask(
+        self, *parts: bytes | memoryview, memory: int, seconds: float
+    ) -> tuple[bool, bytearray]:
         """Return the answer to a message, as :meth:`receive`, given within bounds.
 
         Args:

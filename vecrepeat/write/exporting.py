@@ -26,14 +26,16 @@ from vecrepeat.draw.cairo_library import NO_CAIRO, has_cairo, usual_engine
 from vecrepeat.draw.paint import CairoEngine, Painter
 from vecrepeat.draw.plan import PixelPlan, plan_pixels, sheet_pixels, stretch_note
 from vecrepeat.draw.sheet import Sheet
-from vecrepeat.repeat.model import Drawn, Repeat
+from vecrepeat.repeat.model import Drawn, Motif, Repeat
 from vecrepeat.scene.kinds import cairo_draws
+from vecrepeat.scene.visit import blends_below
 from vecrepeat.util.files import written_whole
 from vecrepeat.write.formats import Cut, FileJob, Progress, Settings, format_of
 from vecrepeat.write.picture import Picture
 from vecrepeat.write.pictures import coarse_pictures
 
 if TYPE_CHECKING:
+    from vecrepeat.draw.mixed import MixedEngine
     from vecrepeat.draw.resvg_paint import ResvgEngine
 
 ENGINES = ("auto", "cairo", "resvg")
@@ -119,8 +121,9 @@ class Exporter:
 
     Args:
         repeat: the endless cloth, or art to be laid as a block.
-        engine: ``cairo``, ``resvg``, or ``auto``: cairo unless the art uses what it does not
-            draw faithfully, or the library is not on this machine.
+        engine: ``cairo``, ``resvg``, or ``auto``: each motif by cairo unless it uses what that
+            does not draw faithfully; all by resvg where a motif blends with what lies below it,
+            or the library is not on this machine.
 
     Raises:
         InputError: another engine, or cairo where it is not on this machine.
@@ -141,14 +144,22 @@ class Exporter:
                 "the cairo library is not on this machine", hint="leave --engine to auto"
             )
         self._engine = engine
-        self._drawer: CairoEngine | ResvgEngine | None = None
+        self._drawer: CairoEngine | MixedEngine | ResvgEngine | None = None
 
     @cached_property
     def engine(self) -> str:
-        """What draws the pixels: ``cairo`` or ``resvg``."""
+        """What draws the pixels: ``cairo``, ``resvg`` or ``both``."""
         if self._engine != "auto":
             return self._engine
-        return "resvg" if self.beyond_cairo else usual_engine()
+        if not self.beyond_cairo or usual_engine() == "resvg":
+            return usual_engine()
+        return "resvg" if any(blends_below(motif.scene) for motif in self._beyond) else "both"
+
+    @cached_property
+    def _beyond(self) -> list[Motif]:
+        """The motifs that cairo does not draw faithfully."""
+        motifs = dict.fromkeys(placement.motif for placement in self.repeat.placements)
+        return [motif for motif in motifs if not cairo_draws(motif.features)]
 
     def plan(
         self,
@@ -166,6 +177,10 @@ class Exporter:
         if self._drawer is None:
             if self.engine == "cairo":
                 self._drawer = CairoEngine(self.repeat)
+            elif self.engine == "both":
+                from vecrepeat.draw.mixed import MixedEngine
+
+                self._drawer = MixedEngine(self.repeat, self._beyond)
             else:
                 from vecrepeat.draw.resvg_paint import ResvgEngine
 
@@ -186,7 +201,9 @@ class Exporter:
         names = listed(list(dict.fromkeys(shown)))
         if self.engine == "cairo":
             return f"the cairo engine does not draw faithfully: {names}"
-        return f"drawn by resvg for the sake of {names}"
+        if self.engine == "both":
+            return f"resvg draws {names}"
+        return f"all is drawn by resvg, for the sake of {names}"
 
     def sheet(
         self,

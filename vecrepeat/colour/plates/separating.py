@@ -30,18 +30,18 @@ from vecrepeat.colour.plates.separation import (
     APART,
     THINNEST,
     printing_order,
-    refuse_pictures,
     refuse_soft,
     refuse_unshaped,
     scaled,
     separate,
 )
-from vecrepeat.colour.plates.tints import halftone, tint_plates
+from vecrepeat.colour.plates.tints import halftone, rendered_plates, tint_plates
 from vecrepeat.colour.reduce import Reduction, flat_areas, into_flats, reduction
+from vecrepeat.colour.rendered import Rendered, look, without_areas
 from vecrepeat.colour.visible import Visible, visible
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.geometry import Rect
-from vecrepeat.core.names import slug, unique
+from vecrepeat.core.names import listed, slug, unique
 from vecrepeat.core.units import Size, counted
 from vecrepeat.draw.plan import PixelPlan, plan_pixels
 from vecrepeat.repeat.model import Repeat
@@ -169,6 +169,12 @@ def write_plates(
             rows.append({**row, "files": [file.name for file in own]})
             step(1)
     notes = [note] if in_pixels and (note := plan.note()) else []
+    if wanted.soft in ("halftone", "tint") and (soft := without_areas(repeat)):
+        shown = listed([f"“{name}”" for name in soft])
+        notes.append(
+            f"plates take their shares from a rendering at {float(wanted.dpi):g} dpi: {shown} "
+            "have no exact areas"
+        )
     notes += [
         f"{row['name']} is a plate over {row['coverage'] * 100:.0f} % of the cloth: where the "
         f"cloth itself is white, --cloth '{WHITE}' leaves it bare"
@@ -267,14 +273,16 @@ def _write_tints(repeat: Repeat, base: Path, wanted: Wanted, plan: PixelPlan) ->
         )
     if set(wanted.formats) - {"tiff"}:
         raise InputError("halftones and tints are pixels", hint="take --format tiff")
-    refuse_pictures(repeat)
-    stops = visible(repeat, tolerance=TOLERANCE).banded(by_stops)
-    found, choice = palette(stops, names=wanted.names), _inks(stops, wanted)
+    seen = look(repeat, TOLERANCE)
+    found, choice = palette(seen, names=wanted.names), _inks(seen, wanted)
     names = _names(choice, found)
     inks = [ink for ink in printing_order(choice.colours) if ink != wanted.cloth]
-    plates = tint_plates(repeat, plan, inks, art_colours(repeat, found), wanted.cloth or WHITE)
-    for order, ink in enumerate(inks, 1):
-        tint = plates[ink]
+    cloth = wanted.cloth or WHITE
+    if isinstance(seen, Rendered):
+        plates = rendered_plates(repeat, plan, inks, cloth)
+    else:
+        plates = tint_plates(repeat, plan, inks, art_colours(repeat, found), cloth)
+    for order, (ink, tint) in enumerate(zip(inks, plates, strict=True), 1):
         if wanted.soft == "tint":
             picture = Image.fromarray(255 - tint, "L")
         else:
@@ -307,7 +315,7 @@ def _facts(
     return facts
 
 
-def _inks(stops: Visible, wanted: Wanted) -> Reduction:
+def _inks(stops: Visible | Rendered, wanted: Wanted) -> Reduction:
     """Return the inks, and the cloth's colour among them where it is known."""
     cloth = wanted.cloth
     areas = flat_areas(stops, cloth or WHITE)

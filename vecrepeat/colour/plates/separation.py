@@ -257,22 +257,6 @@ def refuse_unshaped(repeat: Repeat) -> None:
             )
 
 
-def refuse_pictures(repeat: Repeat) -> None:
-    """Refuse art with pictures, which can be no tint of an ink.
-
-    Raises:
-        InputError: it holds one.
-    """
-    for placement in repeat.placements:
-        for feature in placement.motif.features:
-            if feature.kind == kinds.IMAGE:
-                raise InputError(
-                    f"it holds a picture (“{feature.element}”), whose colours are no inks",
-                    element=placement.motif.name,
-                    hint="redraw it in shapes",
-                )
-
-
 def refuse_soft(seen: Visible) -> None:
     """Refuse gradients that are not steps, and opacity.
 

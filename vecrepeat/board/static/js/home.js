@@ -18,6 +18,7 @@ async function start() {
     listWritten($('written'), $('writtenfolder'));
   };
   bindBeginning(jobs, $);
+  $('tablet').href = link.SHARING;
   $('batch').addEventListener('click', async () => {
     try {
       jobs.hear({ job: await link.post('start', { kind: 'batch', settings: {} }) });
@@ -28,7 +29,10 @@ async function start() {
   jobs.addEventListener('ended', again);
   await again();
   link.listen(
-    (news) => jobs.hear(news),
+    (news) => {
+      jobs.hear(news);
+      if (news.shares) $('tablet').hidden = false;
+    },
     () => {
       $('standing').textContent = 'The program behind this page has stopped: start vecrepeat board again.';
     },

@@ -9,6 +9,9 @@ export function pageOf(design) {
   return `${design ? `design.html?${new URLSearchParams({ design })}` : './'}#${TOKEN}`;
 }
 
+/** The address of the machine's page about devices. */
+export const SHARING = `sharing.html#${TOKEN}`;
+
 export class Refused extends Error {
   constructor(message, status) {
     super(message);
@@ -23,6 +26,8 @@ async function request(path, options = {}) {
     headers: { 'X-Board-Token': TOKEN, 'Content-Type': 'application/json' },
   });
   if (response.ok) return response;
+  // A device that is not paired, or not any more.
+  if (response.status === 401) location.replace('pair.html');
   const text = await response.text();
   let message = text;
   try {

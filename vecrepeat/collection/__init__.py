@@ -1,0 +1,1 @@
+"""Collections: proposed, held to rules, shown together."""
