@@ -17,7 +17,7 @@ from vecrepeat.core.errors import InputError
 
 VALUES = {
     **{"sheet": "54x36in", "paper": "a4", "soft": "flat", "cut": "yard", "bolt": "150cm"},
-    **{"format": ["svg", "pdf"], "intent": "perceptual", "compression": "lzw", "wall": "4x2.5m"},
+    **{"format": ["svg"], "intent": "perceptual", "compression": "lzw", "wall": "4x2.5m"},
     **{"opening": ["1x2m"], "roll": "53cmx10.05m", "match": "free", "max-bytes": "2MB"},
     **{"colourway": "dusk", "keep": "#c02020", "cloth": "#ffffff", "overprint": "ink 1"},
     **{"selvedge-text": "a “b” $c", "dpi": 150, "quality": 90, "colours": 4, "across": 3},
@@ -27,6 +27,7 @@ VALUES = {
     **{"filler-coverage": 0.1, "hero-scale": "0.9-1.1", "secondary-scale": "1", "scale": "1"},
     **{"seeds": 24, "columns": 3, "rows": 2, "stagger": "drop", "way": "across", "times": 2},
     **{"order": ["hero", "filler"], "along": "stem", "side": "left", "lean": -20, "spacing": 2},
+    **{"suggest": 3, "contrast": 4},
     **{"only": "voids,alleys", "filler-scale": "0.8-1.2", "profile": "print.icc"},
 }
 FLAGS = (

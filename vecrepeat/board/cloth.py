@@ -60,7 +60,6 @@ def describe_cloth(desk: Desk) -> dict[str, Any]:
         "version": desk.version,
         "ways": {way: describe_settings(way) for way in ARRANGED},
         "palette": _palette(source),
-        "colourways": [way["name"] for way in source.recipe.colourways] if source.recipe else [],
         "cut": bool(keys.get("cut-to-region")),
         "notes": list(source.notes),
         "warnings": desk.told,
@@ -121,28 +120,6 @@ def describe_pictures(repeat: Repeat) -> dict[str, Any]:
             for motif, written in motifs.fragments.items()
         },
         "resources": dict(motifs.resources),
-    }
-
-
-def describe_colourway(source: Source, name: str) -> dict[str, Any]:
-    """Return what is drawn otherwise in a colourway of a recipe; "" for the colours as drawn.
-
-    Raises:
-        InputError: there is no such colourway, or it names a colour that the palette has not.
-    """
-    from vecrepeat.colour.colourway import in_colourway
-    from vecrepeat.colour.colourways import recipe_colourway
-
-    # Each motif once, placed or not: the tray shows them all.
-    motifs = source.pool.motifs
-    repeat = replace(source.page, placements=tuple(Placement(m) for m in motifs.values()))
-    if name:
-        repeat = in_colourway(repeat, *recipe_colourway(source, name))
-    ground = repeat.ground
-    return {
-        "ground": None if ground is None else ground.colour,
-        "groundOpacity": 1.0 if ground is None else ground.opacity,
-        "pictures": describe_pictures(repeat),
     }
 
 

@@ -76,6 +76,7 @@ KINDS: Mapping[str, Kind] = {
         ),
         "plates",
     ),
+    "colourways": Kind(("suggest", "format", "repeat-width", "contrast"), "colourways"),
     "cloth": Kind(
         (
             *("cut", "bolt", "repeat-width", "across", "selvedge", "selvedge-text", "one-way"),

@@ -6,15 +6,21 @@ from pathlib import Path
 from typing import Any
 
 from starlette.concurrency import run_in_threadpool
+from starlette.responses import Response
 
-from vecrepeat.board.cloth import describe_cloth, describe_colourway, describe_lie
+from vecrepeat.board.cloth import describe_cloth, describe_lie
 from vecrepeat.board.desk import ConflictError, Desk
 from vecrepeat.board.helper import Helper
 from vecrepeat.board.hold import Hold
 from vecrepeat.board.tabs import Tabs
+from vecrepeat.core.errors import InputError
 
-LOOKING, ARRANGING = 20.0, 120.0
-"""The most seconds that looking may take, and tossing or filling."""
+LOOKING, ARRANGING, COLOURING = 20.0, 120.0, 180.0
+"""The most seconds that looking may take, tossing or filling, and colours, checks and scenes."""
+
+
+COLOUR = ("colours", "dress", "code", "judge", "suggest")
+"""What colours can be asked."""
 
 
 class Design:
@@ -42,10 +48,12 @@ class Design:
         self._art = self.desk.art_changed
         self.looking = Helper(self.desk, LOOKING, "a smaller clearance, or fewer motifs, take less")
         self.arranging = Helper(self.desk, ARRANGING, "vecrepeat toss and fill take their time")
+        self.colouring = Helper(self.desk, COLOURING, "fewer motifs take less")
+        self.checking = Helper(self.desk, COLOURING, "vecrepeat check and proof take their time")
 
     def end(self) -> None:
-        """End looking and arranging."""
-        for helper in (self.looking, self.arranging):
+        """End what its helpers are at."""
+        for helper in (self.looking, self.arranging, self.colouring, self.checking):
             helper.end(ConflictError("the board is ending"))
 
     def look_at_disk(self) -> None:
@@ -125,10 +133,24 @@ class Design:
         self.tell()
         return self.standing()
 
-    async def dress(self, asked: Any) -> Any:
-        """Return what is drawn otherwise in a colourway."""
-        name = str(asked["colourway"])
-        return await run_in_threadpool(describe_colourway, self.desk.source, name)
+    async def colour(self, asked: Any) -> Any:
+        """Return what the cloth's colours are asked; see :mod:`vecrepeat.board.colouring`."""
+        what = str(asked["what"])
+        if what not in COLOUR:
+            raise InputError(f"colours can't be asked for “{what[:20]}”")
+        tab = f"{asked.get('by')} {what} {asked.get('group')} {asked.get('place')}"
+        steps = len(self.desk.steps)
+        return {"steps": steps, **await self.colouring.ask(tab, what, asked)}
+
+    async def find(self, asked: Any) -> Any:
+        """Return what a check finds."""
+        steps = len(self.desk.steps)
+        return {"steps": steps, **await self.checking.ask(f"{asked.get('by')} find", "find", asked)}
+
+    async def use(self, asked: Any) -> Any:
+        """Return the cloth in use, as a picture."""
+        drawn = await self.checking.ask(f"{asked.get('by')} use", "use", asked)
+        return Response(drawn, media_type="image/png")
 
     async def look(self, asked: Any) -> Any:
         """Return marks to draw."""
@@ -146,9 +168,9 @@ class Design:
 
     async def fill(self, asked: Any) -> Any:
         """Return fillers for the voids."""
-        return await self._arrange("fill", {}, asked)
+        return await self._arrange("fill", {"void": asked.get("void")}, asked)
 
     async def _arrange(self, what: str, own: dict[str, Any], asked: Any) -> Any:
         without = [str(key) for key in asked.get("without", [])]
-        told = {**own, "settings": dict(asked["settings"]), "without": without}
+        told = {**own, "settings": dict(asked.get("settings", {})), "without": without}
         return await self.arranging.ask(str(asked.get("by")), what, told)

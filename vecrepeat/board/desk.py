@@ -16,11 +16,7 @@ from vecrepeat.board.state import CLOTH, History, State, first_state, plain_sett
 from vecrepeat.board.takingup import take_up
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.units import Size, parse_size
-from vecrepeat.recipe.edit import (
-    placement_row,
-    with_keys,
-    with_placements,
-)
+from vecrepeat.recipe.edit import placement_row, with_colourways, with_keys, with_placements
 from vecrepeat.recipe.files import beside
 from vecrepeat.recipe.model import Placed, parse_recipe
 from vecrepeat.repeat.layout import Layout
@@ -137,7 +133,7 @@ class Desk:
         said = ("rank", "width")
         rows = {n: {k: v for k, v in row.items() if k in said} for n, row in recipe.motifs.items()}
         first = replace(
-            first_state(placed, layout, tile, ground),
+            first_state(placed, layout, tile, ground, recipe.colourways),
             motifs={name: plain_settings(row) for name, row in rows.items() if row},
             settings={way: plain_settings(keys) for way, keys in recipe.arranged.items() if keys},
         )
@@ -340,9 +336,12 @@ class Desk:
         if changed:
             text = with_keys(text, changed)
         text = with_arranging(text, base, now)
+        if now.colourways != base.colourways:
+            text = with_colourways(text, now.colourways)
         read = parse_recipe(text, self.file)
         shown = [placement_row(one) for one in now.placed]
-        if now.placed != base.placed and [placement_row(one) for one in read.placements] != shown:
+        lain = now.placed == base.placed or [placement_row(r) for r in read.placements] == shown
+        if not lain or (now.colourways != base.colourways and read.colourways != now.colourways):
             raise InputError("the recipe would not read back as it is shown", file=self.file)
         return text
 

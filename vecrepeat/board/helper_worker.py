@@ -27,6 +27,8 @@ from vecrepeat.arrange.arranging import (
 )
 from vecrepeat.arrange.flow import WAVE
 from vecrepeat.board.cloth import at_moment, repeat_of
+from vecrepeat.board.colouring import code, dress, judge, main_colours, suggest
+from vecrepeat.board.seeing import draw_in_use, find_faults, within_void
 from vecrepeat.board.state import State, plain_settings, read_settings
 from vecrepeat.check.alleys import check_alleys
 from vecrepeat.check.collisions import find_meetings
@@ -136,7 +138,7 @@ def lay_anew(source: Source, state: State, asked: Mapping[str, Any]) -> dict[str
 
 
 def fill_voids(source: Source, state: State, asked: Mapping[str, Any]) -> dict[str, Any]:
-    """Return fillers for the state's voids, to be laid over what is there.
+    """Return fillers for the state's voids, or for one ``void``, to be laid over what is there.
 
     Raises:
         InputError: there is no filler, or as :func:`lay_anew`.
@@ -147,8 +149,10 @@ def fill_voids(source: Source, state: State, asked: Mapping[str, Any]) -> dict[s
         raise InputError("no motif has the rank filler", hint="the tray can give it to some")
     keys = _keys(source, "fill", asked)
     done = fill(source.repeat, fillers, fill_settings(keys))
+    rows = [placement_row(as_placed(row)) for row in done.rows]
+    void = asked.get("void")
     return {
-        "rows": [placement_row(as_placed(row)) for row in done.rows],
+        "rows": rows if void is None else within_void(source.repeat, rows, void),
         "settings": plain_settings(keys),
         "line": done.line(),
         "notes": list(done.notes),
@@ -196,11 +200,18 @@ def foresee(source: Source, state: State, asked: Mapping[str, Any]) -> dict[str,
     }
 
 
-WORK: dict[str, Callable[[Source, State, Any], dict[str, Any]]] = {
+WORK: dict[str, Callable[[Source, State, Any], Any]] = {
     "look": find_marks,
     "arrange": lay_anew,
     "fill": fill_voids,
     "foresee": foresee,
+    "colours": main_colours,
+    "dress": dress,
+    "code": code,
+    "judge": judge,
+    "suggest": suggest,
+    "find": find_faults,
+    "use": draw_in_use,
 }
 
 

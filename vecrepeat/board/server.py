@@ -31,8 +31,8 @@ END_WITHIN = 1.0
 """Seconds after Ctrl+C in which requests end by themselves; then the process does."""
 
 DEEDS: tuple[Callable[[Design, Any], Awaitable[Any]], ...] = (
-    *(Design.lie, Design.step, Design.save, Design.reread, Design.look, Design.dress),
-    *(Design.arrange, Design.fill, Design.foresee),
+    *(Design.lie, Design.step, Design.save, Design.reread, Design.look, Design.colour),
+    *(Design.arrange, Design.fill, Design.foresee, Design.find, Design.use),
 )
 """What a page asks of the design that it shows, by POST under the function's name."""
 

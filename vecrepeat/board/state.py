@@ -13,6 +13,7 @@ from typing import Any
 
 from vecrepeat.core.allowance import PLACEMENTS
 from vecrepeat.core.errors import InputError
+from vecrepeat.core.names import slug
 from vecrepeat.recipe.edit import placement_row
 from vecrepeat.recipe.keys import ARRANGED, TABLES
 from vecrepeat.recipe.model import Placed
@@ -22,9 +23,14 @@ CLOTH = ("layout", "tile", "ground")
 
 Rows = Mapping[str, Mapping[str, Any]]
 """What a recipe says of each of some, by name."""
+MOST_COLOURWAYS = 200
+"""More than a line-up can show."""
+
+Colourways = tuple[Mapping[str, Any], ...]
+"""The recipe's ``[[colourway]]`` tables."""
 
 _KEYS = {
-    **{"cursor": int, "rows": dict, "order": list, "what": str, "by": str},
+    **{"cursor": int, "rows": dict, "order": list, "what": str, "by": str, "colourways": list},
     **{"motifs": dict, "settings": dict},
     **dict.fromkeys(CLOTH, str),
 }
@@ -41,6 +47,7 @@ class State:
         layout: the layout's name.
         tile: the tile's size as a recipe has it; "" as the page's.
         ground: a colour, or ``none``; "" as the page's.
+        colourways: the recipe's.
         motifs: rank and width in mm by the motif's name, where they are said.
         settings: of the arranging commands, by the recipe's table.
     """
@@ -50,6 +57,7 @@ class State:
     layout: str
     tile: str = ""
     ground: str = ""
+    colourways: Colourways = ()
     motifs: Rows = field(default_factory=dict)
     settings: Rows = field(default_factory=dict)
 
@@ -60,8 +68,11 @@ class State:
 
     def same_as(self, other: State) -> bool:
         """Whether a recipe would say the same of both."""
-        said = (self.cloth, self.motifs, self.settings, self.placed)
-        return said == (other.cloth, other.motifs, other.settings, other.placed)
+        return self._said == other._said
+
+    @property
+    def _said(self) -> tuple[Any, ...]:
+        return self.cloth, self.motifs, self.settings, self.colourways, self.placed
 
     @property
     def cloth(self) -> dict[str, str]:
@@ -72,13 +83,39 @@ class State:
         """Return the moment as plain data."""
         rows = {key: placement_row(self.rows[key]) for key in self.order}
         own = {"order": list(self.order), "rows": rows, **self.cloth}
-        return {**own, "motifs": dict(self.motifs), "settings": dict(self.settings)}
+        own |= {"motifs": dict(self.motifs), "settings": dict(self.settings)}
+        return {**own, "colourways": list(self.colourways)}
 
 
-def first_state(placed: Sequence[Placed], layout: str, tile: str = "", ground: str = "") -> State:
+def first_state(
+    placed: Sequence[Placed],
+    layout: str,
+    tile: str = "",
+    ground: str = "",
+    colourways: Colourways = (),
+) -> State:
     """Return the moment that a recipe describes."""
     rows = {str(k): one for k, one in enumerate(placed)}
-    return State(tuple(rows), rows, layout, tile, ground)
+    return State(tuple(rows), rows, layout, tile, ground, colourways)
+
+
+def read_colourways(rows: Any) -> Colourways:
+    """Return colourways from plain data: the keys and limits of a recipe's.
+
+    Raises:
+        InputError: they are none.
+    """
+    table = TABLES["colourway"]
+    if not isinstance(rows, list) or len(rows) > MOST_COLOURWAYS:
+        raise InputError(f"a design has at most {MOST_COLOURWAYS} colourways")
+    if not all(
+        isinstance(row, dict) and "name" in row and row.keys() <= table.keys() for row in rows
+    ):
+        raise InputError("that is no colourway")
+    try:
+        return tuple({key: table[key].read(value) for key, value in row.items()} for row in rows)
+    except ValueError as error:
+        raise InputError(f"a colourway can't be so: {error}") from None
 
 
 def plain_settings(keys: Mapping[str, Any]) -> dict[str, Any]:
@@ -162,11 +199,12 @@ def read_state(data: Any, known: Collection[str]) -> State:
         cloth |= {key: str(data.get(key, "")) for key in CLOTH[1:]}
         motifs = read_motifs(data.get("motifs", {}), known)
         settings = _all_settings(data.get("settings", {}))
+        ways = read_colourways(data.get("colourways", []))
     except (TypeError, KeyError, AttributeError):
         raise InputError("that is no state of a cloth") from None
     _check(order, rows)
     _check_cloth(cloth)
-    return State(order, rows, **cloth, motifs=motifs, settings=settings)
+    return State(order, rows, **cloth, colourways=ways, motifs=motifs, settings=settings)
 
 
 def _all_settings(tables: Any) -> dict[str, dict[str, Any]]:
@@ -191,6 +229,12 @@ def _check_cloth(cloth: Mapping[str, str]) -> None:
         raise InputError(f"the cloth can't be so: {error}") from None
 
 
+def _check_names(ways: Colourways) -> None:
+    names = [slug(way["name"]) for way in ways]
+    if "" in names or len(set(names)) < len(names):
+        raise InputError("each colourway has a name of its own, which files can have")
+
+
 @dataclass(frozen=True)
 class History:
     """Every moment since the beginning that undoing can still reach.
@@ -212,8 +256,8 @@ class History:
         """Return the history with one more step.
 
         A step is ``{"cursor": k}``, which undoes or redoes to a moment, or what changed:
-        ``{"rows": {key: row}, "order": [key], "motifs": {name: row}, "settings": {way: keys},
-        "what": words}`` and :data:`CLOTH`, each where it did.
+        ``{"rows": {key: row}, "order": [key], "colourways": [row], "motifs": {name: row},
+        "settings": {way: keys}, "what": words}`` and :data:`CLOTH`, each where it did.
 
         Raises:
             InputError: the step can't be made.
@@ -234,11 +278,16 @@ class History:
         rows = {**now.rows, **{k: read_placed(r, known) for k, r in changed.items()}}
         _check(order, rows)
         cloth = {key: step.get(key, getattr(now, key)) for key in CLOTH}
+        ways = now.colourways
+        if "colourways" in step:
+            ways = read_colourways(step["colourways"])
+            _check_names(ways)
         motifs = {**now.motifs, **read_motifs(step.get("motifs", {}), known)}
         state = State(
             order,
             {key: rows[key] for key in order},
             **cloth,
+            colourways=ways,
             motifs={name: row for name, row in motifs.items() if row},
             settings={**now.settings, **_all_settings(step.get("settings", {}))},
         )

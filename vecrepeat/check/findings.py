@@ -109,6 +109,7 @@ class Finding:
         unit: of value and limit: ``mm``, ``px``, ``dpi`` and so on, or "" for plain numbers.
         vector: for what is out of place, by how much: (dx, dy) in mm, y downwards.
         vector_px: the same in pixels at the print's dpi.
+        colours: ``#rrggbb`` that it is about.
     """
 
     kind: str
@@ -121,6 +122,7 @@ class Finding:
     unit: str = ""
     vector: tuple[float, float] | None = None
     vector_px: tuple[float, float] | None = None
+    colours: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         """Take unit and advice from the kind where they are not given."""
@@ -171,6 +173,7 @@ class Finding:
             "at_mm": None if self.at is None else list(self.at),
             "bounds_mm": None if self.mark is None else list(self.mark.bounds),
             "motifs": list(self.motifs),
+            "colours": list(self.colours),
             "vector_mm": None if self.vector is None else list(self.vector),
             "vector_px": None if self.vector_px is None else list(self.vector_px),
         }

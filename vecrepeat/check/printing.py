@@ -140,7 +140,10 @@ def _inks(plane: Plane, limits: PrintLimits) -> Iterator[Finding]:
             users = tuple(dict.fromkeys([*colours[first], *colours[second]]))
             said = f"{first} and {second} are as good as one colour"
             far = float(apart[k])
-            yield Finding("near colours", said, far, limits.near_colours, None, users[:6])
+            yield Finding(
+                *("near colours", said, far, limits.near_colours, None, users[:6]),
+                colours=(first, second),
+            )
 
 
 def screen_findings(height: Fraction, limits: PrintLimits) -> Iterator[Finding]:

@@ -11,7 +11,7 @@ import numpy as np
 
 from vecrepeat.colour.contacts import contacts, lengths
 from vecrepeat.colour.flatten import Mix
-from vecrepeat.colour.palette import Palette
+from vecrepeat.colour.palette import Entry, Palette
 from vecrepeat.colour.recolour import recoloured
 from vecrepeat.colour.rendered import Rendered
 from vecrepeat.colour.visible import Visible
@@ -242,14 +242,25 @@ def faults(
 def known_names(palette: Palette, colours: Mapping[str, str]) -> dict[str, str]:
     """Return a map given by palette names or colours as a map from colours alone.
 
-    A colour of the palette brings those merged into it along, a main colour when it is used.
+    A colour of the palette brings those merged into it along, a main colour when it is used; one
+    that is named beside it goes where it is told.
 
     Raises:
         InputError: a name that the palette does not have.
     """
+    entries = {name: palette.find(name) for name in colours}
+    led = {entry.colour for name, entry in entries.items() if not _joins(name, entry)}
     found: dict[str, str] = {}
-    for name, target in colours.items():
-        entry = palette.find(name)
+    exact: dict[str, str] = {}
+    for name, entry in entries.items():
+        if _joins(name, entry) and entry.colour in led:
+            exact[name.strip().lower()] = colours[name]
+            continue
         own = [entry.colour] if palette.gathered else entry.members
-        found |= completed({entry.colour: target}, own)
-    return found
+        found |= completed({entry.colour: colours[name]}, own)
+    return found | exact
+
+
+def _joins(name: str, entry: Entry) -> bool:
+    """Whether a name is that of a colour merged into another."""
+    return name.strip().lower() in entry.members[1:]

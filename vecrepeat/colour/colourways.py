@@ -92,10 +92,15 @@ def recipe_colourways(source: Source, palette: Palette) -> list[Colourway]:
     """
     if source.recipe is None:
         return []
-    return [_of_row(source, row, palette) for row in source.recipe.colourways]
+    return [colourway_of_row(source, row, palette) for row in source.recipe.colourways]
 
 
-def _of_row(source: Source, row: Mapping[str, Any], palette: Palette) -> Colourway:
+def colourway_of_row(source: Source, row: Mapping[str, Any], palette: Palette) -> Colourway:
+    """Return the colourway of a ``[[colourway]]`` table, whose names are of a source's palette.
+
+    Raises:
+        InputError: one is no colour, or the palette does not have it.
+    """
     try:
         way = colourway_of(row["name"], row.get("colours", {}), palette)
     except InputError as error:
@@ -119,6 +124,12 @@ def _remixed(source: Source, way: Colourway) -> Colourway:
     return replace(way, colours={**follow, **way.colours})
 
 
+def row_of(way: Colourway) -> dict[str, Any]:
+    """Return a colourway as a recipe has it."""
+    ground = {"ground": way.ground} if way.ground else {}
+    return {"name": way.name, **ground, "colours": dict(way.colours)}
+
+
 def keep_colourways(source: Source, ways: Sequence[Colourway]) -> None:
     """Write colourways that a recipe does not have yet into it.
 
@@ -127,11 +138,7 @@ def keep_colourways(source: Source, ways: Sequence[Colourway]) -> None:
     """
     recipe, text = recipe_text(source, "only a recipe keeps colourways")
     known = {row["name"] for row in recipe.colourways}
-    rows = [
-        {"name": way.name, **({"ground": way.ground} if way.ground else {}), "colours": way.colours}
-        for way in ways
-        if way.name not in known
-    ]
+    rows = [row_of(way) for way in ways if way.name not in known]
     write_recipe(source.file, with_rows(text, "colourway", rows), edits=source.file)
 
 
@@ -264,7 +271,7 @@ def recipe_colourway(source: Source, name: str) -> tuple[Palette, Colourway]:
         hint = f"it has {', '.join(rows)}" if rows else "add a [[colourway]] to a recipe"
         raise InputError(f"there is no colourway “{name[:60]}”", file=source.file, hint=hint)
     palette = _palette(source)
-    return palette, _of_row(source, rows[name], palette)
+    return palette, colourway_of_row(source, rows[name], palette)
 
 
 @lru_cache(maxsize=2)

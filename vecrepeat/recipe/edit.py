@@ -88,6 +88,19 @@ def with_motifs(text: str, motifs: Mapping[str, Mapping[str, Any]]) -> str:
     return _edited(text, lambda document: _rewrite(document["motif"], wanted))
 
 
+def with_colourways(text: str, rows: Sequence[Mapping[str, Any]]) -> str:
+    """Return a recipe's text with other colourways, everything else untouched."""
+
+    def change(document: TOMLDocument) -> None:
+        if rows:
+            _rewrite(document["colourway"], rows)
+        else:
+            document.pop("colourway", None)
+
+    known = "colourway" in tomlkit.parse(text.removeprefix(_MARK))
+    return _edited(text, change) if known or not rows else with_rows(text, "colourway", rows)
+
+
 def with_keys(text: str, keys: Mapping[str, str | list[str]]) -> str:
     """Return a recipe's text with keys at its top set, or taken out for "", the rest untouched."""
 
@@ -133,7 +146,13 @@ def _rewrite(lines: Array | AoT, rows: Sequence[Mapping[str, Any]]) -> None:
 
 def _key(row: Mapping[str, Any]) -> tuple[Any, ...]:
     """Return what a row says, whatever the order of its keys."""
-    return tuple(sorted((k, tuple(v) if isinstance(v, list) else v) for k, v in row.items()))
+    return tuple(sorted((k, _comparable(v)) for k, v in row.items()))
+
+
+def _comparable(value: Any) -> Any:
+    if isinstance(value, Mapping):
+        return _key(value)
+    return tuple(value) if isinstance(value, list) else value
 
 
 def _set(lines: Array | AoT, line: int, row: Mapping[str, Any]) -> None:
@@ -142,11 +161,17 @@ def _set(lines: Array | AoT, line: int, row: Mapping[str, Any]) -> None:
         if _key(held.unwrap()) != _key(row):
             lines[line] = _inline(row)
         return
+    _set_keys(held, row)
+
+
+def _set_keys(held: Any, row: Mapping[str, Any]) -> None:
     for key in [key for key in held if key not in row]:
         del held[key]
     for key, value in row.items():
-        if held.get(key) != value:
-            held[key] = value
+        if isinstance(value, Mapping) and isinstance(held.get(key), Mapping):
+            _set_keys(held[key], value)
+        elif held.get(key) != value:
+            held[key] = _inline(value) if isinstance(value, Mapping) else value
 
 
 def _insert(lines: Array | AoT, line: int, row: Mapping[str, Any]) -> None:
@@ -156,9 +181,15 @@ def _insert(lines: Array | AoT, line: int, row: Mapping[str, Any]) -> None:
         else:
             lines.add_line(_inline(row), indent="    ")
         return
+    lines.insert(line, _table(row))
+
+
+def _table(row: Mapping[str, Any]) -> Any:
+    """Return a row as a table; tables within it are written on one line."""
     table = tomlkit.table()
-    table.update(row)
-    lines.insert(line, table)
+    for key, value in row.items():
+        table.add(key, _inline(value) if isinstance(value, Mapping) else value)
+    return table
 
 
 def with_settings(
@@ -184,10 +215,7 @@ def with_rows(text: str, table: str, rows: Sequence[Mapping[str, Any]]) -> str:
     """
     added = tomlkit.aot()
     for row in rows:
-        made = tomlkit.table()
-        for key, value in row.items():
-            made.add(key, _inline(value) if isinstance(value, Mapping) else value)
-        added.append(made)
+        added.append(_table(row))
 
     def change(document: TOMLDocument) -> None:
         before = document.get(table)

@@ -19,6 +19,10 @@ export class Cloth {
     this.context = canvas.getContext('2d', { alpha: false, desynchronized: false });
     Object.assign(this, { store, view, pictures });
     this.still = null;
+    /** A picture in the still's place while a colour is moved. */
+    this.quick = null;
+    /** Pictures side by side in its place, { still, from, to } in CSS pixels. */
+    this.bands = null;
     this.lifted = null;
     this.lie = null;
     this.placements = [];
@@ -59,9 +63,10 @@ export class Cloth {
   /**
    * A picture of some placements: of one tile, or of what is seen and a margin.
    *
-   * What lies undermost has the ground in it, which some art blends with.
+   * What lies undermost has the ground in it, which some art blends with. It may be drawn from
+   * other pictures and on another ground than the cloth's, and smaller.
    */
-  async picture(placements, undermost) {
+  async picture(placements, undermost, { pictures = this.pictures, ground = this.ground && [this.ground, this.opacity], shrink = 1 } = {}) {
     const { lie, view } = this;
     const { zx, zy } = view;
     let px;
@@ -81,8 +86,8 @@ export class Cloth {
       const inner = lie.region ? times(inverse(lie.turns[turn]), matrix) : times([1, 0, 0, 1, dx, dy], matrix);
       return { motif, matrix: inner, outer };
     });
-    const ground = undermost && this.ground && [this.ground, this.opacity];
-    const canvas = await this.pictures.draw(drawn, shown, px[2], px[3], { region: lie.region, ground });
+    const [w, h] = px.slice(2).map((side) => Math.max(1, Math.round(side * shrink)));
+    const canvas = await pictures.draw(drawn, shown, w, h, { region: lie.region, ground: undermost && ground });
     return { canvas, px, zx, zy, lie, whole: this.whole };
   }
 
@@ -92,6 +97,7 @@ export class Cloth {
     const made = await this.picture(this.placements, true);
     if (turn !== this.wanted) return false;
     this.still = made;
+    this.quick = null;
     this.drop();
     this.paint();
     return true;
@@ -114,10 +120,27 @@ export class Cloth {
     this.bare();
     if (this.lifted) {
       this.paintLifted();
+    } else if (this.bands) {
+      this.layBands();
     } else if (still) {
-      this.lay(context, still);
+      this.lay(context, this.quick ?? still);
     }
     return canvas;
+  }
+
+  /** Lay several pictures, each over a band of what is seen. */
+  layBands() {
+    const { context, canvas, view } = this;
+    for (const { still, from, to } of this.bands) {
+      context.save();
+      context.beginPath();
+      context.rect(from * view.dpr, 0, (to - from) * view.dpr, canvas.height);
+      context.clip();
+      context.fillStyle = '#ffffff';
+      context.fillRect(0, 0, canvas.width, canvas.height);
+      this.lay(context, still);
+      context.restore();
+    }
   }
 
   bare([x0, y0, x1, y1] = [0, 0, this.canvas.width, this.canvas.height]) {
@@ -143,7 +166,7 @@ export class Cloth {
     const [ox, oy] = [view.x * view.zx, view.y * view.zy].map((v) => (stretched ? v : Math.round(v)));
     context.setTransform(sx, 0, 0, sy, -ox, -oy);
     if (!still.whole) {
-      context.drawImage(still.canvas, still.px[0], still.px[1]);
+      context.drawImage(still.canvas, ...still.px);
     } else {
       const step = pixelSteps(still.lie, still);
       const room = stretched ? 0.6 : 0;
@@ -151,7 +174,7 @@ export class Cloth {
       for (const [i, j] of cellsIn(still.lie, view.region)) {
         const [x, y] = step(i, j);
         if (stretched) context.drawImage(still.canvas, x, y, w, h);
-        else context.drawImage(still.canvas, x, y);
+        else context.drawImage(still.canvas, x, y, still.px[2], still.px[3]);
       }
     }
     context.setTransform(1, 0, 0, 1, 0, 0);

@@ -9,8 +9,8 @@ const TABLES = ['motifs', 'settings'];
 /** The moment that the server describes. */
 export function stateOf(data) {
   const rows = new Map(Object.entries(data.rows).map(([key, row]) => [key, filledOut(row)]));
-  const { order, layout, tile = '', ground = '', motifs = {}, settings = {} } = data;
-  return { order, rows, layout, tile, ground, motifs, settings };
+  const { order, layout, tile = '', ground = '', colourways = [], motifs = {}, settings = {} } = data;
+  return { order, rows, layout, tile, ground, colourways, motifs, settings };
 }
 
 function filledOut(row) {
@@ -26,17 +26,28 @@ export function historyOf(data) {
 export function after(history, step) {
   if ('cursor' in step) return { ...history, cursor: step.cursor };
   const now = history.states[history.cursor];
-  const rows = new Map(now.rows);
-  for (const [key, row] of Object.entries(step.rows ?? {})) rows.set(key, filledOut(row));
   const order = step.order ?? now.order;
-  const kept = new Set(order);
-  for (const key of rows.keys()) if (!kept.has(key)) rows.delete(key);
+  // What is not touched stays the same object: by that one sees that the cloth has not changed.
+  const rows = step.rows || step.order ? rowsAfter(now.rows, step.rows ?? {}, order) : now.rows;
   const end = history.cursor + 1;
   return {
-    states: [...history.states.slice(0, end), { ...now, ...clothOf(step), ...tablesOf(now, step), order, rows }],
+    states: [...history.states.slice(0, end), { ...now, ...clothOf(step), ...tablesOf(now, step), colourways: step.colourways ?? now.colourways, order, rows }],
     words: [...history.words.slice(0, end), step.what ?? ''],
     cursor: end,
   };
+}
+
+function rowsAfter(before, changed, order) {
+  const rows = new Map(before);
+  for (const [key, row] of Object.entries(changed)) rows.set(key, filledOut(row));
+  const kept = new Set(order);
+  for (const key of rows.keys()) if (!kept.has(key)) rows.delete(key);
+  return rows;
+}
+
+/** Whether two moments lay the same on the cloth, in whatever colourways. */
+export function layAlike(one, other) {
+  return ['order', 'rows', ...CLOTH].every((key) => one[key] === other[key]);
 }
 
 /** The step from one moment to another, or null where nothing changed. */
@@ -49,7 +60,7 @@ export function stepTo(now, next, what) {
   if (Object.keys(rows).length) step.rows = rows;
   const moved = now.order.length !== next.order.length || now.order.some((key, k) => key !== next.order[k]);
   if (moved) step.order = next.order;
-  for (const key of CLOTH) if (now[key] !== next[key]) step[key] = next[key];
+  for (const key of [...CLOTH, 'colourways']) if (now[key] !== next[key]) step[key] = next[key];
   for (const table of TABLES) {
     const changed = Object.entries(next[table]).filter(([name, row]) => now[table][name] !== row);
     if (changed.length) step[table] = Object.fromEntries(changed);
@@ -62,7 +73,7 @@ function clothOf(step) {
 }
 
 function tablesOf(now, step) {
-  return Object.fromEntries(TABLES.map((table) => [table, { ...now[table], ...step[table] }]));
+  return Object.fromEntries(TABLES.map((table) => [table, step[table] ? { ...now[table], ...step[table] } : now[table]]));
 }
 
 function plain(row) {

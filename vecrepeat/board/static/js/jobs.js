@@ -3,9 +3,33 @@
 import * as link from './link.js';
 import { copyButton } from './said.js';
 
+/** Start a job; resolves to it once it has ended well. */
+export async function runJob(store, asked) {
+  const over = new Map();
+  let number = null;
+  const ended = Promise.withResolvers();
+  const settle = () => {
+    const job = over.get(number);
+    if (job?.state === 'done') ended.resolve(job);
+    else if (job) ended.reject(new Error(job.error || job.state));
+  };
+  const hear = ({ detail }) => {
+    for (const job of [detail.job, ...(detail.jobs ?? [])]) if (job && OVER.includes(job.state)) over.set(job.number, job);
+    settle();
+  };
+  store.addEventListener('jobs', hear);
+  try {
+    ({ number } = await link.post('start', asked));
+    settle();
+    return await ended.promise;
+  } finally {
+    store.removeEventListener('jobs', hear);
+  }
+}
+
 const OVER = ['done', 'stopped', 'failed'];
 const WORDS = { waiting: 'Waits its turn', working: 'At work', done: 'Done', stopped: 'Stopped', failed: 'Failed' };
-const KINDS = { export: 'Print file', compose: 'SVG pattern', proof: 'Proof', spec: 'Spec sheet', separate: 'Plates', cloth: 'Cut of cloth', roll: 'Wallpaper', batch: 'All designs', check: 'Check', begin: 'First cloth' };
+const KINDS = { export: 'Print file', compose: 'SVG pattern', proof: 'Proof', spec: 'Spec sheet', separate: 'Plates', cloth: 'Cut of cloth', roll: 'Wallpaper', batch: 'All designs', colourways: 'Line-up', check: 'Check', begin: 'First cloth' };
 
 /** Events: `ended` with a job that has ended since the page was opened. */
 export class Jobs extends EventTarget {

@@ -51,6 +51,11 @@ export async function picture(path, query) {
   return URL.createObjectURL(await (await request(path, { query })).blob());
 }
 
+/** A picture of what is asked for, likewise. */
+export async function drawn(path, body) {
+  return URL.createObjectURL(await (await request(path, { method: 'POST', body: JSON.stringify(body) })).blob());
+}
+
 /** Send a file; `query` says which and what for. */
 export async function send(path, file, query) {
   return (await request(path, { method: 'POST', body: file, query })).json();

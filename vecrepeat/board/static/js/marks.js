@@ -133,6 +133,7 @@ export class Marks {
     for (const { x, y, radius, far } of seen.voids?.circles ?? []) {
       make('circle', { class: far ? 'see-void far' : 'see-void', cx: x, cy: y, r: radius }, once);
     }
+    if (seen.place) make('circle', { class: 'see-place', cx: seen.place.x, cy: seen.place.y, r: seen.place.radius }, once);
     const [x0, y0, x1, y1] = view.region;
     const grown = [x0 - lie.cell[0], y0 - lie.cell[1], x1 + lie.cell[0], y1 + lie.cell[1]];
     if (once.children.length) {

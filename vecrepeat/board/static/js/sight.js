@@ -2,6 +2,7 @@
 
 import { apply, boundsOf, times } from './affine.js';
 import { Cloth } from './cloth.js';
+import { layAlike } from './history.js';
 import { at, copies, steps } from './lattice.js';
 import * as link from './link.js';
 import { frameOf, Marks } from './marks.js';
@@ -45,6 +46,9 @@ export class Sight extends EventTarget {
   /** Show what the store has. */
   async show() {
     const { layout, tile } = this.store.now;
+    // Other colourways are not other cloth.
+    if (this.laid && layAlike(this.laid, this.store.now)) return;
+    this.laid = this.store.now;
     const lie = await this.lieOf(layout, tile);
     if (this.store.now.layout !== layout || this.store.now.tile !== tile) return;
     await this.showLaid(lie);
@@ -117,6 +121,30 @@ export class Sight extends EventTarget {
     this.view.slide(dx, dy);
     this.view.square();
     this.looked();
+  }
+
+  /** Show the cloth at a scale, in CSS pixels to the mm, about the middle. */
+  async lookAt(scale) {
+    const { view } = this;
+    view.zoom(scale / view.scale, view.middle, this.lie);
+    await this.settle();
+  }
+
+  /** Bring a place of the cloth to the middle. */
+  goTo(point) {
+    const [x, y] = this.view.toPage(point);
+    const [mx, my] = this.view.middle;
+    this.slide(mx - x, my - y);
+    this.settleSoon();
+  }
+
+  /** Whether the frame of a copy holds a place, or a copy of it does. */
+  reaches(key, { turn, i, j }, [x, y]) {
+    const row = this.rowOf(key);
+    const motif = this.store.motifs.get(row.motif);
+    const corners = frameOf(motif, times(this.lie.turns[turn], matrixOf(row, motif)), this.lie, i, j);
+    const [x0, y0, x1, y1] = boundsOf(corners);
+    return x >= x0 && x <= x1 && y >= y0 && y <= y1;
   }
 
   zoom(factor, about = this.view.middle) {

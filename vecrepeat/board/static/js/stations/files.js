@@ -9,16 +9,16 @@ import { listWritten } from '../written.js';
 
 const PIXELS = [['png', 'PNG'], ['tif', 'TIFF'], ['pdf', 'PDF, vector'], ['jpg', 'JPEG'], ['webp', 'WebP']];
 const LIMITS = [['', 'as it stands'], ['cloth-digital', 'cloth, printed digitally'], ['cloth-rotary', 'cloth, rotary screens'], ['wallpaper-digital', 'wallpaper, printed digitally'], ['screen', 'screen printing by hand']];
-const PRINT = ['ending', 'dpi', 'repeat-width', 'profile', 'transparent', 'max-bytes', 'bleed', 'marks'];
+const PRINT = ['colourway', 'ending', 'dpi', 'repeat-width', 'profile', 'transparent', 'max-bytes', 'bleed', 'marks'];
 
 /** What can be written: the command's name, its fields, formats, and settings that go without asking. */
 const DEEDS = {
   tile: { word: 'One tile', kind: 'export', fields: [...PRINT, 'across'], endings: PIXELS },
   block: { word: 'A straight block', kind: 'export', fields: PRINT, endings: PIXELS, fixed: { block: true } },
   sheet: { word: 'A sheet full of it', kind: 'export', fields: ['sheet', ...PRINT], endings: PIXELS },
-  compose: { word: 'An SVG pattern', kind: 'compose', fields: ['sheet'], endings: [['svg', 'SVG']] },
-  proof: { word: 'A proof sheet', kind: 'proof', fields: ['ending', 'paper', 'limits', 'repeat-width'], endings: [['pdf', 'PDF'], ['html', 'a page to look at'], ['png', 'PNG']] },
-  spec: { word: 'A spec sheet', kind: 'spec', fields: ['ending', 'limits', 'repeat-width'], endings: [['pdf', 'PDF'], ['png', 'PNG'], ['svg', 'SVG']] },
+  compose: { word: 'An SVG pattern', kind: 'compose', fields: ['colourway', 'sheet'], endings: [['svg', 'SVG']] },
+  proof: { word: 'A proof sheet', kind: 'proof', fields: ['colourway', 'ending', 'paper', 'limits', 'repeat-width'], endings: [['pdf', 'PDF'], ['html', 'a page to look at'], ['png', 'PNG']] },
+  spec: { word: 'A spec sheet', kind: 'spec', fields: ['colourway', 'ending', 'limits', 'repeat-width'], endings: [['pdf', 'PDF'], ['png', 'PNG'], ['svg', 'SVG']] },
   plates: { word: 'Plates, one a colour', kind: 'separate', fields: ['format', 'colours', 'soft', 'trap', 'repeat-width'] },
   cloth: { word: 'A cut of cloth', kind: 'cloth', fields: ['cut', 'bolt', 'ending', 'dpi', 'repeat-width', 'selvedge', 'one-way'], endings: PIXELS },
   roll: { word: 'Wallpaper for a wall', kind: 'roll', fields: ['wall', 'roll', 'ending', 'dpi', 'overlap', 'repeat-width'], endings: PIXELS },
@@ -34,6 +34,7 @@ const GOODS = {
 };
 
 const FIELDS = {
+  colourway: { label: 'Colourway', options: [] },
   ending: { label: 'Format', options: [] },
   format: { label: 'Format of plates', options: [['svg', 'SVG'], ['pdf', 'PDF'], ['tiff', 'TIFF']] },
   sheet: { label: 'Sheet, wide × high', value: '54x36in', hint: '54x36in' },
@@ -86,6 +87,10 @@ export function bindFiles(table, store, $) {
       const { formats } = FIELDS[name];
       input.closest('label').hidden = !fields.includes(name) || Boolean(formats && !formats.includes(chosen));
     }
+    const ways = store.now.colourways.map(({ name }) => name);
+    const worn = inputs.colourway.value;
+    inputs.colourway.replaceChildren(new Option('as drawn', ''), ...ways.map((name) => new Option(name, name, false, name === worn)));
+    if (!ways.length) inputs.colourway.closest('label').hidden = true;
     tell();
   }
 
@@ -97,6 +102,8 @@ export function bindFiles(table, store, $) {
       const value = input.type === 'checkbox' ? input.checked : input.value.trim();
       if (value) found[FIELDS[name].option ?? name] = value;
     }
+    // Each colourway has files of its own.
+    if (found.colourway) found.name ||= `${store.data.file.replace(/\.toml$/, '')}-${found.colourway}`;
     return found;
   }
 
@@ -172,10 +179,13 @@ export function bindFiles(table, store, $) {
       if (!begun) agree('dpi');
       begun = true;
       show();
+      // What is written is what is seen.
+      inputs.colourway.value = table.dressing.worn;
+      tell();
       written();
     },
     changed() {
-      if (begun && !$('station-files').hidden) tell();
+      if (begun && !$('station-files').hidden) show();
     },
   };
 }

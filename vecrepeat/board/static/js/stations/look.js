@@ -1,9 +1,13 @@
 // Looking: what ruins a repeat, drawn on the cloth.
 
 import * as link from '../link.js';
+import { bindFindings } from '../findings.js';
+import { bindInUse } from '../inuse.js';
 import { rounded } from '../placements.js';
 import { sayDeed } from '../said.js';
 import { TAB } from '../store.js';
+import { bindTrueSize } from '../truesize.js';
+import { bindVision } from '../vision.js';
 
 const LOOKS = { seeclearance: 'clearance', seevoids: 'voids', seealleys: 'alleys' };
 
@@ -13,10 +17,14 @@ const QUESTIONS = { clearance: 'collisions', voids: 'voids', alleys: 'alleys' };
 /** Asked of the server again whenever the cloth has changed. */
 export function bindLook(table, store, $) {
   let latest = 0;
+  bindTrueSize(table, $);
+  bindVision($, [$('weave'), $('shownpicture')]);
+  bindInUse(table, store, $);
+  const findings = bindFindings(table, store, $);
 
   const asked = () => Object.keys(LOOKS).filter((id) => $(id).checked).map((id) => LOOKS[id]);
 
-  const say = () => sayDeed($('looksaid'), 'check', { only: asked().map((one) => QUESTIONS[one]).join(',') });
+  const say = () => sayDeed($('looksaid'), 'check', { only: asked().map((one) => QUESTIONS[one]).join(','), profile: $('limits').value });
 
   async function look() {
     const mine = ++latest;
@@ -47,6 +55,7 @@ export function bindLook(table, store, $) {
     table.drawMarks();
   }
 
+  $('limits').addEventListener('change', say);
   for (const id of [...Object.keys(LOOKS), 'clearance']) $(id).addEventListener('change', look);
   $('joins').addEventListener('change', () => {
     table.marks.showJoins = $('joins').checked;
@@ -56,6 +65,7 @@ export function bindLook(table, store, $) {
     shown: say,
     changed() {
       table.seen = null;
+      findings.changed();
       if (asked().length) look();
     },
   };

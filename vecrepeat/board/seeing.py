@@ -1,0 +1,130 @@
+"""Looking at the board: what a check finds on the cloth, how it is mended, and scenes in use.
+
+Each function is work of the board's helper; see :mod:`vecrepeat.board.helper_worker`.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import replace
+from itertools import product
+from typing import Any
+
+from PIL import Image
+
+from vecrepeat.board.colouring import in_row
+from vecrepeat.board.state import State
+from vecrepeat.check.checking import check_drawing
+from vecrepeat.check.findings import QUESTIONS, Finding
+from vecrepeat.check.profile import DEFAULT, load_profile
+from vecrepeat.core.errors import InputError
+from vecrepeat.draw.resvg_paint import page_pixels
+from vecrepeat.proof.cloth import Cloth
+from vecrepeat.proof.drawing import SheetBox
+from vecrepeat.proof.scenes import SCENES, scene_svg
+from vecrepeat.proof.sheet import document
+from vecrepeat.repeat.layout import Layout
+from vecrepeat.repeat.model import Repeat
+from vecrepeat.sources.source import Source
+from vecrepeat.util.imagefiles import png_of
+
+MOST_FOUND = 40
+"""So many findings are listed: more than that is another design."""
+
+_LARGER = 1.5
+"""A motif is not made more than this many times as large to hold a line (common practice)."""
+
+_BOX = SheetBox(0, 0, 150, 118)
+"""A scene's paper in mm, its words included."""
+
+_PIXELS = 8
+"""Pixels to a mm of it."""
+
+
+def find_faults(source: Source, state: State, asked: Mapping[str, Any]) -> dict[str, Any]:
+    """Return what a check finds: the same findings as the command line's, the worst first.
+
+    Asked are ``profile``, the limits by name, and ``row``, a colourway or None.
+
+    Raises:
+        InputError: a profile that is none.
+    """
+    repeat = in_row(source, state, asked.get("row"))
+    profile = load_profile(str(asked.get("profile") or DEFAULT))
+    report = check_drawing(replace(source, repeat=repeat), profile=profile, only=QUESTIONS)
+    findings = report.findings
+    return {
+        "found": [
+            {
+                "what": finding.what,
+                "advice": finding.advice,
+                # Some are there or not.
+                "measure": finding.measure() if finding.unit or finding.limit else "",
+                "question": finding.question,
+                "at": finding.at,
+                "bounds": None if finding.mark is None else list(finding.mark.bounds),
+                "motifs": list(finding.motifs),
+                "mend": mend_of(finding, state),
+            }
+            for finding in findings[:MOST_FOUND]
+        ],
+        "count": len(findings),
+    }
+
+
+def mend_of(finding: Finding, state: State) -> dict[str, Any] | None:
+    """Return the deed that mends a finding mechanically, or None."""
+    if finding.kind == "void" and finding.at is not None:
+        x, y = finding.at
+        return {"deed": "fill", "x": x, "y": y, "radius": finding.value / 2}
+    if finding.kind in ("alley", "near-empty lane") and finding.mark is not None:
+        # Lanes across end where columns are moved against each other, lanes down where rows are.
+        x0, y0, x1, y1 = finding.mark.bounds
+        layout = "half-drop" if x1 - x0 > y1 - y0 else "brick"
+        plain = Layout.parse(state.layout) == Layout()
+        return {"deed": "relay", "layout": layout} if plain else None
+    if finding.kind == "near colours":
+        one, other = finding.colours
+        return {"deed": "merge", "colour": other, "into": one}
+    if finding.kind in ("line too thin", "detail too small"):
+        factor = finding.limit / max(finding.value, 1e-9)
+        # To 1 %, so that it holds.
+        factor = math.ceil(factor * 100) / 100
+        if 1 < factor <= _LARGER:
+            return {"deed": "enlarge", "motif": finding.motifs[0], "factor": factor}
+    return None
+
+
+def within_void(repeat: Repeat, rows: list[dict[str, Any]], void: Mapping[str, Any]) -> list[Any]:
+    """Return the rows whose middle lies in a void, wherever on the cloth that is."""
+    x, y, radius = (float(void[key]) for key in ("x", "y", "radius"))
+    one, other = repeat.lattice.vectors
+
+    def apart(row: dict[str, Any]) -> float:
+        dx, dy = row["at"][0] - x, row["at"][1] - y
+        # Rows lie on the tile, or right beside it.
+        steps = product(range(-2, 3), repeat=2)
+        return min(
+            math.hypot(dx + i * one[0] + j * other[0], dy + i * one[1] + j * other[1])
+            for i, j in steps
+        )
+
+    return [row for row in rows if apart(row) <= radius]
+
+
+def draw_in_use(source: Source, state: State, asked: Mapping[str, Any]) -> bytes:
+    """Return a scene of a proof as PNG: the cloth in use, in true proportion.
+
+    Asked are ``scene``, its number, and ``row``, a colourway or None.
+
+    Raises:
+        InputError: there is no such scene.
+    """
+    number = asked.get("scene")
+    if type(number) is not int or not 0 <= number < len(SCENES):
+        raise InputError("there is no such scene")
+    cloth = Cloth(in_row(source, state, asked.get("row")))
+    body = scene_svg(SCENES[number], [cloth], _BOX, "use")
+    page = document(_BOX.width, _BOX.height + 2, "", body)
+    return png_of(Image.fromarray(page_pixels(page, _PIXELS)))

@@ -1,0 +1,65 @@
+// Which colourway the cloth wears. The exact picture of it is the server's.
+
+import * as link from './link.js';
+import { TAB } from './store.js';
+
+/** Event: `dressed` when the cloth shows other colours. */
+export class Dressing extends EventTarget {
+  constructor(table, store) {
+    super();
+    Object.assign(this, { table, store });
+    /** The worn colourway's name, "" as drawn. */
+    this.worn = '';
+    /** Where each colour of the art goes. */
+    this.targets = {};
+    this.key = 'null';
+    this.latest = 0;
+  }
+
+  /** The worn colourway as the recipe has it, or null. */
+  get row() {
+    return this.store.now.colourways.find((row) => row.name === this.worn) ?? null;
+  }
+
+  async wear(name) {
+    this.worn = name;
+    await this.refresh();
+  }
+
+  /** Show the worn colourway as it is now. */
+  async refresh() {
+    const { store, table, row } = this;
+    if (!row) this.worn = '';
+    const key = row ? JSON.stringify([row, store.now.ground]) : 'null';
+    if (key === this.key) return;
+    this.key = key;
+    const mine = ++this.latest;
+    try {
+      if (!row) {
+        this.targets = {};
+        await table.dress({ pictures: store.data.pictures }, true);
+      } else {
+        const drawn = await this.ask('dress', { row });
+        if (mine !== this.latest) return;
+        this.targets = drawn.targets;
+        await table.dress(drawn, false);
+      }
+      this.dispatchEvent(new Event('dressed'));
+    } catch (error) {
+      if (mine !== this.latest) return;
+      this.key = '';
+      store.notice(error.message, true);
+    }
+  }
+
+  /** Ask about colours of the cloth as it is now. */
+  async ask(what, asked = {}) {
+    await this.store.send();
+    return link.post('colour', { what, by: TAB, ...asked });
+  }
+
+  /** Where a main colour has gone. */
+  of(entry) {
+    return this.targets[entry.colour] ?? entry.colour;
+  }
+}
