@@ -400,6 +400,7 @@ def test_nothing_but_files_writes_files() -> None:
         "board/journal.py": "grows by a line a step",
         "board/hold.py": "is locked, and written through what holds the lock",
         "batch/work.py": "its journal grows by a line a file",
+        "board/certificate.py": "a key in a folder of its own, gone once it is read",
         "goods/selvedge.py": "a folder of its own, gone before it ends",
         "sources/bitmap.py": "opens the null device",
     }
