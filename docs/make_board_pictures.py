@@ -8,12 +8,14 @@ Needs the extras `board` and `test`, and a chromium on the path.
 from __future__ import annotations
 
 import io
+import math
 import shutil
 import subprocess
 import sys
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
@@ -21,9 +23,10 @@ from PIL import Image
 from playwright.sync_api import Page, sync_playwright
 
 from vecrepeat.art.read import read_art
+from vecrepeat.core.geometry import Affine
 from vecrepeat.core.names import slug
 from vecrepeat.repeat.layout import Layout
-from vecrepeat.repeat.model import Placement, Repeat
+from vecrepeat.repeat.model import Repeat
 from vecrepeat.sources.first import start_recipe
 from vecrepeat.write.svg import tile_svg
 
@@ -66,7 +69,9 @@ def write_motifs(folder: Path) -> list[Path]:
     folder.mkdir()
     files = []
     for motif in drawing.motifs[:10]:
-        alone = Repeat(motif.name, drawing.width, drawing.height, (Placement(motif),))
+        box = motif.box
+        side = Fraction(math.ceil(max(box.width, box.height)) + 10)
+        alone = Repeat.alone(motif, side, Affine.translation(5 - box[0], 5 - box[1]))
         files.append(folder / f"{slug(motif.name)}.svg")
         files[-1].write_text(tile_svg(alone), encoding="utf-8")
     return files
@@ -91,13 +96,15 @@ def first_design(browser: Any, folder: Path) -> None:
             page.wait_for_timeout(4500)
             keep(page, "first-cloth", folder, 900)
             page.click("#to-tile")
-            page.click("#kinds [data-kind=half-drop]")
+            page.click("#kinds [data-kind=drop]")
+            page.fill("#groundcode", "#141e3c")
+            page.keyboard.press("Tab")
             page.wait_for_timeout(4500)
             keep(page, "first-tile", folder, 900)
             page.click("#to-arrange")
             page.click("#arranging > summary")
             page.click("#trials")
-            page.fill("#trialseeds", "8")
+            page.fill("#trialseeds", "6")
             page.click("#trialbegin")
             page.wait_for_selector("#triallist button")
             keep(page, "first-trials", folder, 900)

@@ -11,11 +11,13 @@ and more. Bars are shown beside; nothing fails on a time, since machines are bus
 
 from __future__ import annotations
 
+import math
 import os
 import shutil
 import sys
 import tempfile
 import time
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
@@ -37,12 +39,15 @@ def rich_motifs(folder: Path) -> Path:
     art = folder / "art"
     art.mkdir()
     from vecrepeat.art.read import read_art
-    from vecrepeat.repeat.model import Placement, Repeat
+    from vecrepeat.core.geometry import Affine
+    from vecrepeat.repeat.model import Repeat
     from vecrepeat.write.svg import tile_svg
 
     drawing = read_art(DEMO / "night-garden.svg")
     for k, motif in enumerate(drawing.motifs[:20]):
-        repeat = Repeat(f"m{k}", drawing.width, drawing.height, (Placement(motif),))
+        box = motif.box
+        side = Fraction(math.ceil(max(box.width, box.height)) + 10)
+        repeat = Repeat.alone(motif, side, Affine.translation(5 - box[0], 5 - box[1]))
         (art / f"m{k}.svg").write_text(tile_svg(repeat))
     recipe = folder / "rich.toml"
     for words in (("recipe", art, "-o", recipe), ("toss", recipe)):
