@@ -20,12 +20,19 @@ sys.path[:0] = [str(HERE), str(HERE.parent), str(HERE.parents[1])]
 
 import beginnings  # noqa: E402
 import cloths  # noqa: E402
+import colours  # noqa: E402
 import outputs  # noqa: E402
 import visits  # noqa: E402
 from browsing import browser  # noqa: E402
 from hands import Task  # noqa: E402
 
-TASKS: dict[str, Task] = {**beginnings.TASKS, **cloths.TASKS, **outputs.TASKS, **visits.TASKS}
+TASKS: dict[str, Task] = {
+    **beginnings.TASKS,
+    **cloths.TASKS,
+    **colours.TASKS,
+    **outputs.TASKS,
+    **visits.TASKS,
+}
 
 
 def main() -> int:
