@@ -104,7 +104,7 @@ def first_design(browser: Any, folder: Path) -> None:
             page.click("#to-arrange")
             page.click("#arranging > summary")
             page.click("#trials")
-            page.fill("#trialseeds", "6")
+            page.fill("#trialseeds", "12")
             page.click("#trialbegin")
             page.wait_for_selector("#triallist button")
             keep(page, "first-trials", folder, 900)
