@@ -225,7 +225,7 @@ def set(**asked: Any) -> Reply:
     *_options("stripe", "order"),
     option(
         "--order",
-        type=click.Choice([*RANKS]),
+        type=click.Choice([str(rank) for rank in RANKS]),
         multiple=True,
         help="The ranks of the stripes in turn, once for each stripe; "
         "by default all there are, with fillers between.",
