@@ -40,11 +40,11 @@ def sheet_stopped_and_begun_again(chromium: Any, folder: Path) -> None:
     with page_at(chromium, recipe) as (page, _):
         write(page, "sheet", sheet="54x36in", dpi="1200", ending="tif")
         page.wait_for_function(
-            "() => document.querySelector('#jobs .job .bar').value > 0.3 * "
-            "document.querySelector('#jobs .job .bar').max || "
-            "document.querySelector('#jobs .job').dataset.state === 'done'"
+            "() => document.querySelector('#jobs .job').dataset.state === 'done' || "
+            "document.querySelector('#jobs .job .bar:not([hidden])')?.value > 0"
         )
         assert page.get_attribute("#jobs .job", "data-state") == "working", "it was too quick"
+        assert list(output.glob(".vecrepeat-*")), "nothing is being written yet"
         page.click("#jobs .job .stop")
         page.wait_for_selector("#jobs .job[data-state=stopped]")
         page.wait_for_timeout(1500)
