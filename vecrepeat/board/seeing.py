@@ -19,7 +19,7 @@ from vecrepeat.check.checking import check_drawing
 from vecrepeat.check.findings import QUESTIONS, Finding
 from vecrepeat.check.profile import DEFAULT, load_profile
 from vecrepeat.core.errors import InputError
-from vecrepeat.draw.resvg_paint import page_pixels
+from vecrepeat.draw.pages import page_pixels
 from vecrepeat.proof.cloth import Cloth
 from vecrepeat.proof.drawing import SheetBox
 from vecrepeat.proof.scenes import SCENES, scene_svg

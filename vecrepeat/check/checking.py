@@ -300,7 +300,7 @@ def write_picture(report: Report, file: Path) -> None:
     text = picture_svg(_draw_plane(report), report.findings, report.line())
     data = text.encode()
     if file.suffix.lower() == ".png":
-        from vecrepeat.draw.resvg_paint import page_pixels
+        from vecrepeat.draw.pages import page_pixels
 
         data = png_of(Image.fromarray(page_pixels(text, 1)))
     write_whole(file, data)

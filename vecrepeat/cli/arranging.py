@@ -16,7 +16,7 @@ from vecrepeat.cli.options import FOLDER, JSON, LENGTH, LENGTH_OR_ZERO, PATH, Pa
 from vecrepeat.cli.progress import progress
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.units import parse_size
-from vecrepeat.recipe import keys
+from vecrepeat.recipe import keys, values
 from vecrepeat.repeat.layout import Layout
 from vecrepeat.repeat.ranks import RANKS
 
@@ -61,12 +61,12 @@ _AGAIN = option(
     help="Give up placements that the recipe has; a toss keeps those that are pinned.",
 )
 _KINDS: dict[Any, Any] = {
-    keys.read_gap: LENGTH_OR_ZERO,
-    keys.read_length: LENGTH,
-    keys.read_range: RANGE,
-    keys.read_paints: LIST,
-    keys.read_widths: LIST,
-    keys.read_marks: LIST,
+    values.read_gap: LENGTH_OR_ZERO,
+    values.read_length: LENGTH,
+    values.read_range: RANGE,
+    values.read_paints: LIST,
+    values.read_widths: LIST,
+    values.read_marks: LIST,
 }
 
 
@@ -78,15 +78,15 @@ def _options(table: str, *without: str) -> Iterator[click.Option]:
         about = re.sub(r'\["([^]]*)"\]', lambda rows: rows[1].replace('", "', ","), about)
         kind: Any
         match key.read:
-            case keys.Whole(low, high):
+            case values.Whole(low, high):
                 kind = click.IntRange(low, high)
-            case keys.Between(low, high):
+            case values.Between(low, high):
                 kind = click.FloatRange(low, high)
-            case keys.OneOf(words):
+            case values.OneOf(words):
                 kind = click.Choice(words)
             case read:
                 kind = _KINDS.get(read)
-        if key.read is keys.read_flag:
+        if key.read is values.read_flag:
             yield option(f"--{name}/--no-{name}", default=None, help=about)
         elif name not in without:
             yield option(f"--{name}", type=kind, help=about)

@@ -23,7 +23,8 @@ from vecrepeat.draw.cairo_library import NATIVE_ORDER
 from vecrepeat.draw.paint import CairoEngine, Painter, Pixels, Window
 from vecrepeat.draw.plan import PixelPlan
 from vecrepeat.draw.resvg import AT_ONCE
-from vecrepeat.draw.resvg_paint import ResvgEngine, ResvgPainter, fits
+from vecrepeat.draw.resvg_draws import fits
+from vecrepeat.draw.resvg_paint import ResvgEngine, ResvgPainter
 from vecrepeat.repeat.model import Motif, Repeat
 from vecrepeat.repeat.wrap import Copy
 

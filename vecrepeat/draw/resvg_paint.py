@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import contextlib
 import math
-import re
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -27,8 +26,16 @@ from vecrepeat.draw.resvg import (
     ResvgTimeError,
     rasterise,
 )
+from vecrepeat.draw.resvg_draws import (
+    MAX_CANVAS_SIDE,
+    agreed,
+    difference,
+    fits,
+    grown,
+    largest,
+    slices,
+)
 from vecrepeat.draw.resvg_scene import region_corners, shrunk, with_offsets_kept
-from vecrepeat.draw.sheet import opaque
 from vecrepeat.repeat.model import Motif, Repeat
 from vecrepeat.repeat.wrap import Copy, copies
 from vecrepeat.scene.visit import holds_text, is_filtered
@@ -36,45 +43,20 @@ from vecrepeat.scene.write import NAMESPACES, Fragment, Writer
 from vecrepeat.util.fonts import generic_families
 from vecrepeat.util.once import once
 
-MAX_CANVAS_SIDE = 8_000
-"""The longest side of a canvas in pixels; resvg draws beyond 8,191 px in tiles of its own."""
-
-CUT_ROOM = 64
-"""Pixels drawn around a window where a motif has to be cut."""
-
-_SIDES_RE = re.compile(r' width="[^"]*" height="[^"]*"(?= viewBox="0 0 (\S+) ([^" ]+)")')
-
-NEARLY = 2**-18
-"""How near a length is to whole pixels to be nearly that, in shares of the canvas's side.
-
-Sixteen times what 32-bit floats tell apart there.
-"""
-
 ALIKE_LEVELS = 24
 """By how many levels a pixel may differ between two draws that are taken to agree."""
 
 ALIKE_PIXELS = 4
 """How many pixels of a copy may differ by more: antialiasing flips a step on some."""
 
+CUT_ROOM = 64
+"""Pixels drawn around a window where a motif has to be cut."""
 
-def page_pixels(page: str, scale: float) -> Pixels:
-    """Return a page of our own (a proof, a check's picture) on white, RGB.
+NEARLY = 2**-18
+"""How near a length is to whole pixels to be nearly that, in shares of the canvas's side.
 
-    Args:
-        page: an SVG document that tells its width, height and view box in this order.
-        scale: pixels to the view box's unit.
-
-    Raises:
-        InputError: resvg can't draw it.
-    """
-    sides = _SIDES_RE.search(page)
-    assert sides is not None
-    width, height = (round(float(side) * scale) for side in sides.groups())
-    sized = f'{page[: sides.start()]} width="{width}" height="{height}"{page[sides.end() :]}'
-    try:
-        return opaque(rasterise(sized, width, height, fonts=generic_families()))
-    except ResvgError as error:
-        raise InputError(f"the page can't be drawn: {error}") from None
+Sixteen times what 32-bit floats tell apart there.
+"""
 
 
 class ResvgEngine:
@@ -216,12 +198,12 @@ class ResvgPainter:
         if pixels > BLOCK_BYTES // 4 or max(window[2:]) > MAX_CANVAS_SIDE // 2:
             return None
         filtered = self._around(window, [c for c in found if self._uncut[c.placement]])
-        cut = _grown(filtered, CUT_ROOM).within(everything)
+        cut = grown(filtered, CUT_ROOM).within(everything)
         if fits(cut):
             return cut
         if pixels > BLOCK_BYTES // 16 or max(window[2:]) > MAX_CANVAS_SIDE // 4:
             return None
-        return _largest(window, cut)
+        return largest(window, cut)
 
     def _around(self, window: Window, found: Iterable[Copy]) -> Window:
         """Return the window widened to the whole of the copies, and a margin."""
@@ -274,7 +256,7 @@ class ResvgPainter:
                     return pictures[0]
             if len(pictures) == 3:
                 one, other, third = pictures
-                return _agreed(one, other, third, doubtful)
+                return agreed(one, other, third, doubtful)
         raise error
 
     def _sure_shrink(self, canvas: Window, found: Iterable[Copy]) -> float | None:
@@ -324,12 +306,12 @@ class ResvgPainter:
     ) -> list[Window]:
         """Return the parts of a canvas, a filtered copy each, that two draws do not agree on."""
         whole = Window(0, 0, canvas.width, canvas.height)
-        differs = _difference(one, other) > ALIKE_LEVELS
+        differs = difference(one, other) > ALIKE_LEVELS
         parts = []
         for copy in found:
             if self._uncut[copy.placement]:
                 box = self.box(copy).moved(-canvas.x, -canvas.y).within(whole)
-                if box.width > 0 and box.height > 0 and differs[_slices(box)].sum() > ALIKE_PIXELS:
+                if box.width > 0 and box.height > 0 and differs[slices(box)].sum() > ALIKE_PIXELS:
                     parts.append(box)
         return parts
 
@@ -397,48 +379,3 @@ class ResvgPainter:
             element=alone,
             hint="simplify or rasterise that effect",
         )
-
-
-def _difference(one: Pixels, other: Pixels) -> NDArray[np.uint8]:
-    """Return the largest channel difference of each pixel, shape (height, width)."""
-    largest: NDArray[np.uint8] = (np.maximum(one, other) - np.minimum(one, other)).max(axis=2)
-    return largest
-
-
-def _slices(box: Window) -> tuple[slice, slice]:
-    return slice(box.y, box.bottom), slice(box.x, box.right)
-
-
-def _agreed(one: Pixels, other: Pixels, third: Pixels, doubtful: Collection[Window]) -> Pixels:
-    """Return the first of three draws, with the second's parts where the third bears it out."""
-    result = one.copy()
-    for box in doubtful:
-        part = _slices(box)
-        first, second = (
-            _difference(p[part], third[part]).sum(dtype=np.int64) for p in (one, other)
-        )
-        if second * 2 < first:
-            result[part] = other[part]
-    return result
-
-
-def fits(canvas: Window) -> bool:
-    """Whether a canvas is of the size that is drawn at once."""
-    largest = max(canvas.width, canvas.height)
-    return largest <= MAX_CANVAS_SIDE and canvas.width * canvas.height * 4 <= BLOCK_BYTES
-
-
-def _grown(window: Window, by: int) -> Window:
-    return Window.between(window.x - by, window.y - by, window.right + by, window.bottom + by)
-
-
-def _largest(window: Window, bounds: Window) -> Window:
-    """Return the window with as much room around it, within bounds, as can be drawn at once."""
-    low, high = 0, MAX_CANVAS_SIDE
-    while high - low > 1:
-        middle = (low + high) // 2
-        if fits(_grown(window, middle).within(bounds)):
-            low = middle
-        else:
-            high = middle
-    return _grown(window, low).within(bounds)

@@ -21,8 +21,8 @@ from vecrepeat.core.errors import InputError
 from vecrepeat.core.geometry import number
 from vecrepeat.core.units import MM_PER_INCH, counted, format_mm
 from vecrepeat.draw.cairo_library import usual_engine
+from vecrepeat.draw.pages import page_pixels
 from vecrepeat.draw.paint import Pixels
-from vecrepeat.draw.resvg_paint import page_pixels
 from vecrepeat.proof.sheet import Proof, scenes_svg, sheet_svg
 from vecrepeat.proof.spec import spec_svg
 from vecrepeat.repeat.model import Repeat

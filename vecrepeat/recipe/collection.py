@@ -15,11 +15,10 @@ from typing import Any
 
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.names import slug
-from vecrepeat.recipe.keys import (
-    TABLES,
-    Key,
+from vecrepeat.recipe.keys import TABLES, Key, Read
+from vecrepeat.recipe.model import AS_DRAWN, Where
+from vecrepeat.recipe.values import (
     OneOf,
-    Read,
     UnfitError,
     nearest,
     read_colour,
@@ -28,7 +27,6 @@ from vecrepeat.recipe.keys import (
     read_word_list,
     read_words,
 )
-from vecrepeat.recipe.model import AS_DRAWN, Where
 from vecrepeat.util.files import parse_toml
 
 ROLES = ("hero", "secondary", "blender")

@@ -6,25 +6,34 @@ go by it.
 
 from __future__ import annotations
 
-import re
-import unicodedata
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
-from fractions import Fraction
+from collections.abc import Callable, Mapping
 from typing import Any, NamedTuple
 
-from vecrepeat.blenders.settings import KINDS, MARKS, NONE, ORDERS, WAYS
+from vecrepeat.blenders.settings import KINDS, MARKS, ORDERS, WAYS
 from vecrepeat.core.allowance import PLACEMENTS
-from vecrepeat.core.units import Size, parse_length, parse_size
-from vecrepeat.repeat.layout import Layout
+from vecrepeat.recipe.values import (
+    Between,
+    OneOf,
+    Whole,
+    read_colour,
+    read_colours,
+    read_dpi,
+    read_file_words,
+    read_flag,
+    read_gap,
+    read_ground,
+    read_layout,
+    read_length,
+    read_marks,
+    read_paints,
+    read_point,
+    read_range,
+    read_size,
+    read_widths,
+    read_word_list,
+    read_words,
+)
 from vecrepeat.repeat.ranks import DENSITIES, DIRECTIONS, RANKS
-
-_COLOUR_RE = re.compile(r"#[0-9a-f]{6}", re.IGNORECASE)
-
-
-class UnfitError(ValueError):
-    """A value that a key can't have; the message says what was expected."""
-
 
 Read = Callable[[Any], Any]
 
@@ -41,182 +50,6 @@ class Key(NamedTuple):
     read: Read
     about: str
     required: bool = False
-
-
-def nearest(word: str, known: Sequence[str]) -> str | None:
-    """Return the known word that one is most like, if any is like it."""
-    # Most commands import this module, and few make an error.
-    import difflib
-
-    close = difflib.get_close_matches(word.lower(), known, n=1, cutoff=0.6)
-    return close[0] if close else None
-
-
-def read_words(value: Any) -> str:
-    """Return a text; raise :class:`UnfitError` for anything else."""
-    if not isinstance(value, str) or not value.strip():
-        raise UnfitError("a text in quotes")
-    return value.strip()
-
-
-def read_file_words(value: Any) -> str:
-    """Return a text of one line; raise :class:`UnfitError` for anything else."""
-    text = read_words(value)
-    if any(unicodedata.category(letter) == "Cc" for letter in text):
-        raise UnfitError("a text without line ends or other control characters")
-    return text
-
-
-def read_word_list(value: Any) -> tuple[str, ...]:
-    """Return one text or several; raise :class:`UnfitError` for anything else."""
-    values = [value] if isinstance(value, str) else value
-    if not isinstance(values, list) or not values:
-        raise UnfitError('a text, or a list such as ["one", "two"]')
-    return tuple(read_words(v) for v in values)
-
-
-def read_flag(value: Any) -> bool:
-    """Return whether it is true; raise :class:`UnfitError` for anything but true and false."""
-    if not isinstance(value, bool):
-        raise UnfitError("true or false")
-    return value
-
-
-def _number(value: Any) -> float:
-    if isinstance(value, bool) or not isinstance(value, int | float) or not abs(value) < 1e9:
-        raise UnfitError("a number")
-    return float(value)
-
-
-@dataclass(frozen=True)
-class Between:
-    """Reads a number within bounds."""
-
-    low: float
-    high: float
-
-    def __call__(self, value: Any) -> float:
-        """Return the number."""
-        found = _number(value)
-        if not self.low <= found <= self.high:
-            raise UnfitError(f"a number from {self.low:g} to {self.high:g}")
-        return found
-
-
-@dataclass(frozen=True)
-class Whole:
-    """Reads a whole number within bounds."""
-
-    low: int
-    high: int
-
-    def __call__(self, value: Any) -> int:
-        """Return the number."""
-        if type(value) is not int or not self.low <= value <= self.high:
-            raise UnfitError(f"a whole number from {self.low:,} to {self.high:,}")
-        return value
-
-
-@dataclass(frozen=True)
-class OneOf:
-    """Reads one of some words."""
-
-    words: tuple[str, ...]
-
-    def __call__(self, value: Any) -> str:
-        """Return the word."""
-        if value not in self.words:
-            near = nearest(str(value), self.words)
-            hint = f" ({near}?)" if near else ""
-            raise UnfitError(f"one of {', '.join(self.words)}{hint}")
-        return str(value)
-
-
-def _point(value: Any) -> tuple[float, float]:
-    if not isinstance(value, list) or len(value) != 2:
-        raise UnfitError("two numbers in mm such as [120.5, 80]")
-    return (_number(value[0]), _number(value[1]))
-
-
-def read_length(value: Any) -> Fraction:
-    """Return a length in mm; raise :class:`UnfitError` for anything else."""
-    if isinstance(value, str):
-        return parse_length(value, "length")
-    found = _number(value)
-    if found <= 0:
-        raise UnfitError("a length such as “3mm”")
-    return Fraction(str(found))
-
-
-def read_gap(value: Any) -> float:
-    """Return a length in mm that may be zero; raise :class:`UnfitError` for anything else."""
-    if isinstance(value, str):
-        return float(parse_length(value, "length", zero=True))
-    return 0.0 if _number(value) == 0 else float(read_length(value))
-
-
-def _size(value: Any) -> Size:
-    return parse_size(read_words(value), "size")
-
-
-def _layout(value: Any) -> Layout:
-    return Layout.parse(read_words(value))
-
-
-def _dpi(value: Any) -> Fraction:
-    return Fraction(str(Between(1, 100_000)(value)))
-
-
-def read_colour(value: Any) -> str:
-    """Return a colour in six digits; raise :class:`UnfitError` for anything else."""
-    if not isinstance(value, str) or not _COLOUR_RE.fullmatch(value.strip()):
-        raise UnfitError("a colour such as “#1b2a49”")
-    return value.strip().lower()
-
-
-def _ground(value: Any) -> str:
-    return "none" if value == "none" else read_colour(value)
-
-
-def read_paints(value: Any) -> tuple[str, ...]:
-    """Return colours in turn, in six digits or “none”; raise :class:`UnfitError` else."""
-    values = [value] if isinstance(value, str) else value
-    if not isinstance(values, list) or not values:
-        raise UnfitError('colours such as ["#1b2a49", "#c0392b"]')
-    for value in values:
-        if value != NONE and not (isinstance(value, str) and _COLOUR_RE.fullmatch(value)):
-            raise UnfitError(f"colours such as “#1b2a49”, or “none” (“{value}” is neither)")
-    return tuple(value.lower() for value in values)
-
-
-def read_widths(value: Any) -> tuple[float, ...]:
-    """Return lengths in turn in mm; raise :class:`UnfitError` for anything else."""
-    values = value if isinstance(value, list) else [value]
-    if not values:
-        raise UnfitError('lengths such as ["6mm", "2mm"]')
-    return tuple(float(read_length(v)) for v in values)
-
-
-def read_marks(value: Any) -> tuple[str, ...]:
-    """Return marks in turn; raise :class:`UnfitError` for what is none."""
-    return tuple(OneOf(MARKS)(mark) for mark in read_word_list(value))
-
-
-def read_range(value: Any) -> tuple[float, float]:
-    """Return the smallest and the largest scale; raise :class:`UnfitError` for anything else."""
-    values = [value, value] if not isinstance(value, list) else value
-    if len(values) != 2:
-        raise UnfitError("a number, or two such as [0.8, 1.2]")
-    low, high = (Between(0.01, 100)(v) for v in values)
-    if low > high:
-        raise UnfitError("the smaller number first, such as [0.8, 1.2]")
-    return (low, high)
-
-
-def _colours(value: Any) -> dict[str, str]:
-    if not isinstance(value, Mapping):
-        raise UnfitError('colours such as { "#c0392b" = "#2980b9" }')
-    return {read_words(k): read_colour(v) for k, v in value.items()}
 
 
 _RANGE = "smallest and largest scale, such as [0.8, 1.2]"
@@ -259,10 +92,12 @@ TABLES: dict[str, dict[str, Key]] = {
             read_word_list, "Drawings whose page is the tile: SVG files, beside the recipe."
         ),
         "loose": Key(read_word_list, "Files, or folders of files, that hold one motif each."),
-        "tile": Key(_size, "The tile's size such as “10x10in”; by default the first page's."),
-        "layout": Key(_layout, "How tiles lie, such as “half-drop”; by default a block."),
+        "tile": Key(read_size, "The tile's size such as “10x10in”; by default the first page's."),
+        "layout": Key(read_layout, "How tiles lie, such as “half-drop”; by default a block."),
         "cut-to-region": Key(read_flag, "Cut the art to the layout's region, like a kaleidoscope."),
-        "ground": Key(_ground, "The colour behind all motifs, or “none”; by default the page's."),
+        "ground": Key(
+            read_ground, "The colour behind all motifs, or “none”; by default the page's."
+        ),
         "selector": Key(read_words, "CSS selector of the elements to take as motifs."),
         "allow-dir": Key(
             read_word_list, "Folders besides the art's own to take linked pictures from."
@@ -278,7 +113,7 @@ TABLES: dict[str, dict[str, Key]] = {
     "placement": {
         "motif": Key(read_words, "Which motif.", required=True),
         "at": Key(
-            _point, "Its middle in mm from the tile's upper left corner; as drawn if absent."
+            read_point, "Its middle in mm from the tile's upper left corner; as drawn if absent."
         ),
         "turn": Key(Between(-36_000, 36_000), "Degrees clockwise."),
         "scale": Key(Between(0.001, 1000), "1 is the motif's own size."),
@@ -371,15 +206,15 @@ TABLES: dict[str, dict[str, Key]] = {
     "palette": {},
     "colourway": {
         "name": Key(read_words, "The colourway's name, for files.", required=True),
-        "ground": Key(_ground, "Its ground, or “none”; by default as the art's is mapped."),
-        "colours": Key(_colours, "From palette names or colours of the art to colours."),
+        "ground": Key(read_ground, "Its ground, or “none”; by default as the art's is mapped."),
+        "colours": Key(read_colours, "From palette names or colours of the art to colours."),
     },
     "print": {
         "name": Key(read_words, "What it is for, for files."),
         "width": Key(read_length, "Print width of one tile, such as “12in”."),
         "height": Key(read_length, "Print height of one tile."),
-        "dpi": Key(_dpi, "Pixels per inch."),
-        "sheet": Key(_size, "Fill a sheet such as “54x36in”; by default one tile."),
+        "dpi": Key(read_dpi, "Pixels per inch."),
+        "sheet": Key(read_size, "Fill a sheet such as “54x36in”; by default one tile."),
         "block": Key(read_flag, "Write the straight block instead of one tile."),
         "cloth": Key(
             read_words, "Fill a cut of cloth, such as “fat-quarter” or “yard”, or a length."

@@ -16,7 +16,8 @@ from typing import Any
 
 from vecrepeat.core.allowance import PLACEMENTS
 from vecrepeat.core.errors import InputError
-from vecrepeat.recipe.keys import ARRANGED, FREE, REPEATED, TABLES, Key, Read, UnfitError, nearest
+from vecrepeat.recipe.keys import ARRANGED, FREE, REPEATED, TABLES, Key, Read
+from vecrepeat.recipe.values import UnfitError, nearest
 from vecrepeat.util.files import parse_toml
 
 AS_DRAWN = "as drawn"

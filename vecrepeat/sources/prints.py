@@ -11,8 +11,9 @@ from vecrepeat.core.colours import differences
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.names import slug
 from vecrepeat.recipe.collection import GROUND, NO_GROUND, Collection, Print
-from vecrepeat.recipe.keys import ARRANGED, UnfitError, read_colour
+from vecrepeat.recipe.keys import ARRANGED
 from vecrepeat.recipe.model import AS_DRAWN, Recipe
+from vecrepeat.recipe.values import UnfitError, read_colour
 from vecrepeat.repeat.model import Repeat
 from vecrepeat.sources.source import Source
 
