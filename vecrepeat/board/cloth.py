@@ -11,9 +11,8 @@ import shapely
 
 from vecrepeat.board.desk import Desk, on_tile
 from vecrepeat.board.state import State, read_settings
-from vecrepeat.recipe.keys import (
-    ARRANGED,
-    TABLES,
+from vecrepeat.recipe.keys import ARRANGED, TABLES
+from vecrepeat.recipe.values import (
     Between,
     OneOf,
     Whole,

@@ -15,7 +15,8 @@ from vecrepeat.board.folder import ART, DRAWINGS, Folder
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.geometry import number
 from vecrepeat.core.names import plain_name
-from vecrepeat.recipe.keys import TABLES, read_flag, read_gap, read_length, read_range
+from vecrepeat.recipe.keys import TABLES
+from vecrepeat.recipe.values import read_flag, read_gap, read_length, read_range
 
 Words = list[str]
 """A command's words, without the program."""

@@ -85,7 +85,8 @@ def from_a_second_device(chromium: Any, folder: Path) -> None:
         at = tablet.evaluate("board.store.rows[0].at")
         tablet.touchscreen.tap(*tablet.evaluate("at => board.table.view.toPage(at)", at))
         tablet.wait_for_selector("#pickedname.one")
-        tablet.fill("#px", f"{at[0] + 10:.3f}")
+        x = round(at[0] + 10, 1)
+        tablet.fill("#px", str(x))
         tablet.keyboard.press("Tab")
         tablet.wait_for_selector("#undo:not([disabled])")
         tablet.tap("#save")
@@ -93,7 +94,7 @@ def from_a_second_device(chromium: Any, folder: Path) -> None:
         tablet.context.close()
     after = recipe.read_text()
     assert after.encode() != before
-    assert f"at = [{at[0] + 10:g}" in after
+    assert f"at = [{x:g}" in after
 
 
 def press_to(page: Any, selector: str) -> None:
