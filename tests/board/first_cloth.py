@@ -27,11 +27,8 @@ sys.path[:0] = [str(HERE), str(HERE.parent)]
 from browsing import board_of, browser  # noqa: E402
 from support import DEMO, vecrepeat  # noqa: E402
 
-PAINTED = """() => {
-    if (!document.body.dataset.ready) return false;
-    const { width, height } = document.getElementById('weave');
-    return width > 100 && height > 100;
-}"""
+PAINTED = "() => Boolean(window.board?.table.cloth.still)"
+"""The cloth's own picture is there; motifs of the tray may follow."""
 
 
 def rich_motifs(folder: Path) -> Path:
