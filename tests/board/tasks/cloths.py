@@ -94,7 +94,7 @@ def choose_among_trials(chromium: Any, folder: Path) -> None:
     same(recipe, line)
     same(
         recipe.parent / "ten-files" / "trials" / "trials.png",
-        folder / "line" / "trials" / "trials.png",
+        line.parent / "ten-files" / "trials" / "trials.png",
     )
 
 
