@@ -1,4 +1,4 @@
-"""Make the pictures of docs/board.md: the board at work, in Chromium.
+"""Make the pictures of docs/board.md and docs/first-design.md: the board at work, in Chromium.
 
 Usage: python docs/make_board_pictures.py [FOLDER]
 
@@ -8,20 +8,27 @@ Needs the extras `board` and `test`, and a chromium on the path.
 from __future__ import annotations
 
 import io
+import math
 import shutil
 import subprocess
 import sys
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
 from PIL import Image
 from playwright.sync_api import Page, sync_playwright
 
+from vecrepeat.art.read import read_art
+from vecrepeat.core.geometry import Affine
+from vecrepeat.core.names import slug
 from vecrepeat.repeat.layout import Layout
+from vecrepeat.repeat.model import Repeat
 from vecrepeat.sources.first import start_recipe
+from vecrepeat.write.svg import tile_svg
 
 DOCS = Path(__file__).parent
 DEMO = DOCS.parent / "demo-svg"
@@ -38,15 +45,78 @@ def board(name: str, layout: str) -> Iterator[str]:
         art = Path(folder) / f"{name}.svg"
         shutil.copy(DEMO / art.name, art)
         start_recipe([art], art.with_suffix(".toml"), layout=Layout.parse(layout))
-        command = [sys.executable, "-m", "vecrepeat", "board", str(art), "--no-browser"]
-        with subprocess.Popen(
-            command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True
-        ) as process:
-            assert process.stdout is not None
-            try:
-                yield process.stdout.readline().strip()
-            finally:
-                process.kill()
+        with served(art) as address:
+            yield address
+
+
+@contextmanager
+def served(target: Path) -> Iterator[str]:
+    """Serve a board, and give its address."""
+    command = [sys.executable, "-m", "vecrepeat", "board", str(target), "--no-browser"]
+    with subprocess.Popen(
+        command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True
+    ) as process:
+        assert process.stdout is not None
+        try:
+            yield process.stdout.readline().strip()
+        finally:
+            process.kill()
+
+
+def write_motifs(folder: Path) -> list[Path]:
+    """Write ten motifs of a demo drawing, each in a file of its own."""
+    drawing = read_art(DEMO / "night-garden.svg")
+    folder.mkdir()
+    files = []
+    for motif in drawing.motifs[:10]:
+        box = motif.box
+        side = Fraction(math.ceil(max(box.width, box.height)) + 10)
+        alone = Repeat.alone(motif, side, Affine.translation(5 - box[0], 5 - box[1]))
+        files.append(folder / f"{slug(motif.name)}.svg")
+        files[-1].write_text(tile_svg(alone), encoding="utf-8")
+    return files
+
+
+def first_design(browser: Any, folder: Path) -> None:
+    """Go from ten drawings to a file, and keep a picture of each stage."""
+    with tempfile.TemporaryDirectory() as place:
+        files = write_motifs(Path(place) / "mine")
+        work = Path(place) / "designs"
+        work.mkdir()
+        with served(work) as address:
+            page = browser.new_context(viewport={"width": 1280, "height": 800}).new_page()
+            page.set_default_timeout(240_000)
+            page.goto(address)
+            page.wait_for_selector("body[data-ready]")
+            page.set_input_files("#files", [str(file) for file in files])
+            page.fill("#title", "Moth garden")
+            keep(page, "first-begin", folder, 900)
+            page.click("#begin")
+            page.wait_for_selector("body[data-ready] #cloth")
+            page.wait_for_timeout(4500)
+            keep(page, "first-cloth", folder, 900)
+            page.click("#to-tile")
+            page.click("#kinds [data-kind=drop]")
+            page.fill("#groundcode", "#141e3c")
+            page.keyboard.press("Tab")
+            page.wait_for_timeout(4500)
+            keep(page, "first-tile", folder, 900)
+            page.click("#to-arrange")
+            page.click("#arranging > summary")
+            page.click("#trials")
+            page.fill("#trialseeds", "12")
+            page.click("#trialbegin")
+            page.wait_for_selector("#triallist button")
+            keep(page, "first-trials", folder, 900)
+            page.locator("#triallist button").first.click()
+            page.wait_for_selector("#lay:not([disabled])")
+            page.click("#to-files")
+            page.select_option("#filegoods", "cloth")
+            page.click("#write")
+            page.wait_for_selector("#jobs .job[data-state=done]")
+            page.wait_for_timeout(4500)
+            page.locator("#written").scroll_into_view_if_needed()
+            keep(page, "first-files", folder, 900)
 
 
 def opened(browser: Any, address: str, size: str) -> Page:
@@ -105,6 +175,7 @@ def main() -> None:
         browser = playwright.chromium.launch(
             executable_path=shutil.which("chromium"), args=["--no-sandbox"]
         )
+        first_design(browser, folder)
         with board("night-garden", "half-drop") as address:
             page = opened(browser, address, "desktop")
             hold(page, "Emperor moth", (212, 74))

@@ -25,12 +25,14 @@ VALUES = {
     **{"density": "airy", "direction": "four-way", "sway": 20, "heroes": 3, "count": 9},
     **{"secondaries": 3, "fillers": 4, "hero-coverage": 0.2, "secondary-coverage": 0.1},
     **{"filler-coverage": 0.1, "hero-scale": "0.9-1.1", "secondary-scale": "1", "scale": "1"},
+    **{"seeds": 24, "columns": 3, "rows": 2, "stagger": "drop", "way": "across", "times": 2},
+    **{"order": ["hero", "filler"], "along": "stem", "side": "left", "lean": -20, "spacing": 2},
     **{"suggest": 3, "contrast": 4},
     **{"only": "voids,alleys", "filler-scale": "0.8-1.2", "profile": "print.icc"},
 }
 FLAGS = (
     *("block", "exact", "transparent", "no-black-point", "marks", "no-marks", "inline"),
-    *("tile-only", "one-way", "again", "flip", "even"),
+    *("tile-only", "one-way", "again", "flip", "even", "alike", "follow"),
 )
 
 
@@ -56,7 +58,9 @@ def parsed(line: str) -> dict[str, Any]:
 def test_every_option_that_a_page_may_name_is_the_command_s_own(folder: Folder, kind: str) -> None:
     for name in KINDS[kind].options:
         value = True if name in FLAGS else VALUES.get(name, "12mm")
-        (line,) = as_text(said(folder, kind, "three.toml", {name: value})).splitlines()
+        if (kind, name) == ("stripe", "stagger"):
+            value = True
+        (line,) = as_text(folder, said(folder, kind, "three.toml", {name: value})).splitlines()
         found = parsed(line)
         assert found.get("src", found.get("recipe")) == Path("three.toml") or kind == "batch"
         assert f"--{name}" in line
@@ -64,22 +68,27 @@ def test_every_option_that_a_page_may_name_is_the_command_s_own(folder: Folder, 
 
 def test_a_deed_reads_as_one_would_type_it(folder: Folder) -> None:
     asked = {"dpi": 150, "sheet": "54x36in", "ending": "tif", "name": "for the mill"}
-    line = as_text(said(folder, "export", "three.toml", asked))
+    line = as_text(folder, said(folder, "export", "three.toml", asked))
     assert line == (
         "vecrepeat export three.toml -o 'three-files/for the mill.tif' --dpi 150 --sheet 54x36in"
     )
-    roll = as_text(said(folder, "roll", "three.toml", {"wall": "4x2.5m"}))
+    asked = {"clearance": 3, "even": False, "hero-scale": [0.8, 1.2], "sway": 20, "again": True}
+    toss = as_text(folder, said(folder, "toss", "three.toml", asked))
+    assert toss == (
+        "vecrepeat toss three.toml --clearance 3mm --sway 20 --no-even --hero-scale 0.8-1.2 --again"
+    )
+    roll = as_text(folder, said(folder, "roll", "three.toml", {"wall": "4x2.5m"}))
     assert roll == (
         "vecrepeat roll three.toml -o 'three-files/three-drop-{number}.png' --wall 4x2.5m"
     )
-    assert as_text(said(folder, "batch", "", {})) == "vecrepeat batch three.toml -o batch"
+    assert as_text(folder, said(folder, "batch", "", {})) == "vecrepeat batch three.toml -o batch"
 
 
 @pytest.mark.parametrize("what", ["motifs", "page", "tile"])
 def test_a_beginning_is_commands_too(folder: Folder, what: str) -> None:
     name = folder.begin("Daisy")
     folder.take_in(name, folder.place_for(name, "-a.svg"), b"<svg/>")
-    lines = as_text(said_beginning(folder, name, what, {})).splitlines()
+    lines = as_text(folder, said_beginning(folder, name, what, {})).splitlines()
     assert [shlex.split(line)[1] for line in lines] == {
         "motifs": ["recipe", "toss"],
         "page": ["recipe"],

@@ -111,9 +111,10 @@ def test_marks_are_those_of_the_checks(board: Board) -> None:
 
 def test_a_toss_keeps_its_clearance_and_writes_nothing(board: Board, tmp_path: Path) -> None:
     asked = {"seed": 3, "clearance": 4}
-    first = json.loads(board.ask("/api/toss", asked)[2])
-    again = json.loads(board.ask("/api/toss", asked)[2])
-    other = json.loads(board.ask("/api/toss", {**asked, "seed": 4})[2])
+    first, again, other = (
+        json.loads(board.ask("/api/arrange", {"way": "toss", "settings": settings})[2])
+        for settings in (asked, asked, {**asked, "seed": 4})
+    )
     assert first["rows"] == again["rows"] != other["rows"]
     assert sorted(row["motif"] for row in first["rows"]) == ["disc", "leaf", "square"]
     assert json.loads(board.ask("/api/cloth")[2])["steps"] == []
@@ -122,7 +123,9 @@ def test_a_toss_keeps_its_clearance_and_writes_nothing(board: Board, tmp_path: P
 def test_a_toss_on_a_turned_layout_keeps_clear_of_images_too(tmp_path: Path) -> None:
     recipe = write_art(tmp_path, RECIPE.replace('"half-drop"', '"block+turnover-across"'))
     with board_of(recipe) as board:
-        status, _, body = board.ask("/api/toss", {"seed": 3, "clearance": 4})
+        status, _, body = board.ask(
+            "/api/arrange", {"way": "toss", "settings": {"seed": 3, "clearance": 4}}
+        )
     assert status == 200, body
     rows = json.loads(body)["rows"]
     assert len(rows) == 3

@@ -37,7 +37,7 @@ from vecrepeat.recipe.edit import (
     write_recipe,
 )
 from vecrepeat.recipe.model import Placed, Recipe
-from vecrepeat.repeat.model import Motif, Repeat
+from vecrepeat.repeat.model import Motif, Placement, Repeat
 from vecrepeat.sources.first import ranks
 from vecrepeat.sources.source import Source
 from vecrepeat.util.files import final_place
@@ -96,7 +96,7 @@ def toss_settings(
         keys: what they say.
         page: the art on its layout.
         ranked: motifs and their ranks.
-        source: where a path is found that motifs are to turn along.
+        source: where a path is found that motifs are to turn along, and what is pinned.
 
     Raises:
         InputError: there is no such path.
@@ -117,7 +117,8 @@ def toss_settings(
         from vecrepeat.arrange.drawn_paths import paths_of
 
         along = paths_of(source, along)
-    return TossSettings(**settings, **_common(keys), along=along)
+    pinned = tuple(there for _, there in pinned_of(source)) if source else ()
+    return TossSettings(**settings, **_common(keys), along=along, pinned=pinned)
 
 
 def fill_settings(keys: Mapping[str, Any]) -> FillSettings:
@@ -211,7 +212,7 @@ def laid(
 
     Args:
         way: one of :data:`WAYS`.
-        source: a recipe; its placements are given up.
+        source: a recipe; its placements are given up, but for what a toss keeps as pinned.
         asked: keys of the way's table that go before the recipe's own.
 
     Raises:
@@ -221,11 +222,27 @@ def laid(
     ranked = ranked_motifs(source)
     done = WAYS[way](source, arranged_page(source), ranked, keys)
     placed = [as_placed(row) for row in done.rows]
+    staying = [one for one, _ in pinned_of(source)]
+    given_up: list[str] = []
+    if way == "toss":
+        placed = [*staying, *placed]
+    elif staying:
+        names = grouped([one.motif for one in staying])
+        given_up = [f"only a toss keeps what is pinned down: {names}"]
     if way == "trail" and keys["along"] in source.pool.motifs:
         # The stem itself, as drawn, below what grows on it.
         placed = [Placed(keys["along"]), *placed]
     told = absent(ranked, {one.motif for one in placed}, keys, done.notes)
-    return placed, done, (*done.notes, *told)
+    return placed, done, (*done.notes, *told, *given_up)
+
+
+def pinned_of(source: Source) -> list[tuple[Placed, Placement]]:
+    """Return what a source has pinned down, as its recipe says it and where that is."""
+    recipe = source.recipe
+    if recipe is None or not recipe.placements:
+        return []
+    both = zip(recipe.placements, source.page.placements, strict=True)
+    return [(said, there) for said, there in both if said.pinned]
 
 
 def absent(

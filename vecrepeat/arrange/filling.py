@@ -9,7 +9,7 @@ from dataclasses import replace
 import numpy as np
 import shapely
 
-from vecrepeat.arrange.crowd import Crowd, Member
+from vecrepeat.arrange.crowd import Crowd
 from vecrepeat.arrange.dice import Dice
 from vecrepeat.arrange.evening import even_out
 from vecrepeat.arrange.manner import Manner
@@ -19,9 +19,9 @@ from vecrepeat.arrange.results import Filled, grouped, placements_of, row_of
 from vecrepeat.arrange.settings import FillSettings, checked
 from vecrepeat.arrange.settling import fit_in, settle
 from vecrepeat.arrange.shapes import Shape, Shapes
+from vecrepeat.arrange.staying import as_they_are
 from vecrepeat.arrange.torus import Torus, check_turns
 from vecrepeat.arrange.voids import EmptyCircle, largest_empty_circle
-from vecrepeat.core.geometry import Affine
 from vecrepeat.repeat.model import Motif, Placement, Repeat
 from vecrepeat.repeat.pose import Pose, cos_sin
 from vecrepeat.repeat.ranks import RANKS, Rank
@@ -74,7 +74,7 @@ class _Filling:
         own = [Shape.of(m, settings.clearance, settings.scale[1]) for m in fillers]
         # Where the layout turns, each is followed by its images, which are known from it.
         originals = repeat.placements[:: len(self.torus.turns)]
-        there, shapes = _as_they_are(originals, settings.clearance, len(own))
+        there, shapes = as_they_are(originals, settings.clearance, len(own))
         self.shapes = Shapes([*own, *shapes])
         self.count = len(own)
         self.dice = Dice(settings.seed)
@@ -243,51 +243,3 @@ def _around(shape: Shape) -> tuple[float, float, float]:
     points = shapely.get_coordinates(shapely.convex_hull(shape.outline))
     far = np.sqrt((points[:, 0] - centre.x) ** 2 + (points[:, 1] - centre.y) ** 2).max()
     return centre.x, centre.y, float(far)
-
-
-def _as_they_are(
-    placements: Sequence[Placement], clearance: float, first: int
-) -> tuple[list[Member], list[Shape]]:
-    """Return placements as members that stay, and shapes for them.
-
-    A motif that lies several times turned, scaled or flipped needs one shape; whatever is
-    sheared gets one of its own.
-    """
-    groups: dict[object, list[tuple[Placement, Pose | None]]] = {}
-    for number, placement in enumerate(placements):
-        if not len(placement.parts) or placement.outline.is_empty:
-            continue
-        pose = _pose_of(placement.transform)
-        key = id(placement.motif) if pose is not None else ("sheared", number)
-        groups.setdefault(key, []).append((placement, pose))
-    members: list[Member] = []
-    shapes: list[Shape] = []
-    for group in groups.values():
-        number = first + len(shapes)
-        placement, pose = group[0]
-        if pose is None:
-            baked = replace(placement.motif, parts=placement.parts)
-            shapes.append(Shape.of(baked, clearance))
-            poses = [Pose(*shapes[-1].anchor)]
-        else:
-            largest = max(p.scale for _, p in group if p is not None)
-            shapes.append(Shape.of(placement.motif, clearance, largest))
-            centre = np.array([shapes[-1].anchor])
-            at = [placed.transform.apply(centre)[0].tolist() for placed, _ in group]
-            poses = [
-                p._replace(x=x, y=y)
-                for (_, p), (x, y) in zip(group, at, strict=True)
-                if p is not None
-            ]
-        members += [Member(number, p, -1) for p in poses]
-    return members, shapes
-
-
-def _pose_of(transform: Affine) -> Pose | None:
-    """Return the turn, scale and flip of a transform, or None where it is sheared."""
-    if not transform.is_similarity(1e-12) or transform.determinant == 0:
-        return None
-    scale = math.sqrt(abs(transform.determinant))
-    flip = transform.determinant < 0
-    turn = math.degrees(math.atan2(-transform.c, transform.d))
-    return Pose(0.0, 0.0, turn % 360.0, scale, flip)

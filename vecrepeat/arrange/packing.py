@@ -246,7 +246,8 @@ class Packing:
 
         Where that leaves no room for some, they shrink instead.
         """
-        give = np.array([self.settings.of(RANKS[m.rank]).give for m in members])
+        ranks = [m.rank for m in members]
+        give = np.array([self.settings.of(RANKS[k]).give if k >= 0 else 0.0 for k in ranks])
         if not give.any():
             return members
         first = np.array([m.pose.scale for m in members])

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from vecrepeat.core.allowance import PLACEMENTS
 from vecrepeat.core.errors import InputError
-from vecrepeat.repeat.model import Motif
+from vecrepeat.repeat.model import Motif, Placement
 from vecrepeat.repeat.ranks import DIRECTIONS, Rank
 
 
@@ -123,6 +123,8 @@ class TossSettings(ArrangeSettings):
         along: lines whose ways motifs turn to, points in mm, or the name of a wave; see
             :class:`vecrepeat.arrange.flow.Flow`. Directions are then told from there, and free
             is as one-way.
+        pinned: what stays where it lies, each counted among its rank; in a layout that turns,
+            without its images.
     """
 
     hero: RankSettings = field(default_factory=RankSettings)
@@ -130,6 +132,7 @@ class TossSettings(ArrangeSettings):
     filler: RankSettings = field(default_factory=RankSettings)
     sizes: Mapping[str, float] = field(default_factory=dict)
     along: Sequence[NDArray[np.float64]] | str = field(default=(), compare=False)
+    pinned: tuple[Placement, ...] = ()
 
     def of(self, rank: Rank) -> RankSettings:
         """Return the settings of a rank."""

@@ -19,6 +19,7 @@ from vecrepeat.arrange.results import Arrangement, grouped
 from vecrepeat.arrange.scores import score
 from vecrepeat.arrange.settings import TossSettings, checked, mean_square
 from vecrepeat.arrange.shapes import Shape, Shapes
+from vecrepeat.arrange.staying import as_they_are
 from vecrepeat.arrange.torus import Torus, check_turns
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.units import counted
@@ -62,7 +63,10 @@ def foreseen(
     """Return about how many motifs a toss will have to place; see :func:`toss`."""
     asked = held = 0
     taken = 0.0
-    for work in _works(repeat, ranked, settings):
+    works, members = _works(repeat, ranked, settings)
+    if members:
+        taken = works[0].room([(m.shape, m.pose.scale) for m in members])
+    for work in works:
         wanted = work.wanted()
         tried = work.holdable(wanted, taken)
         taken += work.room(tried)
@@ -85,13 +89,14 @@ def toss(
             each motif is placed once in the part that is turned, and keeps the clearance from
             its own images too.
         ranked: motifs and their ranks.
-        settings: what the toss is to be like.
+        settings: what the toss is to be like. Rows of the arrangement are without what is pinned.
 
     Raises:
         InputError: settings that make no sense, a direction that the layout's turns rule out,
             or motifs that paint nothing.
     """
-    works = _works(repeat, ranked, settings or TossSettings())
+    works, members = _works(repeat, ranked, settings or TossSettings())
+    there = len(members)
     count = sum(work.number_wanted() for work in works)
     if count > MOST:
         raise InputError(
@@ -99,7 +104,6 @@ def toss(
             hint="use larger motifs, a smaller tile, a lower count or a lower coverage",
         )
     torus, shapes, settings = works[0].torus, works[0].shapes, works[0].settings
-    members: list[Member] = []
     notes: list[str] = []
     for work in works:
         members = work.place(members)
@@ -112,13 +116,14 @@ def toss(
         )
     done = finished(torus, shapes, members, notes)
     crowd = Crowd.of(torus, shapes, members)
-    return replace(done, score=score(crowd, done.evenness, repeat.ground))
+    rated = score(crowd, done.evenness, repeat.ground)
+    return replace(done, rows=done.rows[there:], score=rated)
 
 
 def _works(
     repeat: Repeat, ranked: Sequence[tuple[Motif, Rank | str]], settings: TossSettings
-) -> list[_Rank]:
-    """Return the work on each rank, heroes first."""
+) -> tuple[list[_Rank], list[Member]]:
+    """Return the work on each rank, heroes first, and what is pinned."""
     settings.check()
     chosen = checked(ranked)
     torus = Torus(repeat, settings.clearance)
@@ -128,22 +133,47 @@ def _works(
     else:
         check_turns(torus, str(repeat.layout), settings.direction)
     settings = replace(settings, same_apart=torus.within_depth(settings.same_apart))
-    shapes = Shapes(
-        [
-            Shape.of(m, settings.clearance, settings.of(r).largest * settings.sizes.get(m.name, 1))
-            for m, r in chosen
-        ]
-    )
+    own = [
+        Shape.of(m, settings.clearance, settings.of(r).largest * settings.sizes.get(m.name, 1))
+        for m, r in chosen
+    ]
+    members, staying = as_they_are(settings.pinned, settings.clearance, len(own))
+    shapes = Shapes([*own, *staying])
     likeness = Likeness(torus, shapes)
     ranks = [RANKS.index(one.rank) for one in chosen]
-    return [
-        _Rank(torus, shapes, ranks, settings, number, likeness, flow)
+    # Of no rank that is placed, whatever their motifs' is.
+    every = [*ranks, *(-1 for _ in staying)]
+    works = [
+        _Rank(torus, shapes, every, settings, number, likeness, flow)
         for number in sorted(set(ranks))
     ]
+    for work in works:
+        work.count_in(members)
+    return works, members
 
 
 class _Rank(Packing):
     """The placing of one rank's motifs."""
+
+    there: tuple[int, ...] = ()
+
+    def count_in(self, pinned: Sequence[Member]) -> None:
+        """Take what is pinned of this rank as placed: so much less is asked for."""
+        kind = self.shapes.kind
+        own = {int(kind[k]): k for k in self.which}
+        found = [m for m in pinned if int(kind[m.shape]) in own]
+        self.there = tuple(own[int(kind[m.shape])] for m in found)
+        if not found:
+            return
+        ask = self.ask
+        if ask.coverage is not None:
+            area = sum(float(self.shapes.area[m.shape]) * m.pose.scale**2 for m in found)
+            ask = replace(ask, coverage=max(0.0, ask.coverage - area / self.torus.region_area))
+        elif ask.count is not None:
+            ask = replace(ask, count=max(0, ask.count - len(found)))
+        else:
+            ask = replace(ask, count=len(set(self.which) - set(self.there)))
+        self.ask = ask
 
     def place(self, members: list[Member]) -> list[Member]:
         """Return the members and this rank's among them."""
@@ -207,7 +237,8 @@ class _Rank(Packing):
     def wanted(self) -> list[tuple[int, float]]:
         """Return shapes and scales to place, every motif in its turn."""
         number = self.number_wanted()
-        deck: list[int] = []
+        # What is pinned comes last, so that each is there.
+        deck = self.dice.shuffled([k for k in self.which if k not in self.there])
         while len(deck) < number:
             deck += self.dice.shuffled(self.which)
         sizes = [self.settings.sizes.get(shape.motif.name, 1.0) for shape in self.shapes.all]

@@ -10,11 +10,23 @@ import numpy as np
 import shapely
 
 from vecrepeat.board.desk import Desk, on_tile
-from vecrepeat.board.state import State
+from vecrepeat.board.state import State, read_settings
+from vecrepeat.recipe.keys import ARRANGED, TABLES
+from vecrepeat.recipe.values import (
+    Between,
+    OneOf,
+    Whole,
+    read_flag,
+    read_gap,
+    read_length,
+    read_range,
+    read_word_list,
+    read_words,
+)
 from vecrepeat.repeat.layout import Layout
 from vecrepeat.repeat.model import REGION_BLEED, Ground, Motif, Placement, Repeat
 from vecrepeat.sources.first import ranks
-from vecrepeat.sources.source import Source, placement
+from vecrepeat.sources.source import Source, placement, sized
 from vecrepeat.write.svg import Motifs
 
 _MOST_COLOURS = 12
@@ -26,20 +38,26 @@ def describe_cloth(desk: Desk) -> dict[str, Any]:
     source, page = desk.source, desk.source.page
     keys = source.recipe.keys if source.recipe else {}
     found = list(source.pool.motifs.values())
-    rank = {**dict(zip(source.pool.motifs, ranks(found), strict=True)), **source.ranks}
+    guessed = dict(zip(source.pool.motifs, ranks(found), strict=True))
     drawn = source.pool.ground
     return {
         "name": page.name,
         "file": desk.file.name,
         # What the page draws where the recipe says no ground.
         "drawnGround": None if drawn is None else [drawn.colour, drawn.opacity],
-        "motifs": [_motif(motif, rank[motif.name]) for motif in found],
+        "motifs": [
+            {
+                **_motif(motif, guessed[motif.name]),
+                "drawn": source.pool.as_drawn(motif.name).box.width,
+            }
+            for motif in found
+        ],
         "pictures": describe_pictures(replace(page, placements=tuple(Placement(m) for m in found))),
         "base": desk.history.states[0].as_dict(),
         "steps": desk.steps,
         "takenUp": desk.taken_up,
         "version": desk.version,
-        "toss": _plain(source.recipe.arranged["toss"]) if source.recipe else {},
+        "ways": {way: describe_settings(way) for way in ARRANGED},
         "palette": _palette(source),
         "cut": bool(keys.get("cut-to-region")),
         "notes": list(source.notes),
@@ -55,12 +73,28 @@ def _palette(source: Source) -> list[tuple[str, str]]:
     return [*named.items(), *others.items()]
 
 
-def _plain(table: Any) -> dict[str, Any]:
-    return {
-        k: v if isinstance(v, str | int | bool) else float(v)
-        for k, v in table.items()
-        if not isinstance(v, tuple)
-    }
+_KINDS: dict[Any, str] = {
+    **{read_flag: "flag", read_gap: "length", read_length: "length", read_range: "range"},
+    **{read_words: "text", read_word_list: "texts"},
+}
+"""What a page asks for by, for what reads a key."""
+
+
+def describe_settings(way: str) -> list[dict[str, Any]]:
+    """Return what an arranging command can be told, in the recipe's order."""
+    found = []
+    for name, key in TABLES[way].items():
+        match key.read:
+            case Whole(low, high):
+                asked: dict[str, Any] = {"kind": "whole", "low": low, "high": high}
+            case Between(low, high):
+                asked = {"kind": "number", "low": low, "high": high}
+            case OneOf(words):
+                asked = {"kind": "words", "words": list(words)}
+            case read:
+                asked = {"kind": _KINDS[read]}
+        found.append({"key": name, "about": key.about, **asked})
+    return found
 
 
 def _motif(motif: Motif, rank: str) -> dict[str, Any]:
@@ -68,7 +102,7 @@ def _motif(motif: Motif, rank: str) -> dict[str, Any]:
     hull = shapely.convex_hull(shapely.multipoints(shapely.get_coordinates(motif.parts)))
     return {
         "name": motif.name,
-        "rank": rank,
+        "guessed": rank,
         "box": list(box),
         # What a renderer works on, with room for antialiasing.
         "extent": list(motif.extent),
@@ -126,17 +160,47 @@ def describe_layout(page: Repeat, name: str, *, cut: bool) -> dict[str, Any]:
     }
 
 
-def repeat_of(source: Source, state: State) -> Repeat:
-    """Return the endless cloth of a moment.
+def at_moment(source: Source, state: State) -> Source:
+    """Return a source as a recipe saved at a moment would be read.
 
     Raises:
         InputError: the page does not suit the layout, or nothing lies in its region.
     """
+    recipe = source.recipe
+    assert recipe is not None
+    said = ("rank", "width")
+    rows = {
+        name: {k: v for k, v in row.items() if k not in said} for name, row in recipe.motifs.items()
+    }
+    for name, row in state.motifs.items():
+        rows[name] = {**rows.get(name, {"name": name}), **row}
+    recipe = replace(
+        recipe,
+        motifs=rows,
+        placements=state.placed,
+        arranged={way: read_settings(way, state.settings.get(way, {})) for way in recipe.arranged},
+    )
+    widths = {name: row["width"] for name, row in state.motifs.items() if "width" in row}
+    pool = sized(source.pool, widths)
+    source = replace(source, recipe=recipe, pool=pool)
+    page = _page_of(source, state)
+    cut = bool(recipe.keys.get("cut-to-region"))
+    layout = Layout.parse(state.layout)
+    repeat = page.with_layout(layout, cut=cut and bool(layout.form))
+    return replace(source, page=page, layout=layout, repeat=repeat)
+
+
+def repeat_of(source: Source, state: State) -> Repeat:
+    """Return the endless cloth of a moment; raises as :func:`at_moment`."""
+    return at_moment(source, state).repeat
+
+
+def _page_of(source: Source, state: State) -> Repeat:
     page = on_tile(source.page, state.tile, source.file)
     ground = source.pool.ground if not state.ground else None
     if state.ground not in ("", "none"):
         ground = Ground(state.ground)
-    page = replace(
+    return replace(
         page,
         ground=ground,
         placements=tuple(
@@ -144,6 +208,3 @@ def repeat_of(source: Source, state: State) -> Repeat:
             for number, one in enumerate(state.placed)
         ),
     )
-    cut = bool(source.recipe and source.recipe.keys.get("cut-to-region"))
-    layout = Layout.parse(state.layout)
-    return page.with_layout(layout, cut=cut and bool(layout.form))

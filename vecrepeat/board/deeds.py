@@ -13,8 +13,10 @@ from typing import Any, NamedTuple
 
 from vecrepeat.board.folder import ART, DRAWINGS, Folder
 from vecrepeat.core.errors import InputError
+from vecrepeat.core.geometry import number
 from vecrepeat.core.names import plain_name
 from vecrepeat.recipe.keys import TABLES
+from vecrepeat.recipe.values import read_flag, read_gap, read_length, read_range
 
 Words = list[str]
 """A command's words, without the program."""
@@ -32,12 +34,16 @@ class Kind(NamedTuple):
             commands that write nothing of their own.
         endings: of the file; none for a folder.
         files: options that name a file in the folder.
+        table: the recipe's table whose keys are options of the command.
+        told: whether the page is told the facts as plain data.
     """
 
     options: tuple[str, ...] = ()
     out: str = ""
     endings: tuple[str, ...] = ()
     files: tuple[str, ...] = ()
+    table: str = ""
+    told: bool = False
 
 
 _PRINT = (
@@ -92,8 +98,12 @@ KINDS: Mapping[str, Kind] = {
     ),
     "batch": Kind(("colourway",), BATCH),
     "check": Kind(("only", "profile", "repeat-width", "dpi")),
-    "toss": Kind((*TABLES["toss"], "again")),
-    "fill": Kind(tuple(TABLES["fill"])),
+    "trials": Kind((*TABLES["toss"], "seeds"), "trials", table="toss", told=True),
+    "fill": Kind(tuple(TABLES["fill"]), table="fill"),
+    **{
+        way: Kind((*TABLES[way], "again"), table=way)
+        for way in ("toss", "set", "stripe", "trail", "ditsy")
+    },
 }
 """What can be asked for, by the command's name."""
 
@@ -132,10 +142,25 @@ def said(folder: Folder, kind: str, design: str, settings: Mapping[str, Any]) ->
     if known.out:
         words += ["-o", _path(_output(folder, known, design, str(name), str(ending)))]
     for option in known.options:
-        words += _option(folder, known, option, asked.pop(option, None))
+        value = asked.pop(option, None)
+        if option in TABLES.get(known.table, ()) and value is not None:
+            value, option = _as_option(known.table, option, value)
+        words += _option(folder, known, option, value)
     if asked:
         raise InputError(f"{kind} can't be asked for “{next(iter(asked))[:40]}”")
     return [words]
+
+
+def _as_option(table: str, key: str, value: Any) -> tuple[Any, str]:
+    """Return a setting of a recipe's table as the command's option has it, and the option."""
+    read = TABLES[table][key].read
+    if read is read_flag and value is False:
+        return True, f"no-{key}"
+    if read is read_range and isinstance(value, list):
+        return "-".join(f"{float(one):g}" for one in value), key
+    if read in (read_gap, read_length) and isinstance(value, int | float):
+        return f"{number(value)}mm", key
+    return value, key
 
 
 def said_beginning(
@@ -178,9 +203,23 @@ def said_beginning(
     return [["recipe", *pages, "-o", recipe, *options]]
 
 
-def as_text(commands: list[Words]) -> str:
-    """Return commands as lines to be typed in the folder that the board was started in."""
-    return "\n".join(shlex.join(["vecrepeat", *words]) for words in commands)
+def as_text(folder: Folder, commands: list[Words]) -> str:
+    """Return commands as lines to be typed in the folder at work."""
+    return "\n".join(shlex.join(["vecrepeat", *words]) for words in typed(folder, commands))
+
+
+def typed(folder: Folder, commands: list[Words]) -> list[Words]:
+    """Return commands as they are typed, and run, in the folder at work."""
+    return [[_seen_from(folder.root, word) for word in words] for words in commands]
+
+
+def _seen_from(root: Path, word: str) -> str:
+    """Return a word as it is typed in a folder: paths in that are the shorter."""
+    own = root.as_posix().rstrip("/")
+    if word == own:
+        return "."
+    short = word.removeprefix(f"{own}/")
+    return f"./{short}" if short.startswith("-") and short != word else short
 
 
 def _path(path: Path) -> str:
@@ -217,6 +256,6 @@ def _option(folder: Folder, kind: Kind, name: str, value: Any) -> Words:
     # Printers' limits are a file or go by a name that is none.
     if name in kind.files or ("profile" in (name,) and ("/" in text or "." in text)):
         text = _path(folder.within(text))
-    if text.startswith("-"):
+    if isinstance(value, str) and text.startswith("-"):
         raise InputError(f"{name} can't be “{text[:40]}”")
     return [f"--{name}", text]

@@ -38,7 +38,7 @@ class Design:
     """
 
     def __init__(self, name: str, recipe: Path, allowed: tuple[Path, ...], tabs: Tabs) -> None:
-        self.name, self._tabs = name, tabs
+        self.name, self._recipe, self._tabs = name, recipe, tabs
         self.hold = Hold(recipe)
         try:
             self.desk = Desk(recipe, allowed)
@@ -83,7 +83,8 @@ class Design:
     async def cloth(self, _: Any) -> Any:
         """Return everything that a page draws with."""
         data = await run_in_threadpool(describe_cloth, self.desk)
-        return {**data, "standing": self.standing()}
+        root = self._recipe.absolute().parents[self.name.count("/")]
+        return {**data, "standing": self.standing(), "folder": str(root)}
 
     async def lie(self, asked: Any) -> Any:
         """Return how tiles lie on a layout."""
@@ -110,6 +111,25 @@ class Design:
         drop = bool(asked["drop"])
         reading = await run_in_threadpool(self.desk.read)
         self.desk.take(reading, drop=drop)
+        self.tell()
+        return self.standing()
+
+    async def add_motifs(self, path: Path) -> Any:
+        """Take in the motifs of a file that has come to the design's art.
+
+        Raises:
+            InputError: the art can't be read with it.
+        """
+        if not await run_in_threadpool(self.desk.names, path):
+            # Where drawings alone are named, this one has to be; what is seen is saved with it.
+            await run_in_threadpool(self.desk.name_loose, path)
+        before = set(self.desk.source.pool.motifs)
+        reading = await run_in_threadpool(self.desk.read)
+        self.desk.take(reading, drop=False)
+        new = [m for name, m in reading.source.pool.motifs.items() if name not in before]
+        step = self.desk.welcome([motif.name for motif in new])
+        if step:
+            self.desk.step(len(self.desk.steps), step)
         self.tell()
         return self.standing()
 
@@ -142,14 +162,15 @@ class Design:
         """Return how large a print file will be, and about how long it will take."""
         return await self.looking.ask(f"{asked.get('by')} files", "foresee", asked["settings"])
 
-    async def toss(self, asked: Any) -> Any:
-        """Return all motifs tossed anew."""
-        return await self._arrange("toss", asked)
+    async def arrange(self, asked: Any) -> Any:
+        """Return all motifs tossed, set, striped, trailed or strewn small."""
+        return await self._arrange("arrange", {"way": str(asked["way"])}, asked)
 
     async def fill(self, asked: Any) -> Any:
         """Return fillers for the voids."""
-        return await self._arrange("fill", asked)
+        return await self._arrange("fill", {"void": asked.get("void")}, asked)
 
-    async def _arrange(self, what: str, asked: Any) -> Any:
-        settings = {key: value for key, value in asked.items() if key != "by"}
-        return await self.arranging.ask(str(asked.get("by")), what, settings)
+    async def _arrange(self, what: str, own: dict[str, Any], asked: Any) -> Any:
+        without = [str(key) for key in asked.get("without", [])]
+        told = {**own, "settings": dict(asked.get("settings", {})), "without": without}
+        return await self.arranging.ask(str(asked.get("by")), what, told)

@@ -11,7 +11,8 @@ from typing import Any, NamedTuple
 
 from vecrepeat.board.hold import followed
 from vecrepeat.board.journal import FoundJournal, Journal, journal_path, read_journal
-from vecrepeat.board.state import CLOTH, History, State, first_state
+from vecrepeat.board.rewriting import with_arranging
+from vecrepeat.board.state import CLOTH, History, State, first_state, plain_settings
 from vecrepeat.board.takingup import take_up
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.units import Size, parse_size
@@ -20,6 +21,7 @@ from vecrepeat.recipe.files import beside
 from vecrepeat.recipe.model import Placed, parse_recipe
 from vecrepeat.repeat.layout import Layout
 from vecrepeat.repeat.model import Repeat
+from vecrepeat.sources.first import ranks
 from vecrepeat.sources.source import Source, open_source, require_tile
 from vecrepeat.util.files import MOST_TEXT, read_plain, write_whole
 
@@ -128,8 +130,14 @@ class Desk:
         keys = recipe.keys
         layout, ground = str(keys.get("layout", Layout())), str(keys.get("ground", ""))
         tile = said_size(keys["tile"]) if "tile" in keys else ""
-        state = first_state(placed, layout, tile, ground, recipe.colourways)
-        self.history = History((state,))
+        said = ("rank", "width")
+        rows = {n: {k: v for k, v in row.items() if k in said} for n, row in recipe.motifs.items()}
+        first = replace(
+            first_state(placed, layout, tile, ground, recipe.colourways),
+            motifs={name: plain_settings(row) for name, row in rows.items() if row},
+            settings={way: plain_settings(keys) for way, keys in recipe.arranged.items() if keys},
+        )
+        self.history = History((first,))
         self.saved = self.history.now
         self.steps: list[Any] = []
 
@@ -254,6 +262,51 @@ class Desk:
             self.saved = self.now
             self.journal.remove()
 
+    def names(self, path: Path) -> bool:
+        """Whether a file is among the recipe's loose motifs."""
+        recipe = self.source.recipe
+        loose = beside(self.file, recipe.keys.get("loose")) if recipe else ()
+        return any(one in (path, path.parent) for one in loose)
+
+    def name_loose(self, path: Path) -> None:
+        """Save the recipe with one more file of loose motifs; undoing begins there.
+
+        Raises:
+            InputError: it can't be written or read.
+            ConflictError: as :meth:`save`.
+        """
+        self.save()
+        data = read_plain(self.file, MOST_TEXT + 1)
+        recipe = self.source.recipe
+        loose = list(recipe.keys.get("loose", ())) if recipe else []
+        text = with_keys(
+            data.decode(), {"loose": [*loose, path.relative_to(self.file.parent).as_posix()]}
+        )
+        write_whole(self.file, text.encode(), edits=self.file)
+        try:
+            self.take(self.read(), drop=True)
+        except InputError:
+            write_whole(self.file, data, edits=self.file)
+            raise
+
+    def welcome(self, names: list[str]) -> dict[str, Any] | None:
+        """Return the step that gives new motifs ranks, and no more width than the largest has.
+
+        None where ranks are guessed and sizes suit.
+        """
+        motifs = self.source.pool.motifs
+        others = [m.box.width for name, m in motifs.items() if name not in names]
+        guessed = dict(zip(motifs, ranks(list(motifs.values())), strict=True))
+        said = any("rank" in row for row in self.now.motifs.values())
+        rows: dict[str, dict[str, Any]] = {name: {} for name in names}
+        for name, row in rows.items():
+            if said:
+                row["rank"] = guessed[name]
+            if others and motifs[name].box.width > max(others):
+                row["width"] = round(max(others), 2)
+        rows = {name: row for name, row in rows.items() if row}
+        return {"motifs": rows, "what": f"{', '.join(rows)} came in"} if rows else None
+
     def close(self, patience: float = -1) -> None:
         """End the work: no step is made any more, and a journal that nobody needs goes.
 
@@ -282,6 +335,7 @@ class Desk:
         changed = {key: now.cloth[key] for key in CLOTH if now.cloth[key] != base.cloth[key]}
         if changed:
             text = with_keys(text, changed)
+        text = with_arranging(text, base, now)
         if now.colourways != base.colourways:
             text = with_colourways(text, now.colourways)
         read = parse_recipe(text, self.file)

@@ -8,26 +8,28 @@ from __future__ import annotations
 
 import math
 import traceback
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
+from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from vecrepeat.arrange import Arrangement, Filled, fill, toss
+from vecrepeat.arrange import fill
 from vecrepeat.arrange.arranging import (
-    absent,
+    WAYS,
     as_placed,
     asked_over,
     fill_settings,
+    laid,
     ranked_motifs,
-    toss_settings,
 )
-from vecrepeat.board.cloth import repeat_of
+from vecrepeat.arrange.flow import WAVE
+from vecrepeat.board.cloth import at_moment, repeat_of
 from vecrepeat.board.colouring import code, dress, judge, main_colours, suggest
 from vecrepeat.board.seeing import draw_in_use, find_faults, within_void
-from vecrepeat.board.state import State
+from vecrepeat.board.state import State, plain_settings, read_settings
 from vecrepeat.check.alleys import check_alleys
 from vecrepeat.check.collisions import find_meetings
 from vecrepeat.check.plane import Plane
@@ -36,7 +38,6 @@ from vecrepeat.check.voids import check_voids, find_voids, typical_width
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.units import parse_length, parse_size
 from vecrepeat.recipe.edit import placement_row
-from vecrepeat.recipe.keys import TABLES
 from vecrepeat.sources.source import Source
 from vecrepeat.util.inbox import answer_objects
 from vecrepeat.write.estimating import foretell
@@ -106,37 +107,64 @@ def _rings(shape: BaseGeometry) -> list[list[list[float]]]:
     ]
 
 
-def toss_anew(source: Source, state: State, asked: Mapping[str, Any]) -> dict[str, Any]:
-    """Return all motifs tossed anew on the state's layout, by the recipe's keys and those asked.
+def lay_anew(source: Source, state: State, asked: Mapping[str, Any]) -> dict[str, Any]:
+    """Return all motifs laid anew, as the command of the ``way`` that is asked for would.
+
+    Asked are ``settings`` that go before the recipe's own, and ``without``, the keys that it is
+    to lose. What is pinned down stays where a toss can keep it.
 
     Raises:
         InputError: settings that make no sense.
     """
-    recipe = source.recipe
-    keys = asked_over(recipe.arranged["toss"] if recipe else {}, _read("toss", asked))
-    repeat, ranked = repeat_of(source, state), ranked_motifs(source)
-    done = toss(repeat, ranked, toss_settings(keys, repeat, ranked, source))
-    there = {row.motif for row in done.rows}
-    return _as_rows(done, absent(ranked, there, keys, done.notes))
+    way, source = asked["way"], at_moment(source, state)
+    if way not in WAYS:
+        raise InputError("that is no way to arrange")
+    keys = _keys(source, way, asked)
+    along = keys.get("along")
+    if along is not None and along != WAVE and along not in source.pool.motifs:
+        # A file could lie anywhere.
+        raise InputError(
+            "here motifs go along a motif that is a line",
+            hint="name one; the command takes a file too",
+        )
+    recipe = replace(source.recipe, arranged={way: keys}) if source.recipe else None
+    placed, done, notes = laid(way, replace(source, recipe=recipe), {})
+    return {
+        "rows": [placement_row(one) for one in placed],
+        "settings": plain_settings(keys),
+        "line": done.line(),
+        "notes": list(notes),
+    }
 
 
 def fill_voids(source: Source, state: State, asked: Mapping[str, Any]) -> dict[str, Any]:
     """Return fillers for the state's voids, or for one ``void``, to be laid over what is there.
 
     Raises:
-        InputError: there is no filler, or as :func:`tossed`.
+        InputError: there is no filler, or as :func:`lay_anew`.
     """
-    recipe, void = source.recipe, asked.get("void")
-    wanted = {key: value for key, value in asked.items() if key != "void"}
+    source = at_moment(source, state)
     fillers = [(m, rank) for m, rank in ranked_motifs(source) if rank == "filler"]
     if not fillers:
-        raise InputError("no motif has the rank filler", hint="the recipe can give it to some")
-    settings = fill_settings(
-        {**(recipe.arranged["fill"] if recipe else {}), **_read("fill", wanted)}
-    )
-    repeat = repeat_of(source, state)
-    done = _as_rows(fill(repeat, fillers, settings))
-    return done if void is None else {**done, "rows": within_void(repeat, done["rows"], void)}
+        raise InputError("no motif has the rank filler", hint="the tray can give it to some")
+    keys = _keys(source, "fill", asked)
+    done = fill(source.repeat, fillers, fill_settings(keys))
+    rows = [placement_row(as_placed(row)) for row in done.rows]
+    void = asked.get("void")
+    return {
+        "rows": rows if void is None else within_void(source.repeat, rows, void),
+        "settings": plain_settings(keys),
+        "line": done.line(),
+        "notes": list(done.notes),
+    }
+
+
+def _keys(source: Source, way: str, asked: Mapping[str, Any]) -> dict[str, Any]:
+    """Return a recipe's keys with those that are asked for, and without those to be lost."""
+    recipe = source.recipe
+    assert recipe is not None
+    found = asked_over(recipe.arranged[way], read_settings(way, asked["settings"]))
+    return {key: value for key, value in found.items() if key not in asked.get("without", ())}
 
 
 def foresee(source: Source, state: State, asked: Mapping[str, Any]) -> dict[str, Any]:
@@ -172,22 +200,9 @@ def foresee(source: Source, state: State, asked: Mapping[str, Any]) -> dict[str,
     }
 
 
-def _read(table: str, asked: Mapping[str, Any]) -> dict[str, Any]:
-    try:
-        return {key: TABLES[table][key].read(value) for key, value in asked.items()}
-    except (KeyError, ValueError) as error:
-        raise InputError(f"{table} can't be asked for that: {error}") from None
-
-
-def _as_rows(done: Arrangement | Filled, notes: Sequence[str] = ()) -> dict[str, Any]:
-    """Return an arrangement as the page takes it, with notes besides its own."""
-    rows = [placement_row(as_placed(row)) for row in done.rows]
-    return {"rows": rows, "line": done.line(), "notes": [*done.notes, *notes]}
-
-
 WORK: dict[str, Callable[[Source, State, Any], Any]] = {
     "look": find_marks,
-    "toss": toss_anew,
+    "arrange": lay_anew,
     "fill": fill_voids,
     "foresee": foresee,
     "colours": main_colours,

@@ -6,12 +6,14 @@ A job is what :mod:`vecrepeat.board.deeds` says. Stopped, it leaves nothing half
 from __future__ import annotations
 
 import asyncio
+import json
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Any
 
-from vecrepeat.board.deeds import Words, as_text
+from vecrepeat.board.deeds import Words
 from vecrepeat.core.errors import InputError
 from vecrepeat.util.worker import ENDING, Worker, running
 
@@ -33,6 +35,8 @@ class Job:
         kind: the deed, such as ``export``.
         design: whose it is; "" where it is of no one design.
         commands: what is run.
+        said: the same as text.
+        told: whether the last command is to tell its facts.
         state: waiting, working, done, stopped or failed.
         label: what it is at.
         done: how much of that is done.
@@ -40,6 +44,7 @@ class Job:
         lines: what the commands said.
         notes: what the user should know, a sentence each.
         error: why it failed.
+        facts: what the command tells as plain data, where it is to.
         begun: when it did, in seconds since 1970; ``ended`` likewise.
     """
 
@@ -47,6 +52,8 @@ class Job:
     kind: str
     design: str
     commands: list[Words]
+    said: str
+    told: bool = False
     state: str = "waiting"
     label: str = ""
     done: int = 0
@@ -54,23 +61,25 @@ class Job:
     lines: list[str] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
     error: str = ""
+    facts: Any = None
     begun: float = 0.0
     ended: float = 0.0
 
     def as_dict(self) -> dict[str, Any]:
         """Return it as pages take it."""
-        facts = {key: value for key, value in vars(self).items() if key != "commands"}
-        return {**facts, "said": as_text(self.commands)}
+        return {key: value for key, value in vars(self).items() if key != "commands"}
 
 
 class Jobs:
     """The queue.
 
     Args:
+        folder: where commands are run.
         told: called, in the server's thread, after anything about a job has changed.
     """
 
-    def __init__(self, told: Callable[[Job], None]) -> None:
+    def __init__(self, folder: Path, told: Callable[[Job], None]) -> None:
+        self._folder = str(folder.resolve())
         self._told = told
         self._jobs: dict[int, Job] = {}
         self._waiting: asyncio.Queue[Job] = asyncio.Queue()
@@ -81,10 +90,12 @@ class Jobs:
         """Return all jobs as pages take them, the newest first."""
         return [job.as_dict() for job in reversed(self._jobs.values())]
 
-    def start(self, kind: str, design: str, commands: list[Words]) -> Job:
-        """Put a job at the queue's end."""
+    def start(
+        self, kind: str, design: str, commands: list[Words], said: str, *, told: bool = False
+    ) -> Job:
+        """Put a job at the queue's end; see :class:`Job`."""
         self._count += 1
-        job = Job(self._count, kind, design, commands)
+        job = Job(self._count, kind, design, commands, said, told)
         over = [number for number, one in self._jobs.items() if one.state in OVER]
         for number in over[: max(0, len(over) - KEPT)]:
             del self._jobs[number]
@@ -139,7 +150,8 @@ class Jobs:
         for words in job.commands:
             try:
                 self._worker = await asyncio.to_thread(running, self._worker, PROGRAM)
-                answer = await asyncio.to_thread(self._worker.exchange, words, tell)
+                asked = [*words, "--json"] if job.told else words
+                answer = await asyncio.to_thread(self._worker.exchange, (self._folder, asked), tell)
             except (OSError, EOFError):
                 answer = None
             if answer is None or job.state != "working":
@@ -151,7 +163,10 @@ class Jobs:
                     job.error = "it took more memory than there is, or failed within"
                     self._end(job, "failed")
                 return
-            job.lines += answer["lines"]
+            if job.told and not answer["error"]:
+                job.facts = json.loads("\n".join(answer["lines"]))
+            else:
+                job.lines += answer["lines"]
             job.notes += answer["notes"]
             # 1 is what a check exits with that has found something.
             if answer["error"] or answer["code"] not in (0, 1):

@@ -32,7 +32,7 @@ END_WITHIN = 1.0
 
 DEEDS: tuple[Callable[[Design, Any], Awaitable[Any]], ...] = (
     *(Design.lie, Design.step, Design.save, Design.reread, Design.look, Design.colour),
-    *(Design.toss, Design.fill, Design.foresee, Design.find, Design.use),
+    *(Design.arrange, Design.fill, Design.foresee, Design.find, Design.use),
 )
 """What a page asks of the design that it shows, by POST under the function's name."""
 

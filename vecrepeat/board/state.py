@@ -7,19 +7,22 @@ the same states on both sides, in every tab and after a crash.
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from fractions import Fraction
 from typing import Any
 
 from vecrepeat.core.allowance import PLACEMENTS
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.names import slug
 from vecrepeat.recipe.edit import placement_row
-from vecrepeat.recipe.keys import TABLES
+from vecrepeat.recipe.keys import ARRANGED, TABLES
 from vecrepeat.recipe.model import Placed
 
 CLOTH = ("layout", "tile", "ground")
 """The recipe's keys at the top that a step may set."""
 
+Rows = Mapping[str, Mapping[str, Any]]
+"""What a recipe says of each of some, by name."""
 MOST_COLOURWAYS = 200
 """More than a line-up can show."""
 
@@ -28,6 +31,7 @@ Colourways = tuple[Mapping[str, Any], ...]
 
 _KEYS = {
     **{"cursor": int, "rows": dict, "order": list, "what": str, "by": str, "colourways": list},
+    **{"motifs": dict, "settings": dict},
     **dict.fromkeys(CLOTH, str),
 }
 """What a step may have."""
@@ -44,6 +48,8 @@ class State:
         tile: the tile's size as a recipe has it; "" as the page's.
         ground: a colour, or ``none``; "" as the page's.
         colourways: the recipe's.
+        motifs: rank and width in mm by the motif's name, where they are said.
+        settings: of the arranging commands, by the recipe's table.
     """
 
     order: tuple[str, ...]
@@ -52,6 +58,8 @@ class State:
     tile: str = ""
     ground: str = ""
     colourways: Colourways = ()
+    motifs: Rows = field(default_factory=dict)
+    settings: Rows = field(default_factory=dict)
 
     @property
     def placed(self) -> tuple[Placed, ...]:
@@ -60,10 +68,11 @@ class State:
 
     def same_as(self, other: State) -> bool:
         """Whether a recipe would say the same of both."""
-        return (self.cloth, self.colourways, self.placed) == (
-            *(other.cloth, other.colourways),
-            other.placed,
-        )
+        return self._said == other._said
+
+    @property
+    def _said(self) -> tuple[Any, ...]:
+        return self.cloth, self.motifs, self.settings, self.colourways, self.placed
 
     @property
     def cloth(self) -> dict[str, str]:
@@ -74,6 +83,7 @@ class State:
         """Return the moment as plain data."""
         rows = {key: placement_row(self.rows[key]) for key in self.order}
         own = {"order": list(self.order), "rows": rows, **self.cloth}
+        own |= {"motifs": dict(self.motifs), "settings": dict(self.settings)}
         return {**own, "colourways": list(self.colourways)}
 
 
@@ -108,6 +118,55 @@ def read_colourways(rows: Any) -> Colourways:
         raise InputError(f"a colourway can't be so: {error}") from None
 
 
+def plain_settings(keys: Mapping[str, Any]) -> dict[str, Any]:
+    """Return values that a recipe's keys were read as in the form that it is written with."""
+    return {key: _plain_setting(value) for key, value in keys.items()}
+
+
+def _plain_setting(value: Any) -> Any:
+    if isinstance(value, Fraction):
+        return float(value)
+    return list(value) if isinstance(value, tuple) else value
+
+
+def read_settings(way: Any, keys: Any) -> dict[str, Any]:
+    """Return settings of an arranging command as its recipe's table reads them.
+
+    Raises:
+        InputError: there is no such command, key or value.
+    """
+    if way not in ARRANGED or not isinstance(keys, dict):
+        raise InputError("that is no way to arrange")
+    try:
+        return {key: TABLES[way][key].read(value) for key, value in keys.items()}
+    except InputError:
+        raise
+    except (KeyError, ValueError) as error:
+        raise InputError(f"{way} can't be asked for that: {error}") from None
+
+
+def read_motifs(rows: Any, known: Collection[str]) -> dict[str, dict[str, Any]]:
+    """Return what is said of motifs from plain data: rank and width, where they are.
+
+    Raises:
+        InputError: there is no such motif, key or value.
+    """
+    found: dict[str, dict[str, Any]] = {}
+    for name, row in rows.items():
+        if name not in known:
+            raise InputError(f"there is no motif “{str(name)[:60]}”")
+        if not isinstance(row, dict) or not row.keys() <= {"rank", "width"}:
+            raise InputError("a motif has a rank and a width")
+        try:
+            read = {key: TABLES["motif"][key].read(value) for key, value in row.items()}
+        except InputError:
+            raise
+        except ValueError as error:
+            raise InputError(f"a motif can't be so: {error}") from None
+        found[name] = plain_settings(read)
+    return found
+
+
 def read_placed(row: Any, known: Collection[str]) -> Placed:
     """Return a placement from plain data: the keys and limits of a recipe's placements.
 
@@ -138,12 +197,18 @@ def read_state(data: Any, known: Collection[str]) -> State:
         cloth = {"layout": str(data["layout"])}
         # Before they could be changed here, none was written down.
         cloth |= {key: str(data.get(key, "")) for key in CLOTH[1:]}
+        motifs = read_motifs(data.get("motifs", {}), known)
+        settings = _all_settings(data.get("settings", {}))
         ways = read_colourways(data.get("colourways", []))
     except (TypeError, KeyError, AttributeError):
         raise InputError("that is no state of a cloth") from None
     _check(order, rows)
     _check_cloth(cloth)
-    return State(order, rows, **cloth, colourways=ways)
+    return State(order, rows, **cloth, colourways=ways, motifs=motifs, settings=settings)
+
+
+def _all_settings(tables: Any) -> dict[str, dict[str, Any]]:
+    return {way: plain_settings(read_settings(way, keys)) for way, keys in tables.items()}
 
 
 def _check(order: Sequence[str], rows: Mapping[str, Placed]) -> None:
@@ -191,8 +256,8 @@ class History:
         """Return the history with one more step.
 
         A step is ``{"cursor": k}``, which undoes or redoes to a moment, or what changed:
-        ``{"rows": {key: row}, "order": [key], "colourways": [row], "what": words}`` and
-        :data:`CLOTH`, each where it did.
+        ``{"rows": {key: row}, "order": [key], "colourways": [row], "motifs": {name: row},
+        "settings": {way: keys}, "what": words}`` and :data:`CLOTH`, each where it did.
 
         Raises:
             InputError: the step can't be made.
@@ -217,7 +282,15 @@ class History:
         if "colourways" in step:
             ways = read_colourways(step["colourways"])
             _check_names(ways)
-        state = State(order, {key: rows[key] for key in order}, **cloth, colourways=ways)
+        motifs = {**now.motifs, **read_motifs(step.get("motifs", {}), known)}
+        state = State(
+            order,
+            {key: rows[key] for key in order},
+            **cloth,
+            colourways=ways,
+            motifs={name: row for name, row in motifs.items() if row},
+            settings={**now.settings, **_all_settings(step.get("settings", {}))},
+        )
         if not changed.keys() <= state.rows.keys():
             raise InputError("the step changes what is not on the cloth")
         _check_cloth(cloth)

@@ -19,6 +19,7 @@ from vecrepeat.board.deeds import (
     output_of,
     said,
     said_beginning,
+    typed,
 )
 from vecrepeat.board.design import Design
 from vecrepeat.board.folder import Folder
@@ -26,6 +27,7 @@ from vecrepeat.board.jobs import Job, Jobs
 from vecrepeat.board.shelf import Shelf
 from vecrepeat.board.tabs import Tabs
 from vecrepeat.core.errors import InputError
+from vecrepeat.core.names import plain_name
 from vecrepeat.recipe.files import is_recipe
 
 LOOK_EVERY = 0.5
@@ -50,7 +52,7 @@ class Workshop:
         self.folder, self._allowed, self._address = folder, allowed, address
         self.tabs = Tabs()
         self.shelf = Shelf()
-        self.jobs = Jobs(self._tell_of)
+        self.jobs = Jobs(folder.root, self._tell_of)
         self._designs: dict[str, Design] = {}
         self._opening = asyncio.Lock()
         self._tickets: dict[str, tuple[float, Path]] = {}
@@ -119,6 +121,7 @@ class Workshop:
         )
         return {
             "folder": self.folder.root.resolve().name or "this folder",
+            "path": str(self.folder.root.resolve()),
             "designs": designs,
             "drawings": drawings,
         }
@@ -152,33 +155,50 @@ class Workshop:
             raise
 
     async def drop_anew(self, name: str, file: str, data: bytes) -> Any:
-        """Bring a copy in a design's folder up to date, if it can be read; take it up."""
+        """Bring a copy in a design's folder up to date, or take a new motif in; take it up.
+
+        Raises:
+            InputError: it can't be read, or the design was not begun here; all stays.
+        """
         design = await self.design(name)
         own = self.folder.name_of(self.folder.within(name).parent).removeprefix(".")
-        path = self.folder.place_for(own, file, known=True)
-        before = path.read_bytes()
+        known = plain_name(file)[-120:] in self.folder.copies(own)
+        if not known and not self.folder.copies(own):
+            raise InputError(
+                "this design was not begun from drawings laid down here",
+                hint="put the drawing into its folder, and name it in the recipe",
+            )
+        path = self.folder.place_for(own, file, known=known)
+        before = path.read_bytes() if known else None
         self.folder.take_in(own, path, data)
         try:
+            if not known:
+                await self.shelf.read(path, True)
+                return {**await design.add_motifs(path), "new": True}
             return await design.reread({"drop": False})
         except InputError:
-            self.folder.take_in(own, path, before)
+            if before is None:
+                self.folder.let_go(own, path)
+            else:
+                self.folder.take_in(own, path, before)
             raise
 
     def begin(self, name: str, what: str, settings: dict[str, Any]) -> Job:
         """Begin a design with the art that has come in, as a job."""
-        commands = said_beginning(self.folder, name, what, settings)
+        commands = typed(self.folder, said_beginning(self.folder, name, what, settings))
         design = f"{name}/{name}.toml"
-        return self.jobs.start("check" if what == "tile" else "begin", design, commands)
+        text = as_text(self.folder, commands)
+        return self.jobs.start("check" if what == "tile" else "begin", design, commands, text)
 
     # ---------------------------------------------------------------- jobs and files
 
     def say(self, kind: str, design: str, settings: dict[str, Any]) -> str:
         """Return a deed as command lines."""
-        return as_text(said(self.folder, kind, design, settings))
+        return as_text(self.folder, said(self.folder, kind, design, settings))
 
     async def start(self, kind: str, name: str, settings: dict[str, Any]) -> Job:
         """Start a deed as a job, on the design as it lies on the cloth."""
-        commands = said(self.folder, kind, name, settings)
+        commands = typed(self.folder, said(self.folder, kind, name, settings))
         if not KINDS[kind].out:
             raise InputError(f"{kind} is no job")
         if name:
@@ -186,7 +206,8 @@ class Workshop:
             if design.desk.dirty:
                 # What is written is what is seen.
                 await design.save({})
-        return self.jobs.start(kind, name, commands)
+        text, told = as_text(self.folder, commands), KINDS[kind].told
+        return self.jobs.start(kind, name, commands, text, told=told)
 
     async def written(self, name: str) -> Any:
         """Return the files written of a design, or of all."""

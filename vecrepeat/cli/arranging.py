@@ -55,7 +55,11 @@ _RECIPE = (
     options.output("The recipe to write; by default the same one.", required=False),
     JSON,
 )
-_AGAIN = option("--again", is_flag=True, help="Give up the placements that the recipe has.")
+_AGAIN = option(
+    "--again",
+    is_flag=True,
+    help="Give up placements that the recipe has; a toss keeps those that are pinned.",
+)
 _KINDS: dict[Any, Any] = {
     values.read_gap: LENGTH_OR_ZERO,
     values.read_length: LENGTH,
@@ -221,7 +225,7 @@ def set(**asked: Any) -> Reply:
     *_options("stripe", "order"),
     option(
         "--order",
-        type=click.Choice([*RANKS]),
+        type=click.Choice([str(rank) for rank in RANKS]),
         multiple=True,
         help="The ranks of the stripes in turn, once for each stripe; "
         "by default all there are, with fillers between.",

@@ -1,12 +1,13 @@
 """The command line as a process that runs one command after another, for the board's jobs.
 
-A message is a command's words; the answer is what it printed. So a job's result is the command's
-own, to the byte.
+A message is a folder and the words of a command that is run in it; the answer is what it printed.
+So a job's result is the command's own, to the byte.
 """
 
 from __future__ import annotations
 
 import io
+import os
 import traceback
 from collections.abc import Sequence
 from contextlib import redirect_stderr, redirect_stdout
@@ -21,13 +22,16 @@ _FAILED, _NOTED = ("vecrepeat: ", "failed: "), "note: "
 """How lines on standard error begin."""
 
 
-def run(words: Sequence[str], tell: Tell) -> dict[str, Any]:
+def run(asked: tuple[str, Sequence[str]], tell: Tell) -> dict[str, Any]:
     """Run a command; return its ``code``, ``lines``, ``notes`` and ``error``, "" where all is well.
 
     Args:
-        words: the command's, without the program.
+        asked: the folder, and the command's words without the program.
         tell: called with what is done, how much of it is and how much there is to do.
     """
+    folder, words = asked
+    # Whatever a result says of files it says as one who types the command there.
+    os.chdir(folder)
     out, err = io.StringIO(), io.StringIO()
     code: object = 1
     try:

@@ -14,7 +14,8 @@ from vecrepeat.arrange import Arrangement, TossSettings, toss
 from vecrepeat.arrange.results import placements_of
 from vecrepeat.arrange.torus import Torus
 from vecrepeat.core.errors import InputError
-from vecrepeat.repeat.model import Motif, Repeat
+from vecrepeat.core.geometry import Affine
+from vecrepeat.repeat.model import Motif, Placement, Repeat
 from vecrepeat.util.cores import cores
 from vecrepeat.util.inbox import answer_objects
 from vecrepeat.util.worker import ENDING, Worker
@@ -93,12 +94,17 @@ def toss_seeds(
 
 
 def with_placements(
-    tossed: Arrangement, page: Repeat, ranked: Sequence[tuple[Motif, str]]
+    tossed: Arrangement, page: Repeat, ranked: Sequence[tuple[Motif, str]], settings: TossSettings
 ) -> Arrangement:
-    """Return an arrangement with the placements that its rows are."""
+    """Return an arrangement with the placements that its rows are, over what is pinned."""
     torus, motifs = Torus(page), {motif.name: motif for motif, _ in ranked}
     laid = (p for row in tossed.rows for p in placements_of(torus, motifs[row.motif], row.pose))
-    return replace(tossed, placements=tuple(laid))
+    pinned = (
+        Placement(one.motif, affine @ one.transform)
+        for one in settings.pinned
+        for affine in (Affine(), *(turn.affine for turn in torus.turns[1:]))
+    )
+    return replace(tossed, placements=(*pinned, *laid))
 
 
 def _toss(asked: Asked, seed: int) -> Arrangement:

@@ -90,6 +90,8 @@ class Trials:
     Attributes:
         files: the sheet as SVG and as PNG.
         trials: in the order of the sheet, the best first.
+        boxes: where their pictures are on the sheet, as shares of its sides: left, top, width
+            and height.
         drawn: how many seeds they were chosen from.
         take: the command that takes one, ``SEED`` for its seed.
         notes: what could not be placed and why, a sentence each.
@@ -97,6 +99,7 @@ class Trials:
 
     files: tuple[Path, Path]
     trials: tuple[Trial, ...]
+    boxes: tuple[tuple[float, float, float, float], ...]
     drawn: int
     take: str
     notes: tuple[str, ...]
@@ -116,12 +119,13 @@ class Trials:
             "trials": [
                 {
                     "seed": trial.seed,
+                    "picture": [round(side, 6) for side in box],
                     "placed": len(trial.tossed.rows),
                     "coverage": round(trial.tossed.coverage, 5),
                     **trial.tossed.evenness.as_dict(),
                     "score": None if (one := trial.tossed.score) is None else one.as_dict(),
                 }
-                for trial in self.trials
+                for trial, box in zip(self.trials, self.boxes, strict=True)
             ],
             "drawn": self.drawn,
             "take": self.take,
@@ -168,7 +172,9 @@ def try_seeds(
     tosses = toss_seeds(page, ranked, settings, seeds, step or (lambda _: None))
     trials = [Trial(seed, tosses[seed]) for seed in seeds]
     trials = sorted(trials, key=lambda trial: (-trial.points, trial.seed))[:count]
-    trials = [Trial(seed, with_placements(tossed, page, ranked)) for seed, tossed in trials]
+    trials = [
+        Trial(seed, with_placements(tossed, page, ranked, settings)) for seed, tossed in trials
+    ]
     take = _take(source, {key: value for key, value in asked.items() if key != "seed"})
     plan = _Plan.of(page, count)
     sheet = _svg(source, page, trials, plan, take, drawn).encode()
@@ -181,7 +187,7 @@ def try_seeds(
         f"{note} ({'seed' if len(told[note]) == 1 else 'seeds'} {', '.join(told[note])})"
         for note in notes
     )
-    return Trials(files, tuple(trials), drawn, take, tuple(said))
+    return Trials(files, tuple(trials), plan.shares(), drawn, take, tuple(said))
 
 
 def _take(source: Source, asked: Mapping[str, Any]) -> str:
@@ -214,6 +220,11 @@ class _Plan(NamedTuple):
     height: float
     scale: float
     boxes: tuple[SheetBox, ...]
+
+    def shares(self) -> tuple[tuple[float, float, float, float], ...]:
+        """Return the boxes as shares of the sheet's sides."""
+        w, h = self.width, self.height
+        return tuple((b.x / w, b.y / h, b.width / w, b.height / h) for b in self.boxes)
 
     @classmethod
     def of(cls, page: Repeat, count: int) -> _Plan:

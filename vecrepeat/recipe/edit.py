@@ -35,6 +35,8 @@ def placement_row(placed: Placed) -> dict[str, Any]:
         row["scale"] = _plain(round(placed.scale, 5))
     if placed.flip:
         row["flip"] = True
+    if placed.pinned:
+        row["pinned"] = True
     return row
 
 
@@ -73,6 +75,19 @@ def with_placements(text: str, placements: Sequence[Placed]) -> str:
     return _edited(text, change)
 
 
+def with_motifs(text: str, motifs: Mapping[str, Mapping[str, Any]]) -> str:
+    """Return a recipe's text with keys of motifs set, or taken out for None, the rest untouched."""
+    before = tomlkit.parse(text.removeprefix(_MARK)).get("motif", [])
+    rows = {str(row["name"]): row.unwrap() for row in before}
+    for name, keys in motifs.items():
+        row = {**rows.get(name, {"name": name}), **keys}
+        rows[name] = {key: value for key, value in row.items() if value is not None}
+    wanted = [row for name, row in rows.items() if len(row) > 1 or name not in motifs]
+    if not before:
+        return with_rows(text, "motif", wanted) if wanted else text
+    return _edited(text, lambda document: _rewrite(document["motif"], wanted))
+
+
 def with_colourways(text: str, rows: Sequence[Mapping[str, Any]]) -> str:
     """Return a recipe's text with other colourways, everything else untouched."""
 
@@ -86,7 +101,7 @@ def with_colourways(text: str, rows: Sequence[Mapping[str, Any]]) -> str:
     return _edited(text, change) if known or not rows else with_rows(text, "colourway", rows)
 
 
-def with_keys(text: str, keys: Mapping[str, str]) -> str:
+def with_keys(text: str, keys: Mapping[str, str | list[str]]) -> str:
     """Return a recipe's text with keys at its top set, or taken out for "", the rest untouched."""
 
     def change(document: TOMLDocument) -> None:

@@ -118,6 +118,7 @@ TABLES: dict[str, dict[str, Key]] = {
         "turn": Key(Between(-36_000, 36_000), "Degrees clockwise."),
         "scale": Key(Between(0.001, 1000), "1 is the motif's own size."),
         "flip": Key(read_flag, "Mirrored left to right, before it is turned."),
+        "pinned": Key(read_flag, "It stays where it is when the rest is tossed anew."),
     },
     "toss": {
         **_ARRANGED,

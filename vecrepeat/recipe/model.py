@@ -34,6 +34,7 @@ class Placed:
         turn: degrees clockwise.
         scale: 1 is the motif's own size.
         flip: mirrored left to right, before it is turned.
+        pinned: stays where it is when the rest is tossed anew.
     """
 
     motif: str
@@ -41,6 +42,7 @@ class Placed:
     turn: float = 0.0
     scale: float = 1.0
     flip: bool = False
+    pinned: bool = False
 
 
 @dataclass(frozen=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from difflib import get_close_matches
 from fractions import Fraction
 from pathlib import Path
@@ -43,6 +43,7 @@ class Pool:
         ground: the first page's ground, if it has one.
         metadata: the first page's title and metadata.
         notes: what was left out or taken in a special way, a sentence each.
+        natural: as drawn, those that a recipe gives a width.
     """
 
     motifs: Mapping[str, Motif]
@@ -51,6 +52,11 @@ class Pool:
     ground: Ground | None
     metadata: str
     notes: tuple[str, ...]
+    natural: Mapping[str, Motif] = field(default_factory=dict)
+
+    def as_drawn(self, name: str) -> Motif:
+        """Return a motif as large as it was drawn."""
+        return self.natural.get(name, self.motifs[name])
 
 
 @dataclass(frozen=True, eq=False)
@@ -269,14 +275,20 @@ def read_pool(
 
 def _sized(pool: Pool, recipe: Recipe) -> Pool:
     """Give motifs the widths that the recipe says."""
-    motifs = dict(pool.motifs)
-    for number, (name, row) in enumerate(recipe.motifs.items()):
+    for number, name in enumerate(recipe.motifs):
         _known(name, pool, recipe, "motif", number)
-        if "width" in row:
-            motif = motifs[name]
-            by = float(row["width"]) / motif.box.width
-            motifs[name] = motif.scaled(by, about=anchor(motif))
-    return replace(pool, motifs=motifs)
+    rows = recipe.motifs.items()
+    return sized(pool, {name: float(row["width"]) for name, row in rows if "width" in row})
+
+
+def sized(pool: Pool, widths: Mapping[str, float]) -> Pool:
+    """Return a pool whose motifs have the widths in mm that are given, all others as drawn."""
+    natural = {name: pool.as_drawn(name) for name in {**pool.natural, **widths}}
+    motifs = {**pool.motifs, **natural}
+    for name, width in widths.items():
+        motif = natural[name]
+        motifs[name] = motif.scaled(width / motif.box.width, about=anchor(motif))
+    return replace(pool, motifs=motifs, natural=natural)
 
 
 def _known(name: str, pool: Pool, recipe: Recipe | None, table: str, number: int) -> Motif:

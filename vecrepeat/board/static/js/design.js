@@ -28,6 +28,7 @@ async function start() {
 
   document.title = `${store.data.name}: the board`;
   $('name').textContent = store.data.name;
+  $('typedin').textContent = `Commands are typed in the folder ${store.data.folder}`;
 
   // ---------------------------------------------------------------- what is told
 
@@ -107,6 +108,12 @@ async function start() {
       if (id === 'snap') table.snap = on;
     });
   }
+  $('traysizes').addEventListener('click', () => {
+    const on = !pressed('traysizes');
+    $('traysizes').setAttribute('aria-pressed', String(on));
+    $('tray').classList.toggle('sized', on);
+    fitToPage();
+  });
   const fold = (open) => {
     $('cardfold').setAttribute('aria-expanded', String(open));
     $('card').classList.toggle('folded', !open);

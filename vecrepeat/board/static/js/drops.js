@@ -27,7 +27,7 @@ export function bringsFiles(event) {
   return [...event.dataTransfer.types].includes('Files');
 }
 
-/** A changed drawing dropped on a design's page brings its copy up to date. */
+/** A drawing dropped on a design's page brings its copy up to date, or comes in as a motif. */
 export function takeDrops(store) {
   document.addEventListener('dragover', (event) => {
     if (bringsFiles(event)) event.preventDefault();
@@ -37,8 +37,8 @@ export function takeDrops(store) {
     event.preventDefault();
     for (const file of await filesOf(event.dataTransfer)) {
       try {
-        await link.send('drop', file, { name: file.name });
-        store.notice(`${file.name} is up to date`);
+        const { new: isNew } = await link.send('drop', file, { name: file.name });
+        store.notice(`${file.name} ${isNew ? 'has come in: it lies in the tray' : 'is up to date'}`);
       } catch (error) {
         store.notice(`${file.name}: ${error.message}`, true);
       }

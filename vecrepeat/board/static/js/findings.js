@@ -112,7 +112,7 @@ const MENDS = {
   async fill(table, store, { x, y, radius }) {
     const { rows } = await link.post('fill', { void: { x, y, radius }, by: TAB });
     if (!rows.length) throw new Error('No filler is small enough for it');
-    table.strew(rows, 'void filled', true);
+    table.strew(rows, 'void filled', { over: true });
   },
   async relay(table, store, { layout }) {
     table.relay(layout);

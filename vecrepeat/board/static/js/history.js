@@ -3,15 +3,18 @@
 /** The recipe's keys at the top that a step may set. */
 const CLOTH = ['layout', 'tile', 'ground'];
 
+/** What it says of each of some by name: of motifs, and how they are arranged. */
+const TABLES = ['motifs', 'settings'];
+
 /** The moment that the server describes. */
 export function stateOf(data) {
   const rows = new Map(Object.entries(data.rows).map(([key, row]) => [key, filledOut(row)]));
-  const { order, layout, tile = '', ground = '', colourways = [] } = data;
-  return { order, rows, layout, tile, ground, colourways };
+  const { order, layout, tile = '', ground = '', colourways = [], motifs = {}, settings = {} } = data;
+  return { order, rows, layout, tile, ground, colourways, motifs, settings };
 }
 
 function filledOut(row) {
-  return { at: null, turn: 0, scale: 1, flip: false, ...row };
+  return { at: null, turn: 0, scale: 1, flip: false, pinned: false, ...row };
 }
 
 export function historyOf(data) {
@@ -28,7 +31,7 @@ export function after(history, step) {
   const rows = step.rows || step.order ? rowsAfter(now.rows, step.rows ?? {}, order) : now.rows;
   const end = history.cursor + 1;
   return {
-    states: [...history.states.slice(0, end), { ...now, ...clothOf(step), colourways: step.colourways ?? now.colourways, order, rows }],
+    states: [...history.states.slice(0, end), { ...now, ...clothOf(step), ...tablesOf(now, step), colourways: step.colourways ?? now.colourways, order, rows }],
     words: [...history.words.slice(0, end), step.what ?? ''],
     cursor: end,
   };
@@ -58,11 +61,19 @@ export function stepTo(now, next, what) {
   const moved = now.order.length !== next.order.length || now.order.some((key, k) => key !== next.order[k]);
   if (moved) step.order = next.order;
   for (const key of [...CLOTH, 'colourways']) if (now[key] !== next[key]) step[key] = next[key];
+  for (const table of TABLES) {
+    const changed = Object.entries(next[table]).filter(([name, row]) => now[table][name] !== row);
+    if (changed.length) step[table] = Object.fromEntries(changed);
+  }
   return Object.keys(step).length > 1 ? step : null;
 }
 
 function clothOf(step) {
   return Object.fromEntries(CLOTH.filter((key) => key in step).map((key) => [key, step[key]]));
+}
+
+function tablesOf(now, step) {
+  return Object.fromEntries(TABLES.map((table) => [table, step[table] ? { ...now[table], ...step[table] } : now[table]]));
 }
 
 function plain(row) {

@@ -14,7 +14,7 @@ export function middleOf(motif) {
 export function matrixOf(row, motif) {
   const middle = middleOf(motif);
   const at = row.at ?? middle;
-  const { scale } = row;
+  const scale = row.scale * (motif.size ?? 1);
   if (scale === 1 && row.turn % 360 === 0 && !row.flip) {
     return move(at[0] - middle[0], at[1] - middle[1]);
   }
@@ -34,7 +34,7 @@ export function rowOf(matrix, motif) {
     motif: motif.name,
     at: apply(matrix, middleOf(motif)).map((v) => rounded(v, 3)),
     turn: rounded(((turn % 360) + 360) % 360, 2) % 360,
-    scale: rounded(Math.hypot(a, b), 4),
+    scale: rounded(Math.hypot(a, b) / (motif.size ?? 1), 4),
     flip,
   };
 }

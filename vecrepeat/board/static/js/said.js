@@ -30,10 +30,10 @@ export function copyButton(text, word) {
 }
 
 /** Show a deed as the server words it; what can't be said shows nothing. Returns an error or null. */
-export async function sayDeed(place, kind, settings) {
+export async function sayDeed(place, kind, settings, besides = []) {
   try {
     const { said } = await link.post('say', { kind, settings });
-    showSaid(place, said);
+    showSaid(place, [said, ...besides].join('\n'));
     return null;
   } catch (error) {
     showSaid(place, '');

@@ -27,8 +27,6 @@ export class Sight extends EventTarget {
     this.tapes = new Tapes(elements.tapeacross, elements.tapedown, this.view);
     /** What is picked: for each key the copy that was touched, { turn, i, j }. */
     this.picked = new Map();
-    /** Keys of what hands pass over, such as a ground that covers the whole tile. */
-    this.pinned = new Set();
     this.lies = new Map();
     this.lie = null;
     this.seen = null;
@@ -222,13 +220,18 @@ export class Sight extends EventTarget {
     });
   }
 
+  /** Whether hands and tosses pass over it. */
+  isPinned(key) {
+    return Boolean(this.store.now.rows.get(key)?.pinned);
+  }
+
   keyAt(placement) {
     return this.store.now.order[Math.floor(placement / this.lie.turns.length)];
   }
 
   /** The topmost motif at a point of the page, as { key, copy }, or null. */
   motifAt(point, reach) {
-    const loose = (k) => !this.pinned.has(this.keyAt(k));
+    const loose = (k) => !this.isPinned(this.keyAt(k));
     const hit = this.masks.hit(this.cloth.placements, this.lie, this.view.toCloth(point), reach / this.view.scale, loose);
     return hit && { key: this.keyAt(hit.k), copy: { turn: hit.turn, i: hit.i, j: hit.j } };
   }
@@ -263,7 +266,7 @@ export class Sight extends EventTarget {
       const [dx, dy] = at(this.lie, i, j);
       const [x, y] = apply(matrix, middleOf(motif));
       const within = x + dx >= region[0] && x + dx <= region[2] && y + dy >= region[1] && y + dy <= region[3];
-      if (within && !this.pinned.has(this.keyAt(k)) && !this.picked.has(this.keyAt(k))) this.picked.set(this.keyAt(k), { turn, i, j });
+      if (within && !this.isPinned(this.keyAt(k)) && !this.picked.has(this.keyAt(k))) this.picked.set(this.keyAt(k), { turn, i, j });
     }
     this.repicked();
   }

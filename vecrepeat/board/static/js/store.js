@@ -16,6 +16,11 @@ export class Store extends EventTarget {
     this.motifs = new Map(data.motifs.map((motif) => [motif.name, motif]));
     this.standing = data.standing;
     this.takeUp(data);
+    for (const motif of data.motifs) {
+      // What a moment says of a motif: how large it is, by how large it came, and its rank.
+      Object.defineProperty(motif, 'size', { get: () => this.sizeOf(motif) });
+      Object.defineProperty(motif, 'rank', { get: () => this.rankOf(motif) });
+    }
     this.count = 0;
     /** The ground of a colourway that is looked at, or of one that is tried. */
     this.dressed = undefined;
@@ -44,6 +49,22 @@ export class Store extends EventTarget {
   get rows() {
     const { order, rows } = this.now;
     return order.map((key) => rows.get(key));
+  }
+
+  /** A motif's printed width in mm. */
+  widthOf(motif) {
+    return this.now.motifs[motif.name]?.width ?? motif.drawn;
+  }
+
+  sizeOf(motif) {
+    const size = this.widthOf(motif) / (motif.box[2] - motif.box[0]);
+    return Math.abs(size - 1) < 1e-9 ? 1 : size;
+  }
+
+  /** A motif's rank; "" where it is left out, as a recipe that gives others theirs does. */
+  rankOf(motif) {
+    const said = Object.values(this.now.motifs).some(({ rank }) => rank);
+    return said ? (this.now.motifs[motif.name]?.rank ?? '') : motif.guessed;
   }
 
   /** A key that no placement has had. */

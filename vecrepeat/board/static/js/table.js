@@ -17,7 +17,7 @@ export class Table extends Sight {
       const turned = times(move(...at(this.lie, copy.i, copy.j)), this.lie.turns[copy.turn]);
       const whole = times(inverse(turned), times(map, times(turned, matrixOf(row, motif))));
       const next = rowOf(whole, motif);
-      changed.set(key, moveOnly ? { ...row, at: next.at } : { ...next, scale: Math.min(Math.max(next.scale, 0.001), 1000) });
+      changed.set(key, moveOnly ? { ...row, at: next.at } : { ...row, ...next, scale: Math.min(Math.max(next.scale, 0.001), 1000) });
     }
     return changed;
   }
@@ -132,7 +132,7 @@ export class Table extends Sight {
     const { order } = this.store.now;
     for (const key of order.filter((one) => moved.has(one))) {
       const fresh = this.store.freshKey();
-      copied.set(fresh, moved.get(key));
+      copied.set(fresh, { ...moved.get(key), pinned: false });
       picked.set(fresh, { ...this.picked.get(key) });
     }
     this.picked = picked;
@@ -148,13 +148,14 @@ export class Table extends Sight {
     this.say(what);
   }
 
-  /** Pin down what is picked, or take the pins out: hands pass over what is pinned. */
+  /** Pin down what is picked, or take the pins out: hands and tosses pass over what is pinned. */
   pinDown() {
-    const keys = [...this.picked.keys()];
-    const all = keys.every((key) => this.pinned.has(key));
-    for (const key of keys) all ? this.pinned.delete(key) : this.pinned.add(key);
-    this.say(`${this.subject} ${all ? 'unpinned' : 'pinned down: only the stack picks it now'}`);
-    this.repicked();
+    if (!this.picked.size) return;
+    const all = [...this.picked.keys()].every((key) => this.isPinned(key));
+    const rows = new Map(this.store.now.rows);
+    for (const key of this.picked.keys()) rows.set(key, { ...rows.get(key), pinned: !all });
+    this.store.commit({ ...this.store.now, rows }, `${this.subject} ${all ? 'unpinned' : 'pinned down'}`);
+    this.say(`${this.subject} ${all ? 'unpinned' : 'pinned down: a toss leaves it, and only the stack picks it'}`);
   }
 
   /** Bring what is picked over (1) or under (-1) the next motif that it meets. */
@@ -202,22 +203,43 @@ export class Table extends Sight {
   /** A motif from the tray, in the middle of what is looked at. */
   add(name, point = this.view.toCloth(this.view.middle)) {
     const key = this.store.freshKey();
-    const row = { motif: name, at: point.map((v) => rounded(v, 3)), turn: 0, scale: 1, flip: false };
+    const row = { motif: name, at: point.map((v) => rounded(v, 3)), turn: 0, scale: 1, flip: false, pinned: false };
     this.picked = new Map([[key, { turn: 0, i: 0, j: 0 }]]);
     this.put(new Map([[key, row]]), `${name} added`, [...this.store.now.order, key]);
   }
 
   /** Lay the cloth anew with these rows: all of them, or over what is there. */
-  strew(rows, what, over = false) {
+  strew(rows, what, { over = false, settings = {} } = {}) {
     this.picked.clear();
     const now = this.store.now;
     const next = new Map(over ? now.rows : []);
+    const pinned = over ? [] : now.order.filter((key) => now.rows.get(key).pinned);
     const keys = rows.map((row) => {
-      const key = this.store.freshKey();
-      next.set(key, { at: null, turn: 0, scale: 1, flip: false, ...row });
+      // What stays where it was is the same placement.
+      const key = row.pinned ? pinned.shift() : this.store.freshKey();
+      next.set(key, row.pinned ? now.rows.get(key) : { at: null, turn: 0, scale: 1, flip: false, pinned: false, ...row });
       return key;
     });
-    this.store.commit({ ...now, rows: next, order: over ? [...now.order, ...keys] : keys }, what);
+    const order = over ? [...now.order, ...keys] : keys;
+    this.store.commit({ ...now, rows: next, order, settings: { ...now.settings, ...settings } }, what);
+  }
+
+  /** Give a motif a rank, "" for none. */
+  rank(name, rank) {
+    const { now } = this.store;
+    const said = Object.values(now.motifs).some((row) => row.rank);
+    const motifs = { ...now.motifs };
+    // Once one has a rank, those without are left out: all others keep what was guessed.
+    if (!said) for (const one of this.store.data.motifs) motifs[one.name] = { ...motifs[one.name], rank: one.guessed };
+    const { rank: before, ...rest } = motifs[name] ?? {};
+    motifs[name] = rank ? { ...rest, rank } : rest;
+    this.store.commit({ ...now, motifs }, `${name}: ${rank || 'left out'}`);
+  }
+
+  /** Print a motif so many mm wide, wherever it lies. */
+  widen(name, width) {
+    const { now } = this.store;
+    this.store.commit({ ...now, motifs: { ...now.motifs, [name]: { ...now.motifs[name], width } } }, `${name} ${width} mm wide`);
   }
 
   /** Draw everything in other colours. */
@@ -242,12 +264,18 @@ export class Table extends Sight {
   /** Make everything larger or smaller, the tile too. */
   async scaleWhole(factor, tile) {
     await this.lieOf(this.store.now.layout, tile);
+    const { now } = this.store;
     const rows = new Map();
-    for (const [key, row] of this.store.now.rows) {
+    for (const [key, row] of now.rows) {
       const at = (row.at ?? middleOf(this.store.motifs.get(row.motif))).map((v) => rounded(v * factor, 4));
-      rows.set(key, { ...row, at, scale: rounded(row.scale * factor, 5) });
+      rows.set(key, { ...row, at });
     }
-    this.store.commit({ ...this.store.now, rows, tile }, `whole design ${tile}`);
+    // Of motifs, so that those of the tray and of the next toss are in proportion too.
+    const motifs = { ...now.motifs };
+    for (const motif of this.store.data.motifs) {
+      motifs[motif.name] = { ...motifs[motif.name], width: rounded(this.store.widthOf(motif) * factor, 4) };
+    }
+    this.store.commit({ ...now, rows, tile, motifs }, `whole design ${tile}`);
   }
 
   /** Lay the cloth on a colour, on `none`, or on the drawing's own ground for "". */

@@ -1,8 +1,10 @@
 // The tray: every motif there is, to be taken onto the cloth.
 
 import { FromTray } from './hands.js';
+import { rounded } from './placements.js';
 
 const START = 8;
+const RANKS = [['hero', 'hero'], ['secondary', 'secondary'], ['filler', 'filler'], ['', 'left out']];
 
 export async function layTray(table, list, cloth) {
   const { motifs } = table.store.data;
@@ -10,7 +12,7 @@ export async function layTray(table, list, cloth) {
     const item = document.createElement('li');
     const button = document.createElement('button');
     button.type = 'button';
-    button.className = `motif ${motif.rank}`;
+    button.className = 'motif';
     button.dataset.motif = motif.name;
     button.title = motif.name;
     const picture = document.createElement('span');
@@ -21,9 +23,10 @@ export async function layTray(table, list, cloth) {
     const count = document.createElement('span');
     count.className = 'count';
     button.append(picture, name, count);
-    item.append(button);
+    const { fields, rank, width } = saidOf(table, motif);
+    item.append(button, fields);
     bind(table, button, motif, cloth);
-    return { motif, item, picture, count, button };
+    return { motif, item, picture, count, button, rank, width };
   });
   list.replaceChildren(...entries.map(({ item }) => item));
   const ground = table.store.ground?.[0] ?? '#ffffff';
@@ -42,11 +45,31 @@ export async function layTray(table, list, cloth) {
 export function countTray(entries, rows) {
   const counts = new Map();
   for (const row of rows) counts.set(row.motif, (counts.get(row.motif) ?? 0) + 1);
-  for (const { motif, count, button } of entries) {
+  for (const { motif, count, button, rank, width } of entries) {
+    rank.value = motif.rank;
+    width.value = rounded(motif.size * (motif.box[2] - motif.box[0]), 2);
     const n = counts.get(motif.name) ?? 0;
     count.textContent = n ? `× ${n}` : '';
-    button.setAttribute('aria-label', `${motif.name}, ${motif.rank}, ${n} on the cloth: add one`);
+    button.setAttribute('aria-label', `${motif.name}, ${motif.rank || 'left out'}, ${n} on the cloth: add one`);
   }
+}
+
+/** Fields for a motif's rank and printed width. */
+function saidOf(table, motif) {
+  const fields = document.createElement('div');
+  fields.className = 'sizes';
+  const rank = document.createElement('select');
+  rank.append(...RANKS.map(([value, word]) => new Option(word, value)));
+  rank.setAttribute('aria-label', `Rank of ${motif.name}`);
+  rank.addEventListener('change', () => table.rank(motif.name, rank.value));
+  const width = document.createElement('input');
+  Object.assign(width, { type: 'number', min: 0.1, max: 100000, step: 'any', required: true });
+  width.setAttribute('aria-label', `Printed width of ${motif.name} in mm`);
+  width.addEventListener('change', () => width.reportValidity() && table.widen(motif.name, Number(width.value)));
+  const unit = document.createElement('span');
+  unit.textContent = 'mm wide';
+  fields.append(rank, width, unit);
+  return { fields, rank, width };
 }
 
 function bind(table, button, motif, cloth) {

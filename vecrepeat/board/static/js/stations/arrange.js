@@ -1,12 +1,12 @@
 // Arranging: what is picked, by number and by deed, and the stack.
 
+import { bindArranging } from '../arranging.js';
 import { middleOf, rounded } from '../placements.js';
-import { bindTossing } from '../tossing.js';
 
 const FIELDS = { px: 'at', py: 'at', pturn: 'turn', pscale: 'scale' };
 
 export function bindArrange(table, store, $) {
-  bindTossing(table, store, $);
+  const showArranging = bindArranging(table, store, $);
   const deeds = {
     flip: () => table.flip(),
     copy: () => table.copy(),
@@ -59,7 +59,7 @@ export function bindArrange(table, store, $) {
     $('pickedname').classList.toggle('one', keys.length > 0);
     $('pose').hidden = !one;
     $('deeds').hidden = !keys.length;
-    const pinned = keys.length > 0 && keys.every((key) => table.pinned.has(key));
+    const pinned = keys.length > 0 && keys.every((key) => table.isPinned(key));
     $('deeds').querySelector('[data-deed=pin]').setAttribute('aria-pressed', String(pinned));
     if (one) {
       const { at, turn, percent } = shown(one, store);
@@ -78,7 +78,7 @@ export function bindArrange(table, store, $) {
       item.dataset.key = key;
       item.id = `stack-${key}`;
       item.setAttribute('role', 'option');
-      item.textContent = rows.get(key).motif + (table.pinned.has(key) ? ', pinned down' : '');
+      item.textContent = rows.get(key).motif + (table.isPinned(key) ? ', pinned down' : '');
       item.setAttribute('aria-selected', String(table.picked.has(key)));
       return item;
     });
@@ -93,7 +93,12 @@ export function bindArrange(table, store, $) {
     }
   }
   table.addEventListener('picked', showPicked);
-  return { changed: showPicked };
+  return {
+    changed() {
+      showPicked();
+      showArranging();
+    },
+  };
 }
 
 /** A row as the fields show it. */

@@ -1,0 +1,131 @@
+"""Beginning a design, and what comes into it later."""
+
+from __future__ import annotations
+
+import contextlib
+import re
+import shutil
+from pathlib import Path
+from typing import Any
+
+from hands import Task, begin, page_at, ran, same, save, write_motifs
+from PIL import Image, ImageDraw
+from support import DEMO
+
+
+def ten_drawings(chromium: Any, folder: Path) -> None:
+    files = write_motifs(folder / "mine")
+    (folder / "work").mkdir()
+    with page_at(chromium, folder / "work") as (page, _):
+        begin(page, files, "Ten")
+    shutil.copytree(folder / "mine", folder / "line" / "art")
+    recipe = folder / "line" / "ten.toml"
+    ran("recipe", folder / "line" / "art", "-o", recipe, "--density", "medium")
+    ran("toss", recipe)
+    same(folder / "work" / "ten" / "ten.toml", recipe)
+
+
+def pixel_motifs(chromium: Any, folder: Path) -> None:
+    (folder / "mine").mkdir()
+    for k, colour in enumerate(("#c02020", "#1f6f3a", "#2040c0")):
+        picture = Image.new("RGBA", (300, 300))
+        ImageDraw.Draw(picture).ellipse((30 + 20 * k, 60, 260, 230), fill=colour)
+        picture.save(folder / "mine" / f"p{k}.png", dpi=(300, 300))
+    (folder / "work").mkdir()
+    with page_at(chromium, folder / "work") as (page, _):
+        begin(page, sorted((folder / "mine").iterdir()), "Pixels")
+    shutil.copytree(folder / "mine", folder / "line" / "art")
+    recipe = folder / "line" / "pixels.toml"
+    ran("recipe", folder / "line" / "art", "-o", recipe, "--density", "medium")
+    ran("toss", recipe)
+    same(folder / "work" / "pixels" / "pixels.toml", recipe)
+
+
+def drawn_page(chromium: Any, folder: Path) -> None:
+    (folder / "work").mkdir()
+    with page_at(chromium, folder / "work") as (page, _):
+        begin(page, [DEMO / "night-garden.svg"], "Night garden")
+    (folder / "line" / "art").mkdir(parents=True)
+    art = folder / "line" / "art" / "night-garden.svg"
+    shutil.copy(DEMO / art.name, art)
+    recipe = folder / "line" / "night-garden.toml"
+    ran("recipe", art, "-o", recipe)
+    same(folder / "work" / "night-garden" / "night-garden.toml", recipe)
+
+
+def finished_tile(chromium: Any, folder: Path) -> None:
+    """A finished tile is checked: its findings are drawn, and can be looked at."""
+    tile = Image.new("RGB", (400, 400), "#f4e8d0")
+    # Runs over the right edge and does not come in again.
+    ImageDraw.Draw(tile).ellipse((330, 100, 470, 240), fill="#c02020")
+    tile.save(folder / "tile.png", dpi=(150, 150))
+    (folder / "work").mkdir()
+    with page_at(chromium, folder / "work") as (page, _):
+        begin(page, [folder / "tile.png"], "Tile", "tile")
+        page.wait_for_selector("#told:has-text('Checked')")
+        told = page.locator("#jobs .result").first.inner_text()
+        page.wait_for_selector("#found li")
+    (folder / "line" / "tile" / "art").mkdir(parents=True)
+    shutil.copy(folder / "tile.png", folder / "line" / "tile" / "art")
+    marks = "tile/tile-files/findings.png"
+    from support import vecrepeat
+
+    with contextlib.chdir(folder / "line"):
+        done = vecrepeat("check", "tile/art/tile.png", "--finished", "--picture", marks)
+    assert done.code == 1
+    # The same findings in the same words, but for where the files lie.
+    found = [line for line in done.out.splitlines() if str(folder) not in line]
+    assert found
+    told = " ".join(told.split())
+    assert all(" ".join(line.split()) in told for line in found), (found, told)
+    same(folder / "work" / marks, folder / "line" / marks)
+
+
+def changed_and_new_drawings(chromium: Any, folder: Path) -> None:
+    files = write_motifs(folder / "mine", 4)
+    (folder / "work").mkdir()
+    with page_at(chromium, folder / "work") as (page, _):
+        begin(page, files, "Four")
+        (folder / "mine" / "m0.svg").write_text(files[0].read_text().replace("c02020", "f08010"))
+        shutil.copy(folder / "mine" / "m3.svg", folder / "mine" / "late.svg")
+        for name in ("m0.svg", "late.svg"):
+            drop(page, folder / "mine" / name)
+            page.wait_for_function(
+                "name => window.board?.store.data.motifs.some(one => one.name === name)"
+                " && document.body.dataset.ready",
+                arg=name.removesuffix(".svg"),
+            )
+        page.wait_for_function(
+            "() => window.board?.store.data.pictures.motifs.m0.markup.includes('#f08010')"
+        )
+        page.click("#motifs [data-motif=late]")
+        save(page)
+    own = folder / "work" / "four"
+    same(own / "art" / "m0.svg", folder / "mine" / "m0.svg")
+    same(own / "art" / "late.svg", folder / "mine" / "late.svg")
+    ran("export", own / "four.toml", "-o", folder / "seen.png", "--dpi", "40")
+    said = (own / "four.toml").read_text()
+    # It has a rank, as all others have.
+    assert re.search(r'name = "late", rank = "\w+"', said), said[said.find("motif") :]
+
+
+def drop(page: Any, file: Path) -> None:
+    """Drop a file on the page as a hand does."""
+    page.evaluate(
+        """([name, text]) => {
+            const transfer = new DataTransfer();
+            transfer.items.add(new File([text], name, { type: 'image/svg+xml' }));
+            const told = { bubbles: true, cancelable: true, dataTransfer: transfer };
+            document.body.dispatchEvent(new DragEvent('drop', told));
+        }""",
+        [file.name, file.read_text()],
+    )
+
+
+TASKS: dict[str, Task] = {
+    "begin from ten drawings": ten_drawings,
+    "begin from pixel motifs": pixel_motifs,
+    "begin from a drawn page": drawn_page,
+    "check a finished tile": finished_tile,
+    "a changed drawing, and a new one": changed_and_new_drawings,
+}

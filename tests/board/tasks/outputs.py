@@ -1,0 +1,112 @@
+"""Files, as the printer wants them."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from hands import Task, design, finished, page_at, ran, same, twice, write
+
+
+def proof(chromium: Any, folder: Path) -> None:
+    recipe, line = twice(folder)
+    with page_at(chromium, recipe) as (page, _):
+        write(page, "proof", ending="pdf", paper="a4")
+        finished(page)
+    out = line.parent / "ten-proof.pdf"
+    ran("proof", line, "-o", out, "--paper", "a4")
+    same(recipe.parent / "ten-files" / out.name, out)
+
+
+def tile_1500(chromium: Any, folder: Path) -> None:
+    recipe, line = twice(folder)
+    with page_at(chromium, recipe) as (page, _):
+        write(page, "tile", ending="png", across="1500")
+        finished(page)
+        said = page.inner_text("#filesaid code")
+    out = line.parent / "ten.png"
+    dpi = said.split("--dpi ")[1].split()[0]
+    ran("export", line, "-o", out, "--dpi", dpi)
+    written = recipe.parent / "ten-files" / "ten.png"
+    same(written, out)
+    from PIL import Image
+
+    assert Image.open(written).width == 1500
+
+
+def sheet_stopped_and_begun_again(chromium: Any, folder: Path) -> None:
+    recipe, line = twice(folder)
+    output = recipe.parent / "ten-files"
+    with page_at(chromium, recipe) as (page, _):
+        write(page, "sheet", sheet="54x36in", dpi="1200", ending="tif")
+        page.wait_for_function(
+            "() => document.querySelector('#jobs .job').dataset.state === 'done' || "
+            "document.querySelector('#jobs .job .bar:not([hidden])')?.value > 0"
+        )
+        assert page.get_attribute("#jobs .job", "data-state") == "working", "it was too quick"
+        assert list(output.glob(".vecrepeat-*")), "nothing is being written yet"
+        page.click("#jobs .job .stop")
+        page.wait_for_selector("#jobs .job[data-state=stopped]")
+        page.wait_for_timeout(1500)
+        assert not output.exists() or not any(output.iterdir()), list(output.iterdir())
+        write(page, "sheet", sheet="54x36in", dpi="75", ending="tif")
+        finished(page)
+    out = line.parent / "ten.tif"
+    ran("export", line, "-o", out, "--sheet", "54x36in", "--dpi", "75")
+    same(output / "ten.tif", out)
+
+
+def plates(chromium: Any, folder: Path) -> None:
+    recipe, line = twice(folder)
+    with page_at(chromium, recipe) as (page, _):
+        write(page, "plates", format="svg")
+        finished(page)
+    out = line.parent / "ten-files" / "plates"
+    ran("separate", line, "-o", out, "--format", "svg")
+    same(recipe.parent / "ten-files" / "plates", out)
+
+
+def drops_of_a_wall(chromium: Any, folder: Path) -> None:
+    recipe, line = twice(folder)
+    with page_at(chromium, recipe) as (page, _):
+        write(page, "roll", wall="1.2x1m", dpi="30", ending="png")
+        finished(page)
+        said = page.inner_text("#filesaid code")
+    import shlex
+
+    words = shlex.split(said)[2:]
+    words[0] = str(line)
+    words[words.index("-o") + 1] = str(line.parent / "ten-files" / "ten-drop-{number}.png")
+    ran("roll", *words)
+    same(recipe.parent / "ten-files", line.parent / "ten-files")
+
+
+def whole_folder(chromium: Any, folder: Path) -> None:
+    for place in ("page", "line"):
+        recipe = design(folder / place)
+        second = recipe.with_name("second.toml")
+        second.write_text(recipe.read_text().replace('name = "ten"', 'name = "second"'))
+        for one in (recipe, second):
+            with one.open("a") as file:
+                file.write('\n[[print]]\nname = "swatch"\ndpi = 40\n')
+    with page_at(chromium, folder / "page") as (page, _):
+        page.wait_for_selector("#shelf img")
+        page.click("#batch")
+        finished(page)
+        said = page.inner_text("#batchsaid code")
+    recipes = [folder / "line" / word for word in said.split() if word.endswith(".toml")]
+    assert len(recipes) == 2, said
+    ran("batch", *recipes, "-o", folder / "line" / "batch")
+    for one in (folder / "line" / "batch").rglob("*.png"):
+        same(folder / "page" / "batch" / one.relative_to(folder / "line" / "batch"), one)
+    assert list((folder / "page" / "batch").rglob("*.png"))
+
+
+TASKS: dict[str, Task] = {
+    "a proof as PDF": proof,
+    "a tile of 1,500 px": tile_1500,
+    "a sheet of 54 × 36 in, stopped and begun again": sheet_stopped_and_begun_again,
+    "plates": plates,
+    "a wall's drops": drops_of_a_wall,
+    "the whole folder in batch": whole_folder,
+}
