@@ -16,15 +16,12 @@ import traceback
 from pathlib import Path
 
 HERE = Path(__file__).resolve().parent
-sys.path[:0] = [str(HERE), str(HERE.parent), str(HERE.parents[1])]
+sys.path[:0] = [str(HERE.parent), str(HERE.parents[1])]
 
-import beginnings  # noqa: E402
-import cloths  # noqa: E402
-import colours  # noqa: E402
-import outputs  # noqa: E402
-import visits  # noqa: E402
 from browsing import browser  # noqa: E402
-from hands import Task  # noqa: E402
+
+from tasks import beginnings, cloths, colours, outputs, visits  # noqa: E402
+from tasks.hands import Task  # noqa: E402
 
 TASKS: dict[str, Task] = {
     **beginnings.TASKS,

@@ -8,9 +8,10 @@ import shutil
 from pathlib import Path
 from typing import Any
 
-from hands import Task, begin, page_at, ran, same, save, write_motifs
 from PIL import Image, ImageDraw
 from support import DEMO
+
+from tasks.hands import Task, begin, page_at, ran, same, save, write_motifs
 
 
 def ten_drawings(chromium: Any, folder: Path) -> None:

@@ -7,7 +7,8 @@ from pathlib import Path
 from typing import Any
 
 from browsing import carry, rested
-from hands import Task, design, lay, page_at, ran, same, save, twice
+
+from tasks.hands import Task, design, lay, page_at, ran, same, save, twice
 
 
 def tile_and_ground(chromium: Any, folder: Path) -> None:

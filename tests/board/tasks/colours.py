@@ -5,8 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from hands import Task, design, lay, page_at, ran, same, save, twice
-
+from tasks.hands import Task, design, lay, page_at, ran, same, save, twice
 from vecrepeat.recipe.edit import with_rows
 from vecrepeat.recipe.files import read_recipe
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from hands import Task, design, finished, page_at, ran, same, twice, write
+from tasks.hands import Task, design, finished, page_at, ran, same, twice, write
 
 
 def proof(chromium: Any, folder: Path) -> None:

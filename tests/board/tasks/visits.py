@@ -8,7 +8,8 @@ from pathlib import Path
 from typing import Any
 
 from browsing import board_of, faults_of, looked_at, station
-from hands import Task, design, page_at, ran, same, save, twice
+
+from tasks.hands import Task, design, page_at, ran, same, save, twice
 
 SIZES = ((1400, 900), (820, 1180), (390, 844))
 

@@ -1,0 +1,1 @@
+"""Whole jobs on the board; see ``__main__``."""
