@@ -643,8 +643,9 @@ def test_nobody_is_shut_out(chromium: Any, board: Board) -> None:
     # strictest; python tests/board/tasks looks at three sizes.
     context = chromium.new_context(viewport={"width": 390, "height": 844}, bypass_csp=True)
     page = looked_at(context.new_page(), board)
-    page.click("#cardfold")
+    # Opened, the card lies over what is below.
     page.click("#traysizes")
+    page.click("#cardfold")
     while page.locator("details:not([open]) > summary").count():
         page.locator("details:not([open]) > summary").first.click()
     page.locator("#cloth").focus()

@@ -47,10 +47,10 @@ def test_findings_are_the_check_s(tmp_path: Path) -> None:
 
 def test_one_void_is_filled_and_no_other(tmp_path: Path) -> None:
     desk = Desk(write_art(tmp_path, FILLER))
-    everywhere = fill_voids(desk.source, desk.now, {})["rows"]
+    everywhere = fill_voids(desk.source, desk.now, {"settings": {}})["rows"]
     # Beyond the tile's edge, where the same void lies again.
     void = {"x": 170.0, "y": 70.0, "radius": 18.0}
-    rows = fill_voids(desk.source, desk.now, {"void": void})["rows"]
+    rows = fill_voids(desk.source, desk.now, {"settings": {}, "void": void})["rows"]
     assert 0 < len(rows) < len(everywhere)
     for row in rows:
         dx, dy = ((row["at"][k] - (70, 70)[k] + 50) % 100 - 50 for k in (0, 1))

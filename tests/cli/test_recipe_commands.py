@@ -10,6 +10,12 @@ import pytest
 from PIL import Image
 from support import SPRIG, svg, vecrepeat
 
+BLOOM = (
+    '<rect width="100" height="100" fill="#fdf6e3"/>'
+    '<path fill="#c33" d="M50 20 80 50 50 80 20 50z"/>'
+)
+"""A simple motif on a backdrop."""
+
 
 def data() -> dict[str, object]:
     return tomllib.loads(Path("d.toml").read_text(encoding="utf-8"))
@@ -56,9 +62,9 @@ def test_a_folder_is_tossed_as_full_as_the_word_says(here: Path) -> None:
     loose = here / "loose"
     loose.mkdir()
     for name, side in (("wall", "3000mm"), ("page", "297mm"), ("icon", "16px"), ("dot", "1mm")):
-        text = svg(SPRIG, width=side, height=side)
+        text = svg(BLOOM, width=side, height=side)
         (loose / f"{name}.svg").write_text(text, encoding="utf-8")
-    made = vecrepeat("recipe", "loose", "-o", "f.toml", "--density", "airy")
+    made = vecrepeat("recipe", "loose", "-o", "f.toml", "--tile", "5x5in", "--density", "airy")
     assert made.code == 0, made.err
     assert "flat #fdf6e3 rectangle, which would print as a box" in made.err
     painted = []

@@ -21,7 +21,7 @@ from support import NAMESPACES, Pixels, scene_of
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.geometry import Affine, Rect
 from vecrepeat.core.units import Size
-from vecrepeat.draw import resvg_paint
+from vecrepeat.draw import resvg_draws, resvg_paint
 from vecrepeat.draw.paint import Window
 from vecrepeat.draw.plan import PixelPlan, plan_pixels
 from vecrepeat.draw.resvg import rasterise
@@ -364,13 +364,15 @@ def test_a_motif_larger_than_a_canvas_is_cut(monkeypatch: pytest.MonkeyPatch) ->
         sizes.append(width * height * 4)
         return rasterise(svg, width, height, fonts=fonts)
 
-    monkeypatch.setattr(resvg_paint, "BLOCK_BYTES", 600_000)
+    for module in (resvg_paint, resvg_draws):
+        monkeypatch.setattr(module, "BLOCK_BYTES", 600_000)
     monkeypatch.setattr(resvg_paint, "rasterise", noting)
     assert_same_cloth(whole, ResvgEngine(repeat).painter(plan).paint(window), most=64, ppm=1000)
     assert max(sizes) <= 600_000
     assert len(sizes) <= 24
     # Too little room even for the filter: still bounded, still a picture.
-    monkeypatch.setattr(resvg_paint, "BLOCK_BYTES", 60_000)
+    for module in (resvg_paint, resvg_draws):
+        monkeypatch.setattr(module, "BLOCK_BYTES", 60_000)
     sizes.clear()
     assert ResvgEngine(repeat).painter(plan).paint(window).shape == whole.shape
     assert max(sizes) <= 60_000

@@ -41,6 +41,7 @@ at = [120.5, 80]
 turn = -15
 scale = 1.25
 flip = true
+pinned = true
 
 [[placement]]
 motif = "Bud"
@@ -156,7 +157,7 @@ def test_every_key_is_read_in_our_own_terms() -> None:
     }
     assert recipe.motifs["Moth"] == {"name": "Moth", "rank": "hero", "width": Fraction(60)}
     assert recipe.placements == (
-        Placed("Moth", (120.5, 80.0), -15.0, 1.25, True),
+        Placed("Moth", (120.5, 80.0), -15.0, 1.25, True, True),
         Placed("Bud"),
     )
     assert recipe.arranged["toss"]["clearance"] == 3.0
