@@ -48,7 +48,7 @@ def parsed(line: str) -> dict[str, Any]:
     """What click makes of a command line; it refuses what the program would."""
     program, command, *rest = shlex.split(line)
     assert program == "vecrepeat"
-    with click.Context(cli) as above:
+    with click.Context(cli, **cli.context_settings) as above:
         found = cli.get_command(above, command)
         assert found is not None
         return dict(found.make_context(command, rest, parent=above).params)
