@@ -251,3 +251,16 @@ def carry(tab: Any, start: tuple[float, float], end: tuple[float, float]) -> Non
     tab.evaluate(
         "() => new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))"
     )
+
+
+def drop(page: Any, file: Path) -> None:
+    """Drop a file on a page as a hand does."""
+    page.evaluate(
+        """([name, text]) => {
+            const transfer = new DataTransfer();
+            transfer.items.add(new File([text], name, { type: 'image/svg+xml' }));
+            const told = { bubbles: true, cancelable: true, dataTransfer: transfer };
+            document.body.dispatchEvent(new DragEvent('drop', told));
+        }""",
+        [file.name, file.read_text()],
+    )

@@ -12,6 +12,7 @@ from browsing import (
     board_of,
     cloth_pixels,
     colour_at,
+    drop,
     faults_of,
     looked_at,
     near,
@@ -52,19 +53,6 @@ def board(work: Path) -> Iterator[Board]:
         yield found
 
 
-def dropped(page: Any, file: Path) -> None:
-    """Drop a file on a page as a hand does."""
-    page.evaluate(
-        """([name, text]) => {
-            const transfer = new DataTransfer();
-            transfer.items.add(new File([text], name, { type: 'image/svg+xml' }));
-            const told = { bubbles: true, cancelable: true, dataTransfer: transfer };
-            document.body.dispatchEvent(new DragEvent('drop', told));
-        }""",
-        [file.name, file.read_text()],
-    )
-
-
 def test_drawings_become_a_cloth_that_is_the_command_line_s_to_the_byte(
     chromium: Any, board: Board, work: Path, tmp_path: Path
 ) -> None:
@@ -103,7 +91,7 @@ def test_drawings_become_a_cloth_that_is_the_command_line_s_to_the_byte(
     page.wait_for_selector("body[data-ready] #cloth")
     changed = tmp_path / "mine" / "square.svg"
     changed.write_text(svg(SHAPES["square"].replace("#2040c0", "#f08010")))
-    dropped(page, changed)
+    drop(page, changed)
     page.wait_for_function(
         "() => window.board?.store.data.pictures.motifs.square.markup.includes('#f08010')"
     )
@@ -113,11 +101,11 @@ def test_drawings_become_a_cloth_that_is_the_command_line_s_to_the_byte(
     # One of another name comes in as a motif, ranked as the others are; a torn one does not.
     late = tmp_path / "mine" / "late.svg"
     late.write_text(svg(SHAPES["bar"]))
-    dropped(page, late)
+    drop(page, late)
     page.wait_for_function("() => window.board?.store.motifs.get('late')?.rank")
     page.wait_for_selector("body[data-ready]")
     assert page.locator("#motifs [data-motif=late]").count() == 1
-    dropped(page, tmp_path / "mine" / "torn.svg")
+    drop(page, tmp_path / "mine" / "torn.svg")
     page.wait_for_selector("#told.grave:has-text('torn.svg')")
     assert not (folder / "art" / "torn.svg").exists()
     page.click("#label .home")

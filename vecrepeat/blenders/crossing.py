@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-import numpy as np
-
 from vecrepeat.blenders.cloth import Cloth, Layer, Shape, box
 from vecrepeat.blenders.settings import Blender
 from vecrepeat.core.colours import hex_of, rgb_of
 from vecrepeat.core.errors import InputError
+from vecrepeat.core.srgb import linear_of, rgb_from_linear
 
 
 def checks(cloth: Cloth, told: Blender) -> list[Layer]:
@@ -99,16 +98,8 @@ def mixed(colours: Sequence[str], ground: str) -> tuple[str, str, str]:
 
 
 def woven(one: str, other: str) -> str:
-    """Return what yarns of two colours, half of each, look like: their light's mean.
-
-    Source: IEC 61966-2-1 for sRGB's curve.
-    """
-    value = rgb_of((one, other)) / 255
-    linear = np.where(value <= 0.04045, value / 12.92, ((value + 0.055) / 1.055) ** 2.4)
-    mean = linear.mean(axis=0)
-    return hex_of(
-        255 * np.where(mean <= 0.0031308, 12.92 * mean, 1.055 * mean ** (1 / 2.4) - 0.055)
-    )
+    """Return what yarns of two colours, half of each, look like: their light's mean."""
+    return hex_of(rgb_from_linear(linear_of(rgb_of((one, other))).mean(axis=0)))
 
 
 def windowpane(cloth: Cloth, told: Blender) -> list[Layer]:

@@ -18,6 +18,7 @@ from PIL import Image
 from vecrepeat.check.findings import Answer, Finding
 from vecrepeat.check.pixels import lay_tiles
 from vecrepeat.check.profile import GlareLimits
+from vecrepeat.core.srgb import linear_of
 from vecrepeat.repeat.layout import Layout
 
 SECTOR = 15.0
@@ -28,9 +29,7 @@ def check_glare(
     rgb: NDArray[np.uint8], pixel_mm: tuple[float, float], limits: GlareLimits
 ) -> Answer:
     """Judge a straight block's picture, whose ends meet, by its pixels' width and height in mm."""
-    value = rgb.astype(np.float64) / 255
-    linear = np.where(value <= 0.04045, value / 12.92, ((value + 0.055) / 1.055) ** 2.4)
-    light = linear @ np.array([0.2126, 0.7152, 0.0722])
+    light = linear_of(rgb) @ np.array([0.2126, 0.7152, 0.0722])
     mean = float(light.mean())
     power = np.abs(np.fft.fft2(light - mean)) ** 2 / light.size**2
     total = float(power.sum())

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from vecrepeat.core.difference import ciede2000, lab_of
+from vecrepeat.core.srgb import linear_of, rgb_from_linear
 
 Floats = NDArray[np.float64]
 
@@ -61,9 +62,7 @@ def lightness(colour: str) -> float:
 
 def oklab_of(rgb: ArrayLike) -> Floats:
     """Return OKLab (L from 0 to 1) of sRGB from 0 to 255, shape (…, 3)."""
-    value = np.asarray(rgb, np.float64) / 255
-    linear = np.where(value <= 0.04045, value / 12.92, ((value + 0.055) / 1.055) ** 2.4)
-    result: Floats = np.cbrt(linear @ _TO_LMS.T) @ _TO_OKLAB.T
+    result: Floats = np.cbrt(linear_of(rgb) @ _TO_LMS.T) @ _TO_OKLAB.T
     return result
 
 
@@ -88,11 +87,7 @@ def oklab_from_oklch(lch: ArrayLike) -> Floats:
 
 def rgb_from_oklab(lab: ArrayLike) -> Floats:
     """Return sRGB from 0 to 255, beyond it for colours that sRGB can't show, shape (…, 3)."""
-    linear = (np.asarray(lab, np.float64) @ _FROM_OKLAB.T) ** 3 @ _FROM_LMS.T
-    size = np.abs(linear)
-    curve = np.where(size <= 0.0031308, 12.92 * size, 1.055 * size ** (1 / 2.4) - 0.055)
-    result: Floats = np.copysign(curve, linear) * 255
-    return result
+    return rgb_from_linear((np.asarray(lab, np.float64) @ _FROM_OKLAB.T) ** 3 @ _FROM_LMS.T)
 
 
 def hex_from_oklab(lab: ArrayLike) -> str:

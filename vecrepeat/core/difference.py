@@ -5,6 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from vecrepeat.core.srgb import linear_of
+
 Lab = NDArray[np.float64]
 
 # IEC 61966-2-1, linear sRGB to CIE XYZ under D65. White is what it makes of (1, 1, 1), so that
@@ -45,9 +47,7 @@ def profile_lab_of(rgb: ArrayLike) -> Lab:
 
 
 def _xyz(rgb: ArrayLike) -> NDArray[np.float64]:
-    value = np.asarray(rgb, np.float64) / 255
-    linear = np.where(value <= 0.04045, value / 12.92, ((value + 0.055) / 1.055) ** 2.4)
-    xyz: NDArray[np.float64] = linear @ _TO_XYZ.T
+    xyz: NDArray[np.float64] = linear_of(rgb) @ _TO_XYZ.T
     return xyz
 
 

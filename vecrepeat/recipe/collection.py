@@ -203,19 +203,7 @@ def parse_collection(text: str, file: Path) -> Collection:
     """
     document = parse_toml(text, file)
     where = Where(text, file, KEYS, FREE_KEYS, REPEATED_KEYS)
-    top: dict[str, Any] = {}
-    tables: dict[str, Any] = {name: [] if name in REPEATED_KEYS else {} for name in KEYS if name}
-    for key, value in document.items():
-        if key in KEYS[""]:
-            top[key] = where.read("", 0, key, value)
-        elif key in REPEATED_KEYS:
-            tables[key] = where.rows(key, value)
-        elif key in tables:
-            if not isinstance(value, dict):
-                raise where.error(key, 0, "", f"write it as a table [{key}]")
-            tables[key] = where.table(key, 0, value)
-        else:
-            raise where.unknown("", 0, key, [*KEYS[""], *tables])
+    top, tables = where.document(document)
     if "name" not in top:
         raise InputError("it has no name", file=file, hint='add a line such as name = "Meadow"')
     if not tables["print"]:

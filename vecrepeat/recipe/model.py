@@ -99,21 +99,10 @@ def parse_recipe(text: str, file: Path) -> Recipe:
     """
     document = parse_toml(text, file)
     where = Where(text, file)
-    tables: dict[str, Any] = {name: [] if name in REPEATED else {} for name in TABLES if name}
-    top: dict[str, Any] = {}
-    for key, value in document.items():
-        if key in TABLES[""]:
-            top[key] = where.read("", 0, key, value)
-        elif key == "placement" and isinstance(value, list) and len(value) > PLACEMENTS:
-            raise where.error(key, PLACEMENTS, "", f"a tile holds at most {PLACEMENTS:,}")
-        elif key in REPEATED:
-            tables[key] = where.rows(key, value)
-        elif key in tables:
-            if not isinstance(value, dict):
-                raise where.error(key, 0, "", f"write it as a table [{key}]")
-            tables[key] = where.table(key, 0, value)
-        else:
-            raise where.unknown("", 0, key, [*TABLES[""], *tables])
+    rows = document.get("placement")
+    if isinstance(rows, list) and len(rows) > PLACEMENTS:
+        raise where.error("placement", PLACEMENTS, "", f"a tile holds at most {PLACEMENTS:,}")
+    top, tables = where.document(document)
     motifs: dict[str, Mapping[str, Any]] = {}
     for i, row in enumerate(tables["motif"]):
         if row["name"] in motifs:
@@ -163,6 +152,7 @@ class Where:
         self._file = file
         self._tables = tables
         self._free = free
+        self._repeated = repeated
         self._lines: dict[tuple[str, int, str], int] = {}
         self.starts: dict[tuple[str, int], int] = {}
         counts: dict[str, int] = {}
@@ -208,6 +198,24 @@ class Where:
         except UnfitError as error:
             shown = "a table" if isinstance(value, dict) else f"“{str(value)[:40]}”"
             raise self.error(table, number, key, f"expected {error}, not {shown}") from None
+
+    def document(self, document: Mapping[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]:
+        """Return the values of the keys that stand before all tables, and those of each table."""
+        names = [name for name in self._tables if name]
+        tables: dict[str, Any] = {name: [] if name in self._repeated else {} for name in names}
+        top: dict[str, Any] = {}
+        for key, value in document.items():
+            if key in self._tables[""]:
+                top[key] = self.read("", 0, key, value)
+            elif key in self._repeated:
+                tables[key] = self.rows(key, value)
+            elif key in tables:
+                if not isinstance(value, dict):
+                    raise self.error(key, 0, "", f"write it as a table [{key}]")
+                tables[key] = self.table(key, 0, value)
+            else:
+                raise self.unknown("", 0, key, [*self._tables[""], *tables])
+        return top, tables
 
     def rows(self, table: str, rows: Any) -> list[dict[str, Any]]:
         """Return the values of a table that is there once for each, as ours."""

@@ -8,6 +8,7 @@ import shutil
 from pathlib import Path
 from typing import Any
 
+from browsing import drop
 from PIL import Image, ImageDraw
 from support import DEMO
 
@@ -108,19 +109,6 @@ def changed_and_new_drawings(chromium: Any, folder: Path) -> None:
     said = (own / "four.toml").read_text()
     # It has a rank, as all others have.
     assert re.search(r'name = "late", rank = "\w+"', said), said[said.find("motif") :]
-
-
-def drop(page: Any, file: Path) -> None:
-    """Drop a file on the page as a hand does."""
-    page.evaluate(
-        """([name, text]) => {
-            const transfer = new DataTransfer();
-            transfer.items.add(new File([text], name, { type: 'image/svg+xml' }));
-            const told = { bubbles: true, cancelable: true, dataTransfer: transfer };
-            document.body.dispatchEvent(new DragEvent('drop', told));
-        }""",
-        [file.name, file.read_text()],
-    )
 
 
 TASKS: dict[str, Task] = {
