@@ -115,7 +115,7 @@ def _shell(outline: BaseGeometry, closing: float, reach: float) -> tuple[BaseGeo
     for spare in (0.03, 0.08):
         # Twice the error of the simplification, and never coarse beside a small motif.
         slack = max(0.004, min(0.25, spare * closing, reach / 40))
-        grown = _grown(outline.simplify(slack / 8), closing + slack)
+        grown = grown_by(outline.simplify(slack / 8), closing + slack)
         shell = grown.buffer(-closing, quad_segs=6).simplify(slack / 2)
         shell = shapely.transform(shell, lambda p: np.round(p / _QUANTUM) * _QUANTUM)
         if shell.is_valid and not shell.is_empty and shell.contains(outline):
@@ -125,7 +125,7 @@ def _shell(outline: BaseGeometry, closing: float, reach: float) -> tuple[BaseGeo
     return outline, 0.0
 
 
-def _grown(outline: BaseGeometry, by: float) -> BaseGeometry:
+def grown_by(outline: BaseGeometry, by: float, quad_segs: int = 6) -> BaseGeometry:
     """Return an outline grown by so many mm, piece by piece.
 
     Of thousands of points at once GEOS asks every stretch of edge against every other, which
@@ -138,7 +138,7 @@ def _grown(outline: BaseGeometry, by: float) -> BaseGeometry:
         points = shapely.get_coordinates(ring)
         starts = range(0, len(points) - 1, _PIECE)
         pieces += [shapely.LineString(points[k : k + _PIECE + 1]) for k in starts]
-    grown = shapely.buffer(pieces, by, quad_segs=6)
+    grown = shapely.buffer(pieces, by, quad_segs=quad_segs)
     whole: BaseGeometry = shapely.union_all([*grown, *parts[long]])
     return whole
 
