@@ -44,7 +44,7 @@ _MOST = 2500
 """The most motifs that are exchanged: every pair's nearness is known at once."""
 
 
-_APART = 0.88
+_APART = 0.95
 """How far motifs of one kind are to be apart, of what they would be in a honeycomb."""
 
 
