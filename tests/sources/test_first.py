@@ -142,3 +142,17 @@ def test_a_drawing_without_a_ground_stays_bare_and_is_told_of_one(tmp_path: Path
     start_recipe([page], recipe, layout=Layout())
     assert open_source(recipe).page.ground is None
     assert 'ground = "none" # #' in recipe.read_text(encoding="utf-8")
+
+
+def test_no_motif_sinks_into_the_ground_of_the_others(tmp_path: Path) -> None:
+    # White motifs would have a dark ground, into which the one of slate would sink, and out of
+    # which nothing stands by as much as a ratio of 1.5.
+    body = '<circle cx="50" cy="50" r="{}" fill="{}"/>'
+    files = {f"white {k}": svg(body.format(20 + 4 * k, "#fdfdfd")) for k in range(4)}
+    dark = started(tmp_path, files).page.ground
+    assert dark is not None
+    assert lightness(dark.colour) < 40
+    ground = started(tmp_path, {**files, "slate": svg(body.format(40, "#323b44"))}).page.ground
+    assert ground is not None
+    for paint in ("#fdfdfd", "#323b44"):
+        assert abs(lightness(ground.colour) - lightness(paint)) > 20
