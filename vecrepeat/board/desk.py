@@ -12,7 +12,7 @@ from typing import Any, NamedTuple
 from vecrepeat.board.hold import followed
 from vecrepeat.board.journal import FoundJournal, Journal, journal_path, read_journal
 from vecrepeat.board.rewriting import with_arranging
-from vecrepeat.board.state import CLOTH, History, State, first_state, plain_settings
+from vecrepeat.board.state import CLOTH, MOTIF, History, State, first_state, plain_settings
 from vecrepeat.board.takingup import take_up
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.units import Size, parse_size
@@ -130,8 +130,7 @@ class Desk:
         keys = recipe.keys
         layout, ground = str(keys.get("layout", Layout())), str(keys.get("ground", ""))
         tile = said_size(keys["tile"]) if "tile" in keys else ""
-        said = ("rank", "width")
-        rows = {n: {k: v for k, v in row.items() if k in said} for n, row in recipe.motifs.items()}
+        rows = {n: {k: v for k, v in row.items() if k in MOTIF} for n, row in recipe.motifs.items()}
         first = replace(
             first_state(placed, layout, tile, ground, recipe.colourways),
             motifs={name: plain_settings(row) for name, row in rows.items() if row},

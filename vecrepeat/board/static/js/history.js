@@ -47,7 +47,7 @@ function rowsAfter(before, changed, order) {
 
 /** Whether two moments lay the same on the cloth, in whatever colourways. */
 export function layAlike(one, other) {
-  return ['order', 'rows', ...CLOTH].every((key) => one[key] === other[key]);
+  return ['order', 'rows', 'motifs', ...CLOTH].every((key) => one[key] === other[key]);
 }
 
 /** The step from one moment to another, or null where nothing changed. */
