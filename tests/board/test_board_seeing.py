@@ -100,14 +100,14 @@ def test_lines_are_thickened_until_they_print_at_the_smallest_that_they_lie(tmp_
     )
     # Screens hold lines of 0.35 mm, and the smaller copy lies half as large.
     mend, *_ = thin["mends"]
-    assert mend == {"deed": "thicken", "motif": "hair", "least": 0.7}
+    assert mend == {"deed": "thicken", "motif": "hair", "least": 0.71}
     desk.step(0, {"motifs": {"hair": {"least-line": mend["least"]}}})
     left = seeing.find_faults(desk.source, desk.now, asked)["found"]
     assert not [one for one in left if one["question"] == "print"]
     desk.save()
     hair = open_source(file).pool.motifs["hair"]
-    # 30 mm of lines 0.7 and 2 mm thick.
-    assert sum(part.area for part in hair.parts) == pytest.approx(30 * 2.7)
+    # 30 mm of lines 0.71 and 2 mm thick.
+    assert sum(part.area for part in hair.parts) == pytest.approx(30 * 2.71)
     assert dress(desk.source, desk.now, {})["shapes"]["hair"]["box"] == list(hair.box)
 
 

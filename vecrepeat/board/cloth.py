@@ -58,6 +58,7 @@ def describe_cloth(desk: Desk) -> dict[str, Any]:
         "pictures": describe_pictures(replace(page, placements=tuple(Placement(m) for m in found))),
         "base": desk.history.states[0].as_dict(),
         "steps": desk.steps,
+        "seeds": desk.seeds,
         "takenUp": desk.taken_up,
         "version": desk.version,
         "ways": {way: describe_settings(way) for way in ARRANGED},

@@ -109,7 +109,8 @@ def _thick_enough(finding: Finding, repeat: Repeat) -> float | None:
     (name, *_), limit = finding.motifs, finding.limit
     lain = [p for p in repeat.placements if p.motif.name == name]
     smallest = min(math.sqrt(abs(p.transform.determinant)) for p in lain)
-    least = math.ceil(limit / smallest * 100) / 100
+    # The next hundredth: what is as thick as the limit to the bit is no more than thin.
+    least = (math.floor(limit / smallest * 100 + 1e-6) + 1) / 100
     try:
         thick = {p.motif: with_lines(p.motif, least) for p in lain}
     except InputError:

@@ -13,7 +13,8 @@ export function stateOf(data) {
   return { order, rows, layout, tile, ground, colourways, motifs, settings };
 }
 
-function filledOut(row) {
+/** A row with all that goes without saying. */
+export function filledOut(row) {
   return { at: null, turn: 0, scale: 1, flip: false, pinned: false, ...row };
 }
 
