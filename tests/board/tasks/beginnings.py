@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import re
 import shutil
 from pathlib import Path
 from typing import Any
@@ -12,7 +11,10 @@ from browsing import drop
 from PIL import Image, ImageDraw
 from support import DEMO
 
-from tasks.hands import Task, begin, page_at, ran, same, save, write_motifs
+from tasks.hands import Task, begin, page_at, ran, same, save, twice, write_motifs
+from vecrepeat.recipe.edit import with_motifs, with_placements
+from vecrepeat.recipe.files import read_recipe
+from vecrepeat.recipe.model import Placed
 
 
 def ten_drawings(chromium: Any, folder: Path) -> None:
@@ -85,6 +87,7 @@ def finished_tile(chromium: Any, folder: Path) -> None:
 
 def changed_and_new_drawings(chromium: Any, folder: Path) -> None:
     files = write_motifs(folder / "mine", 4)
+    shutil.copytree(folder / "mine", folder / "four")
     (folder / "work").mkdir()
     with page_at(chromium, folder / "work") as (page, _):
         begin(page, files, "Four")
@@ -102,13 +105,46 @@ def changed_and_new_drawings(chromium: Any, folder: Path) -> None:
         )
         page.click("#motifs [data-motif=late]")
         save(page)
+        late = page.evaluate("board.store.rows.at(-1)")
+        rank = page.evaluate("board.store.now.motifs.late.rank")
     own = folder / "work" / "four"
-    same(own / "art" / "m0.svg", folder / "mine" / "m0.svg")
-    same(own / "art" / "late.svg", folder / "mine" / "late.svg")
-    ran("export", own / "four.toml", "-o", folder / "seen.png", "--dpi", "40")
-    said = (own / "four.toml").read_text()
-    # It has a rank, as all others have.
-    assert re.search(r'name = "late", rank = "\w+"', said), said[said.find("motif") :]
+    # The command line's: the four begun, the same drawings in their folder then, and a line each
+    # for the new one's rank and place.
+    line = folder / "line"
+    shutil.copytree(folder / "four", line / "art")
+    recipe = line / "four.toml"
+    ran("recipe", line / "art", "-o", recipe, "--density", "medium")
+    ran("toss", recipe)
+    for name in ("m0.svg", "late.svg"):
+        shutil.copy(folder / "mine" / name, line / "art")
+    same(own / "art" / "m0.svg", line / "art" / "m0.svg")
+    same(own / "art" / "late.svg", line / "art" / "late.svg")
+    assert rank in ("hero", "secondary", "filler")
+    text = with_motifs(recipe.read_text(), {"late": {"rank": rank}})
+    placed = (*read_recipe(recipe).placements, Placed("late", at=tuple(late["at"])))
+    recipe.write_text(with_placements(text, placed))
+    same(own / "four.toml", recipe)
+    for one, out in ((own / "four.toml", "a.png"), (recipe, "b.png")):
+        ran("export", one, "-o", folder / out, "--dpi", "40")
+    same(folder / "a.png", folder / "b.png")
+
+
+def changed_drawing_of_another_design(chromium: Any, folder: Path) -> None:
+    """A design that was not begun on the page takes a changed drawing, and originals stay."""
+    recipe, line = twice(folder)
+    before = (recipe.parent / "art" / "m0.svg").read_bytes()
+    changed = folder / "m0.svg"
+    changed.write_text(before.decode().replace("c02020", "f08010"))
+    with page_at(chromium, recipe) as (page, _):
+        drop(page, changed)
+        page.wait_for_function(
+            "() => window.board?.store.data.pictures.motifs.m0?.markup.includes('#f08010')"
+        )
+    assert (recipe.parent / "art" / "m0.svg").read_bytes() == before
+    shutil.copy(changed, line.parent / "art")
+    for one, out in ((recipe, "a.png"), (line, "b.png")):
+        ran("export", one, "-o", folder / out, "--dpi", "40")
+    same(folder / "a.png", folder / "b.png")
 
 
 TASKS: dict[str, Task] = {
@@ -117,4 +153,5 @@ TASKS: dict[str, Task] = {
     "begin from a drawn page": drawn_page,
     "check a finished tile": finished_tile,
     "a changed drawing, and a new one": changed_and_new_drawings,
+    "a changed drawing of a design not begun here": changed_drawing_of_another_design,
 }

@@ -99,7 +99,7 @@ export function bindTile(table, store, $) {
     showSaid($('tilesaid'), lines.filter(Boolean).join('\n'));
   }
 
-  table.addEventListener('viewed', show);
+  for (const told of ['viewed', 'pulled']) table.addEventListener(told, show);
   return {
     changed() {
       showLayout();
