@@ -33,16 +33,32 @@ _MOST_COLOURS = 12
 """So many of a design's colours are offered."""
 
 
-def describe_cloth(desk: Desk) -> dict[str, Any]:
-    """Return everything that a page draws with."""
-    source, page = desk.source, desk.source.page
-    keys = source.recipe.keys if source.recipe else {}
+def describe_cloth(desk: Desk, art: dict[str, Any]) -> dict[str, Any]:
+    """Return everything that a page draws with; ``art`` is :func:`describe_art` of its source."""
+    now = desk.now
+    return {
+        **art,
+        "file": desk.file.name,
+        "base": desk.history.states[0].as_dict(),
+        "steps": desk.steps,
+        "seeds": desk.seeds,
+        "takenUp": desk.taken_up,
+        "version": desk.version,
+        # What it lies on now is asked for first.
+        "lies": {f"{now.layout} {now.tile}": describe_lie(desk.source, now.layout, now.tile)},
+        "ways": {way: describe_settings(way) for way in ARRANGED},
+        "warnings": desk.told,
+    }
+
+
+def describe_art(source: Source) -> dict[str, Any]:
+    """Return what a source gives to draw with, whatever lies on the cloth."""
+    page, keys = source.page, source.recipe.keys if source.recipe else {}
     found = list(source.pool.motifs.values())
     guessed = dict(zip(source.pool.motifs, ranks(found), strict=True))
     drawn, said = source.pool.ground, source.recipe.motifs if source.recipe else {}
     return {
         "name": page.name,
-        "file": desk.file.name,
         # What the page draws where the recipe says no ground.
         "drawnGround": None if drawn is None else [drawn.colour, drawn.opacity],
         "motifs": [
@@ -56,16 +72,9 @@ def describe_cloth(desk: Desk) -> dict[str, Any]:
             for motif in found
         ],
         "pictures": describe_pictures(replace(page, placements=tuple(Placement(m) for m in found))),
-        "base": desk.history.states[0].as_dict(),
-        "steps": desk.steps,
-        "seeds": desk.seeds,
-        "takenUp": desk.taken_up,
-        "version": desk.version,
-        "ways": {way: describe_settings(way) for way in ARRANGED},
         "palette": _palette(source),
         "cut": bool(keys.get("cut-to-region")),
         "notes": list(source.notes),
-        "warnings": desk.told,
     }
 
 
@@ -105,7 +114,7 @@ def describe_motif(source: Source, name: str) -> dict[str, Any]:
     """Return what a page lays a motif by; ``wide`` is its width in mm without thicker lines."""
     motif, rows = source.pool.motifs[name], source.recipe.motifs if source.recipe else {}
     wide = rows.get(name, {}).get("width", source.pool.as_drawn(name).box.width)
-    hull = shapely.convex_hull(shapely.multipoints(shapely.get_coordinates(motif.parts)))
+    hull = shapely.convex_hull(shapely.geometrycollections(motif.parts))
     return {
         "wide": float(wide),
         "box": list(motif.box),

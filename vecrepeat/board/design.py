@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import threading
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import Response
 
-from vecrepeat.board.cloth import describe_cloth, describe_lie
+from vecrepeat.board.cloth import describe_art, describe_cloth, describe_lie
 from vecrepeat.board.desk import ConflictError, Desk
 from vecrepeat.board.helper import Helper
 from vecrepeat.board.hold import Hold
@@ -17,6 +19,7 @@ from vecrepeat.board.tabs import Tabs
 from vecrepeat.core.errors import InputError
 from vecrepeat.recipe.files import beside
 from vecrepeat.recipe.model import Recipe
+from vecrepeat.sources.source import Source
 
 LOOKING, ARRANGING, COLOURING = 20.0, 120.0, 180.0
 """The most seconds that looking may take, tossing or filling, and colours, checks and scenes."""
@@ -49,10 +52,29 @@ class Design:
             self.hold.release()
             raise
         self._art = self.desk.art_changed
+        self._turn = threading.Lock()
+        self._described: tuple[Source, dict[str, Any]] | None = None
         self.looking = Helper(self.desk, LOOKING, "a smaller clearance, or fewer motifs, take less")
         self.arranging = Helper(self.desk, ARRANGING, "vecrepeat toss and fill take their time")
         self.colouring = Helper(self.desk, COLOURING, "fewer motifs take less")
         self.checking = Helper(self.desk, COLOURING, "vecrepeat check and proof take their time")
+
+    def prepare(self) -> None:
+        """Begin with what the first page to come will wait for longest."""
+
+        def described() -> None:
+            # What is wrong is told to the page that asks.
+            with suppress(InputError):
+                self._describe_art()
+
+        threading.Thread(target=described, daemon=True).start()
+
+    def _describe_art(self) -> dict[str, Any]:
+        with self._turn:
+            source = self.desk.source
+            if self._described is None or self._described[0] is not source:
+                self._described = source, describe_art(source)
+            return self._described[1]
 
     def end(self) -> None:
         """End what its helpers are at."""
@@ -85,7 +107,7 @@ class Design:
 
     async def cloth(self, _: Any) -> Any:
         """Return everything that a page draws with."""
-        data = await run_in_threadpool(describe_cloth, self.desk)
+        data = await run_in_threadpool(lambda: describe_cloth(self.desk, self._describe_art()))
         root = self._recipe.absolute().parents[self.name.count("/")]
         return {**data, "standing": self.standing(), "folder": str(root)}
 

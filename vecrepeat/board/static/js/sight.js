@@ -28,7 +28,7 @@ export class Sight extends EventTarget {
     this.tapes = new Tapes(elements.tapeacross, elements.tapedown, this.view);
     /** What is picked: for each key the copy that was touched, { turn, i, j }. */
     this.picked = new Map();
-    this.lies = new Map();
+    this.lies = new Map(Object.entries(store.data.lies));
     this.lie = null;
     this.seen = null;
     this.snap = true;
