@@ -9,9 +9,20 @@ from typing import Any
 
 from browsing import drop
 from PIL import Image, ImageDraw
-from support import DEMO
+from support import DEMO, vecrepeat
 
-from tasks.hands import Task, begin, page_at, ran, same, save, twice, write_motifs
+from tasks.hands import (
+    Task,
+    begin,
+    finished,
+    page_at,
+    ran,
+    same,
+    save,
+    twice,
+    write,
+    write_motifs,
+)
 from vecrepeat.recipe.edit import with_motifs, with_placements
 from vecrepeat.recipe.files import read_recipe
 from vecrepeat.recipe.model import Placed
@@ -58,7 +69,7 @@ def drawn_page(chromium: Any, folder: Path) -> None:
 
 
 def finished_tile(chromium: Any, folder: Path) -> None:
-    """A finished tile is checked: its findings are drawn, and can be looked at."""
+    """A finished tile is checked, seen repeated, and written twice as large."""
     tile = Image.new("RGB", (400, 400), "#f4e8d0")
     # Runs over the right edge and does not come in again.
     ImageDraw.Draw(tile).ellipse((330, 100, 470, 240), fill="#c02020")
@@ -69,11 +80,21 @@ def finished_tile(chromium: Any, folder: Path) -> None:
         page.wait_for_selector("#told:has-text('Checked')")
         told = page.locator("#jobs .result").first.inner_text()
         page.wait_for_selector("#found li")
+        page.click("#repeated")
+        page.wait_for_selector("body[data-ready] #cloth")
+        page.click("#to-look")
+        page.click("[data-size='2']")
+        # A hand that slides the cloth leaves the tile where it is.
+        page.mouse.move(500, 400)
+        page.mouse.down()
+        page.mouse.move(540, 430, steps=3)
+        page.mouse.up()
+        assert page.is_disabled("#undo")
+        write(page, "tile", ending="png", across="800")
+        finished(page)
     (folder / "line" / "tile" / "art").mkdir(parents=True)
     shutil.copy(folder / "tile.png", folder / "line" / "tile" / "art")
     marks = "tile/tile-files/findings.png"
-    from support import vecrepeat
-
     with contextlib.chdir(folder / "line"):
         done = vecrepeat("check", "tile/art/tile.png", "--finished", "--picture", marks)
     assert done.code == 1
@@ -83,6 +104,11 @@ def finished_tile(chromium: Any, folder: Path) -> None:
     told = " ".join(told.split())
     assert all(" ".join(line.split()) in told for line in found), (found, told)
     same(folder / "work" / marks, folder / "line" / marks)
+    with contextlib.chdir(folder / "line"):
+        ran("recipe", "tile/art/tile.png", "--finished", "-o", "tile/tile.toml")
+        ran("export", "tile/tile.toml", "-o", "tile/tile-files/tile.png", "--dpi", "300")
+    for name in ("tile.toml", "tile-files"):
+        same(folder / "work" / "tile" / name, folder / "line" / "tile" / name)
 
 
 def changed_and_new_drawings(chromium: Any, folder: Path) -> None:
