@@ -102,7 +102,14 @@ def pull_the_basting(chromium: Any, folder: Path) -> None:
         page.wait_for_function("() => Math.abs(board.table.lie.tile[0] - 266.7) < 1e-6")
         assert page.evaluate("board.store.history.cursor") == 2
         # By a finger, and taken back.
-        page.evaluate(FINGER)
+        fingers = page.context.new_cdp_session(page)
+        box = page.locator("[data-knot] .head").nth(1).bounding_box()
+        x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+        inch = page.evaluate("25.4 * board.table.view.scale")
+        for kind, down in (("touchStart", 0.0), ("touchMove", 0.4), ("touchMove", 0.7)):
+            at = [{"x": x, "y": y + down * inch, "id": 1}]
+            fingers.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": at})
+        fingers.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
         page.wait_for_function("() => board.store.now.tile === '10.5x11in'")
         page.click("#undo")
         page.wait_for_function("() => board.table.lie.tile[1] < 262")
@@ -113,27 +120,6 @@ def pull_the_basting(chromium: Any, folder: Path) -> None:
     for one, out in ((recipe, "a.png"), (line, "b.png")):
         ran("export", one, "-o", folder / out, "--dpi", "30")
     same(folder / "a.png", folder / "b.png")
-
-
-FINGER = """async () => {
-    const cloth = document.getElementById('cloth');
-    const all = [...cloth.querySelectorAll('[data-knot] .target')];
-    const box = all[1].getBoundingClientRect();
-    let [x, y] = [box.x + box.width / 2, box.y + box.height / 2];
-    const told = (kind, on) => on.dispatchEvent(new PointerEvent(kind, {
-        pointerId: 7, pointerType: 'touch', isPrimary: true, bubbles: true, cancelable: true,
-        button: kind === 'pointermove' ? -1 : 0, buttons: 1, clientX: x, clientY: y,
-    }));
-    cloth.setPointerCapture = () => {};
-    told('pointerdown', all[1]);
-    for (let k = 0; k < 7; k++) {
-        y += 2.54 * board.table.view.scale;
-        told('pointermove', cloth);
-        await new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)));
-    }
-    told('pointerup', cloth);
-}"""
-"""A finger that pulls the lower knot down by 0.7 inches."""
 
 
 def pin_and_toss_again(chromium: Any, folder: Path) -> None:
