@@ -205,7 +205,7 @@ export class Sight extends EventTarget {
     this.marks.drawTiles(this.lie, this.lie.tile);
     this.marks.drawFrames(this.frames(rows));
     this.marks.drawFound(this.lie, this.seen);
-    this.tapes.paint(this.lie);
+    this.tapes.paint(this.lie, this.unit);
   }
 
   // ------------------------------------------------------------------ picking

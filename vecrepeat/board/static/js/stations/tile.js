@@ -35,6 +35,7 @@ export function bindTile(table, store, $) {
   });
   $('units').addEventListener('change', () => {
     table.unit = $('units').value;
+    table.drawMarks();
     show();
   });
 
