@@ -25,7 +25,7 @@ from vecrepeat.recipe.model import Placed, parse_recipe
 from vecrepeat.repeat.layout import Layout
 from vecrepeat.repeat.model import Repeat
 from vecrepeat.sources.first import ranks
-from vecrepeat.sources.source import Source, open_source, require_tile
+from vecrepeat.sources.source import Source, open_source, require_tile, sized
 from vecrepeat.util.files import MOST_TEXT, read_plain, write_whole
 
 
@@ -169,6 +169,7 @@ class Desk:
     def _suits(self, state: State) -> None:
         page = on_tile(self.source.page, state.tile, self.file)
         Layout.parse(state.layout).cell(page.width, page.height)
+        sized(self.source.pool, {n: r for n, r in state.motifs.items() if "least-line" in r})
 
     # ---------------------------------------------------------------- steps
 
