@@ -14,7 +14,7 @@ from typing import Any, NamedTuple
 from vecrepeat.board.folder import ART, DRAWINGS, Folder
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.geometry import number
-from vecrepeat.core.names import plain_name
+from vecrepeat.core.names import plain_name, slug
 from vecrepeat.recipe.keys import TABLES
 from vecrepeat.recipe.values import read_flag, read_gap, read_length, read_range
 
@@ -73,7 +73,7 @@ KINDS: Mapping[str, Kind] = {
     "separate": Kind(
         (
             *("colours", "keep", "soft", "cloth", "trap", "overprint", "format", "dpi"),
-            *("repeat-width", "marks", "no-marks", "lines", "laydown"),
+            *("repeat-width", "marks", "no-marks", "lines", "laydown", "colourway"),
         ),
         "plates",
     ),
@@ -81,7 +81,7 @@ KINDS: Mapping[str, Kind] = {
     "cloth": Kind(
         (
             *("cut", "bolt", "repeat-width", "across", "selvedge", "selvedge-text", "one-way"),
-            *("shrink-across", "shrink-along", "dpi", *_PRINT),
+            *("shrink-across", "shrink-along", "dpi", "colourway", *_PRINT),
         ),
         "{design}-cloth",
         _PIXELS,
@@ -90,14 +90,14 @@ KINDS: Mapping[str, Kind] = {
     "roll": Kind(
         (
             *("roll", "wall", "opening", "trim", "match", "repeat-width", "repeat-height"),
-            *("overlap", "dpi", *_PRINT),
+            *("overlap", "dpi", "colourway", *_PRINT),
         ),
         "{design}-drop-{{number}}",
         _PIXELS,
         ("profile",),
     ),
     "batch": Kind(("colourway",), BATCH),
-    "check": Kind(("only", "profile", "repeat-width", "dpi")),
+    "check": Kind(("only", "profile", "repeat-width", "dpi", "colourway")),
     "trials": Kind((*TABLES["toss"], "seeds"), "trials", table="toss", told=True),
     "fill": Kind(tuple(TABLES["fill"]), table="fill"),
     **{
@@ -140,7 +140,8 @@ def said(folder: Folder, kind: str, design: str, settings: Mapping[str, Any]) ->
         sources = [folder.within(design)]
     words = [kind, *(_path(source) for source in sources)]
     if known.out:
-        words += ["-o", _path(_output(folder, known, design, str(name), str(ending)))]
+        way = "" if kind == "batch" else str(asked.get("colourway") or "")
+        words += ["-o", _path(_output(folder, known, design, str(name), str(ending), way))]
     for option in known.options:
         value = asked.pop(option, None)
         if option in TABLES.get(known.table, ()) and value is not None:
@@ -228,8 +229,16 @@ def _path(path: Path) -> str:
     return f"./{text}" if text.startswith("-") else text
 
 
-def _output(folder: Folder, kind: Kind, design: str, name: str, ending: str) -> Path:
-    stem = kind.out.format(design=Path(design).stem or BATCH)
+def _output(
+    folder: Folder, kind: Kind, design: str, name: str, ending: str, colourway: str
+) -> Path:
+    own = Path(design).stem or BATCH
+    stem = kind.out.format(design=own)
+    if colourway and not name:
+        # Each colourway has files of its own, of each kind.
+        worn = slug(colourway)
+        stem = kind.out.format(design=f"{own}-{worn}")
+        stem = stem if "{design}" in kind.out else f"{stem}-{worn}"
     if name:
         # The braces of a name would be filled in.
         stem = plain_name(name.replace("{", "").replace("}", ""))[:120]

@@ -14,8 +14,11 @@ from vecrepeat.board.cloth import describe_art, describe_cloth, describe_lie
 from vecrepeat.board.desk import ConflictError, Desk
 from vecrepeat.board.helper import Helper
 from vecrepeat.board.hold import Hold
+from vecrepeat.board.naming import named_instead, named_too, standing_for
 from vecrepeat.board.tabs import Tabs
 from vecrepeat.core.errors import InputError
+from vecrepeat.recipe.files import beside
+from vecrepeat.recipe.model import Recipe
 from vecrepeat.sources.source import Source
 
 LOOKING, ARRANGING, COLOURING = 20.0, 120.0, 180.0
@@ -144,7 +147,7 @@ class Design:
         """
         if not await run_in_threadpool(self.desk.names, path):
             # Where drawings alone are named, this one has to be; what is seen is saved with it.
-            await run_in_threadpool(self.desk.name_loose, path)
+            await run_in_threadpool(self.desk.name_art, named_too(self._said, path))
         before = set(self.desk.source.pool.motifs)
         reading = await run_in_threadpool(self.desk.read)
         self.desk.take(reading, drop=False)
@@ -154,6 +157,30 @@ class Design:
             self.desk.step(len(self.desk.steps), step)
         self.tell()
         return self.standing()
+
+    def art_named(self, name: str) -> Path | None:
+        """Return the file of the design's art that goes by a name, or None."""
+        return standing_for(self._said, name)
+
+    @property
+    def pages(self) -> list[Path]:
+        """The drawings whose page is the tile."""
+        return beside(self._said.file, self._said.keys.get("art"))
+
+    async def replace_art(self, file: Path, copy: Path) -> Any:
+        """Take a copy in the place of a file of the art, which stays as it is.
+
+        Raises:
+            InputError: the art can't be read with it.
+        """
+        await run_in_threadpool(self.desk.name_art, named_instead(self._said, file, copy))
+        self.tell()
+        return self.standing()
+
+    @property
+    def _said(self) -> Recipe:
+        assert self.desk.source.recipe is not None
+        return self.desk.source.recipe
 
     async def colour(self, asked: Any) -> Any:
         """Return what the cloth's colours are asked; see :mod:`vecrepeat.board.colouring`."""
