@@ -11,7 +11,7 @@ from functools import cached_property, lru_cache
 from itertools import combinations
 from typing import Any
 
-from vecrepeat.board.cloth import describe_pictures, repeat_of
+from vecrepeat.board.cloth import describe_pictures, layers_of, repeat_of
 from vecrepeat.board.state import State, first_state, read_colourways
 from vecrepeat.colour.colourway import (
     CONTRAST,
@@ -101,9 +101,10 @@ def _recoloured(repeat: Repeat, own: Measured, way: Colourway) -> Repeat:
 
 
 def _all_motifs(source: Source, own: Measured) -> Repeat:
-    """Return each motif once, placed or not: the tray shows them all."""
+    """Return each motif once, placed or not: the tray shows them all; and a blender's layers."""
     placements = tuple(Placement(motif) for motif in source.pool.motifs.values())
-    return replace(source.page, placements=placements, ground=own.repeat.ground)
+    under = layers_of(own.repeat)
+    return replace(source.page, placements=(*under, *placements), ground=own.repeat.ground)
 
 
 def main_colours(source: Source, state: State, _: Any) -> dict[str, Any]:

@@ -93,6 +93,7 @@ class Desk:
         self.version = 0
         self.told: list[str] = []
         self._turn = threading.Lock()
+        self.source: Source
         self._begin_with(self.read())
         found = read_journal(self.journal.path)
         if found is not None:

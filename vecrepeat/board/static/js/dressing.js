@@ -30,7 +30,9 @@ export class Dressing extends EventTarget {
   async refresh() {
     const { store, table, row } = this;
     if (!row) this.worn = '';
-    const key = row ? JSON.stringify([row, store.now.ground]) : 'null';
+    // A blender is another one on another layout or tile.
+    const laid = store.data.blender ? [store.now.layout, store.now.tile] : [];
+    const key = row ? JSON.stringify([row, store.now.ground, ...laid]) : 'null';
     if (key === this.key) return;
     this.key = key;
     const mine = ++this.latest;
