@@ -131,7 +131,7 @@ class CollectionTable:
 
     async def turn(self, asked: Any) -> Any:
         """Undo a step, or make it again."""
-        await run_in_threadpool(self.desk.turn, _after(asked), int(asked["by"]))
+        await run_in_threadpool(self.desk.turn, _after(asked), int(asked["turn"]))
         self.tell()
         return self.standing()
 

@@ -6,6 +6,7 @@ Pictures of prints are of one straight block, at pixels to the mm of the cloth.
 
 from __future__ import annotations
 
+import base64
 import hashlib
 import json
 from collections.abc import Mapping
@@ -36,7 +37,7 @@ from vecrepeat.scene.kinds import IMAGE
 from vecrepeat.sources.blending import blender_text, drawn_blender
 from vecrepeat.sources.prints import Collected, art_colours, collected
 from vecrepeat.sources.source import open_source
-from vecrepeat.util.imagefiles import data_url, png_of
+from vecrepeat.util.imagefiles import png_of
 from vecrepeat.write.exporting import Exporter
 
 MOST_PIXELS = 3_000_000
@@ -232,7 +233,7 @@ def blend(shelved: Shelved, text: str, asked: Mapping[str, Any]) -> dict[str, An
     repeat, notes = drawn_blender(said, file)
     drawn = _block(repeat, _scale(asked))
     return {
-        "picture": data_url(png_of(Image.fromarray(drawn))),
+        "picture": base64.b64encode(png_of(Image.fromarray(drawn))).decode(),
         "block": [float(side) for side in repeat.block_size],
         "size": size_of(repeat),
         "notes": list(notes),

@@ -77,6 +77,8 @@ export class Jobs extends EventTarget {
     part('stop').hidden = OVER.includes(job.state);
     part('result').textContent = job.error || [...job.lines, ...job.notes].join('\n');
     part('result').hidden = !part('result').textContent;
+    // What scrolls must be reached by keys.
+    part('result').tabIndex = part('result').scrollHeight > part('result').clientHeight ? 0 : -1;
   }
 }
 

@@ -2,11 +2,14 @@
 // the hero before it is kept; kept, it is a recipe and a print of the collection.
 
 import * as link from '../link.js';
+import { oklchOf } from '../oklch.js';
 import { showSaid } from '../said.js';
 import { Piece } from './piece.js';
 import { TAB } from './store.js';
 
 const MM = 25.4;
+/** How much lighter or darker than its ground a mark is at first, of OKLCh's lightness (set by eye). */
+const CALM = 0.22;
 /** What is thick rather than large. */
 const LINED = ['windowpane', 'lattice', 'trellis', 'scallops', 'crosshatch', 'dashes'];
 const WORDS = {
@@ -35,12 +38,19 @@ export function bindBlender(table, store, $) {
   $('kind').append(...Object.entries(kinds()).map(([name, { about }]) => new Option(`${name}: ${about}`, name)));
 
   function begin(kind) {
-    const [ground, mark] = [made?.ground ?? names()[0], made?.colours?.[0] ?? names()[1] ?? names()[0]];
-    made = { kind, told: {}, colours: [mark], ground };
+    const ground = made?.ground ?? names()[0];
+    made = { kind, told: {}, colours: [made?.colours[0] ?? calmOn(ground)], ground };
     layFields();
     layColours();
     $('blendername').value = freshName(kind);
     tell();
+  }
+
+  /** The palette's colour that is seen on a ground and rests the eye. */
+  function calmOn(ground) {
+    const light = (name) => oklchOf(store.data.palette[name])[0];
+    const off = (name) => Math.abs(Math.abs(light(name) - light(ground)) - CALM);
+    return names().filter((name) => name !== ground).sort((one, other) => off(one) - off(other))[0] ?? ground;
   }
 
   function freshName(kind) {
@@ -143,8 +153,11 @@ export function bindBlender(table, store, $) {
       $(place).replaceChildren(...buttons);
       if (focused) $(place).querySelector(`[data-colour="${CSS.escape(focused)}"]`)?.focus();
     };
-    lay('blenderground', names().map((name) => chip(name, name === made.ground, () => { made.ground = name; })));
-    lay('blendercolours', names().map((name) => chip(name, made.colours.includes(name), () => {
+    lay('blenderground', names().map((name) => chip(name, name === made.ground, () => {
+      const rest = made.colours.filter((one) => one !== name);
+      made = { ...made, ground: name, colours: rest.length ? rest : [calmOn(name)] };
+    })));
+    lay('blendercolours', names().filter((name) => name !== made.ground).map((name) => chip(name, made.colours.includes(name), () => {
       const rest = made.colours.filter((one) => one !== name);
       if (rest.length === made.colours.length) made.colours = [...made.colours, name].slice(-most);
       else if (rest.length) made.colours = rest;
@@ -180,7 +193,7 @@ export function bindBlender(table, store, $) {
       tried.facts = found;
       tried.say();
       tried.fit(table.dpr);
-      await tried.lay(await (await fetch(found.picture)).blob(), '');
+      await tried.lay(new Blob([Uint8Array.from(atob(found.picture), (one) => one.charCodeAt(0))]), '');
       $('blendernotes').textContent = found.notes.join('. ');
       $('blendernotes').classList.remove('grave');
       $('keep').disabled = false;

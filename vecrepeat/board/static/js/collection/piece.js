@@ -3,7 +3,7 @@
 import { Tinted } from '../tinting.js';
 
 /** The most pixels of a block that follow a finger; a larger one does so at less resolution. */
-const MOST = 220000;
+const MOST = 800000;
 /** A picture is stretched where whole pixels are off the scale by more than this. */
 const SNAP = 0.006;
 
@@ -71,6 +71,12 @@ export class Piece {
     const amounts = new Uint8Array(w * h);
     for (let n = 0; n < amounts.length; n++) amounts[n] = data[4 * n + channel];
     this.tinted = new Tinted(still.bitmap, w, h, amounts);
+  }
+
+  /** Whether it is on the screen. */
+  get seen() {
+    const { top, bottom } = this.canvas.getBoundingClientRect();
+    return bottom > 0 && top < window.innerHeight;
   }
 
   /** Show the colour in the hand as another one. */

@@ -42,11 +42,11 @@ export class Store extends EventTarget {
   }
 
   undo() {
-    if (this.standing.undo) this.step('turn', { by: -1 }, `Undone: ${this.standing.undo}`);
+    if (this.standing.undo) this.step('turn', { turn: -1 }, `Undone: ${this.standing.undo}`);
   }
 
   redo() {
-    if (this.standing.redo) this.step('turn', { by: 1 }, `Done again: ${this.standing.redo}`);
+    if (this.standing.redo) this.step('turn', { turn: 1 }, `Done again: ${this.standing.redo}`);
   }
 
   /** Make a step, one after the other; resolves to the answer, or null where it was not made. */

@@ -22,6 +22,8 @@ export class Table extends EventTarget {
     this.shares = new Map();
     this.dpr = Math.min(2, window.devicePixelRatio || 1);
     new ResizeObserver(() => this.fit()).observe(place);
+    // What comes into view has the moved colour too.
+    document.addEventListener('scroll', () => this.moved && this.move(...this.moved), { passive: true });
   }
 
   /** Lay the prints that there are, in the collection's order. */
@@ -116,6 +118,7 @@ export class Table extends EventTarget {
   /** Take a palette colour into the hand, by its number; null for none. */
   async take(number) {
     this.taken = number;
+    this.moved = null;
     for (const piece of this.pieces.values()) piece.tinted = null;
     if (number === null) return;
     for (const piece of this.pieces.values()) {
@@ -137,13 +140,15 @@ export class Table extends EventTarget {
     return this.shares.get(key);
   }
 
-  /** Show the colour in the hand as another one, in every print. */
+  /** Show the colour in the hand as another one, in every print that is seen. */
   move(from, to) {
-    for (const piece of this.pieces.values()) piece.move(from, to);
+    this.moved = [from, to];
+    for (const piece of this.pieces.values()) if (piece.seen) piece.move(from, to);
   }
 
   /** Show all as they are again. */
   letGo() {
+    this.moved = null;
     for (const piece of this.pieces.values()) {
       piece.tinted = null;
       piece.paint();
