@@ -35,7 +35,7 @@ export function bindBlender(table, store, $) {
   const kinds = () => store.data.kinds;
   const names = () => Object.keys(store.data.palette);
 
-  $('kind').append(...Object.entries(kinds()).map(([name, { about }]) => new Option(`${name}: ${about}`, name)));
+  $('kind').append(...Object.entries(kinds()).map(([name, { about }]) => new Option(about === name ? name : `${name}: ${about}`, name)));
 
   function begin(kind) {
     const ground = made?.ground ?? names()[0];

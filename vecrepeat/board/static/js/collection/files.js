@@ -46,9 +46,13 @@ export function bindFiles(store, $) {
     tell();
   }
 
-  async function tell() {
-    const error = await sayDeed($('filesaid'), deed().kind, settings());
-    $('foreseen').textContent = error?.message ?? '';
+  let saying = Promise.resolve();
+  /** Say the command; one after the other, so that the last stays. */
+  function tell() {
+    saying = saying.then(async () => {
+      const error = await sayDeed($('filesaid'), deed().kind, settings());
+      $('foreseen').textContent = error?.message ?? '';
+    });
   }
 
   $('filedeed').addEventListener('change', show);

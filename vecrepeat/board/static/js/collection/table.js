@@ -111,6 +111,7 @@ export class Table extends EventTarget {
       }
     }
     this.dispatchEvent(new Event('shown'));
+    this.foresee(mine);
   }
 
   // ------------------------------------------------------------------ a colour in the hand
@@ -124,7 +125,21 @@ export class Table extends EventTarget {
     for (const piece of this.pieces.values()) {
       if (this.taken !== number || !piece.still || !piece.facts?.uses?.includes(number)) continue;
       const blob = await this.shareOf(piece, Math.floor(number / 3));
-      if (this.taken === number) await piece.ready(blob, number % 3);
+      if (this.taken !== number) return;
+      await piece.ready(blob, number % 3);
+      if (this.moved && piece.seen) piece.move(...this.moved);
+    }
+  }
+
+  /** Ask for the shares of all colours before one is touched, one after the other. */
+  async foresee(mine) {
+    const groups = Math.ceil(Object.keys(this.store.data.palette).length / 3);
+    for (let group = 0; group < groups; group++) {
+      for (const piece of this.pieces.values()) {
+        if (mine !== this.latest || !piece.still) return;
+        const used = piece.facts?.uses?.some((number) => Math.floor(number / 3) === group);
+        if (used) await this.shareOf(piece, group).catch(() => {});
+      }
     }
   }
 

@@ -36,6 +36,7 @@ def recolour_ten_prints(chromium: Any, folder: Path) -> None:
         page.select_option("#fileending", "svg")
         page.click("#write")
         finished(page)
+        page.wait_for_selector("#filesaid code:has-text('line.svg')")
         said = page.inner_text("#filesaid code").split()
     line = line_side / "collection.toml"
     text = line.read_text()
