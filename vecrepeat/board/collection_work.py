@@ -9,7 +9,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import json
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from fractions import Fraction
 from functools import lru_cache
@@ -112,8 +112,11 @@ def _key(own: Collected, way: str) -> str:
 def picture(shelved: Shelved, text: str, asked: Mapping[str, Any]) -> bytes:
     """Return a print in a colourway, a PNG of one block; raises where it can't be drawn."""
     own, way, scale = _named(shelved, text, asked), str(asked["way"]), _scale(asked)
-    key = f"{_key(own, way)} {scale}"
-    return _kept(shelved, key, lambda: png_of(Image.fromarray(_block(own.in_colourway(way), scale))))
+
+    def drawn() -> bytes:
+        return png_of(Image.fromarray(_block(own.in_colourway(way), scale)))
+
+    return _kept(shelved, f"{_key(own, way)} {scale}", drawn)
 
 
 def shares(shelved: Shelved, text: str, asked: Mapping[str, Any]) -> bytes:
@@ -134,7 +137,8 @@ def shares(shelved: Shelved, text: str, asked: Mapping[str, Any]) -> bytes:
 
     def drawn() -> bytes:
         follow = [_follow(own, way, name) for name in names[3 * group : 3 * group + 3]]
-        colours = {colour: _coded([by.get(colour, 0.0) for by, _ in follow]) for colour in _art(own)}
+        art = art_colours(own.drawn.repeat)
+        colours = {colour: _coded([by.get(colour, 0.0) for by, _ in follow]) for colour in art}
         coded = _coded_block(own, colours, _coded([ground for _, ground in follow]), scale)
         if any(f.kind == IMAGE for p in own.drawn.repeat.placements for f in p.motif.features):
             # Pictures keep their colours in both.
@@ -143,10 +147,6 @@ def shares(shelved: Shelved, text: str, asked: Mapping[str, Any]) -> bytes:
         return png_of(Image.fromarray(coded))
 
     return _kept(shelved, key, drawn)
-
-
-def _art(own: Collected) -> list[str]:
-    return art_colours(own.drawn.repeat)
 
 
 def _coded(shares: list[float]) -> str:
@@ -258,7 +258,7 @@ def _block(repeat: Repeat, scale: Fraction, *, over_black: bool = False) -> NDAr
     return np.concatenate([strip[..., :3] if over_black else opaque(strip) for strip in strips])
 
 
-def _kept(shelved: Shelved, key: str, draw: Any) -> bytes:
+def _kept(shelved: Shelved, key: str, draw: Callable[[], bytes]) -> bytes:
     if key not in shelved.pictures:
         while len(shelved.pictures) >= MOST_KEPT:
             del shelved.pictures[next(iter(shelved.pictures))]

@@ -121,9 +121,12 @@ def start_blender(
         return done
     before = read_text(into, "collection")
     collection = parse_collection(before, into)
-    names = {colour: name for name, colour in reversed(collection.palette.items())}
-    told_colours = [c for c in (*parse_recipe(text, output).blender["colours"],) if c != NONE]
-    used = dict.fromkeys([repeat.ground.colour, *told_colours] if repeat.ground else told_colours)
+    names: dict[str, str] = {}
+    for name, colour in collection.palette.items():
+        names.setdefault(colour, name)
+    marks = [colour for colour in parse_recipe(text, output).blender["colours"] if colour != NONE]
+    ground = [repeat.ground.colour] if repeat.ground else []
+    used = dict.fromkeys([*ground, *marks])
     for colour in used:
         if colour not in names:
             raise InputError(

@@ -18,9 +18,7 @@ def recolour_ten_prints(chromium: Any, folder: Path) -> None:
         shutil.copytree(LOW_TIDE, place)
     with page_at(chromium, page_side) as (page, _):
         page.click("#maincolours [data-key=coral]")
-        page.wait_for_function(
-            "() => [...board.table.pieces.values()].some(piece => piece.tinted)"
-        )
+        page.wait_for_function("() => [...board.table.pieces.values()].some(piece => piece.tinted)")
         page.fill("#mixcode", "#b04a9a")
         page.keyboard.press("Tab")
         page.wait_for_function("() => board.store.standing.undo")
