@@ -10,7 +10,7 @@ import numpy as np
 import shapely
 
 from vecrepeat.board.desk import Desk, on_tile
-from vecrepeat.board.state import State, read_settings
+from vecrepeat.board.state import MOTIF, State, read_settings
 from vecrepeat.recipe.keys import ARRANGED, TABLES
 from vecrepeat.recipe.values import (
     Between,
@@ -24,7 +24,7 @@ from vecrepeat.recipe.values import (
     read_words,
 )
 from vecrepeat.repeat.layout import Layout
-from vecrepeat.repeat.model import REGION_BLEED, Ground, Motif, Placement, Repeat
+from vecrepeat.repeat.model import REGION_BLEED, Ground, Placement, Repeat
 from vecrepeat.sources.first import ranks
 from vecrepeat.sources.source import Source, on_ground, placement, sized
 from vecrepeat.write.svg import Motifs
@@ -33,36 +33,51 @@ _MOST_COLOURS = 12
 """So many of a design's colours are offered."""
 
 
-def describe_cloth(desk: Desk) -> dict[str, Any]:
-    """Return everything that a page draws with."""
-    source, page = desk.source, desk.source.page
-    keys = source.recipe.keys if source.recipe else {}
+def describe_cloth(desk: Desk, art: dict[str, Any]) -> dict[str, Any]:
+    """Return everything that a page draws with; ``art`` is :func:`describe_art` of its source."""
+    now = desk.now
+    # A gingham is mixed with its ground.
+    laid = (now.layout, now.tile, now.ground if art["blender"] else "")
+    return {
+        **art,
+        "file": desk.file.name,
+        "base": desk.history.states[0].as_dict(),
+        "steps": desk.steps,
+        "seeds": desk.seeds,
+        "takenUp": desk.taken_up,
+        "version": desk.version,
+        # What it lies on now is asked for first.
+        "lies": {" ".join(laid): describe_lie(desk.source, *laid)},
+        "ways": {way: describe_settings(way) for way in ARRANGED},
+        "warnings": desk.told,
+    }
+
+
+def describe_art(source: Source) -> dict[str, Any]:
+    """Return what a source gives to draw with, whatever lies on the cloth."""
+    page, keys = source.page, source.recipe.keys if source.recipe else {}
     found = list(source.pool.motifs.values())
     guessed = dict(zip(source.pool.motifs, ranks(found), strict=True))
-    drawn = source.pool.ground
+    drawn, said = source.pool.ground, source.recipe.motifs if source.recipe else {}
     return {
         "name": page.name,
-        "file": desk.file.name,
         # What the page draws where the recipe says no ground.
         "drawnGround": None if drawn is None else [drawn.colour, drawn.opacity],
         "motifs": [
             {
-                **_motif(motif, guessed[motif.name]),
+                "name": motif.name,
+                "guessed": guessed[motif.name],
                 "drawn": source.pool.as_drawn(motif.name).box.width,
+                "line": float(said.get(motif.name, {}).get("least-line", 0)),
+                **describe_motif(source, motif.name),
             }
             for motif in found
         ],
         "pictures": describe_pictures(replace(page, placements=tuple(Placement(m) for m in found))),
-        "base": desk.history.states[0].as_dict(),
-        "steps": desk.steps,
-        "takenUp": desk.taken_up,
-        "version": desk.version,
-        "ways": {way: describe_settings(way) for way in ARRANGED},
         "palette": _palette(source),
         "blender": bool(source.recipe and source.recipe.blender),
         "cut": bool(keys.get("cut-to-region")),
         "notes": list(source.notes),
-        "warnings": desk.told,
     }
 
 
@@ -98,13 +113,14 @@ def describe_settings(way: str) -> list[dict[str, Any]]:
     return found
 
 
-def _motif(motif: Motif, rank: str) -> dict[str, Any]:
-    box = motif.box
-    hull = shapely.convex_hull(shapely.multipoints(shapely.get_coordinates(motif.parts)))
+def describe_motif(source: Source, name: str) -> dict[str, Any]:
+    """Return what a page lays a motif by; ``wide`` is its width in mm without thicker lines."""
+    motif, rows = source.pool.motifs[name], source.recipe.motifs if source.recipe else {}
+    wide = rows.get(name, {}).get("width", source.pool.as_drawn(name).box.width)
+    hull = shapely.convex_hull(shapely.geometrycollections(motif.parts))
     return {
-        "name": motif.name,
-        "guessed": rank,
-        "box": list(box),
+        "wide": float(wide),
+        "box": list(motif.box),
         # What a renderer works on, with room for antialiasing.
         "extent": list(motif.extent),
         "hull": np.round(shapely.get_coordinates(hull), 6).tolist()[:-1],
@@ -192,9 +208,9 @@ def at_moment(source: Source, state: State) -> Source:
     """
     recipe = source.recipe
     assert recipe is not None
-    said = ("rank", "width")
     rows = {
-        name: {k: v for k, v in row.items() if k not in said} for name, row in recipe.motifs.items()
+        name: {k: v for k, v in row.items() if k not in MOTIF}
+        for name, row in recipe.motifs.items()
     }
     for name, row in state.motifs.items():
         rows[name] = {**rows.get(name, {"name": name}), **row}
@@ -204,9 +220,7 @@ def at_moment(source: Source, state: State) -> Source:
         placements=state.placed,
         arranged={way: read_settings(way, state.settings.get(way, {})) for way in recipe.arranged},
     )
-    widths = {name: row["width"] for name, row in state.motifs.items() if "width" in row}
-    pool = sized(source.pool, widths)
-    source = replace(source, recipe=recipe, pool=pool)
+    source = replace(source, recipe=recipe, pool=sized(source.pool, state.motifs))
     page = _page_of(source, state)
     cut = bool(recipe.keys.get("cut-to-region"))
     layout = Layout.parse(state.layout)

@@ -74,7 +74,7 @@ KINDS: Mapping[str, Kind] = {
     "separate": Kind(
         (
             *("colours", "keep", "soft", "cloth", "trap", "overprint", "format", "dpi"),
-            *("repeat-width", "marks", "no-marks", "lines", "laydown"),
+            *("repeat-width", "marks", "no-marks", "lines", "laydown", "colourway"),
         ),
         "plates",
     ),
@@ -82,7 +82,7 @@ KINDS: Mapping[str, Kind] = {
     "cloth": Kind(
         (
             *("cut", "bolt", "repeat-width", "across", "selvedge", "selvedge-text", "one-way"),
-            *("shrink-across", "shrink-along", "dpi", *_PRINT),
+            *("shrink-across", "shrink-along", "dpi", "colourway", *_PRINT),
         ),
         "{design}-cloth",
         _PIXELS,
@@ -91,7 +91,7 @@ KINDS: Mapping[str, Kind] = {
     "roll": Kind(
         (
             *("roll", "wall", "opening", "trim", "match", "repeat-width", "repeat-height"),
-            *("overlap", "dpi", *_PRINT),
+            *("overlap", "dpi", "colourway", *_PRINT),
         ),
         "{design}-drop-{{number}}",
         _PIXELS,
@@ -102,7 +102,7 @@ KINDS: Mapping[str, Kind] = {
     "swatches": Kind((), "palette", ("svg", "css", "txt", "gpl")),
     "cohesion": Kind(("profile",)),
     "blender": Kind((*(key for key in TABLES["blender"] if key != "kind"), "ground", "tile")),
-    "check": Kind(("only", "profile", "repeat-width", "dpi")),
+    "check": Kind(("only", "profile", "repeat-width", "dpi", "colourway")),
     "trials": Kind((*TABLES["toss"], "seeds"), "trials", table="toss", told=True),
     "fill": Kind(tuple(TABLES["fill"]), table="fill"),
     **{
@@ -147,7 +147,8 @@ def said(folder: Folder, kind: str, design: str, settings: Mapping[str, Any]) ->
     if kind == "blender":
         words = _into(folder, design, str(asked.pop("kind", "")), str(name))
     if known.out:
-        words += ["-o", _path(_output(folder, known, design, str(name), str(ending)))]
+        way = "" if kind == "batch" else str(asked.get("colourway") or "")
+        words += ["-o", _path(_output(folder, known, design, str(name), str(ending), way))]
     for option in known.options:
         value = asked.pop(option, None)
         if option in TABLES.get(known.table, ()) and value is not None:
@@ -244,8 +245,16 @@ def _path(path: Path) -> str:
     return f"./{text}" if text.startswith("-") else text
 
 
-def _output(folder: Folder, kind: Kind, design: str, name: str, ending: str) -> Path:
-    stem = kind.out.format(design=Path(design).stem or BATCH)
+def _output(
+    folder: Folder, kind: Kind, design: str, name: str, ending: str, colourway: str
+) -> Path:
+    own = Path(design).stem or BATCH
+    stem = kind.out.format(design=own)
+    if colourway and not name:
+        # Each colourway has files of its own, of each kind.
+        worn = slug(colourway)
+        stem = kind.out.format(design=f"{own}-{worn}")
+        stem = stem if "{design}" in kind.out else f"{stem}-{worn}"
     if name:
         # The braces of a name would be filled in.
         stem = plain_name(name.replace("{", "").replace("}", ""))[:120]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import threading
+from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
@@ -12,7 +13,8 @@ from typing import Any, NamedTuple
 from vecrepeat.board.hold import followed
 from vecrepeat.board.journal import FoundJournal, Journal, journal_path, read_journal
 from vecrepeat.board.rewriting import with_arranging
-from vecrepeat.board.state import CLOTH, History, State, first_state, plain_settings
+from vecrepeat.board.seeds import Seed, keep_seeds, read_seeds, seeds_of
+from vecrepeat.board.state import CLOTH, MOTIF, History, State, first_state, plain_settings
 from vecrepeat.board.takingup import take_up
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.units import Size, parse_size
@@ -79,6 +81,7 @@ class Desk:
 
     Attributes:
         told: what is lost of an earlier board's steps, a sentence each.
+        seeds: tosses kept from earlier; see :mod:`vecrepeat.board.seeds`.
 
     Raises:
         InputError: the recipe, its art or its journal can't be read.
@@ -95,6 +98,11 @@ class Desk:
         self._turn = threading.Lock()
         self.source: Source
         self._begin_with(self.read())
+        self.seeds: list[Seed] = []
+        try:
+            self.seeds = read_seeds(self.file, self.source.pool.motifs)
+        except InputError as error:
+            self.told.append(str(error))
         found = read_journal(self.journal.path)
         if found is not None:
             self._take_up(found)
@@ -131,8 +139,7 @@ class Desk:
         keys = recipe.keys
         layout, ground = str(keys.get("layout", Layout())), str(keys.get("ground", ""))
         tile = said_size(keys["tile"]) if "tile" in keys else ""
-        said = ("rank", "width")
-        rows = {n: {k: v for k, v in row.items() if k in said} for n, row in recipe.motifs.items()}
+        rows = {n: {k: v for k, v in row.items() if k in MOTIF} for n, row in recipe.motifs.items()}
         first = replace(
             first_state(placed, layout, tile, ground, recipe.colourways),
             motifs={name: plain_settings(row) for name, row in rows.items() if row},
@@ -261,7 +268,7 @@ class Desk:
             self.known = self.on_disk = _digest(data)
             self.seen = stamp_of(self.file)
             self.saved = self.now
-            self.journal.remove()
+            self._end_journal()
 
     def names(self, path: Path) -> bool:
         """Whether a file is among the recipe's loose motifs."""
@@ -269,8 +276,8 @@ class Desk:
         loose = beside(self.file, recipe.keys.get("loose")) if recipe else ()
         return any(one in (path, path.parent) for one in loose)
 
-    def name_loose(self, path: Path) -> None:
-        """Save the recipe with one more file of loose motifs; undoing begins there.
+    def name_art(self, named: Mapping[str, list[str]]) -> None:
+        """Save the recipe with other files of art; undoing begins there.
 
         Raises:
             InputError: it can't be written or read.
@@ -278,12 +285,7 @@ class Desk:
         """
         self.save()
         data = read_plain(self.file, MOST_TEXT + 1)
-        recipe = self.source.recipe
-        loose = list(recipe.keys.get("loose", ())) if recipe else []
-        text = with_keys(
-            data.decode(), {"loose": [*loose, path.relative_to(self.file.parent).as_posix()]}
-        )
-        write_whole(self.file, text.encode(), edits=self.file)
+        write_whole(self.file, with_keys(data.decode(), named).encode(), edits=self.file)
         try:
             self.take(self.read(), drop=True)
         except InputError:
@@ -314,7 +316,17 @@ class Desk:
         A step or a save that is being made gets so many seconds; -1 is for ever.
         """
         if self._turn.acquire(timeout=patience) and not self.dirty:
-            self.journal.remove()
+            self._end_journal()
+
+    def _end_journal(self) -> None:
+        """Take the journal away, which nobody needs; what was tossed is kept."""
+        if tossed := seeds_of(self.history.states):
+            try:
+                self.seeds = keep_seeds(self.file, [*self.seeds, *tossed])
+            except InputError as error:
+                # The recipe is saved all the same.
+                self.told.append(f"seeds to go back to are not kept: {error}")
+        self.journal.remove()
 
     def text_now(self) -> str:
         """Return the recipe as it would be saved now.
@@ -356,8 +368,8 @@ class Desk:
             InputError: steps name motifs that are no more; all stays.
         """
         if drop:
+            self._end_journal()
             self._begin_with(reading)
-            self.journal.remove()
             self.taken_up = 0
         else:
             motifs = reading.source.pool.motifs

@@ -30,6 +30,10 @@ def with_palette_colour(text: str, way: str, name: str, colour: str) -> str:
     return with_colourways(text, rows)
 
 
+LENGTHS = {"width", "least-line"}
+"""Keys of a motif that a moment has in mm."""
+
+
 def with_arranging(text: str, base: State, now: State) -> str:
     """Return a recipe's text with what has changed of its motifs and of how they are arranged."""
     rows: dict[str, dict[str, Any]] = {}
@@ -37,9 +41,9 @@ def with_arranging(text: str, base: State, now: State) -> str:
         before, after = base.motifs.get(name, {}), now.motifs.get(name, {})
         changed = {key: after.get(key) for key in {**before, **after}}
         changed = {key: v for key, v in changed.items() if before.get(key) != v}
-        width = changed.get("width")
-        if width is not None:
-            changed["width"] = f"{number(width)}mm"
+        for key, value in changed.items():
+            if key in LENGTHS and value is not None:
+                changed[key] = f"{number(value)}mm"
         if changed:
             rows[name] = changed
     if rows:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import secrets
 import socket
 import webbrowser
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import ExitStack, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -168,20 +168,12 @@ def serve(
                 if look and held.address:
                     webbrowser.open(held.address)
                 raise
-            told_of = opened.desk.told if isinstance(opened, Design) else ()
+            told_of: Sequence[str] = ()
+            if isinstance(opened, Design):
+                opened.prepare()
+                told_of = opened.desk.told
             noted([note for note in (opened.hold.note, *told_of) if note])
-        listening.listen(64)
-        told(address(name))
-        own, guest = [], None
-        if sharing:
-            own = sharing.for_the_machine(workshop)
-            guest = sharing.server(application(workshop, sharing.for_devices(workshop.tabs)))
-            coded(sharing.code())
-            sharing.say()
-        if look:
-            webbrowser.open(address(name))
-            if sharing:
-                webbrowser.open(f"http://{LOOPBACK}:{port}/sharing.html#{token}")
+        own, guest = sharing.for_the_machine(workshop) if sharing else [], None
         config = uvicorn.Config(
             Guard(
                 application(workshop, own, shares=bool(sharing)),
@@ -193,6 +185,18 @@ def serve(
             server_header=False,
             ws="none",
         )
+        # It loads what it serves by, before anybody waits for an answer.
+        config.load()
+        listening.listen(64)
+        told(address(name))
+        if sharing:
+            guest = sharing.server(application(workshop, sharing.for_devices(workshop.tabs)))
+            coded(sharing.code())
+            sharing.say()
+        if look:
+            webbrowser.open(address(name))
+            if sharing:
+                webbrowser.open(f"http://{LOOPBACK}:{port}/sharing.html#{token}")
         # Ctrl+C is how the board is ended, and no failure.
         with suppress(KeyboardInterrupt):
             Server(config, workshop, guest).run(sockets=[listening])

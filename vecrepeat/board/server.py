@@ -8,7 +8,6 @@ import socket
 import threading
 from collections.abc import AsyncIterator, Awaitable, Callable, Iterator, Sequence
 from contextlib import asynccontextmanager, contextmanager, suppress
-from pathlib import Path
 from types import FrameType
 from typing import Any
 
@@ -16,17 +15,13 @@ import uvicorn
 from starlette.applications import Starlette
 from starlette.requests import Request
 from starlette.responses import FileResponse, Response
-from starlette.routing import BaseRoute, Mount, Route
-from starlette.staticfiles import StaticFiles
+from starlette.routing import BaseRoute, Route
 
 from vecrepeat.board.answers import Answer, answered_with, endpoint, read_bytes, refusal
 from vecrepeat.board.collection_table import CollectionTable
 from vecrepeat.board.design import Design
+from vecrepeat.board.pages import page_files
 from vecrepeat.board.workshop import Workshop
-
-STATIC = Path(__file__).parent / "static"
-LATTICE = STATIC.parents[1] / "repeat" / "lattice.js"
-"""The cloth's mathematics, which all pages share."""
 
 END_WITHIN = 1.0
 """Seconds after Ctrl+C in which requests end by themselves; then the process does."""
@@ -136,14 +131,12 @@ def application(
 
     return Starlette(
         routes=[
-            Route("/", lambda request: FileResponse(STATIC / "index.html")),
             *_of_designs(workshop),
             *_of_collections(workshop),
             *_of_home(workshop),
             *_of_jobs(workshop, shares),
             *more,
-            Route("/js/lattice.js", lambda request: FileResponse(LATTICE)),
-            Mount("/", StaticFiles(directory=STATIC)),
+            Route("/{path:path}", page_files()),
         ],
         lifespan=lifespan,
     )

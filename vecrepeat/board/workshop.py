@@ -23,6 +23,7 @@ from vecrepeat.board.deeds import (
     typed,
 )
 from vecrepeat.board.design import Design
+from vecrepeat.board.desk import ConflictError
 from vecrepeat.board.folder import Folder
 from vecrepeat.board.jobs import Job, Jobs
 from vecrepeat.board.shelf import Shelf
@@ -177,33 +178,41 @@ class Workshop:
             raise
 
     async def drop_anew(self, name: str, file: str, data: bytes) -> Any:
-        """Bring a copy in a design's folder up to date, or take a new motif in; take it up.
+        """Bring a drawing of a design up to date, or take a new motif in; take it up.
+
+        Originals are never written: where the recipe names one, it names a copy from then on.
 
         Raises:
-            InputError: it can't be read, or the design was not begun here; all stays.
+            InputError: it can't be read; all stays.
         """
-        design = await self.design(name)
-        own = self.folder.name_of(self.folder.within(name).parent).removeprefix(".")
+        design, own = await self.design(name), self.folder.own(name)
         known = plain_name(file)[-120:] in self.folder.copies(own)
-        if not known and not self.folder.copies(own):
-            raise InputError(
-                "this design was not begun from drawings laid down here",
-                hint="put the drawing into its folder, and name it in the recipe",
-            )
-        path = self.folder.place_for(own, file, known=known)
-        before = path.read_bytes() if known else None
-        self.folder.take_in(own, path, data)
-        try:
-            if not known:
-                await self.shelf.read(path, True)
-                return {**await design.add_motifs(path), "new": True}
+        original = None if known else design.art_named(file)
+        saved = original is not None and await run_in_threadpool(_holds, original, data)
+        if saved:
             return await design.reread({"drop": False})
-        except InputError:
-            if before is None:
-                self.folder.let_go(own, path)
-            else:
-                self.folder.take_in(own, path, before)
-            raise
+        if not known:
+            self.folder.make_room(own)
+        try:
+            path = self.folder.place_for(own, file, known=known)
+            before = path.read_bytes() if known else None
+            self.folder.take_in(own, path, data)
+            try:
+                if known:
+                    return await design.reread({"drop": False})
+                loose = original is None or original not in design.pages
+                await self.shelf.read(path, loose)
+                if original:
+                    return {**await design.replace_art(original, path), "copied": True}
+                return {**await design.add_motifs(path), "new": True}
+            except (InputError, ConflictError):
+                if before is None:
+                    self.folder.let_go(own, path)
+                else:
+                    self.folder.take_in(own, path, before)
+                raise
+        finally:
+            self.folder.give_up(own)
 
     def begin(self, name: str, what: str, settings: dict[str, Any]) -> Job:
         """Begin a design with the art that has come in, as a job."""
@@ -260,3 +269,8 @@ class Workshop:
 
     def _tell_of(self, job: Job) -> None:
         self.tabs.tell({"job": job.as_dict()})
+
+
+def _holds(file: Path, data: bytes) -> bool:
+    """Return whether a file holds just that."""
+    return file.is_file() and file.stat().st_size == len(data) and file.read_bytes() == data

@@ -101,7 +101,7 @@ def with_colourways(text: str, rows: Sequence[Mapping[str, Any]]) -> str:
     return _edited(text, change) if known or not rows else with_rows(text, "colourway", rows)
 
 
-def with_keys(text: str, keys: Mapping[str, str | list[str]]) -> str:
+def with_keys(text: str, keys: Mapping[str, str] | Mapping[str, list[str]]) -> str:
     """Return a recipe's text with keys at its top set, or taken out for "", the rest untouched."""
 
     def change(document: TOMLDocument) -> None:

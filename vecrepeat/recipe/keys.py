@@ -108,6 +108,9 @@ TABLES: dict[str, dict[str, Key]] = {
         "name": Key(read_words, "The motif's name, as `vecrepeat motifs` lists it.", required=True),
         "rank": Key(OneOf(tuple(RANKS)), "hero, secondary or filler."),
         "width": Key(read_length, "Its width on the tile; by default as drawn."),
+        "least-line": Key(
+            read_length, "Its strokes are no thinner than this on the tile; by default as drawn."
+        ),
         "backdrop": Key(read_flag, "Keep the rectangle that a loose drawing stands on."),
     },
     "placement": {

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from difflib import get_close_matches
 from fractions import Fraction
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from vecrepeat.art.read import read_art
 from vecrepeat.blenders.settings import Blender
@@ -27,6 +27,7 @@ from vecrepeat.recipe.model import Placed, Recipe
 from vecrepeat.repeat.layout import Layout
 from vecrepeat.repeat.model import Ground, Motif, Placement, Repeat
 from vecrepeat.repeat.pose import Pose, anchor
+from vecrepeat.sources.lines import with_lines
 
 if TYPE_CHECKING:
     from vecrepeat.sources.prints import Collected
@@ -43,7 +44,7 @@ class Pool:
         ground: the first page's ground, if it has one.
         metadata: the first page's title and metadata.
         notes: what was left out or taken in a special way, a sentence each.
-        natural: as drawn, those that a recipe gives a width.
+        natural: as drawn, those that a recipe gives a width or thicker lines.
     """
 
     motifs: Mapping[str, Motif]
@@ -274,20 +275,30 @@ def read_pool(
 
 
 def _sized(pool: Pool, recipe: Recipe) -> Pool:
-    """Give motifs the widths that the recipe says."""
+    """Give motifs the widths and lines that the recipe says."""
     for number, name in enumerate(recipe.motifs):
         _known(name, pool, recipe, "motif", number)
-    rows = recipe.motifs.items()
-    return sized(pool, {name: float(row["width"]) for name, row in rows if "width" in row})
+    return sized(pool, recipe.motifs)
 
 
-def sized(pool: Pool, widths: Mapping[str, float]) -> Pool:
-    """Return a pool whose motifs have the widths in mm that are given, all others as drawn."""
-    natural = {name: pool.as_drawn(name) for name in {**pool.natural, **widths}}
+def sized(pool: Pool, rows: Mapping[str, Mapping[str, Any]]) -> Pool:
+    """Return a pool whose motifs have the ``width`` and ``least-line`` that rows say, in mm.
+
+    All others are as drawn. A line's least thickness is that on the motif's own width.
+
+    Raises:
+        InputError: a motif's lines can't be thickened.
+    """
+    said = {name: row for name, row in rows.items() if "width" in row or "least-line" in row}
+    natural = {name: pool.as_drawn(name) for name in {**pool.natural, **said}}
     motifs = {**pool.motifs, **natural}
-    for name, width in widths.items():
+    for name, row in said.items():
         motif = natural[name]
-        motifs[name] = motif.scaled(width / motif.box.width, about=anchor(motif))
+        if "width" in row:
+            motif = motif.scaled(float(row["width"]) / motif.box.width, about=anchor(motif))
+        if "least-line" in row:
+            motif = with_lines(motif, float(row["least-line"]))
+        motifs[name] = motif
     return replace(pool, motifs=motifs, natural=natural)
 
 

@@ -30,21 +30,25 @@ export class Dressing extends EventTarget {
   async refresh() {
     const { store, table, row } = this;
     if (!row) this.worn = '';
+    const { lined } = store;
+    const asRead = !row && !lined.length;
     // A blender is another one on another layout or tile.
     const laid = store.data.blender ? [store.now.layout, store.now.tile] : [];
-    const key = row ? JSON.stringify([row, store.now.ground, ...laid]) : 'null';
+    const key = asRead ? 'null' : JSON.stringify([row, store.now.ground, lined, ...laid]);
     if (key === this.key) return;
     this.key = key;
     const mine = ++this.latest;
     try {
-      if (!row) {
+      if (asRead) {
         this.targets = {};
+        store.reshape({});
         await table.dress({ pictures: store.data.pictures }, true);
       } else {
         const drawn = await this.ask('dress', { row });
         if (mine !== this.latest) return;
         this.targets = drawn.targets;
-        await table.dress(drawn, false);
+        store.reshape(drawn.shapes);
+        await table.dress(drawn, !row);
       }
       this.dispatchEvent(new Event('dressed'));
     } catch (error) {

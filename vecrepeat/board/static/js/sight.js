@@ -9,6 +9,7 @@ import { frameOf, Marks } from './marks.js';
 import { Masks } from './masks.js';
 import { Pictures } from './pictures.js';
 import { matrixOf, middleOf, rounded } from './placements.js';
+import { unitOf } from './lengths.js';
 import { Tapes } from './tapes.js';
 import { View } from './view.js';
 
@@ -27,10 +28,12 @@ export class Sight extends EventTarget {
     this.tapes = new Tapes(elements.tapeacross, elements.tapedown, this.view);
     /** What is picked: for each key the copy that was touched, { turn, i, j }. */
     this.picked = new Map();
-    this.lies = new Map();
+    this.lies = new Map(Object.entries(store.data.lies));
     this.lie = null;
     this.seen = null;
     this.snap = true;
+    /** The person's own unit of length. */
+    this.unit = unitOf(store.now.tile);
     this.carrying = null;
   }
 

@@ -2,7 +2,7 @@
 //
 // A station is a section in design.html with the id `station-NAME`, a tab with the id `to-NAME`,
 // and a function `bind(table, store, $, page)` that returns what it wants to be told:
-// `changed` after every step, `shown` when it is opened.
+// `changed` after every step, `shown` when it is opened, `hidden` when another is.
 
 import { bindArrange } from './stations/arrange.js';
 import { bindColour } from './stations/colour.js';

@@ -3,7 +3,7 @@
 /**
  * Bind the tabs `to-NAME` of sections `station-NAME`; returns what opens one.
  *
- * @param bound what each station is told by its name: `shown` when it is opened.
+ * @param bound what each station is told by its name: `shown` when it is opened, `hidden` when it is left.
  */
 export function bindTabs($, bound) {
   const names = Object.keys(bound);
@@ -13,6 +13,7 @@ export function bindTabs($, bound) {
       const chosen = one === name;
       $(`to-${one}`).setAttribute('aria-selected', String(chosen));
       $(`to-${one}`).tabIndex = chosen ? 0 : -1;
+      if (!chosen && !$(`station-${one}`).hidden) bound[one].hidden?.();
       $(`station-${one}`).hidden = !chosen;
     }
     bound[name].shown?.();
