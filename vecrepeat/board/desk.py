@@ -84,6 +84,7 @@ class Desk:
         self.version = 0
         self.told: list[str] = []
         self._turn = threading.Lock()
+        self.source: Source
         self._begin_with(self.read())
         self.seeds: list[Seed] = []
         try:
