@@ -11,7 +11,7 @@ import os
 import shutil
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from fractions import Fraction
@@ -284,6 +284,18 @@ def carry(tab: Any, start: tuple[float, float], end: tuple[float, float]) -> Non
     tab.evaluate(
         "() => new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))"
     )
+
+
+def thread_watch(page: Any) -> Callable[[], float]:
+    """Return what tells how many seconds of the processor the page's thread has taken so far."""
+    session = page.context.new_cdp_session(page)
+    session.send("Performance.enable", {"timeDomain": "threadTicks"})
+
+    def busy() -> float:
+        found = session.send("Performance.getMetrics")["metrics"]
+        return next(float(one["value"]) for one in found if one["name"] == "TaskDuration")
+
+    return busy
 
 
 def drop(page: Any, file: Path) -> None:

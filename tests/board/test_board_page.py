@@ -85,6 +85,30 @@ def test_a_motif_carried_over_the_right_edge_comes_in_on_the_left_while_it_is_ca
     assert page_against_export(tab, recipe, tmp_path) <= 1.0
 
 
+def test_a_blender_lies_under_the_motifs_on_any_layout(
+    tab: Any, recipe: Path, tmp_path: Path
+) -> None:
+    told = '\n[blender]\nkind = "stripes"\ncolours = ["#206040", "none"]\nwidths = ["10mm"]\n'
+    recipe.write_text(recipe.read_text() + told)
+    tab.wait_for_selector("#warning button")
+    tab.click("#warning button >> nth=0")
+    tab.wait_for_function("() => window.board?.store.data.blender && document.body.dataset.ready")
+    rested(tab)
+    assert near(colour_at(tab, 5, 5), "#206040")
+    assert near(colour_at(tab, 15, 5), GROUND)
+    assert page_against_export(tab, recipe, tmp_path) <= 1.0
+    carry(tab, (20, 50), (25, 95))
+    assert near(colour_at(tab, 5, 5), "#206040"), "while a motif is carried, too"
+    tab.mouse.up()
+    station(tab, "tile")
+    tab.click("[data-kind=brick]")
+    tab.wait_for_function("() => board.table.lie.name === 'brick'")
+    rested(tab)
+    tab.click("#save")
+    tab.wait_for_selector("#standing:text-is('Saved')")
+    assert page_against_export(tab, recipe, tmp_path) <= 1.0
+
+
 def test_a_motif_carried_over_a_corner_comes_in_at_all_that_meet_there(
     tab: Any, recipe: Path, tmp_path: Path
 ) -> None:

@@ -58,8 +58,8 @@ def whole_in_proportion(chromium: Any, folder: Path) -> None:
     widths = {name: f"{round(2 * motif.box.width, 4):g}mm" for name, motif in motifs.items()}
     line.write_text(with_motifs(text, {name: {"width": width} for name, width in widths.items()}))
     same(recipe, line)
-    for one, out in ((recipe, "a.png"), (line, "b.png")):
-        ran("export", one, "-o", folder / out, "--dpi", "20")
+    for file, out in ((recipe, "a.png"), (line, "b.png")):
+        ran("export", file, "-o", folder / out, "--dpi", "20")
     same(folder / "a.png", folder / "b.png")
     one, other = (
         np.asarray(Image.open(folder / n).convert("RGB"), float) for n in ("before.png", "a.png")

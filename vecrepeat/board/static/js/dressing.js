@@ -40,7 +40,9 @@ export class Dressing extends EventTarget {
     const { store, table, row } = this;
     const { lined } = store;
     const asRead = !row && !lined.length;
-    const key = asRead ? 'null' : JSON.stringify([row, store.now.ground, lined]);
+    // A blender is another one on another layout or tile.
+    const laid = store.data.blender ? [store.now.layout, store.now.tile] : [];
+    const key = asRead ? 'null' : JSON.stringify([row, store.now.ground, lined, ...laid]);
     if (key === this.key) return;
     this.key = key;
     const mine = ++this.latest;

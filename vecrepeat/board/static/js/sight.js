@@ -41,8 +41,10 @@ export class Sight extends EventTarget {
 
   /** How tiles of a size lie on a layout, as the server says. */
   async lieOf(layout, tile = this.store.now.tile) {
-    const key = `${layout} ${tile}`;
-    if (!this.lies.has(key)) this.lies.set(key, await link.post('lie', { layout, tile }));
+    // A gingham is mixed with its ground.
+    const ground = this.store.data.blender ? this.store.now.ground : '';
+    const key = `${layout} ${tile} ${ground}`;
+    if (!this.lies.has(key)) this.lies.set(key, await link.post('lie', { layout, tile, ground }));
     return this.lies.get(key);
   }
 
