@@ -112,7 +112,8 @@ def main() -> None:
                     f"{title}: ready after {ready:.0f} ms; median {statistics.median(times):.1f} "
                     f"ms a frame, 95th percentile {times[int(len(times) * 0.95)]:.1f} ms, worst "
                     f"{times[-1]:.1f} ms; {took:.1f} ms of the processor each; off the exact "
-                    f"picture by {off.mean():.2f} levels, 99th percentile {np.percentile(off, 99):.0f}"
+                    f"picture by {off.mean():.2f} levels, "
+                    f"99th percentile {np.percentile(off, 99):.0f}"
                 )
 
 

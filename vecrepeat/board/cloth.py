@@ -26,7 +26,7 @@ from vecrepeat.recipe.values import (
 from vecrepeat.repeat.layout import Layout
 from vecrepeat.repeat.model import REGION_BLEED, Ground, Placement, Repeat
 from vecrepeat.sources.first import ranks
-from vecrepeat.sources.source import Source, placement, sized
+from vecrepeat.sources.source import Source, on_ground, placement, sized
 from vecrepeat.write.svg import Motifs
 
 _MOST_COLOURS = 12
@@ -36,6 +36,8 @@ _MOST_COLOURS = 12
 def describe_cloth(desk: Desk, art: dict[str, Any]) -> dict[str, Any]:
     """Return everything that a page draws with; ``art`` is :func:`describe_art` of its source."""
     now = desk.now
+    # A gingham is mixed with its ground.
+    laid = (now.layout, now.tile, now.ground if art["blender"] else "")
     return {
         **art,
         "file": desk.file.name,
@@ -45,7 +47,7 @@ def describe_cloth(desk: Desk, art: dict[str, Any]) -> dict[str, Any]:
         "takenUp": desk.taken_up,
         "version": desk.version,
         # What it lies on now is asked for first.
-        "lies": {f"{now.layout} {now.tile}": describe_lie(desk.source, now.layout, now.tile)},
+        "lies": {" ".join(laid): describe_lie(desk.source, *laid)},
         "ways": {way: describe_settings(way) for way in ARRANGED},
         "warnings": desk.told,
     }
@@ -73,6 +75,7 @@ def describe_art(source: Source) -> dict[str, Any]:
         ],
         "pictures": describe_pictures(replace(page, placements=tuple(Placement(m) for m in found))),
         "palette": _palette(source),
+        "blender": bool(source.recipe and source.recipe.blender),
         "cut": bool(keys.get("cut-to-region")),
         "notes": list(source.notes),
     }
@@ -136,8 +139,14 @@ def describe_pictures(repeat: Repeat) -> dict[str, Any]:
     }
 
 
-def describe_lie(source: Source, layout: str, tile: str) -> dict[str, Any]:
-    """Return how tiles of a source lie on a layout, at its own size or another; "" is its own.
+def describe_lie(source: Source, layout: str, tile: str, ground: str) -> dict[str, Any]:
+    """Return how tiles of a source lie on a layout, and the blender under its motifs, if any.
+
+    Args:
+        source: what was read.
+        layout: the layout's name.
+        tile: the tile's size; "" is its own.
+        ground: as :class:`vecrepeat.board.state.State` has it: a gingham is mixed with it.
 
     Raises:
         InputError: as :func:`describe_layout`; or the tile can't have that size.
@@ -145,7 +154,24 @@ def describe_lie(source: Source, layout: str, tile: str) -> dict[str, Any]:
     page, recipe = on_tile(source.page, tile, source.file), source.recipe
     cut = bool(recipe and recipe.keys.get("cut-to-region"))
     sides = [float(page.width), float(page.height)]
-    return {**describe_layout(page, layout, cut=cut), "tile": sides}
+    bare = replace(page, placements=(), ground=_ground_of(source, ground))
+    cloth, _ = on_ground(bare.with_layout(Layout.parse(layout)), recipe)
+    under = layers_of(cloth)
+    return {
+        **describe_layout(page, layout, cut=cut),
+        "tile": sides,
+        "under": [{"name": p.motif.name, "box": list(p.motif.extent)} for p in under],
+        "pictures": describe_pictures(replace(bare, placements=under)),
+    }
+
+
+def layers_of(repeat: Repeat) -> tuple[Placement, ...]:
+    """Return the layers of a blender, the lowest first, by names that no motif has."""
+    layers = [p for p in repeat.placements if p.motif.is_ground]
+    return tuple(
+        Placement(replace(p.motif, name=f"/blender {number}"), p.transform)
+        for number, p in enumerate(layers)
+    )
 
 
 def describe_layout(page: Repeat, name: str, *, cut: bool) -> dict[str, Any]:
@@ -198,7 +224,7 @@ def at_moment(source: Source, state: State) -> Source:
     page = _page_of(source, state)
     cut = bool(recipe.keys.get("cut-to-region"))
     layout = Layout.parse(state.layout)
-    repeat = page.with_layout(layout, cut=cut and bool(layout.form))
+    repeat, _ = on_ground(page.with_layout(layout, cut=cut and bool(layout.form)), recipe)
     return replace(source, page=page, layout=layout, repeat=repeat)
 
 
@@ -209,14 +235,18 @@ def repeat_of(source: Source, state: State) -> Repeat:
 
 def _page_of(source: Source, state: State) -> Repeat:
     page = on_tile(source.page, state.tile, source.file)
-    ground = source.pool.ground if not state.ground else None
-    if state.ground not in ("", "none"):
-        ground = Ground(state.ground)
     return replace(
         page,
-        ground=ground,
+        ground=_ground_of(source, state.ground),
         placements=tuple(
             placement(one, source.recipe, source.pool, number)
             for number, one in enumerate(state.placed)
         ),
     )
+
+
+def _ground_of(source: Source, said: str) -> Ground | None:
+    """Return the ground that a moment says: "" is as drawn."""
+    if not said:
+        return source.pool.ground
+    return None if said == "none" else Ground(said)

@@ -11,7 +11,13 @@ from functools import cached_property, lru_cache
 from itertools import combinations
 from typing import Any
 
-from vecrepeat.board.cloth import at_moment, describe_motif, describe_pictures, repeat_of
+from vecrepeat.board.cloth import (
+    at_moment,
+    describe_motif,
+    describe_pictures,
+    layers_of,
+    repeat_of,
+)
 from vecrepeat.board.state import State, first_state, read_colourways
 from vecrepeat.colour.colourway import (
     CONTRAST,
@@ -108,13 +114,14 @@ def _recoloured(repeat: Repeat, own: Measured, way: Colourway) -> Repeat:
 
 
 def _all_motifs(source: Source, now: Source) -> Repeat:
-    """Return each motif once, placed or not: the tray shows them all.
+    """Return each motif once, placed or not: the tray shows them all; and a blender's layers.
 
     The page makes motifs larger by itself. Those with thicker lines are as they are ``now``.
     """
     own = {name: now.pool.motifs[name] for name in _lined(source, now)}
     placements = tuple(Placement(motif) for motif in {**source.pool.motifs, **own}.values())
-    return replace(source.page, placements=placements, ground=now.page.ground)
+    under = layers_of(now.repeat)
+    return replace(source.page, placements=(*under, *placements), ground=now.page.ground)
 
 
 def _lined(*sources: Source) -> list[str]:

@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, NamedTuple
 
+from vecrepeat.blenders.settings import KINDS as KINDS_OF_BLENDERS
 from vecrepeat.board.folder import ART, DRAWINGS, Folder
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.geometry import number
@@ -97,6 +98,10 @@ KINDS: Mapping[str, Kind] = {
         ("profile",),
     ),
     "batch": Kind(("colourway",), BATCH),
+    "linesheet": Kind(("colourway", "paper"), "line", ("pdf", "html", "png", "svg")),
+    "swatches": Kind((), "palette", ("svg", "css", "txt", "gpl")),
+    "cohesion": Kind(("profile",)),
+    "blender": Kind((*(key for key in TABLES["blender"] if key != "kind"), "ground", "tile")),
     "check": Kind(("only", "profile", "repeat-width", "dpi", "colourway")),
     "trials": Kind((*TABLES["toss"], "seeds"), "trials", table="toss", told=True),
     "fill": Kind(tuple(TABLES["fill"]), table="fill"),
@@ -134,11 +139,13 @@ def said(folder: Folder, kind: str, design: str, settings: Mapping[str, Any]) ->
         raise InputError(f"there is no deed “{kind[:40]}”")
     asked = dict(settings)
     name, ending = asked.pop("name", ""), asked.pop("ending", "")
-    if kind == "batch":
+    if kind == "batch" and not design:
         sources = [folder.within(one["design"]) for one in folder.designs()]
     else:
         sources = [folder.within(design)]
     words = [kind, *(_path(source) for source in sources)]
+    if kind == "blender":
+        words = _into(folder, design, str(asked.pop("kind", "")), str(name))
     if known.out:
         way = "" if kind == "batch" else str(asked.get("colourway") or "")
         words += ["-o", _path(_output(folder, known, design, str(name), str(ending), way))]
@@ -150,6 +157,15 @@ def said(folder: Folder, kind: str, design: str, settings: Mapping[str, Any]) ->
     if asked:
         raise InputError(f"{kind} can't be asked for “{next(iter(asked))[:40]}”")
     return [words]
+
+
+def _into(folder: Folder, collection: str, kind: str, name: str) -> Words:
+    """Return the words that begin a blender's recipe beside the collection that it goes into."""
+    if kind not in KINDS_OF_BLENDERS:
+        raise InputError(f"there is no blender “{kind[:40]}”")
+    stem = slug(name)[:60] or kind
+    recipe = folder.within(Path(collection).with_name(f"{stem}.toml").as_posix())
+    return ["blender", kind, "-o", _path(recipe), "--into", _path(folder.within(collection))]
 
 
 def _as_option(table: str, key: str, value: Any) -> tuple[Any, str]:
@@ -190,8 +206,10 @@ def said_beginning(
         raise InputError("no art has come in")
     if what == "tile":
         marks = folder.within(output_of(f"{name}/{name}.toml")) / "findings.png"
+        tile = _path(copies[0])
         return [
-            ["check", _path(tile), "--finished", "--picture", _path(marks)] for tile in copies[:1]
+            ["recipe", tile, "--finished", "-o", recipe],
+            ["check", tile, "--finished", "--picture", _path(marks)],
         ]
     if what == "motifs":
         return [

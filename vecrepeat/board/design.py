@@ -81,6 +81,15 @@ class Design:
         for helper in (self.looking, self.arranging, self.colouring, self.checking):
             helper.end(ConflictError("the board is ending"))
 
+    def close(self, patience: float) -> None:
+        """Close the desk; see :meth:`vecrepeat.board.desk.Desk.close`."""
+        self.desk.close(patience)
+
+    async def saved(self) -> None:
+        """Save what is not."""
+        if self.desk.dirty:
+            await self.save({})
+
     def look_at_disk(self) -> None:
         """See what has changed on the disk, and tell it."""
         changed = self.desk.look()
@@ -113,7 +122,8 @@ class Design:
 
     async def lie(self, asked: Any) -> Any:
         """Return how tiles lie on a layout."""
-        return describe_lie(self.desk.source, str(asked["layout"]), str(asked.get("tile", "")))
+        tile, ground = str(asked.get("tile", "")), str(asked.get("ground", ""))
+        return describe_lie(self.desk.source, str(asked["layout"]), tile, ground)
 
     async def step(self, asked: Any) -> Any:
         """Make a step and write it down."""

@@ -15,7 +15,13 @@ from typing import Any
 
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.names import plain_name, slug, unique
-from vecrepeat.recipe.files import RECIPE_SUFFIX, is_recipe, read_recipe
+from vecrepeat.recipe.files import (
+    RECIPE_SUFFIX,
+    is_collection,
+    is_recipe,
+    read_collection,
+    read_recipe,
+)
 from vecrepeat.util.files import read_file, write_error, write_whole
 
 ART = "art"
@@ -99,6 +105,26 @@ class Folder:
                         "when": path.stat().st_mtime,
                     }
                 )
+        return sorted(found, key=lambda one: -float(one["when"]))
+
+    def collections(self) -> list[dict[str, Any]]:
+        """Return the collections there, the newest first: name, title, prints, colours, time."""
+        found: list[dict[str, Any]] = []
+        for path in self._visible():
+            if not is_recipe(path) or len(found) >= MOST_FOUND:
+                continue
+            with suppress(InputError, OSError):
+                if is_collection(path):
+                    own = read_collection(path)
+                    found.append(
+                        {
+                            "design": self.name_of(path),
+                            "title": own.name,
+                            "prints": len(own.prints),
+                            "colours": list(own.palette.values()),
+                            "when": path.stat().st_mtime,
+                        }
+                    )
         return sorted(found, key=lambda one: -float(one["when"]))
 
     def drawings(self) -> list[str]:

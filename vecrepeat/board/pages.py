@@ -37,6 +37,7 @@ class Head(NamedTuple):
 HEADS = {
     "index": Head("Designs", ("home", "stations"), "home"),
     "design": Head("The board", ("board", "stations"), "design", "opening"),
+    "collection": Head("A collection", ("stations", "collection"), "collection/page"),
     "sharing": Head("Tablet", ("home", "sharing"), "sharing"),
     "pair": Head("Pair this device", ("home", "sharing"), "pair"),
 }

@@ -12,6 +12,7 @@ from urllib.parse import quote
 
 from starlette.concurrency import run_in_threadpool
 
+from vecrepeat.board.collection_table import CollectionTable
 from vecrepeat.board.deeds import (
     BEGINNINGS,
     KINDS,
@@ -29,7 +30,7 @@ from vecrepeat.board.shelf import Shelf
 from vecrepeat.board.tabs import Tabs
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.names import plain_name
-from vecrepeat.recipe.files import is_recipe
+from vecrepeat.recipe.files import is_collection, is_recipe
 
 LOOK_EVERY = 0.5
 """Seconds between looks at the disk."""
@@ -54,14 +55,14 @@ class Workshop:
         self.tabs = Tabs()
         self.shelf = Shelf()
         self.jobs = Jobs(folder.root, self._tell_of)
-        self._designs: dict[str, Design] = {}
+        self._designs: dict[str, Design | CollectionTable] = {}
         self._opening = asyncio.Lock()
         self._tickets: dict[str, tuple[float, Path]] = {}
 
     # ---------------------------------------------------------------- designs
 
-    def open(self, name: str) -> Design:
-        """Return a design, opened where it is not yet.
+    def open(self, name: str) -> Design | CollectionTable:
+        """Return a design or a collection, opened where it is not yet.
 
         Raises:
             HeldError: another board has it.
@@ -73,15 +74,33 @@ class Workshop:
                 raise InputError("that is no recipe", file=name)
             if not recipe.is_file():
                 raise InputError("there is no such file", file=recipe)
-            design = Design(name, recipe, self._allowed, self.tabs)
+            design: Design | CollectionTable
+            if is_collection(recipe):
+                design = CollectionTable(name, self.folder, self._allowed, self.tabs)
+            else:
+                design = Design(name, recipe, self._allowed, self.tabs)
             design.hold.tell(self._address(name))
             self._designs[name] = design
         return self._designs[name]
 
-    async def design(self, name: str) -> Design:
-        """Return a design as :meth:`open`, without holding others up."""
+    async def opened(self, name: str) -> Design | CollectionTable:
+        """Return a design or a collection as :meth:`open`, without holding others up."""
         async with self._opening:
             return await run_in_threadpool(self.open, name)
+
+    async def design(self, name: str) -> Design:
+        """Return a design likewise; raises InputError where it is a collection."""
+        found = await self.opened(name)
+        if not isinstance(found, Design):
+            raise InputError("that is a collection", file=name)
+        return found
+
+    async def collection(self, name: str) -> CollectionTable:
+        """Return a collection likewise; raises InputError where it is a design."""
+        found = await self.opened(name)
+        if not isinstance(found, CollectionTable):
+            raise InputError("that is no collection", file=name)
+        return found
 
     async def watch(self) -> None:
         """Watch the disk for ever."""
@@ -92,7 +111,7 @@ class Workshop:
 
     async def standing(self, name: str) -> dict[str, Any]:
         """Return how things stand with a design, or with none."""
-        own = (await self.design(name)).standing() if name else {}
+        own = (await self.opened(name)).standing() if name else {}
         return {**own, "jobs": self.jobs.as_list()}
 
     def end(self) -> None:
@@ -106,7 +125,7 @@ class Workshop:
     def close(self, patience: float = -1) -> None:
         """Close the desks; see :meth:`vecrepeat.board.desk.Desk.close`."""
         for design in self._designs.values():
-            design.desk.close(patience)
+            design.close(patience)
 
     def release(self) -> None:
         """Let the recipes go."""
@@ -117,12 +136,15 @@ class Workshop:
 
     async def home(self) -> Any:
         """Return the folder's designs, and drawings that could become some."""
-        designs, drawings = await asyncio.gather(
-            run_in_threadpool(self.folder.designs), run_in_threadpool(self.folder.drawings)
+        collections, designs, drawings = await asyncio.gather(
+            run_in_threadpool(self.folder.collections),
+            run_in_threadpool(self.folder.designs),
+            run_in_threadpool(self.folder.drawings),
         )
         return {
             "folder": self.folder.root.resolve().name or "this folder",
             "path": str(self.folder.root.resolve()),
+            "collections": collections,
             "designs": designs,
             "drawings": drawings,
         }
@@ -211,10 +233,8 @@ class Workshop:
         if not KINDS[kind].out:
             raise InputError(f"{kind} is no job")
         if name:
-            design = await self.design(name)
-            if design.desk.dirty:
-                # What is written is what is seen.
-                await design.save({})
+            # What is written is what is seen.
+            await (await self.opened(name)).saved()
         text, told = as_text(self.folder, commands), KINDS[kind].told
         return self.jobs.start(kind, name, commands, text, told=told)
 

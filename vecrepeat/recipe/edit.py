@@ -225,7 +225,11 @@ def with_rows(text: str, table: str, rows: Sequence[Mapping[str, Any]]) -> str:
             for row in rows:
                 before.add_line(_inline(row), indent="    ")
         else:
-            before.extend(added)
+            for row in rows:
+                # A line between tables, as people write them.
+                if not before[-1].as_string().endswith("\n\n"):
+                    before[-1].add(tomlkit.nl())
+                before.append(_table(row))
 
     return _edited(text, change)
 

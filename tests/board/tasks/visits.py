@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import json
 import re
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from browsing import board_of, faults_of, looked_at, station
 
 from tasks.hands import Task, design, page_at, ran, same, save, twice
+from vecrepeat.recipe.edit import with_placements
+from vecrepeat.recipe.files import read_recipe
 
 SIZES = ((1400, 900), (820, 1180), (390, 844))
 
@@ -67,8 +70,7 @@ def without_a_pointer(chromium: Any, folder: Path) -> None:
 
 def from_a_second_device(chromium: Any, folder: Path) -> None:
     """A tablet pairs by the word, moves a motif with a finger, and saves."""
-    recipe = design(folder / "page")
-    before = recipe.read_bytes()
+    recipe, line = twice(folder)
     address = "127.0.0.2"
     with board_of(recipe, "--share", "--address", address) as board:
         assert board.process.stdout is not None
@@ -93,9 +95,14 @@ def from_a_second_device(chromium: Any, folder: Path) -> None:
         tablet.tap("#save")
         tablet.wait_for_selector("#standing:text-is('Saved')")
         tablet.context.close()
-    after = recipe.read_text()
-    assert after.encode() != before
-    assert f"at = [{x:g}" in after
+    first = read_recipe(line).placements[0]
+    assert first.at == tuple(at)
+    rows = [replace(first, at=(x, at[1])), *read_recipe(line).placements[1:]]
+    line.write_text(with_placements(line.read_text(), rows))
+    same(recipe, line)
+    for one, out in ((recipe, "a.png"), (line, "b.png")):
+        ran("export", one, "-o", folder / out, "--dpi", "40")
+    same(folder / "a.png", folder / "b.png")
 
 
 def press_to(page: Any, selector: str) -> None:

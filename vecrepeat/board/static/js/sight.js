@@ -15,7 +15,7 @@ import { View } from './view.js';
 
 const SETTLE = 140;
 
-/** Events: `picked` when what is picked has changed, `viewed` when the scale has. */
+/** Events: `picked` when what is picked has changed, `viewed` when the scale has, `pulled` when the tile is. */
 export class Sight extends EventTarget {
   constructor(store, elements) {
     super();
@@ -41,8 +41,10 @@ export class Sight extends EventTarget {
 
   /** How tiles of a size lie on a layout, as the server says. */
   async lieOf(layout, tile = this.store.now.tile) {
-    const key = `${layout} ${tile}`;
-    if (!this.lies.has(key)) this.lies.set(key, await link.post('lie', { layout, tile }));
+    // A gingham is mixed with its ground.
+    const ground = this.store.data.blender ? this.store.now.ground : '';
+    const key = `${layout} ${tile} ${ground}`;
+    if (!this.lies.has(key)) this.lies.set(key, await link.post('lie', { layout, tile, ground }));
     return this.lies.get(key);
   }
 
@@ -205,7 +207,7 @@ export class Sight extends EventTarget {
     this.marks.drawTiles(this.lie, this.lie.tile);
     this.marks.drawFrames(this.frames(rows));
     this.marks.drawFound(this.lie, this.seen);
-    this.tapes.paint(this.lie);
+    this.tapes.paint(this.lie, this.unit);
   }
 
   // ------------------------------------------------------------------ picking

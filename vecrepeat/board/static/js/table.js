@@ -61,6 +61,7 @@ export class Table extends Sight {
     this.cloth.take(this.store.rows, lie);
     this.cloth.carry(this.cloth.placements);
     this.drawMarks();
+    this.dispatchEvent(new Event('pulled'));
   }
 
   /** Lay down what is in the hand. */

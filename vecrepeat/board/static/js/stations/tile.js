@@ -35,6 +35,7 @@ export function bindTile(table, store, $) {
   });
   $('units').addEventListener('change', () => {
     table.unit = $('units').value;
+    table.drawMarks();
     show();
   });
 
@@ -99,7 +100,7 @@ export function bindTile(table, store, $) {
     showSaid($('tilesaid'), lines.filter(Boolean).join('\n'));
   }
 
-  table.addEventListener('viewed', show);
+  for (const told of ['viewed', 'pulled']) table.addEventListener(told, show);
   return {
     changed() {
       showLayout();
