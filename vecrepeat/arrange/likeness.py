@@ -109,10 +109,13 @@ class Likeness:
         """Return the motifs of one kind that are nearer than they should be, the nearest copies."""
         n = crowd.leaders
         kind = self.shapes.kind[crowd.shape]
-        found = []
+        none = np.empty(0, dtype=np.int64)
+        found = [Kin(none, none, np.empty(0), np.empty(0), np.empty(0))]
         for one in np.unique(kind[crowd.leads]).tolist():
             own = np.flatnonzero(kind == one)
             ours = own[own < n]
+            if len(own) == 1:
+                continue
             wanted = _APART * math.sqrt(self.torus.region_area / len(ours) * 2 / math.sqrt(3))
             i, j = (g.ravel() for g in np.meshgrid(ours, own, indexing="ij"))
             x, y = crowd.x[i] - crowd.x[j], crowd.y[i] - crowd.y[j]

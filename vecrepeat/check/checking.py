@@ -150,7 +150,7 @@ def check_drawing(
         passed = [q for q in only if q not in OF_GROUND]
         only = [q for q in only if q in OF_GROUND]
         if passed:
-            notes.append(f"{', '.join(passed)} need motifs and are not asked of a blender alone")
+            notes.append(f"{', '.join(passed)} need motifs and are not asked of a ground alone")
     with ThreadPoolExecutor(1) as thread:
         # Another process draws it, which may as well begin while joins are looked at.
         look = thread.submit(draw_look, repeat) if LOOKING & set(only) else None

@@ -42,8 +42,7 @@ export function bindFindings(table, store, $) {
     advice.className = 'hint';
     row.className = 'row wrap';
     if (finding.at) row.append(button('Go there', () => go(finding)));
-    const { mend } = finding;
-    if (mend) row.append(button(wordOf(mend), () => doMend(mend)));
+    for (const mend of finding.mends) row.append(button(wordOf(mend), () => doMend(mend)));
     item.append(what, advice, row);
     return item;
   }
@@ -100,9 +99,10 @@ function button(word, deed) {
 
 const LAYOUTS = { 'half-drop': 'Shift every other column', brick: 'Shift every other row' };
 
-function wordOf({ deed, layout, motif, factor, colour, into }) {
+function wordOf({ deed, layout, motif, factor, least, colour, into }) {
   if (deed === 'fill') return 'Fill this void';
   if (deed === 'relay') return LAYOUTS[layout];
+  if (deed === 'thicken') return `Thicken ${motif}’s lines to ${least} mm`;
   if (deed === 'enlarge') return `Make every ${motif} ${Math.round((factor - 1) * 100)} % larger`;
   return `Make ${colour} ${into}`;
 }
@@ -116,6 +116,10 @@ const MENDS = {
   },
   async relay(table, store, { layout }) {
     table.relay(layout);
+  },
+  async thicken(table, store, { motif, least }) {
+    const { motifs } = store.now;
+    store.commit({ ...store.now, motifs: { ...motifs, [motif]: { ...motifs[motif], 'least-line': least } } }, `${motif}’s lines ${least} mm thick`);
   },
   async enlarge(table, store, { motif, factor }) {
     const rows = new Map(store.now.rows);

@@ -45,6 +45,25 @@ export class Table extends Sight {
     this.marks.drawFrames(this.frames(rows));
   }
 
+  /** Take the whole cloth into the hand, to be laid on another tile; resolves to whether it still is. */
+  async takeBasting() {
+    const mine = { picked: new Map(), extra: new Map(), rows: null, state: this.store.now };
+    this.carrying = mine;
+    if (this.cloth.placements.length) await this.cloth.lift(() => true);
+    return () => this.carrying === mine;
+  }
+
+  /** Show motifs where they are on another tile, the page's corner at a place of the cloth. */
+  tryLie(lie, [x, y]) {
+    this.lie = lie;
+    Object.assign(this.view, { x, y });
+    this.view.square();
+    this.cloth.take(this.store.rows, lie);
+    this.cloth.carry(this.cloth.placements);
+    this.drawMarks();
+    this.dispatchEvent(new Event('pulled'));
+  }
+
   /** Lay down what is in the hand. */
   async lay(what) {
     const { rows, extra, state } = this.carrying;
@@ -247,6 +266,8 @@ export class Table extends Sight {
     this.store.dressed = asDrawn ? undefined : ground && [ground, groundOpacity];
     this.pictures.art = pictures;
     this.pictures.sprites.clear();
+    this.cloth.take(this.store.rows, this.lie);
+    this.drawMarks();
     await this.cloth.refresh();
   }
 
