@@ -201,12 +201,12 @@ def _draw(repeat: Repeat, longest: int, *, block: bool) -> NDArray[np.uint8]:
     """Return an RGB picture of one tile or straight block on white, its longer side in pixels."""
     from vecrepeat.draw.plan import plan_pixels
     from vecrepeat.draw.sheet import Sheet, opaque
-    from vecrepeat.write.preview import preview_painter
+    from vecrepeat.write.exporting import Exporter
 
     size = repeat.block_size if block else (repeat.width, repeat.height)
     plan = plan_pixels(repeat, longest * MM_PER_INCH / max(size))
     sides = plan.block if block else (plan.width, plan.height)
-    strips = Sheet(plan, *sides).strips(preview_painter(repeat, plan))
+    strips = Sheet(plan, *sides).strips(Exporter(repeat).painter(plan))
     return np.concatenate([opaque(strip) for strip in strips])
 
 
