@@ -16,10 +16,16 @@ from vecrepeat.colour.colourway import (
     art_colours,
     completed,
     faults,
+    full_map,
     in_colourway,
     neighbours,
 )
-from vecrepeat.colour.colourways import in_recipe_colourway, keep_colourways, recipe_colourways
+from vecrepeat.colour.colourways import (
+    chips,
+    in_recipe_colourway,
+    keep_colourways,
+    recipe_colourways,
+)
 from vecrepeat.colour.palette import Palette
 from vecrepeat.colour.paletting import palette_of
 from vecrepeat.colour.suggest import muted, suggestions, toned, turned
@@ -148,6 +154,18 @@ def test_colours_touch_along_as_much_wherever_a_motif_lies_alone(tmp_path: Path)
     found = {frozenset(pair): length for pair, length in neighbours(seen, palette).items()}
     assert found[frozenset((RED, WHITE))] == pytest.approx(40 * 2 + 40)
     assert found[frozenset((RED, BLUE))] == pytest.approx(16 * 2 + 16)
+
+
+def test_chips_show_no_colour_that_is_gone(tmp_path: Path) -> None:
+    body = (
+        f'<rect width="100" height="100" fill="{WHITE}"/>'
+        f'<rect x="20" y="20" width="10" height="10" fill="{RED}"/>'
+    )
+    repeat = read(tmp_path, body).repeat()
+    _, palette = palette_of(repeat)
+    way = Colourway("blue", {}, BLUE)
+    changed = in_colourway(repeat, palette, way)
+    assert chips(changed, palette, full_map(repeat, palette, way)) == [BLUE, RED]
 
 
 def test_merged_and_weak_neighbours_are_told(tmp_path: Path) -> None:
