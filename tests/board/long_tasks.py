@@ -21,7 +21,7 @@ from typing import Any
 HERE = Path(__file__).resolve().parent
 sys.path[:0] = [str(HERE), str(HERE.parent)]
 
-from browsing import board_of, browser, looked_at, station  # noqa: E402
+from browsing import board_of, browser, looked_at, station, thread_watch  # noqa: E402
 from first_cloth import rich_motifs  # noqa: E402
 from recolour_frames import many  # noqa: E402
 from support import DEMO, vecrepeat  # noqa: E402
@@ -65,12 +65,11 @@ def hold(page: Any, name: str, deed: str) -> None:
             window.watching.observe({ type: 'longtask' });
         }"""
     )
-    session = page.context.new_cdp_session(page)
-    session.send("Performance.enable", {"timeDomain": "threadTicks"})
+    busy = thread_watch(page)
     page.click("#write")
     page.wait_for_selector("#jobs .job[data-state=working]")
     page.mouse.move(500, 400)
-    before, end, slides = busy(session), time.perf_counter() + SECONDS, 0
+    before, end, slides = busy(), time.perf_counter() + SECONDS, 0
     while time.perf_counter() < end:
         page.mouse.wheel(30, 20)
         page.wait_for_timeout(30)
@@ -80,17 +79,13 @@ def hold(page: Any, name: str, deed: str) -> None:
     long = sorted(page.evaluate("window.long"), reverse=True)
     print(
         f"{name}, {deed} ({state}): tasks over 50 ms: {long[:8] or 'none'} (bar none); "
-        f"{(busy(session) - before) / slides * 1000:.1f} ms of the processor a slide; "
+        f"{(busy() - before) / slides * 1000:.1f} ms of the processor a slide; "
         f"load {os.getloadavg()[0]:.1f}",
         flush=True,
     )
-    page.click("#jobs .job button:has-text('Stop')") if state == "working" else None
-
-
-def busy(session: Any) -> float:
-    """The seconds of the processor that the page's thread has taken in tasks."""
-    found = session.send("Performance.getMetrics")["metrics"]
-    return next(float(one["value"]) for one in found if one["name"] == "TaskDuration")
+    if state == "working":
+        page.click("#jobs .job button:has-text('Stop')")
+        page.wait_for_selector("#jobs .job:first-child[data-state=stopped]")
 
 
 if __name__ == "__main__":

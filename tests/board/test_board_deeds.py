@@ -100,7 +100,7 @@ def test_a_beginning_is_commands_too(folder: Folder, what: str) -> None:
     assert [shlex.split(line)[1] for line in lines] == {
         "motifs": ["recipe", "toss"],
         "page": ["recipe"],
-        "tile": ["check"],
+        "tile": ["recipe", "check"],
     }[what]
     for line in lines:
         parsed(line)

@@ -137,6 +137,31 @@ def test_art_that_has_changed_is_read_anew_and_the_steps_stay(tmp_path: Path) ->
     assert desk.dirty
 
 
+def test_a_folder_of_motifs_has_changed_when_one_of_its_motifs_has(tmp_path: Path) -> None:
+    (tmp_path / "loose").mkdir()
+    motif = tmp_path / "loose" / "disc.svg"
+    motif.write_text(
+        '<svg xmlns="http://www.w3.org/2000/svg" width="9mm" height="9mm" viewBox="0 0 9 9">'
+        '<circle cx="4" cy="4" r="3" fill="#2040c0"/></svg>'
+    )
+    recipe = tmp_path / "r.toml"
+    recipe.write_text('loose = ["loose"]\ntile = "40x40mm"\n')
+    desk = Desk(recipe)
+    # A drawing program's own file, come and gone.
+    passing = motif.with_name("disc.svg~")
+    passing.touch()
+    assert not desk.art_changed
+    passing.unlink()
+    assert not desk.art_changed
+    # Written in place: the folder itself is as it was.
+    motif.write_text(motif.read_text().replace("#2040c0", "#20c040 "))
+    assert desk.art_changed
+    desk.take(desk.read(), drop=False)
+    assert not desk.art_changed
+    motif.with_name("other.svg").write_bytes(motif.read_bytes())
+    assert desk.art_changed
+
+
 def test_a_crash_loses_no_step(tmp_path: Path) -> None:
     file = write_art(tmp_path)
     before = file.read_bytes()

@@ -18,11 +18,11 @@ from browsing import (
     board_of,
     canvas_pixels,
     carry,
-    cloth_pixels,
     colour_at,
     faults_of,
     looked_at,
     near,
+    page_against_export,
     rested,
     station,
     write_art,
@@ -63,35 +63,6 @@ def tab(chromium: Any, board: Board) -> Iterator[Any]:
     # The browser itself writes down answers that refuse, and a server that is gone.
     known = ("400", "403", "409", "ERR_")
     assert not [error for error in errors if not any(word in error for word in known)]
-
-
-def page_against_export(tab: Any, recipe: Path, folder: Path) -> float:
-    """Mean difference in levels between the page's tile and the export's at the same size."""
-    tab.evaluate(
-        """async () => {
-            const { table } = board;
-            table.view.zx = table.view.zy = 5;
-            table.view.settle(table.view.middle, table.lie);
-            const [px, py] = table.view.toPage([0, 0]);
-            table.view.slide(60 - px, 60 - py);
-            table.view.square();
-            await table.cloth.refresh();
-        }"""
-    )
-    size, corner = tab.evaluate(
-        "[board.table.cloth.cellPixels, board.table.view.toPage([0, 0]).map(Math.round)]"
-    )
-    assert size == [500, 500]
-    x, y = corner
-    seen = cloth_pixels(tab)[y : y + 500, x : x + 500, :3].astype(float)
-    file = folder / "tile.png"
-    exporter = Exporter(open_source(recipe).repeat)
-    # 500 px over 100 mm.
-    exporter.write(str(file), exporter.sheet(exporter.plan(Fraction(127))))
-    with Image.open(file) as image:
-        printed = np.array(image.convert("RGB")).astype(float)
-    assert printed.shape == seen.shape
-    return float(np.abs(seen - printed).mean())
 
 
 def test_a_motif_carried_over_the_right_edge_comes_in_on_the_left_while_it_is_carried(

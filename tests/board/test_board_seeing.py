@@ -92,18 +92,14 @@ def test_lines_are_thickened_until_they_print_at_the_smallest_that_they_lie(tmp_
     rows = '[{motif = "hair"}, {motif = "hair", at = [70, 70], turn = 30, scale = 0.5}]'
     file = write_art(tmp_path, f'art = ["art.svg"]\nplacement = {rows}\n', HAIR)
     desk = Desk(file)
-    asked = {"profile": "screen", "row": None}
-    (thin,) = (
-        one
-        for one in seeing.find_faults(desk.source, desk.now, asked)["found"]
-        if one["question"] == "print"
-    )
+    limits = load_profile("screen").print
+    repeat = repeat_of(desk.source, desk.now)
+    (thin,) = check_printing(Plane(repeat), limits).findings
     # Screens hold lines of 0.35 mm, and the smaller copy lies half as large.
-    mend, *_ = thin["mends"]
+    mend, *_ = seeing.mends_of(thin, desk.now, repeat)
     assert mend == {"deed": "thicken", "motif": "hair", "least": 0.71}
     desk.step(0, {"motifs": {"hair": {"least-line": mend["least"]}}})
-    left = seeing.find_faults(desk.source, desk.now, asked)["found"]
-    assert not [one for one in left if one["question"] == "print"]
+    assert not check_printing(Plane(repeat_of(desk.source, desk.now)), limits).findings
     desk.save()
     hair = open_source(file).pool.motifs["hair"]
     # 30 mm of lines 0.71 and 2 mm thick.

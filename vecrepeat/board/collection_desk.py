@@ -13,9 +13,10 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from vecrepeat.board.desk import ConflictError, Stamp, stamp_of
+from vecrepeat.board.desk import ConflictError
 from vecrepeat.board.hold import followed
 from vecrepeat.board.rewriting import with_palette_colour
+from vecrepeat.board.stamps import Stamp, stamp_of
 from vecrepeat.core.errors import InputError
 from vecrepeat.recipe.collection import Collection, parse_collection
 from vecrepeat.recipe.files import beside, is_recipe, read_recipe

@@ -206,8 +206,10 @@ def said_beginning(
         raise InputError("no art has come in")
     if what == "tile":
         marks = folder.within(output_of(f"{name}/{name}.toml")) / "findings.png"
+        tile = _path(copies[0])
         return [
-            ["check", _path(tile), "--finished", "--picture", _path(marks)] for tile in copies[:1]
+            ["recipe", tile, "--finished", "-o", recipe],
+            ["check", tile, "--finished", "--picture", _path(marks)],
         ]
     if what == "motifs":
         return [

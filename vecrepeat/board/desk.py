@@ -14,6 +14,7 @@ from vecrepeat.board.hold import followed
 from vecrepeat.board.journal import FoundJournal, Journal, journal_path, read_journal
 from vecrepeat.board.rewriting import with_arranging
 from vecrepeat.board.seeds import Seed, keep_seeds, read_seeds, seeds_of
+from vecrepeat.board.stamps import Stamp, stamp_of, stamps_of
 from vecrepeat.board.state import CLOTH, MOTIF, History, State, first_state, plain_settings
 from vecrepeat.board.takingup import take_up
 from vecrepeat.core.errors import InputError
@@ -24,16 +25,12 @@ from vecrepeat.recipe.model import Placed, parse_recipe
 from vecrepeat.repeat.layout import Layout
 from vecrepeat.repeat.model import Repeat
 from vecrepeat.sources.first import ranks
-from vecrepeat.sources.source import Source, open_source, require_tile
+from vecrepeat.sources.source import Source, open_source, require_tile, sized
 from vecrepeat.util.files import MOST_TEXT, read_plain, write_whole
 
 
 class ConflictError(Exception):
     """What was asked for would go over something that has changed meanwhile."""
-
-
-Stamp = tuple[int, int, int] | None
-"""What tells that a file has changed: its time, size and number; None where it is not there."""
 
 
 def said_size(size: Size) -> str:
@@ -52,15 +49,6 @@ def on_tile(page: Repeat, tile: str, file: Path) -> Repeat:
     size = parse_size(tile, "tile")
     require_tile(size, file)
     return replace(page, width=size.width, height=size.height)
-
-
-def stamp_of(path: Path) -> Stamp:
-    """Return a file's stamp as it is now."""
-    try:
-        found = path.stat()
-    except OSError:
-        return None
-    return (found.st_mtime_ns, found.st_size, found.st_ino)
 
 
 class Reading(NamedTuple):
@@ -124,9 +112,7 @@ class Desk:
             reason = str(error.strerror).lower()
             raise InputError(f"can't read the recipe: {reason}", file=self.file) from None
         source = open_source(self.file, allowed=self.allowed, placed=False)
-        keys = source.recipe.keys if source.recipe else {}
-        art = (*beside(self.file, keys.get("art")), *beside(self.file, keys.get("loose")))
-        return Reading(data, source, seen, {path: stamp_of(path) for path in art})
+        return Reading(data, source, seen, stamps_of(source.recipe))
 
     def _begin_with(self, reading: Reading) -> None:
         """Start from a recipe as it is on the disk."""
@@ -184,6 +170,7 @@ class Desk:
     def _suits(self, state: State) -> None:
         page = on_tile(self.source.page, state.tile, self.file)
         Layout.parse(state.layout).cell(page.width, page.height)
+        sized(self.source.pool, {n: r for n, r in state.motifs.items() if "least-line" in r})
 
     # ---------------------------------------------------------------- steps
 
@@ -237,7 +224,7 @@ class Desk:
     @property
     def art_changed(self) -> bool:
         """Whether the art on the disk is not what was read."""
-        return any(stamp_of(path) != seen for path, seen in self.art.items())
+        return stamps_of(self.source.recipe) != self.art
 
     def look(self) -> bool:
         """Look at the disk; return whether the recipe there is another than at the last look."""
@@ -320,13 +307,16 @@ class Desk:
 
     def _end_journal(self) -> None:
         """Take the journal away, which nobody needs; what was tossed is kept."""
+        self._keep_tosses()
+        self.journal.remove()
+
+    def _keep_tosses(self) -> None:
         if tossed := seeds_of(self.history.states):
             try:
                 self.seeds = keep_seeds(self.file, [*self.seeds, *tossed])
             except InputError as error:
                 # The recipe is saved all the same.
                 self.told.append(f"seeds to go back to are not kept: {error}")
-        self.journal.remove()
 
     def text_now(self) -> str:
         """Return the recipe as it would be saved now.
@@ -368,8 +358,9 @@ class Desk:
             InputError: steps name motifs that are no more; all stays.
         """
         if drop:
-            self._end_journal()
+            self._keep_tosses()
             self._begin_with(reading)
+            self.journal.remove()
             self.taken_up = 0
         else:
             motifs = reading.source.pool.motifs

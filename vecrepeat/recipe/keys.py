@@ -89,7 +89,9 @@ TABLES: dict[str, dict[str, Key]] = {
             read_file_words, "Short name, for files; by default the recipe's own file name."
         ),
         "art": Key(
-            read_word_list, "Drawings whose page is the tile: SVG files, beside the recipe."
+            read_word_list,
+            "Drawings whose page is the tile: SVG files, beside the recipe; or a finished tile of "
+            "pixels.",
         ),
         "loose": Key(read_word_list, "Files, or folders of files, that hold one motif each."),
         "tile": Key(read_size, "The tile's size such as “10x10in”; by default the first page's."),

@@ -89,6 +89,7 @@ def first_recipe(
     document.add("tile", tomlkit.item(_size(tile)))
     document.add("layout", tomlkit.item(layout))
     page = [pool.motifs[name] for name in pool.drawn]
+    pixels = [motif for motif in page if motif.is_ground]
     alone = [motif for motif in pool.motifs.values() if motif.name not in pool.drawn]
     seen = looks(alone)
     sized: Sequence[Sized | None] = [None] * len(alone)
@@ -96,6 +97,8 @@ def first_recipe(
         sized = sizes(alone, seen, tile)
     if pool.ground is not None:
         document.add("ground", tomlkit.item(pool.ground.colour))
+    elif pixels:
+        document.add("ground", tomlkit.item("none"))
     elif page:
         # Bare cloth may be what the drawing means.
         largest = sorted(page, key=lambda motif: -motif.box.width * motif.box.height)[:_SEEN]
@@ -113,13 +116,19 @@ def first_recipe(
             "third of the tile, secondaries half of that, fillers a quarter. Change any; one",
             "without a width is as large as it is drawn.",
         )
-    else:
+    elif not pixels:
         _say(document, "Ranks are a guess by size: hero, secondary or filler.")
     rows = [{"name": m.name, "rank": r} for m, r in zip(page, ranks(page), strict=True)]
+    rows = [] if pixels else rows
     for motif, rank, one in zip(alone, ranks(alone), sized, strict=True):
         width = {} if one is None else {"width": f"{one.width:.4g}mm"}
         rows.append({"name": motif.name, "rank": str(one.rank) if one else rank, **width})
-    document.add("motif", inline_rows(rows))
+    if rows:
+        document.add("motif", inline_rows(rows))
+    if pixels:
+        # Hands that slide the cloth must not move it.
+        placed = [Placed(motif.name, pinned=True) for motif in pixels]
+        document.add("placement", inline_rows([placement_row(one) for one in placed]))
     if pool.drawn and not as_drawn:
         document.add(tomlkit.nl())
         _say(document, "In stacking order. at: the motif's middle, mm from the upper left.")
@@ -201,6 +210,7 @@ def start_recipe(
     layout: Layout,
     as_drawn: bool = False,
     density: str = "medium",
+    finished: bool = False,
     allowed: Sequence[Path] = (),
 ) -> Started:
     """Write a first recipe from art.
@@ -213,6 +223,7 @@ def start_recipe(
         layout: how tiles lie.
         as_drawn: leave sizes and placements to the drawings.
         density: how full a toss of loose motifs is to be.
+        finished: the art is one finished tile, of pixels too, and stays as it is.
         allowed: folders besides the art's own that linked pictures may be taken from.
 
     Raises:
@@ -223,8 +234,11 @@ def start_recipe(
         raise InputError(
             "it is there already", file=output, hint="give another name, or move it away"
         )
-    pages = [p for p in art if p.suffix.lower() in (".svg", ".svgz") and not all_loose]
+    drawings = (".svg", ".svgz")
+    pages = [p for p in art if finished or (p.suffix.lower() in drawings and not all_loose)]
     pages = [p for p in pages if not p.is_dir()]
+    if finished and (len(art) != 1 or not pages):
+        raise InputError("a finished tile is one file", hint="leave --finished out for motifs")
     loose = [p for p in art if p not in pages]
     pool = read_pool(pages, loose, allowed=allowed)
 
@@ -239,7 +253,7 @@ def start_recipe(
         loose=named(loose),
         tile=tile or default_tile(pool),
         layout=str(layout),
-        as_drawn=as_drawn,
+        as_drawn=as_drawn or finished,
         density=density,
     )
     write_recipe(output, text)

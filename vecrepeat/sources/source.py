@@ -9,7 +9,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from vecrepeat.art.read import read_art
+from vecrepeat.art.read import Art, read_art
 from vecrepeat.blenders.settings import Blender
 from vecrepeat.core.allowance import TILE
 from vecrepeat.core.errors import InputError
@@ -27,6 +27,7 @@ from vecrepeat.recipe.model import Placed, Recipe
 from vecrepeat.repeat.layout import Layout
 from vecrepeat.repeat.model import Ground, Motif, Placement, Repeat
 from vecrepeat.repeat.pose import Pose, anchor
+from vecrepeat.sources.finished import is_finished, read_finished
 from vecrepeat.sources.lines import with_lines
 
 if TYPE_CHECKING:
@@ -167,6 +168,7 @@ def open_source(
         allowed=(*allowed, *beside(file, keys.get("allow-dir"))),
         live_text=live_text or bool(keys.get("live-text")),
         backdrops=_keeping_backdrops(recipe),
+        finished=recipe is not None,
     )
     source = source_of(file, recipe, pool, layout=layout, cut=cut, placed=placed)
     return source if colourway is None else replace(source, repeat=source.in_colourway(colourway))
@@ -236,6 +238,7 @@ def read_pool(
     allowed: Sequence[Path] = (),
     live_text: bool = False,
     backdrops: Collection[str] = (),
+    finished: bool = True,
 ) -> Pool:
     """Read all art of a source.
 
@@ -246,11 +249,18 @@ def read_pool(
         allowed: folders besides the art's own that linked pictures may be taken from.
         live_text: keep text live instead of turning it into paths.
         backdrops: names of loose motifs that keep the rectangle that they stand on.
+        finished: whether a page may be a finished tile of pixels.
 
     Raises:
         InputError: a file of it can't be read or used.
     """
-    arts = [read_art(page, motifs=motifs, allowed=allowed, live_text=live_text) for page in pages]
+
+    def as_page(page: Path) -> Art:
+        if finished and is_finished(page):
+            return read_finished(page)
+        return read_art(page, motifs=motifs, allowed=allowed, live_text=live_text)
+
+    arts = [as_page(page) for page in pages]
     found = [(art.file.stem, motif) for art in arts for motif in art.motifs]
     drawn = len(found)
     notes = [note for art in arts for note in art.notes]

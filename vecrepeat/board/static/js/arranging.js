@@ -97,7 +97,7 @@ export function bindArranging(table, store, $) {
       });
       return button;
     }));
-    $('seedspart').hidden = found.size < 2;
+    $('seedspart').hidden = ![...found.values()].some((state) => state.order !== store.now.order);
   }
 
   const asked = () => {

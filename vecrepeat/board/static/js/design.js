@@ -24,8 +24,10 @@ async function start() {
     const cloth = $('cloth').getBoundingClientRect();
     const card = $('card').getBoundingClientRect();
     const tray = $('tray').getBoundingClientRect();
-    const beside = card.height > cloth.height / 2 && card.width < cloth.width / 2;
-    const room = { left: 26, top: 26, right: 0, bottom: Math.max(0, cloth.bottom - tray.top) };
+    const beside = !$('card').classList.contains('folded') && card.width < cloth.width / 2;
+    // On a phone it lies over the tray.
+    const nearest = card.width > cloth.width / 2 ? Math.min(card.top, tray.top) : tray.top;
+    const room = { left: 26, top: 26, right: 0, bottom: Math.max(0, cloth.bottom - nearest) };
     if (beside) room.right = Math.max(0, cloth.right - card.left);
     table.resize(cloth.width, cloth.height, window.devicePixelRatio || 1, room);
   }

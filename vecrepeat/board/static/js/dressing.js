@@ -8,8 +8,8 @@ export class Dressing extends EventTarget {
   constructor(table, store) {
     super();
     Object.assign(this, { table, store });
-    /** The worn colourway's name, "" as drawn. */
-    this.worn = '';
+    /** The name of the one that is to be worn, be it there or undone. */
+    this.wanted = '';
     /** Where each colour of the art goes. */
     this.targets = {};
     this.key = 'null';
@@ -18,7 +18,16 @@ export class Dressing extends EventTarget {
 
   /** The worn colourway as the recipe has it, or null. */
   get row() {
-    return this.store.now.colourways.find((row) => row.name === this.worn) ?? null;
+    return this.store.now.colourways.find((row) => row.name === this.wanted) ?? null;
+  }
+
+  /** The worn colourway's name, "" as drawn. */
+  get worn() {
+    return this.row?.name ?? '';
+  }
+
+  set worn(name) {
+    this.wanted = name;
   }
 
   async wear(name) {
@@ -29,7 +38,6 @@ export class Dressing extends EventTarget {
   /** Show the worn colourway as it is now. */
   async refresh() {
     const { store, table, row } = this;
-    if (!row) this.worn = '';
     const { lined } = store;
     const asRead = !row && !lined.length;
     // A blender is another one on another layout or tile.

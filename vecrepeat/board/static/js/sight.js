@@ -15,7 +15,7 @@ import { View } from './view.js';
 
 const SETTLE = 140;
 
-/** Events: `picked` when what is picked has changed, `viewed` when the scale has. */
+/** Events: `picked` when what is picked has changed, `viewed` when the scale has, `pulled` when the tile is. */
 export class Sight extends EventTarget {
   constructor(store, elements) {
     super();
@@ -207,7 +207,7 @@ export class Sight extends EventTarget {
     this.marks.drawTiles(this.lie, this.lie.tile);
     this.marks.drawFrames(this.frames(rows));
     this.marks.drawFound(this.lie, this.seen);
-    this.tapes.paint(this.lie);
+    this.tapes.paint(this.lie, this.unit);
   }
 
   // ------------------------------------------------------------------ picking

@@ -41,7 +41,7 @@ const FIELDS = {
   dpi: { label: 'Dots per inch', type: 'number', min: 1, max: 2400, value: 150 },
   across: { label: 'or pixels across', type: 'number', min: 1, max: 100000 },
   'repeat-width': { label: 'One tile printed at', hint: 'as the tile is' },
-  profile: { label: 'Colour profile', hint: 'a file in this folder' },
+  profile: { label: 'Colour profile', hint: 'a file here' },
   transparent: { label: 'Without the ground', type: 'checkbox', formats: ['png', 'tif', 'webp'] },
   'max-bytes': { label: 'At most', hint: '2MB', formats: ['jpg', 'webp'] },
   bleed: { label: 'Bleed', hint: 'none', formats: ['pdf'] },

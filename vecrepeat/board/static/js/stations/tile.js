@@ -24,7 +24,7 @@ export function bindTile(table, store, $) {
       if (!$(id).reportValidity()) return;
       // The other side stays as it is, to the last decimal.
       const sides = table.lie.tile.with(k, toMm(Number($(id).value), table.unit));
-      attempt(() => table.resizeTile(saidSize(sides, table.unit)));
+      attempt(() => table.resizeTile(sides));
     });
   });
   $('wholewidth').addEventListener('change', () => {
@@ -35,6 +35,7 @@ export function bindTile(table, store, $) {
   });
   $('units').addEventListener('change', () => {
     table.unit = $('units').value;
+    table.drawMarks();
     show();
   });
 
@@ -99,7 +100,7 @@ export function bindTile(table, store, $) {
     showSaid($('tilesaid'), lines.filter(Boolean).join('\n'));
   }
 
-  table.addEventListener('viewed', show);
+  for (const told of ['viewed', 'pulled']) table.addEventListener(told, show);
   return {
     changed() {
       showLayout();
