@@ -26,7 +26,7 @@ from vecrepeat.art.read import read_art
 from vecrepeat.core.geometry import Affine
 from vecrepeat.draw.cairo_worker import Drawing
 from vecrepeat.draw.paint import Window
-from vecrepeat.draw.resample import SourcePicture, Square
+from vecrepeat.draw.resample import Part, SourcePicture
 from vecrepeat.draw.resvg import rasterise
 from vecrepeat.repeat.model import Placement, Repeat
 from vecrepeat.sources.loose import read_loose
@@ -260,7 +260,7 @@ def test_mirrored_pictures_are_mirror_images_to_the_last_bit() -> None:
         pair = []
         for matrix in (Affine.scaling(scale), Affine(-scale, 0.0, 0.0, scale)):
             place = picture.place(matrix)
-            pair.append(picture.square(place.matrix, Square(0, 0, place.width, place.height)))
+            pair.append(picture.part(place.matrix, Part(0, 0, place.width, place.height)))
         assert np.array_equal(pair[0][:, ::-1], pair[1])
 
 

@@ -9,7 +9,8 @@ Sources: SVG 2 §12.3 (``image``), §8.7 (``preserveAspectRatio``).
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from fractions import Fraction
 from typing import Any
 
@@ -19,10 +20,11 @@ from PIL import Image as Picture
 from vecrepeat.core.geometry import IDENTITY, Affine
 from vecrepeat.draw.cairo_library import NATIVE_ORDER
 from vecrepeat.draw.cairo_pen import Pen
-from vecrepeat.draw.resample import HARD_EDGED, SQUARE, Pixels, Place, SourcePicture, Square
+from vecrepeat.draw.resample import HARD_EDGED, HIGH, WIDE, Part, Pixels, Place, SourcePicture
 from vecrepeat.draw.unpacking import unpacked
 from vecrepeat.scene.fit import view_box_transform
 from vecrepeat.scene.nodes import Image
+from vecrepeat.util.cores import cores
 from vecrepeat.util.imagefiles import bytes_in
 
 MAX_KEPT = 512 << 20
@@ -39,6 +41,9 @@ class _Kept:
         self._kept: dict[Any, tuple[Any, int]] = {}
         self._size = 0
 
+    def __contains__(self, key: Any) -> bool:
+        return key in self._kept
+
     def get(self, key: Any, make: Callable[[], tuple[Any, int]]) -> Any:
         """Return what is kept under a key; what is not is made, and its bytes told."""
         found = self._kept.pop(key, None)
@@ -52,7 +57,7 @@ class _Kept:
 
 
 _pictures = _Kept()
-_squares = _Kept()
+_parts = _Kept()
 
 
 def premultiplied(image: Picture.Image) -> Pixels:
@@ -115,21 +120,36 @@ def _paint(pen: Pen, link: str, picture: SourcePicture, place: Place) -> None:
     _cut(pen, 0, 0, picture.width, picture.height)
     pen.matrix = IDENTITY
     left, top, right, bottom = pen.clip_extents()
-    for y in range(0, place.height, SQUARE):
-        for x in range(0, place.width, SQUARE):
-            part = Square(x, y, min(SQUARE, place.width - x), min(SQUARE, place.height - y))
-            px, py = place.x + x, place.y + y
-            if px >= right or py >= bottom or px + part.width <= left or py + part.height <= top:
-                continue
-            pen.lay(_part(link, picture, matrix, part), (px, py, part.width, part.height))
+    parts = [
+        Part(x, y, min(WIDE, place.width - x), min(HIGH, place.height - y))
+        for y in range(0, place.height, HIGH)
+        for x in range(0, place.width, WIDE)
+    ]
+    seen = [
+        part
+        for part in parts
+        if left - place.x - part.width < part.x < right - place.x
+        and top - place.y - part.height < part.y < bottom - place.y
+    ]
+    for part, pixels in zip(seen, _made(link, picture, matrix, seen), strict=True):
+        pen.lay(pixels, (place.x + part.x, place.y + part.y, part.width, part.height))
 
 
-def _part(link: str, picture: SourcePicture, matrix: Affine, part: Square) -> Pixels:
-    """Return a part of a picture as it is on the print."""
+def _made(
+    link: str, picture: SourcePicture, matrix: Affine, parts: Sequence[Part]
+) -> Iterator[Pixels]:
+    """Yield parts of a picture as they are on the print, made on several cores."""
+    missing = [part for part in parts if (link, matrix, part) not in _parts]
 
-    def make() -> tuple[Pixels, int]:
-        pixels = np.ascontiguousarray(picture.square(matrix, part))
-        return pixels, pixels.nbytes
+    def make(part: Part) -> Pixels:
+        return np.ascontiguousarray(picture.part(matrix, part))
 
-    pixels: Pixels = _squares.get((link, matrix, part), make)
-    return pixels
+    # What the parts have in common is worked out with the first.
+    made = {part: make(part) for part in missing[:1]}
+    with ThreadPoolExecutor(cores()) as pool:
+        made |= zip(missing[1:], pool.map(make, missing[1:]), strict=True)
+    for part in parts:
+        pixels: Pixels = _parts.get(
+            (link, matrix, part), lambda part=part: (made[part], made[part].nbytes)
+        )
+        yield pixels
