@@ -24,7 +24,17 @@ from vecrepeat.draw import cairo_pen
 
 
 class Pen(cairocffi.Context):  # type: ignore[misc]  # cairocffi has no types
-    """A context whose round joins and gradients don't depend on the place on the canvas."""
+    """A context whose pixels don't depend on the place on the canvas, as ours."""
+
+    _begun = (0.0, 0.0)
+
+    def move_to(self, x: float, y: float) -> None:
+        self._begun = (x, y)
+        super().move_to(x, y)
+
+    def get_current_point(self) -> tuple[float, float]:
+        # It is asked for where a path begins, which cairo tells to 1/256 px.
+        return self._begun
 
     def set_miter_limit(self, limit: float) -> None:
         super().set_miter_limit(cairo_pen.miter_limit(self.get_line_join(), limit))

@@ -87,7 +87,7 @@ def draw_image(pen: Pen, image: Image) -> None:
     """Draw a picture."""
     picture, box = _picture(image.link), image.box
     size = picture.width, picture.height
-    whole = (Fraction(0), Fraction(0), *map(Fraction, size))
+    whole = (Fraction(0), Fraction(0), Fraction(picture.width), Fraction(picture.height))
     fit = view_box_transform(whole, Fraction(box.width), Fraction(box.height), image.aspect)
     inner = fit._replace(e=fit.e + box.x0, f=fit.f + box.y0)
     outer = pen.matrix
@@ -149,7 +149,9 @@ def _made(
     with ThreadPoolExecutor(cores()) as pool:
         made |= zip(missing[1:], pool.map(make, missing[1:]), strict=True)
     for part in parts:
-        pixels: Pixels = _parts.get(
-            (link, matrix, part), lambda part=part: (made[part], made[part].nbytes)
-        )
+
+        def ready(part: Part = part) -> tuple[Pixels, int]:
+            return made[part], made[part].nbytes
+
+        pixels: Pixels = _parts.get((link, matrix, part), ready)
         yield pixels
