@@ -35,7 +35,16 @@ DEMO = DOCS.parent / "demo-svg"
 LIMIT = 400_000
 """The most bytes a picture may have."""
 
-SIZES = {"desktop": (1280, 800, 1), "tablet": (820, 1180, 1), "phone": (390, 844, 2)}
+SIZES = {"phone": (390, 844), "tablet": (820, 1180), "desktop": (1440, 900)}
+"""A page's width and height in CSS pixels."""
+
+STATIONS = ("arrange", "tile", "colour", "look", "files")
+
+SHELF = {"night-garden": "half-drop", "pomegranate": "cm", "ogee": "c2mm"}
+"""Designs on the shelf, by demo drawing, with their layouts."""
+
+TALL, GAP = 480, 12
+"""Pixels that pages side by side are high, and between them."""
 
 
 @contextmanager
@@ -110,6 +119,27 @@ def first_design(browser: Any, folder: Path) -> None:
             keep(page, "first-trials", folder, 900)
             page.locator("#triallist button").first.click()
             page.wait_for_selector("#lay:not([disabled])")
+            page.click("#to-colour")
+            page.click("#maincolours button >> nth=1")
+            # A finger's way along the slider, and its end.
+            page.evaluate(
+                """() => {
+                    const hue = document.getElementById('mixhue');
+                    hue.value = 20;
+                    hue.dispatchEvent(new Event('input'));
+                    hue.dispatchEvent(new Event('change'));
+                }"""
+            )
+            page.wait_for_selector("#ways [aria-pressed=true]:has-text('my colours')")
+            page.wait_for_timeout(4500)
+            keep(page, "first-colour", folder, 900)
+            page.click("#to-look")
+            page.check("#seeclearance")
+            page.click("#check")
+            page.wait_for_selector("#findings li")
+            page.locator("#check").scroll_into_view_if_needed()
+            page.wait_for_timeout(4500)
+            keep(page, "first-look", folder, 900)
             page.click("#to-files")
             page.select_option("#filegoods", "cloth")
             page.click("#write")
@@ -120,29 +150,100 @@ def first_design(browser: Any, folder: Path) -> None:
 
 
 def opened(browser: Any, address: str, size: str) -> Page:
-    """Open the board at a size."""
-    width, height, density = SIZES[size]
-    context = browser.new_context(
-        viewport={"width": width, "height": height}, device_scale_factor=density
-    )
-    page: Page = context.new_page()
+    """Open a page of the board at a size."""
+    width, height = SIZES[size]
+    page: Page = browser.new_context(viewport={"width": width, "height": height}).new_page()
+    page.set_default_timeout(240_000)
     page.goto(address)
     page.wait_for_selector("body[data-ready]")
     return page
 
 
+def at_three_sizes(browser: Any, folder: Path) -> None:
+    """Keep a picture of the first page and of each station: phone, tablet and desktop."""
+    seen: dict[str, list[Image.Image]] = {}
+    with tempfile.TemporaryDirectory() as place:
+        work = Path(place) / "prints"
+        work.mkdir()
+        for name, layout in SHELF.items():
+            art = work / f"{name}.svg"
+            shutil.copy(DEMO / art.name, art)
+            start_recipe([art], art.with_suffix(".toml"), layout=Layout.parse(layout))
+        with served(work) as address:
+            for size in SIZES:
+                page = opened(browser, address, size)
+                page.wait_for_function(
+                    "count => document.querySelectorAll('#shelf img').length === count",
+                    arg=len(SHELF),
+                )
+                seen.setdefault("shelf", []).append(shot(page))
+                page.click("[data-design='night-garden.toml']")
+                page.wait_for_selector("body[data-ready] #cloth")
+                page.locator("#cloth").focus()
+                for _ in range(3):
+                    page.keyboard.press("n")
+                page.wait_for_timeout(4500)
+                if page.get_attribute("#cardfold", "aria-expanded") == "false":
+                    page.click("#cardfold")
+                for station in STATIONS:
+                    page.click(f"#to-{station}")
+                    prepare(page, station)
+                    seen.setdefault(station, []).append(shot(page))
+                page.context.close()
+    for name, pages in seen.items():
+        save(side_by_side(pages), f"three-{name}", folder, 128)
+
+
+def prepare(page: Page, station: str) -> None:
+    """Wait until a station shows what it is for."""
+    if station == "colour":
+        page.wait_for_selector("#maincolours button")
+        page.wait_for_selector("#alike li")
+    if station == "look":
+        page.check("#seeclearance")
+        page.wait_for_selector("#seen:has-text('clearance')")
+        page.evaluate("document.getElementById('cardbody').scrollTop = 0")
+    if station == "files":
+        page.select_option("#filegoods", "cloth")
+        page.wait_for_selector("#foreseen:has-text('px')")
+
+
+def shot(page: Page) -> Image.Image:
+    """Return what is seen."""
+    page.wait_for_timeout(400)
+    with Image.open(io.BytesIO(page.screenshot())) as found:
+        return found.convert("RGB")
+
+
+def side_by_side(pages: list[Image.Image]) -> Image.Image:
+    """Return pages beside each other, all as high."""
+    small = [
+        one.resize((round(one.width * TALL / one.height), TALL), Image.Resampling.LANCZOS)
+        for one in pages
+    ]
+    width = sum(one.width for one in small) + GAP * (len(small) - 1)
+    whole, x = Image.new("RGB", (width, TALL), "white"), 0
+    for one in small:
+        whole.paste(one, (x, 0))
+        x += one.width + GAP
+    return whole
+
+
 def keep(page: Page, name: str, folder: Path, width: int) -> None:
     """Save what is seen, reduced to a width and to few colours."""
-    page.wait_for_timeout(300)
-    with Image.open(io.BytesIO(page.screenshot())) as shot:
-        height = round(shot.height * width / shot.width)
-        small = shot.convert("RGB").resize((width, height), Image.Resampling.LANCZOS)
-    few = small.quantize(200, dither=Image.Dither.NONE)
+    found = shot(page)
+    height = round(found.height * width / found.width)
+    save(found.resize((width, height), Image.Resampling.LANCZOS), name, folder, 200)
+
+
+def save(picture: Image.Image, name: str, folder: Path, colours: int) -> None:
+    """Save a picture in few colours."""
+    few = picture.quantize(colours, dither=Image.Dither.NONE)
     file = folder / f"board-{name}.png"
     few.save(file, optimize=True)
     size = file.stat().st_size
     assert size <= LIMIT, f"{file} has {size:,} bytes"
-    print(f"{file} {width} × {height}, {size:,} bytes")
+    print(f"{file} {few.width} × {few.height}, {size:,} bytes")
 
 
 def hold(page: Page, name: str, by: tuple[float, float]) -> None:
@@ -176,26 +277,11 @@ def main() -> None:
             executable_path=shutil.which("chromium"), args=["--no-sandbox"]
         )
         first_design(browser, folder)
+        at_three_sizes(browser, folder)
         with board("night-garden", "half-drop") as address:
             page = opened(browser, address, "desktop")
             hold(page, "Emperor moth", (212, 74))
             keep(page, "desktop", folder, 1000)
-            page.mouse.up()
-            page.click("#undo")
-            page.click("#to-look")
-            for tick in ("#seeclearance", "#seevoids", "#seealleys"):
-                page.check(tick)
-            page.wait_for_selector("#seen:has-text('Largest void')", timeout=60_000)
-            page.evaluate("document.getElementById('told').classList.remove('shown')")
-            keep(page, "look", folder, 1000)
-            for size, width in (("tablet", 620), ("phone", 390)):
-                page = opened(browser, address, size)
-                page.locator("#cloth").focus()
-                for _ in range(3):
-                    page.keyboard.press("n")
-                if size == "phone":
-                    page.wait_for_timeout(4500)
-                keep(page, size, folder, width)
         browser.close()
 
 

@@ -79,7 +79,7 @@ def test_one_alone_is_asked_what_pixels_can_be(tmp_path: Path) -> None:
     report = check_drawing(open_source(file), only=QUESTIONS)
     assert list(report.answers) == ["print", "glare"]
     assert [found.kind for found in report.findings] == ["pattern glare"]
-    assert any("not asked of a blender alone" in note for note in report.notes)
+    assert any("not asked of a ground alone" in note for note in report.notes)
 
 
 def test_it_goes_round_whatever_layout_is_asked_for(tmp_path: Path) -> None:

@@ -11,9 +11,10 @@ import os
 import shutil
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
+from fractions import Fraction
 from pathlib import Path
 from typing import Any, NoReturn
 
@@ -23,7 +24,9 @@ from numpy.typing import NDArray
 from PIL import Image
 from support import svg
 
+from vecrepeat.sources.source import open_source
 from vecrepeat.util.fonts import installed_fonts
+from vecrepeat.write.exporting import Exporter
 
 Pixels = NDArray[np.uint8]
 
@@ -175,7 +178,8 @@ def faults_of(page: Any, within: str = "body") -> dict[str, Any]:
     except ImportError:
         missing("axe-playwright-python")
     tags = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
-    options = {"runOnly": {"type": "tag", "values": tags}}
+    # All that passes would be many times as long to send.
+    options = {"runOnly": {"type": "tag", "values": tags}, "resultTypes": ["violations"]}
     # What is asked of a whole page is not asked of a part.
     found = Axe().run(page, context=None if within == "body" else within, options=options)
     faults: dict[str, Any] = {
@@ -240,6 +244,35 @@ def near(colour: tuple[int, int, int], wanted: str) -> bool:
     return all(abs(a - b) <= 3 for a, b in zip(colour, parts, strict=True))
 
 
+def page_against_export(tab: Any, recipe: Path, folder: Path) -> float:
+    """Mean difference in levels between the page's tile and the export's at the same size."""
+    tab.evaluate(
+        """async () => {
+            const { table } = board;
+            table.view.zx = table.view.zy = 5;
+            table.view.settle(table.view.middle, table.lie);
+            const [px, py] = table.view.toPage([0, 0]);
+            table.view.slide(60 - px, 60 - py);
+            table.view.square();
+            await table.cloth.refresh();
+        }"""
+    )
+    size, corner = tab.evaluate(
+        "[board.table.cloth.cellPixels, board.table.view.toPage([0, 0]).map(Math.round)]"
+    )
+    assert size == [500, 500]
+    x, y = corner
+    seen = cloth_pixels(tab)[y : y + 500, x : x + 500, :3].astype(float)
+    file = folder / "tile.png"
+    exporter = Exporter(open_source(recipe).repeat)
+    # 500 px over 100 mm.
+    exporter.write(str(file), exporter.sheet(exporter.plan(Fraction(127))))
+    with Image.open(file) as image:
+        printed = np.array(image.convert("RGB")).astype(float)
+    assert printed.shape == seen.shape
+    return float(np.abs(seen - printed).mean())
+
+
 def carry(tab: Any, start: tuple[float, float], end: tuple[float, float]) -> None:
     """Take hold at a place in mm, and move to another without letting go."""
     tab.mouse.move(*on_page(tab, *start))
@@ -251,6 +284,18 @@ def carry(tab: Any, start: tuple[float, float], end: tuple[float, float]) -> Non
     tab.evaluate(
         "() => new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))"
     )
+
+
+def thread_watch(page: Any) -> Callable[[], float]:
+    """Return what tells how many seconds of the processor the page's thread has taken so far."""
+    session = page.context.new_cdp_session(page)
+    session.send("Performance.enable", {"timeDomain": "threadTicks"})
+
+    def busy() -> float:
+        found = session.send("Performance.getMetrics")["metrics"]
+        return next(float(one["value"]) for one in found if one["name"] == "TaskDuration")
+
+    return busy
 
 
 def drop(page: Any, file: Path) -> None:

@@ -8,6 +8,7 @@ import pytest
 from browsing import RECIPE, write_art
 
 from vecrepeat.board.desk import ConflictError, Desk
+from vecrepeat.board.seeds import seeds_path
 from vecrepeat.core.errors import InputError
 from vecrepeat.recipe.model import Placed
 from vecrepeat.sources.source import open_source
@@ -136,6 +137,31 @@ def test_art_that_has_changed_is_read_anew_and_the_steps_stay(tmp_path: Path) ->
     assert desk.dirty
 
 
+def test_a_folder_of_motifs_has_changed_when_one_of_its_motifs_has(tmp_path: Path) -> None:
+    (tmp_path / "loose").mkdir()
+    motif = tmp_path / "loose" / "disc.svg"
+    motif.write_text(
+        '<svg xmlns="http://www.w3.org/2000/svg" width="9mm" height="9mm" viewBox="0 0 9 9">'
+        '<circle cx="4" cy="4" r="3" fill="#2040c0"/></svg>'
+    )
+    recipe = tmp_path / "r.toml"
+    recipe.write_text('loose = ["loose"]\ntile = "40x40mm"\n')
+    desk = Desk(recipe)
+    # A drawing program's own file, come and gone.
+    passing = motif.with_name("disc.svg~")
+    passing.touch()
+    assert not desk.art_changed
+    passing.unlink()
+    assert not desk.art_changed
+    # Written in place: the folder itself is as it was.
+    motif.write_text(motif.read_text().replace("#2040c0", "#20c040 "))
+    assert desk.art_changed
+    desk.take(desk.read(), drop=False)
+    assert not desk.art_changed
+    motif.with_name("other.svg").write_bytes(motif.read_bytes())
+    assert desk.art_changed
+
+
 def test_a_crash_loses_no_step(tmp_path: Path) -> None:
     file = write_art(tmp_path)
     before = file.read_bytes()
@@ -188,3 +214,48 @@ def test_a_layout_that_the_page_can_not_have_is_no_step(tmp_path: Path) -> None:
         desk.step(0, {"layout": "p4"})
     assert desk.now.layout == "half-drop"
     assert not desk.journal.path.exists()
+
+
+def test_tosses_can_be_gone_back_to_once_the_journal_is_gone(tmp_path: Path) -> None:
+    file = write_art(tmp_path)
+    desk = Desk(file)
+    for seed in range(1, 15):
+        row = {"motif": "leaf", "at": [seed, 50], "pinned": True}
+        step = {
+            "rows": {f"k{seed}": row},
+            "order": [f"k{seed}"],
+            "settings": {"toss": {"seed": seed}},
+        }
+        desk.step(seed - 1, step)
+    # Undone: it was tossed all the same.
+    desk.step(14, {"cursor": 3})
+    desk.step(15, {"settings": {"ditsy": {"seed": 5}}})
+    desk.save()
+    # Undoing let go of the others.
+    kept = Desk(file).seeds
+    assert [(one["way"], one["settings"]["seed"]) for one in kept] == [
+        *(("toss", seed) for seed in (1, 2, 3)),
+        ("ditsy", 5),
+    ]
+    assert kept[0]["rows"] == [{"motif": "leaf", "at": [1, 50], "pinned": True}]
+    # The newest of a seed counts, and a dozen of each way.
+    again = Desk(file)
+    for number, seed in enumerate([2, *range(20, 31)]):
+        again.step(number, {"settings": {"toss": {"seed": seed}}})
+    again.save()
+    seeds = [one["settings"]["seed"] for one in Desk(file).seeds if one["way"] == "toss"]
+    assert seeds == [2, *range(20, 31)]
+
+
+def test_seeds_that_can_t_be_gone_back_to_are_no_seeds(tmp_path: Path) -> None:
+    file = write_art(tmp_path)
+    desk = Desk(file)
+    desk.step(0, {"settings": {"toss": {"seed": 3}}})
+    desk.save()
+    data = seeds_path(file).read_text()
+    for said, told in ((data.replace("leaf", "gone"), 0), (data[:-9], 1), ("{}", 0), ("[1]", 1)):
+        seeds_path(file).write_text(said)
+        desk = Desk(file)
+        assert desk.seeds == []
+        assert len(desk.told) == told, said
+    assert "seeds kept" in desk.told[0]

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import asyncio
 from pathlib import Path
+from typing import Any
 
 import pytest
-from browsing import RECIPE, write_art
+from browsing import DISC, RECIPE, write_art
+from support import svg
 
 from vecrepeat.board.folder import Folder
+from vecrepeat.board.workshop import Workshop
 from vecrepeat.core.errors import InputError
+from vecrepeat.sources.source import open_source
 
 
 @pytest.fixture
@@ -112,3 +117,61 @@ def test_what_is_no_copy_of_ours_is_never_written(folder: Folder) -> None:
     (folder.root / "sly" / "art").symlink_to(folder.root.parent / "other")
     with pytest.raises(InputError):
         folder.place_for("sly", "art.svg")
+
+
+def drop(work: Workshop, design: str, name: str, data: str) -> dict[str, Any]:
+    async def dropped() -> Any:
+        try:
+            return await work.drop_anew(design, name, data.encode())
+        finally:
+            work.end()
+            if (reader := work.shelf._worker) is not None:
+                reader.close()
+            work.close()
+            work.release()
+
+    return dict(asyncio.run(dropped()))
+
+
+@pytest.mark.parametrize(
+    ("said", "then"),
+    [
+        ('art = ["../art.svg"]', '["three/art/art.svg"]'),
+        ('loose = ["../mine"]', '["../mine/a.svg", "three/art/art.svg"]'),
+    ],
+)
+def test_a_changed_drawing_takes_the_place_of_one_that_the_recipe_names(
+    tmp_path: Path, said: str, then: str
+) -> None:
+    """Designs that were not begun on the page: originals stay, and a copy comes in."""
+    work, mine = tmp_path / "work", tmp_path / "mine"
+    for folder in (work, mine):
+        folder.mkdir()
+    for name in ("art.svg", "mine/art.svg", "mine/a.svg"):
+        (tmp_path / name).write_text(svg(DISC))
+    recipe = f'tile = "100x100mm"\n{said}  # mine\n'
+    name = "disc" if "art =" in said else "art"
+    (work / "three.toml").write_text(f'{recipe}placement = [{{motif = "{name}"}}]\n')
+    changed = svg(DISC.replace("c02020", "10a040"))
+    told = drop(Workshop(Folder(work), (), str), "three.toml", "art.svg", changed)
+    assert told["copied"]
+    text = (work / "three.toml").read_text()
+    assert f"{said.partition(' ')[0]} = {then}  # mine" in text
+    assert open_source(work / "three.toml").pool.motifs[name].colours == ("#10a040",)
+    assert (tmp_path / "art.svg").read_text() == (mine / "art.svg").read_text() == svg(DISC)
+    # What can't be read changes nothing, and the next one goes over the copy.
+    again = Workshop(Folder(work), (), str)
+    with pytest.raises(InputError):
+        drop(again, "three.toml", "art.svg", "<svg")
+    assert (work / "three" / "art" / "art.svg").read_text() == changed
+    assert (work / "three.toml").read_text() == text
+
+
+def test_a_drawing_that_can_t_be_read_leaves_no_folder_behind(folder: Folder) -> None:
+    with pytest.raises(InputError):
+        drop(Workshop(folder, (), str), "three.toml", "art.svg", "<svg")
+    assert not (folder.root / "three").exists()
+    # Saved in its drawing program, it is there already.
+    drawing = (folder.root / "art.svg").read_text()
+    assert "copied" not in drop(Workshop(folder, (), str), "three.toml", "art.svg", drawing)
+    assert not (folder.root / "three").exists()

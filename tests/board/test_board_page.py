@@ -18,11 +18,11 @@ from browsing import (
     board_of,
     canvas_pixels,
     carry,
-    cloth_pixels,
     colour_at,
     faults_of,
     looked_at,
     near,
+    page_against_export,
     rested,
     station,
     write_art,
@@ -65,35 +65,6 @@ def tab(chromium: Any, board: Board) -> Iterator[Any]:
     assert not [error for error in errors if not any(word in error for word in known)]
 
 
-def page_against_export(tab: Any, recipe: Path, folder: Path) -> float:
-    """Mean difference in levels between the page's tile and the export's at the same size."""
-    tab.evaluate(
-        """async () => {
-            const { table } = board;
-            table.view.zx = table.view.zy = 5;
-            table.view.settle(table.view.middle, table.lie);
-            const [px, py] = table.view.toPage([0, 0]);
-            table.view.slide(60 - px, 60 - py);
-            table.view.square();
-            await table.cloth.refresh();
-        }"""
-    )
-    size, corner = tab.evaluate(
-        "[board.table.cloth.cellPixels, board.table.view.toPage([0, 0]).map(Math.round)]"
-    )
-    assert size == [500, 500]
-    x, y = corner
-    seen = cloth_pixels(tab)[y : y + 500, x : x + 500, :3].astype(float)
-    file = folder / "tile.png"
-    exporter = Exporter(open_source(recipe).repeat)
-    # 500 px over 100 mm.
-    exporter.write(str(file), exporter.sheet(exporter.plan(Fraction(127))))
-    with Image.open(file) as image:
-        printed = np.array(image.convert("RGB")).astype(float)
-    assert printed.shape == seen.shape
-    return float(np.abs(seen - printed).mean())
-
-
 def test_a_motif_carried_over_the_right_edge_comes_in_on_the_left_while_it_is_carried(
     tab: Any, recipe: Path, tmp_path: Path
 ) -> None:
@@ -111,6 +82,30 @@ def test_a_motif_carried_over_the_right_edge_comes_in_on_the_left_while_it_is_ca
     saved = open_source(recipe).recipe
     assert saved is not None
     assert saved.placements[0].at == pytest.approx((98, 40), abs=0.5)
+    assert page_against_export(tab, recipe, tmp_path) <= 1.0
+
+
+def test_a_blender_lies_under_the_motifs_on_any_layout(
+    tab: Any, recipe: Path, tmp_path: Path
+) -> None:
+    told = '\n[blender]\nkind = "stripes"\ncolours = ["#206040", "none"]\nwidths = ["10mm"]\n'
+    recipe.write_text(recipe.read_text() + told)
+    tab.wait_for_selector("#warning button")
+    tab.click("#warning button >> nth=0")
+    tab.wait_for_function("() => window.board?.store.data.blender && document.body.dataset.ready")
+    rested(tab)
+    assert near(colour_at(tab, 5, 5), "#206040")
+    assert near(colour_at(tab, 15, 5), GROUND)
+    assert page_against_export(tab, recipe, tmp_path) <= 1.0
+    carry(tab, (20, 50), (25, 95))
+    assert near(colour_at(tab, 5, 5), "#206040"), "while a motif is carried, too"
+    tab.mouse.up()
+    station(tab, "tile")
+    tab.click("[data-kind=brick]")
+    tab.wait_for_function("() => board.table.lie.name === 'brick'")
+    rested(tab)
+    tab.click("#save")
+    tab.wait_for_selector("#standing:text-is('Saved')")
     assert page_against_export(tab, recipe, tmp_path) <= 1.0
 
 

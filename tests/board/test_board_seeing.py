@@ -14,7 +14,7 @@ from shapely import box
 
 from vecrepeat.board import seeing
 from vecrepeat.board.cloth import repeat_of
-from vecrepeat.board.colouring import in_row
+from vecrepeat.board.colouring import dress, in_row
 from vecrepeat.board.desk import Desk
 from vecrepeat.board.helper_worker import fill_voids
 from vecrepeat.check.checking import check_drawing
@@ -61,9 +61,10 @@ def test_lanes_are_ended_by_the_layout_that_goes_across_them(tmp_path: Path) -> 
     desk = Desk(write_art(tmp_path, 'art = ["art.svg"]\n'))
     for mark, layout in ((box(0, 40, 100, 60), "half-drop"), (box(40, 0, 60, 100), "brick")):
         alley = Finding("alley", "an empty lane", 20, 10, mark)
-        assert seeing.mend_of(alley, desk.now) == {"deed": "relay", "layout": layout}
+        mends = seeing.mends_of(alley, desk.now, repeat_of(desk.source, desk.now))
+        assert mends == [{"deed": "relay", "layout": layout}]
     desk.step(0, {"layout": "drop:1/3"})
-    assert seeing.mend_of(alley, desk.now) is None, "it is moved already"
+    assert not seeing.mends_of(alley, desk.now, repeat_of(desk.source, desk.now)), "moved already"
 
 
 def test_near_colours_are_made_one(tmp_path: Path) -> None:
@@ -72,12 +73,38 @@ def test_near_colours_are_made_one(tmp_path: Path) -> None:
         '<rect id="b" x="60" y="60" width="30" height="30" fill="#c02021"/>'
     )
     desk = Desk(write_art(tmp_path, 'art = ["art.svg"]\n', body))
-    (near,) = check_printing(Plane(repeat_of(desk.source, desk.now)), load_profile().print).findings
-    mend = seeing.mend_of(near, desk.now)
-    assert mend is not None
+    repeat = repeat_of(desk.source, desk.now)
+    (near,) = check_printing(Plane(repeat), load_profile().print).findings
+    (mend,) = seeing.mends_of(near, desk.now, repeat)
     row = {"name": "one", "colours": {mend[key]: mend["into"] for key in ("into", "colour")}}
     made = in_row(desk.source, desk.now, row)
     assert {c for p in made.placements for c in p.motif.colours} == {mend["into"]}
+
+
+HAIR = (
+    '<circle id="dot" cx="80" cy="20" r="9" fill="#2040c0"/>'
+    '<g id="hair" fill="none"><path d="M15 20H45" stroke="#c02020" stroke-width=".1"/>'
+    '<path d="M15 40H45" stroke="#2040c0" stroke-width="2"/></g>'
+)
+
+
+def test_lines_are_thickened_until_they_print_at_the_smallest_that_they_lie(tmp_path: Path) -> None:
+    rows = '[{motif = "hair"}, {motif = "hair", at = [70, 70], turn = 30, scale = 0.5}]'
+    file = write_art(tmp_path, f'art = ["art.svg"]\nplacement = {rows}\n', HAIR)
+    desk = Desk(file)
+    limits = load_profile("screen").print
+    repeat = repeat_of(desk.source, desk.now)
+    (thin,) = check_printing(Plane(repeat), limits).findings
+    # Screens hold lines of 0.35 mm, and the smaller copy lies half as large.
+    mend, *_ = seeing.mends_of(thin, desk.now, repeat)
+    assert mend == {"deed": "thicken", "motif": "hair", "least": 0.71}
+    desk.step(0, {"motifs": {"hair": {"least-line": mend["least"]}}})
+    assert not check_printing(Plane(repeat_of(desk.source, desk.now)), limits).findings
+    desk.save()
+    hair = open_source(file).pool.motifs["hair"]
+    # 30 mm of lines 0.71 and 2 mm thick.
+    assert sum(part.area for part in hair.parts) == pytest.approx(30 * 2.71)
+    assert dress(desk.source, desk.now, {})["shapes"]["hair"]["box"] == list(hair.box)
 
 
 def test_a_scene_in_use_is_drawn_in_the_worn_colours(tmp_path: Path) -> None:

@@ -4,10 +4,8 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from fractions import Fraction
 from pathlib import Path
 
-import numpy as np
 import pytest
 from support import read
 
@@ -17,12 +15,7 @@ from vecrepeat.colour.rendered import Rendered, look, rendered, without_areas
 from vecrepeat.colour.suggest import suggestions
 from vecrepeat.colour.visible import visible
 from vecrepeat.core.colours import lightness
-from vecrepeat.core.geometry import Affine
-from vecrepeat.draw.paint import Window
-from vecrepeat.draw.plan import plan_pixels
-from vecrepeat.repeat.model import Placement, Repeat
-from vecrepeat.write.exporting import Exporter
-from vecrepeat.write.preview import Preview, preview_painter
+from vecrepeat.repeat.model import Repeat
 
 WHITE, RED, BLUE, NAVY = "#ffffff", "#c00000", "#0000c0", "#101040"
 GROUND = f'<rect width="100" height="100" fill="{WHITE}"/>'
@@ -136,21 +129,3 @@ def test_rules_move_main_colours(soft: tuple[Repeat, Rendered, Palette]) -> None
         targets = full_map(repeat, found, way)
         # Of two stops the lighter stays the lighter one.
         assert lightness(targets[NAVY]) < lightness(targets["#ff9090"])
-
-
-def test_a_preview_shows_what_the_engine_draws(tmp_path: Path) -> None:
-    motif = read(tmp_path, BLURRED).repeat().placements[0].motif
-    page = read(tmp_path, BLURRED).repeat("half-drop")
-    turns = []
-    for x, y, turn in ((0, 0, 0.0), (70, 20, 1.3), (20, 90, -0.5), (60, 60, 0.2)):
-        cos, sin = math.cos(turn) / 2, math.sin(turn) / 2
-        turns.append(Affine(cos, sin, -sin, cos, x, y))
-    repeat = replace(page, placements=tuple(Placement(motif, turn) for turn in turns))
-    plan = plan_pixels(repeat, Fraction(50))
-    whole = Window(-20, -20, plan.width, plan.height)
-    painter = preview_painter(repeat, plan)
-    assert isinstance(painter, Preview)
-    expected = Exporter(repeat).painter(plan).paint(whole).astype(int)
-    assert np.abs(painter.paint(whole) - expected).mean() < 1.0
-    # What stands there once is drawn as it is.
-    assert not isinstance(preview_painter(page, plan_pixels(page, plan.dpi)), Preview)

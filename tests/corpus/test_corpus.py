@@ -14,7 +14,7 @@ from real_art import emoji_files
 from corpus.checks import LIMIT, composed, drawn, ink, share
 from vecrepeat.art.read import read_art
 
-INK = random.Random(41).sample(emoji_files(), 48)
+INK = random.Random(41).sample(emoji_files(), 24)
 PICTURES = random.Random(42).sample(emoji_files(), 72)
 PARTS = 4
 

@@ -169,17 +169,12 @@ def test_every_period_of_a_sheet_is_the_tile_to_the_byte(
 @pytest.mark.parametrize(
     ("name", "layout", "dpi", "width"),
     [
-        # The small drawing in every layout and at every size, the demos once in each of them,
-        # with their gradients and painted flat.
+        # The small drawing in every layout and at every size; a demo in each layout, with its
+        # gradients or painted flat.
         *HARD_EVERYWHERE,
-        ("night-garden", "block", 100, "123.4mm"),
-        ("night-garden, flat", "block", 300, "38.1mm"),
         ("night-garden", "half-drop", 97, "4.3219in"),
         ("night-garden, flat", "drop:1/3", 150, "3in"),
-        ("night-garden, flat", "brick:1/2", 72, "180mm"),
         ("brook, flat", "block", 100, "123.4mm"),
-        ("brook", "half-drop", 150, "3in"),
-        ("brook, flat", "drop:1/3", 72, "180mm"),
         ("brook", "brick:1/2", 300, "38.1mm"),
     ],
 )
@@ -198,13 +193,7 @@ def test_the_tile_equals_the_plane_drawn_out(
 
 
 @pytest.mark.parametrize(
-    ("name", "levels", "parts"),
-    [
-        ("night-garden", 4, 2500),
-        ("night-garden, flat", 3, 250),
-        ("brook", 2, 5000),
-        ("brook, flat", 2, 150),
-    ],
+    ("name", "levels", "parts"), [("night-garden, flat", 3, 250), ("brook", 2, 5000)]
 )
 def test_our_pen_draws_nearly_what_cairos_own_context_draws(
     drawings: dict[str, Repeat], name: str, levels: int, parts: int
@@ -259,12 +248,11 @@ def test_a_tile_rolled_by_half_is_the_sheet_at_that_offset(
     assert np.array_equal(drawn, half)
 
 
-@pytest.mark.parametrize("layout", ["block", "half-drop"])
 def test_resvg_is_as_near_to_our_tile_as_to_the_plane_drawn_out(
-    drawings: dict[str, Repeat], layout: str
+    drawings: dict[str, Repeat],
 ) -> None:
     """Independent judge: resvg differs from our tile as it does from CairoSVG's own plane."""
-    exporter, plan = planned(drawings["night-garden"], layout, 72, "180mm")
+    exporter, plan = planned(drawings["night-garden"], "half-drop", 72, "180mm")
     across, down = plan.width, plan.height
     middle = np.s_[down : 2 * down, across : 2 * across]
     ours = opaque(exporter.painter(plan).paint(middle_of(plan)))

@@ -251,3 +251,16 @@ def test_many_processes_share_it(kept: Path, tmp_path: Path) -> None:
     assert [process.returncode for process in running] == [0, 0, 0]
     assert len(told) == 1
     assert sorted(path.suffix for path in kept.iterdir()) == [".kept", ".kept"]
+
+
+def test_what_depends_on_bytes_alone_is_worked_out_once(kept: Path) -> None:
+    done: list[int] = []
+
+    def work() -> int:
+        done.append(len(done))
+        return done[-1]
+
+    assert [cache.kept("count", data, work) for data in (b"a", b"a", b"b", b"a")] == [0, 0, 1, 0]
+    assert cache.kept("other", b"a", work) == 2
+    cache.switch_off()
+    assert cache.kept("count", b"a", work) == 3

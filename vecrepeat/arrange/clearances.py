@@ -87,16 +87,20 @@ class Clearances:
             for jj in ranges[1]:
                 x, y = self.position(ii[:, None].astype(float), jj[None].astype(float))
                 x, y = x - pose.x, y - pose.y
+                here = np.ix_(ii % self.size[0], jj % self.size[1])
+                # Where even the disc that holds it is further than what is there, it is not asked.
+                known = self.map[here]
+                nearer = np.sqrt(x * x + y * y) - radius < known
+                i, j = (field[nearer] for field in np.broadcast_arrays(*here))
+                x, y = x[nearer], y[nearer]
                 u, v = (cos * x + sin * y) / pose.scale, (cos * y - sin * x) / pose.scale
                 number = np.full(u.shape, shape, dtype=np.int64)
                 distance, _, _ = self.shapes.distance(number, -u if pose.flip else u, v)
-                here = np.ix_(ii % self.size[0], jj % self.size[1])
-                nearest = np.minimum(self.map[here], distance * pose.scale)
-                self.map[here] = nearest
+                nearest = np.minimum(known[nearer], distance * pose.scale)
+                self.map[i, j] = nearest
                 for down in (0, self.size[0]):
                     for right in (0, self.size[1]):
-                        there = np.ix_(ii % self.size[0] + down, jj % self.size[1] + right)
-                        self._twice[there] = nearest
+                        self._twice[i + down, j + right] = nearest
 
     def gaps(self, shape: int, pose: Pose, least: float = -math.inf) -> tuple[Map, Map]:
         """Return how far a motif would be from the art, its anchor on each of the points.

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from functools import lru_cache
 from typing import NamedTuple
 
 import shapely
 
 from vecrepeat.arrange.settings import mean_square
+from vecrepeat.arrange.shapes import grown_by
 from vecrepeat.repeat.model import Motif, Repeat
 from vecrepeat.repeat.ranks import Rank
 
@@ -66,9 +68,10 @@ def counts_of(
     return found
 
 
+@lru_cache(maxsize=1024)
 def bulk(motif: Motif) -> float:
     """Return the area of a motif's silhouette in mm², holes and narrow gaps in it included."""
     reach = 0.03 * math.hypot(motif.box.width, motif.box.height)
-    outline = motif.outline.simplify(reach / 6).buffer(reach, quad_segs=3)
+    outline = grown_by(motif.outline.simplify(reach / 6), reach, quad_segs=3)
     rings = [shapely.Polygon(part.exterior) for part in shapely.get_parts(outline).tolist()]
     return float(shapely.union_all(rings).buffer(-reach, quad_segs=3).area)

@@ -31,6 +31,9 @@ _KIN = 0.25
 _MANY, _SPARSE = 80, 5
 """For every so many motifs another sample is left out between two; and the most that are."""
 
+_FAR, _FARTHEST = 0.4, 6
+"""Likewise for every so many radii that another motif is away: what it presses hardly differs."""
+
 _GRID = 2.0**-20
 """Positions are kept to so many mm while they are moved."""
 
@@ -98,7 +101,7 @@ def even_out(
             since = None
             kin = None if likeness is None else likeness.kin(crowd)
         elif k % _LOOK == 0 or not heat:
-            seen, since = _contacts(crowd, pairs, seen.pair, seen.sample), None
+            seen, since = _contacts(crowd, pairs, seen.pair, seen.sample, seen.weight), None
         contacts = _followed(crowd, pairs, seen, since, clearance) if since else seen
         since = since or (crowd.x, crowd.y, crowd.turn)
         dx, dy, turn = _pushes(crowd, pairs, contacts, clearance)
@@ -143,34 +146,40 @@ def _neighbours(crowd: Crowd, reach: float, same_apart: float) -> tuple[Pairs, P
 def _near_contacts(crowd: Crowd, pairs: Pairs, reach: float) -> tuple[Pairs, _Contacts]:
     """Return the samples of the first of each pair that are within reach of the second.
 
-    Where there are many motifs, only every few samples of each are asked.
+    Where there are many motifs, or another is far, only every few samples of each are asked.
 
     Returns:
         The pairs that have any; and the samples.
     """
     shapes = crowd.shapes
     kind = crowd.shape[pairs.one]
-    every = _every(crowd)
+    x = crowd.x[pairs.one] - crowd.x[pairs.other] - pairs.dx
+    y = crowd.y[pairs.one] - crowd.y[pairs.other] - pairs.dy
+    radius = crowd.radius
+    apart = np.sqrt(x * x + y * y) - radius[pairs.one] - radius[pairs.other]
+    many = min(_SPARSE, 1 + len(crowd) // _MANY)
+    far = np.floor(np.maximum(0.0, apart / (_FAR * radius[pairs.one]))).astype(np.int64)
+    every = np.minimum(many + far, max(many, _FARTHEST))
     counts = -(-(shapes.first[kind + 1] - shapes.first[kind]) // every)
     pair = np.repeat(np.arange(len(counts)), counts)
     start = np.cumsum(counts) - counts
-    sample = (np.arange(len(pair)) - start[pair]) * every + shapes.first[kind][pair]
-    found = _contacts(crowd, pairs, pair, sample)
+    sample = (np.arange(len(pair)) - start[pair]) * every[pair] + shapes.first[kind][pair]
+    weight = every[pair] * shapes.weight[sample] * crowd.scale[pairs.one][pair]
+    found = _contacts(crowd, pairs, pair, sample, weight)
     found = found.only(found.gap <= reach)
     there = np.zeros(len(pairs.one), dtype=np.bool_)
     there[found.pair] = True
     return pairs.only(there), found._replace(pair=(np.cumsum(there) - 1)[found.pair])
 
 
-def _every(crowd: Crowd) -> int:
-    """Return of how many samples one is asked: what they come to differs little in a crowd."""
-    return min(_SPARSE, 1 + len(crowd) // _MANY)
-
-
 def _contacts(
-    crowd: Crowd, pairs: Pairs, pair: NDArray[np.int64], sample: NDArray[np.int64]
+    crowd: Crowd,
+    pairs: Pairs,
+    pair: NDArray[np.int64],
+    sample: NDArray[np.int64],
+    weight: Floats,
 ) -> _Contacts:
-    """Return samples of the first motif of pairs in the field of the second."""
+    """Return samples of the first motif of pairs, by their weights, in the field of the second."""
     shapes = crowd.shapes
     cos, sin, across = crowd.linear()
     one, other = pairs.one[pair], pairs.other[pair]
@@ -186,7 +195,6 @@ def _contacts(
     gx = np.where(crowd.flip[other], -gx, gx)
     gap = distance * crowd.scale[other] - shapes.depth[sample] * scale
     nx, ny = c * gx - s * gy, s * gx + c * gy
-    weight = _every(crowd) * shapes.weight[sample] * scale
     return _Contacts(pair, sample, gap, nx, ny, ax * ny - ay * nx, x * ny - y * nx, weight)
 
 
@@ -212,7 +220,7 @@ def _followed(
     gap = seen.gap + seen.nx * (dx[one] - dx[other])[pair] + seen.ny * (dy[one] - dy[other])[pair]
     gap += seen.arm * turned[one][pair] - seen.counter * turned[other][pair]
     near = np.flatnonzero(gap < clearance)
-    again = _contacts(crowd, pairs, pair[near], seen.sample[near])
+    again = _contacts(crowd, pairs, pair[near], seen.sample[near], seen.weight[near])
     nx, ny, arm, counter = seen.nx.copy(), seen.ny.copy(), seen.arm.copy(), seen.counter.copy()
     for field, now in zip((gap, nx, ny, arm, counter), again[2:7], strict=True):
         field[near] = now

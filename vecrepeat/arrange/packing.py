@@ -27,6 +27,9 @@ from vecrepeat.repeat.ranks import RANKS
 TRIES = 4
 """How often what found no room is tried again after evening out."""
 
+JAMMED = 0.25
+"""Where a greater share of motifs had to go than that, there is too little room."""
+
 _EXCHANGES = 3
 """How often motifs are exchanged anew where some of them do not fit in each other's places."""
 
@@ -237,9 +240,11 @@ class Packing:
             crowd, out = self._settled(self.evened(placer, exchanged))
             if not out:
                 return crowd.members(), []
+            if len(out) > JAMMED * len(exchanged):
+                break
             # In those places nothing else fits.
             stuck |= set(out)
-        return self.settled(self.evened(placer, placer.members))
+        return self.settled(self.evened(placer, placer.members), sparing=True)
 
     def nestled(self, members: list[Member]) -> list[Member]:
         """Return the members, those that may give way grown into the gaps about them.
@@ -309,17 +314,22 @@ class Packing:
         )
         return crowd.members()
 
-    def settled(self, members: Sequence[Member]) -> tuple[list[Member], list[tuple[int, float]]]:
+    def settled(
+        self, members: Sequence[Member], *, sparing: bool = False
+    ) -> tuple[list[Member], list[tuple[int, float]]]:
         """Return the members that keep the clearance, and those taken out."""
-        crowd, out = self._settled(members)
+        crowd, out = self._settled(members, sparing=sparing)
         return crowd.members(), [(members[k].shape, members[k].pose.scale) for k in out]
 
-    def _settled(self, members: Sequence[Member]) -> tuple[Crowd, list[int]]:
+    def _settled(
+        self, members: Sequence[Member], *, sparing: bool = False
+    ) -> tuple[Crowd, list[int]]:
         """Return those that keep the clearance, and the numbers of those taken out."""
         return settle(
             Crowd.of(self.torus, self.shapes, list(members)),
             clearance=self.settings.clearance,
             same_apart=self.settings.same_apart,
+            sparing=sparing,
         )
 
     def room(self, which: Sequence[tuple[int, float]]) -> float:

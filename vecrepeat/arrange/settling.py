@@ -6,6 +6,7 @@ themselves decide. Shells hold the outlines, so what passes is at least the clea
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
@@ -21,6 +22,9 @@ Floats = NDArray[np.float64]
 
 _PATIENCE, _LESS = 12, 0.9
 """Pushing ends where so many rounds don't bring what is lacking down to this share of itself."""
+
+_AT_A_TIME = 4
+"""Of those that would have to go one in so many is taken out at a time."""
 
 ROUNDING = 2e-6
 """Kept beyond the clearance, in mm, so that no rounding of a reader falls short of it."""
@@ -44,7 +48,7 @@ class Near(NamedTuple):
 
 
 def settle(
-    crowd: Crowd, *, clearance: float, same_apart: float, rounds: int = 40
+    crowd: Crowd, *, clearance: float, same_apart: float, rounds: int = 40, sparing: bool = False
 ) -> tuple[Crowd, list[int]]:
     """Push motifs apart until all keep the clearance, and take out those that can't.
 
@@ -53,10 +57,36 @@ def settle(
         clearance: in mm.
         same_apart: least distance in mm between the anchors of the same motif.
         rounds: how often to try before motifs are taken out.
+        sparing: take out a few at a time and push the others on into the room they leave,
+            which takes longer and takes out fewer.
 
     Returns:
         Those that stay, and the numbers of the members that were taken out.
     """
+    left, out = np.arange(crowd.leaders), list[int]()
+    while True:
+        _push_apart(crowd, clearance, same_apart, rounds)
+        everyone = np.flatnonzero(crowd.leads)
+        near = too_near(crowd, clearance, everyone)
+        same = _same(crowd, same_apart, everyone)
+        leaving = _to_leave(
+            crowd, np.concatenate([near.one, same.one]), np.concatenate([near.other, same.other])
+        )
+        if not leaving:
+            return crowd, sorted(out)
+        if sparing:
+            leaving = leaving[: math.ceil(len(leaving) / _AT_A_TIME)]
+        keep = np.ones(crowd.leaders, dtype=np.bool_)
+        keep[leaving] = False
+        out += left[leaving].tolist()
+        left = left[keep]
+        crowd = crowd.kept(np.tile(keep, len(crowd.torus.turns)))
+        if not sparing:
+            return crowd, sorted(out)
+
+
+def _push_apart(crowd: Crowd, clearance: float, same_apart: float, rounds: int) -> None:
+    """Push motifs apart until all keep the clearance, or some are jammed."""
     crowd.round_poses()
     asked = np.flatnonzero(crowd.leads)
     lacks: list[float] = []
@@ -75,15 +105,6 @@ def settle(
         pushed = np.unique(np.concatenate([near.one, near.other, same.one, same.other]))
         asked = np.unique(pushed % crowd.leaders)
         asked = asked[crowd.moves[asked]]
-    everyone = np.flatnonzero(crowd.leads)
-    near = too_near(crowd, clearance, everyone)
-    same = _same(crowd, same_apart, everyone)
-    out = _to_leave(
-        crowd, np.concatenate([near.one, same.one]), np.concatenate([near.other, same.other])
-    )
-    keep = np.ones(crowd.leaders, dtype=np.bool_)
-    keep[out] = False
-    return crowd.kept(np.tile(keep, len(crowd.torus.turns))), out
 
 
 def fit_in(
@@ -217,7 +238,7 @@ def _to_leave(crowd: Crowd, one: Ints, other: Ints) -> list[int]:
         worst = int(chosen[order[0]])
         out.append(worst)
         left &= (one != worst) & (other != worst)
-    return sorted(out)
+    return out
 
 
 def moved(geometries: NDArray[np.object_], dx: Floats, dy: Floats) -> NDArray[np.object_]:

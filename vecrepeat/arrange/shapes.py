@@ -30,6 +30,9 @@ NEAR, FAR = 1.3, 5.0
 NEAR_GRID, FAR_GRID = 128, 64
 """Points of the two fields, each way."""
 
+_PIECE = 24
+"""Points of an edge that are grown at a time."""
+
 _QUANTUM = 2.0**-20
 """Coordinates that decide anything are multiples of this many mm: hides last bits of libm."""
 
@@ -112,14 +115,32 @@ def _shell(outline: BaseGeometry, closing: float, reach: float) -> tuple[BaseGeo
     for spare in (0.03, 0.08):
         # Twice the error of the simplification, and never coarse beside a small motif.
         slack = max(0.004, min(0.25, spare * closing, reach / 40))
-        grown = outline.buffer(closing + slack, quad_segs=6)
+        grown = grown_by(outline.simplify(slack / 8), closing + slack)
         shell = grown.buffer(-closing, quad_segs=6).simplify(slack / 2)
         shell = shapely.transform(shell, lambda p: np.round(p / _QUANTUM) * _QUANTUM)
         if shell.is_valid and not shell.is_empty and shell.contains(outline):
             # Chords of the round joins lie inside the arcs by this share of the radius.
             chord = (1 - math.cos(math.pi / 24)) * (closing + slack)
-            return shell, 1.5 * slack + chord
+            return shell, 1.7 * slack + chord
     return outline, 0.0
+
+
+def grown_by(outline: BaseGeometry, by: float, quad_segs: int = 6) -> BaseGeometry:
+    """Return an outline grown by so many mm, piece by piece.
+
+    Of thousands of points at once GEOS asks every stretch of edge against every other, which
+    takes minutes and gigabytes.
+    """
+    parts = shapely.get_parts(outline)
+    long = shapely.get_num_coordinates(parts) > 2 * _PIECE
+    pieces = parts[~long].tolist()
+    for ring in shapely.get_rings(parts[long]):
+        points = shapely.get_coordinates(ring)
+        starts = range(0, len(points) - 1, _PIECE)
+        pieces += [shapely.LineString(points[k : k + _PIECE + 1]) for k in starts]
+    grown = shapely.buffer(pieces, by, quad_segs=quad_segs)
+    whole: BaseGeometry = shapely.union_all([*grown, *parts[long]])
+    return whole
 
 
 def _samples(shell: BaseGeometry, clearance: float, radius: float) -> tuple[Floats, Floats, Floats]:

@@ -13,7 +13,7 @@ from vecrepeat.arrange.crowd import Crowd, Member
 from vecrepeat.arrange.finishing import finished
 from vecrepeat.arrange.flow import Flow
 from vecrepeat.arrange.likeness import Likeness
-from vecrepeat.arrange.packing import TRIES, Packing
+from vecrepeat.arrange.packing import JAMMED, TRIES, Packing
 from vecrepeat.arrange.placing import Placer, cell_for
 from vecrepeat.arrange.results import Arrangement, grouped
 from vecrepeat.arrange.scores import score
@@ -139,7 +139,7 @@ def _works(
     ]
     members, staying = as_they_are(settings.pinned, settings.clearance, len(own))
     shapes = Shapes([*own, *staying])
-    likeness = Likeness(torus, shapes)
+    likeness = Likeness(torus, shapes, repeat.ground)
     ranks = [RANKS.index(one.rank) for one in chosen]
     # Of no rank that is placed, whatever their motifs' is.
     every = [*ranks, *(-1 for _ in staying)]
@@ -201,9 +201,10 @@ class _Rank(Packing):
     ) -> tuple[list[Member], list[tuple[int, float]]]:
         """Return the members and those that wait among them, evened out; and who found no room."""
         waiting = sorted(waiting, key=self._size, reverse=True)
-        for attempt in range(tries + 1):
+        attempt = 0
+        while True:
             # The last time nothing is pressed in: what has room stays as it lies.
-            last = attempt == tries or not self.settings.even
+            last = attempt >= tries or not self.settings.even
             press = 0.0 if last else _PRESS * (1 - attempt / tries)
             placer, left = self._insert(members, waiting, press)
             if last:
@@ -217,6 +218,9 @@ class _Rank(Packing):
                 members, waiting = tried, self._topped_up(tried, left + out)
             if not waiting:
                 break
+            # Where many had to go, pressing in rather less is no use either.
+            jammed = len(out) > JAMMED * len(placer.members)
+            attempt = max(attempt + 1, tries - 1 if jammed else 0)
         return members, waiting
 
     def _filled_up(self, members: list[Member], before: list[Member]) -> list[Member]:

@@ -10,7 +10,7 @@ import numpy as np
 import shapely
 
 from vecrepeat.board.desk import Desk, on_tile
-from vecrepeat.board.state import State, read_settings
+from vecrepeat.board.state import MOTIF, State, read_settings
 from vecrepeat.recipe.keys import ARRANGED, TABLES
 from vecrepeat.recipe.values import (
     Between,
@@ -24,44 +24,60 @@ from vecrepeat.recipe.values import (
     read_words,
 )
 from vecrepeat.repeat.layout import Layout
-from vecrepeat.repeat.model import REGION_BLEED, Ground, Motif, Placement, Repeat
+from vecrepeat.repeat.model import REGION_BLEED, Ground, Placement, Repeat
 from vecrepeat.sources.first import ranks
-from vecrepeat.sources.source import Source, placement, sized
+from vecrepeat.sources.source import Source, on_ground, placement, sized
 from vecrepeat.write.svg import Motifs
 
 _MOST_COLOURS = 12
 """So many of a design's colours are offered."""
 
 
-def describe_cloth(desk: Desk) -> dict[str, Any]:
-    """Return everything that a page draws with."""
-    source, page = desk.source, desk.source.page
-    keys = source.recipe.keys if source.recipe else {}
+def describe_cloth(desk: Desk, art: dict[str, Any]) -> dict[str, Any]:
+    """Return everything that a page draws with; ``art`` is :func:`describe_art` of its source."""
+    now = desk.now
+    # A gingham is mixed with its ground.
+    laid = (now.layout, now.tile, now.ground if art["blender"] else "")
+    return {
+        **art,
+        "file": desk.file.name,
+        "base": desk.history.states[0].as_dict(),
+        "steps": desk.steps,
+        "seeds": desk.seeds,
+        "takenUp": desk.taken_up,
+        "version": desk.version,
+        # What it lies on now is asked for first.
+        "lies": {" ".join(laid): describe_lie(desk.source, *laid)},
+        "ways": {way: describe_settings(way) for way in ARRANGED},
+        "warnings": desk.told,
+    }
+
+
+def describe_art(source: Source) -> dict[str, Any]:
+    """Return what a source gives to draw with, whatever lies on the cloth."""
+    page, keys = source.page, source.recipe.keys if source.recipe else {}
     found = list(source.pool.motifs.values())
     guessed = dict(zip(source.pool.motifs, ranks(found), strict=True))
-    drawn = source.pool.ground
+    drawn, said = source.pool.ground, source.recipe.motifs if source.recipe else {}
     return {
         "name": page.name,
-        "file": desk.file.name,
         # What the page draws where the recipe says no ground.
         "drawnGround": None if drawn is None else [drawn.colour, drawn.opacity],
         "motifs": [
             {
-                **_motif(motif, guessed[motif.name]),
+                "name": motif.name,
+                "guessed": guessed[motif.name],
                 "drawn": source.pool.as_drawn(motif.name).box.width,
+                "line": float(said.get(motif.name, {}).get("least-line", 0)),
+                **describe_motif(source, motif.name),
             }
             for motif in found
         ],
         "pictures": describe_pictures(replace(page, placements=tuple(Placement(m) for m in found))),
-        "base": desk.history.states[0].as_dict(),
-        "steps": desk.steps,
-        "takenUp": desk.taken_up,
-        "version": desk.version,
-        "ways": {way: describe_settings(way) for way in ARRANGED},
         "palette": _palette(source),
+        "blender": bool(source.recipe and source.recipe.blender),
         "cut": bool(keys.get("cut-to-region")),
         "notes": list(source.notes),
-        "warnings": desk.told,
     }
 
 
@@ -97,13 +113,14 @@ def describe_settings(way: str) -> list[dict[str, Any]]:
     return found
 
 
-def _motif(motif: Motif, rank: str) -> dict[str, Any]:
-    box = motif.box
-    hull = shapely.convex_hull(shapely.multipoints(shapely.get_coordinates(motif.parts)))
+def describe_motif(source: Source, name: str) -> dict[str, Any]:
+    """Return what a page lays a motif by; ``wide`` is its width in mm without thicker lines."""
+    motif, rows = source.pool.motifs[name], source.recipe.motifs if source.recipe else {}
+    wide = rows.get(name, {}).get("width", source.pool.as_drawn(name).box.width)
+    hull = shapely.convex_hull(shapely.geometrycollections(motif.parts))
     return {
-        "name": motif.name,
-        "guessed": rank,
-        "box": list(box),
+        "wide": float(wide),
+        "box": list(motif.box),
         # What a renderer works on, with room for antialiasing.
         "extent": list(motif.extent),
         "hull": np.round(shapely.get_coordinates(hull), 6).tolist()[:-1],
@@ -122,8 +139,14 @@ def describe_pictures(repeat: Repeat) -> dict[str, Any]:
     }
 
 
-def describe_lie(source: Source, layout: str, tile: str) -> dict[str, Any]:
-    """Return how tiles of a source lie on a layout, at its own size or another; "" is its own.
+def describe_lie(source: Source, layout: str, tile: str, ground: str) -> dict[str, Any]:
+    """Return how tiles of a source lie on a layout, and the blender under its motifs, if any.
+
+    Args:
+        source: what was read.
+        layout: the layout's name.
+        tile: the tile's size; "" is its own.
+        ground: as :class:`vecrepeat.board.state.State` has it: a gingham is mixed with it.
 
     Raises:
         InputError: as :func:`describe_layout`; or the tile can't have that size.
@@ -131,7 +154,24 @@ def describe_lie(source: Source, layout: str, tile: str) -> dict[str, Any]:
     page, recipe = on_tile(source.page, tile, source.file), source.recipe
     cut = bool(recipe and recipe.keys.get("cut-to-region"))
     sides = [float(page.width), float(page.height)]
-    return {**describe_layout(page, layout, cut=cut), "tile": sides}
+    bare = replace(page, placements=(), ground=_ground_of(source, ground))
+    cloth, _ = on_ground(bare.with_layout(Layout.parse(layout)), recipe)
+    under = layers_of(cloth)
+    return {
+        **describe_layout(page, layout, cut=cut),
+        "tile": sides,
+        "under": [{"name": p.motif.name, "box": list(p.motif.extent)} for p in under],
+        "pictures": describe_pictures(replace(bare, placements=under)),
+    }
+
+
+def layers_of(repeat: Repeat) -> tuple[Placement, ...]:
+    """Return the layers of a blender, the lowest first, by names that no motif has."""
+    layers = [p for p in repeat.placements if p.motif.is_ground]
+    return tuple(
+        Placement(replace(p.motif, name=f"/blender {number}"), p.transform)
+        for number, p in enumerate(layers)
+    )
 
 
 def describe_layout(page: Repeat, name: str, *, cut: bool) -> dict[str, Any]:
@@ -168,9 +208,9 @@ def at_moment(source: Source, state: State) -> Source:
     """
     recipe = source.recipe
     assert recipe is not None
-    said = ("rank", "width")
     rows = {
-        name: {k: v for k, v in row.items() if k not in said} for name, row in recipe.motifs.items()
+        name: {k: v for k, v in row.items() if k not in MOTIF}
+        for name, row in recipe.motifs.items()
     }
     for name, row in state.motifs.items():
         rows[name] = {**rows.get(name, {"name": name}), **row}
@@ -180,13 +220,11 @@ def at_moment(source: Source, state: State) -> Source:
         placements=state.placed,
         arranged={way: read_settings(way, state.settings.get(way, {})) for way in recipe.arranged},
     )
-    widths = {name: row["width"] for name, row in state.motifs.items() if "width" in row}
-    pool = sized(source.pool, widths)
-    source = replace(source, recipe=recipe, pool=pool)
+    source = replace(source, recipe=recipe, pool=sized(source.pool, state.motifs))
     page = _page_of(source, state)
     cut = bool(recipe.keys.get("cut-to-region"))
     layout = Layout.parse(state.layout)
-    repeat = page.with_layout(layout, cut=cut and bool(layout.form))
+    repeat, _ = on_ground(page.with_layout(layout, cut=cut and bool(layout.form)), recipe)
     return replace(source, page=page, layout=layout, repeat=repeat)
 
 
@@ -197,14 +235,18 @@ def repeat_of(source: Source, state: State) -> Repeat:
 
 def _page_of(source: Source, state: State) -> Repeat:
     page = on_tile(source.page, state.tile, source.file)
-    ground = source.pool.ground if not state.ground else None
-    if state.ground not in ("", "none"):
-        ground = Ground(state.ground)
     return replace(
         page,
-        ground=ground,
+        ground=_ground_of(source, state.ground),
         placements=tuple(
             placement(one, source.recipe, source.pool, number)
             for number, one in enumerate(state.placed)
         ),
     )
+
+
+def _ground_of(source: Source, said: str) -> Ground | None:
+    """Return the ground that a moment says: "" is as drawn."""
+    if not said:
+        return source.pool.ground
+    return None if said == "none" else Ground(said)

@@ -11,7 +11,13 @@ from functools import cached_property, lru_cache
 from itertools import combinations
 from typing import Any
 
-from vecrepeat.board.cloth import describe_pictures, repeat_of
+from vecrepeat.board.cloth import (
+    at_moment,
+    describe_motif,
+    describe_pictures,
+    layers_of,
+    repeat_of,
+)
 from vecrepeat.board.state import State, first_state, read_colourways
 from vecrepeat.colour.colourway import (
     CONTRAST,
@@ -69,13 +75,20 @@ class Measured:
 
 def measured(source: Source, state: State) -> Measured:
     """Return a moment's colours; the same as the command line's of the recipe that says it."""
-    return _measured(source, state.placed, tuple(state.cloth.values()))
+    motifs = tuple((name, *sorted(row.items())) for name, row in state.motifs.items())
+    return _measured(source, state.placed, tuple(state.cloth.values()), motifs)
 
 
 @lru_cache(maxsize=2)
-def _measured(source: Source, placed: tuple[Placed, ...], cloth: tuple[str, ...]) -> Measured:
+def _measured(
+    source: Source,
+    placed: tuple[Placed, ...],
+    cloth: tuple[str, ...],
+    motifs: tuple[tuple[Any, ...], ...],
+) -> Measured:
     layout, tile, ground = cloth
-    state = first_state(placed, layout, tile, ground)
+    rows = {name: dict(row) for name, *row in motifs}
+    state = replace(first_state(placed, layout, tile, ground), motifs=rows)
     repeat = repeat_of(source, state)
     return Measured(repeat, *palette_of(repeat, names=recipe_names(source)))
 
@@ -100,10 +113,21 @@ def _recoloured(repeat: Repeat, own: Measured, way: Colourway) -> Repeat:
     return recolour_by(repeat, full_map(repeat, own.palette, way), way)
 
 
-def _all_motifs(source: Source, own: Measured) -> Repeat:
-    """Return each motif once, placed or not: the tray shows them all."""
-    placements = tuple(Placement(motif) for motif in source.pool.motifs.values())
-    return replace(source.page, placements=placements, ground=own.repeat.ground)
+def _all_motifs(source: Source, now: Source) -> Repeat:
+    """Return each motif once, placed or not: the tray shows them all; and a blender's layers.
+
+    The page makes motifs larger by itself. Those with thicker lines are as they are ``now``.
+    """
+    own = {name: now.pool.motifs[name] for name in _lined(source, now)}
+    placements = tuple(Placement(motif) for motif in {**source.pool.motifs, **own}.values())
+    under = layers_of(now.repeat)
+    return replace(source.page, placements=(*under, *placements), ground=now.page.ground)
+
+
+def _lined(*sources: Source) -> list[str]:
+    """Return the motifs whose lines any of the sources' recipes thickens."""
+    rows = [row for one in sources if one.recipe for row in one.recipe.motifs.items()]
+    return sorted({name for name, row in rows if "least-line" in row})
 
 
 def main_colours(source: Source, state: State, _: Any) -> dict[str, Any]:
@@ -146,16 +170,20 @@ def _key(source: Source, own: Measured, entry: Entry) -> str:
 def dress(source: Source, state: State, asked: Mapping[str, Any]) -> dict[str, Any]:
     """Return what is drawn otherwise in a colourway, and where each colour of the art goes.
 
+    ``shapes`` are those of the motifs whose lines are thickened.
+
     Raises:
         InputError: see :func:`in_row`.
     """
-    own = measured(source, state)
-    repeat, targets = _all_motifs(source, own), {}
+    now = at_moment(source, state)
+    repeat, targets = _all_motifs(source, now), {}
     if asked.get("row") is not None:
+        own = measured(source, state)
         way = _way(source, own, asked.get("row"))
         targets = full_map(repeat, own.palette, way)
         repeat = recolour_by(repeat, targets, way)
-    return {**_drawn(repeat), "targets": targets}
+    shapes = {name: describe_motif(now, name) for name in _lined(source, now)}
+    return {**_drawn(repeat), "targets": targets, "shapes": shapes}
 
 
 def code(source: Source, state: State, asked: Mapping[str, Any]) -> dict[str, Any]:
@@ -179,7 +207,7 @@ def code(source: Source, state: State, asked: Mapping[str, Any]) -> dict[str, An
         return _CHANNELS[number - first] if 0 <= number - first < 3 and first >= 0 else _NOTHING
 
     by_colour = {c: coded(k) for k, entry in enumerate(entries) for c in entry.members}
-    repeat = _all_motifs(source, own)
+    repeat = _all_motifs(source, at_moment(source, state))
     for placement in repeat.placements:
         for colour in placement.motif.colours:
             if colour not in by_colour:

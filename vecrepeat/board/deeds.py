@@ -11,10 +11,11 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, NamedTuple
 
+from vecrepeat.blenders.settings import KINDS as KINDS_OF_BLENDERS
 from vecrepeat.board.folder import ART, DRAWINGS, Folder
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.geometry import number
-from vecrepeat.core.names import plain_name
+from vecrepeat.core.names import plain_name, slug
 from vecrepeat.recipe.keys import TABLES
 from vecrepeat.recipe.values import read_flag, read_gap, read_length, read_range
 
@@ -73,7 +74,7 @@ KINDS: Mapping[str, Kind] = {
     "separate": Kind(
         (
             *("colours", "keep", "soft", "cloth", "trap", "overprint", "format", "dpi"),
-            *("repeat-width", "marks", "no-marks", "lines", "laydown"),
+            *("repeat-width", "marks", "no-marks", "lines", "laydown", "colourway"),
         ),
         "plates",
     ),
@@ -81,7 +82,7 @@ KINDS: Mapping[str, Kind] = {
     "cloth": Kind(
         (
             *("cut", "bolt", "repeat-width", "across", "selvedge", "selvedge-text", "one-way"),
-            *("shrink-across", "shrink-along", "dpi", *_PRINT),
+            *("shrink-across", "shrink-along", "dpi", "colourway", *_PRINT),
         ),
         "{design}-cloth",
         _PIXELS,
@@ -90,14 +91,18 @@ KINDS: Mapping[str, Kind] = {
     "roll": Kind(
         (
             *("roll", "wall", "opening", "trim", "match", "repeat-width", "repeat-height"),
-            *("overlap", "dpi", *_PRINT),
+            *("overlap", "dpi", "colourway", *_PRINT),
         ),
         "{design}-drop-{{number}}",
         _PIXELS,
         ("profile",),
     ),
     "batch": Kind(("colourway",), BATCH),
-    "check": Kind(("only", "profile", "repeat-width", "dpi")),
+    "linesheet": Kind(("colourway", "paper"), "line", ("pdf", "html", "png", "svg")),
+    "swatches": Kind((), "palette", ("svg", "css", "txt", "gpl")),
+    "cohesion": Kind(("profile",)),
+    "blender": Kind((*(key for key in TABLES["blender"] if key != "kind"), "ground", "tile")),
+    "check": Kind(("only", "profile", "repeat-width", "dpi", "colourway")),
     "trials": Kind((*TABLES["toss"], "seeds"), "trials", table="toss", told=True),
     "fill": Kind(tuple(TABLES["fill"]), table="fill"),
     **{
@@ -134,13 +139,16 @@ def said(folder: Folder, kind: str, design: str, settings: Mapping[str, Any]) ->
         raise InputError(f"there is no deed “{kind[:40]}”")
     asked = dict(settings)
     name, ending = asked.pop("name", ""), asked.pop("ending", "")
-    if kind == "batch":
+    if kind == "batch" and not design:
         sources = [folder.within(one["design"]) for one in folder.designs()]
     else:
         sources = [folder.within(design)]
     words = [kind, *(_path(source) for source in sources)]
+    if kind == "blender":
+        words = _into(folder, design, str(asked.pop("kind", "")), str(name))
     if known.out:
-        words += ["-o", _path(_output(folder, known, design, str(name), str(ending)))]
+        way = "" if kind == "batch" else str(asked.get("colourway") or "")
+        words += ["-o", _path(_output(folder, known, design, str(name), str(ending), way))]
     for option in known.options:
         value = asked.pop(option, None)
         if option in TABLES.get(known.table, ()) and value is not None:
@@ -149,6 +157,15 @@ def said(folder: Folder, kind: str, design: str, settings: Mapping[str, Any]) ->
     if asked:
         raise InputError(f"{kind} can't be asked for “{next(iter(asked))[:40]}”")
     return [words]
+
+
+def _into(folder: Folder, collection: str, kind: str, name: str) -> Words:
+    """Return the words that begin a blender's recipe beside the collection that it goes into."""
+    if kind not in KINDS_OF_BLENDERS:
+        raise InputError(f"there is no blender “{kind[:40]}”")
+    stem = slug(name)[:60] or kind
+    recipe = folder.within(Path(collection).with_name(f"{stem}.toml").as_posix())
+    return ["blender", kind, "-o", _path(recipe), "--into", _path(folder.within(collection))]
 
 
 def _as_option(table: str, key: str, value: Any) -> tuple[Any, str]:
@@ -189,8 +206,10 @@ def said_beginning(
         raise InputError("no art has come in")
     if what == "tile":
         marks = folder.within(output_of(f"{name}/{name}.toml")) / "findings.png"
+        tile = _path(copies[0])
         return [
-            ["check", _path(tile), "--finished", "--picture", _path(marks)] for tile in copies[:1]
+            ["recipe", tile, "--finished", "-o", recipe],
+            ["check", tile, "--finished", "--picture", _path(marks)],
         ]
     if what == "motifs":
         return [
@@ -228,8 +247,16 @@ def _path(path: Path) -> str:
     return f"./{text}" if text.startswith("-") else text
 
 
-def _output(folder: Folder, kind: Kind, design: str, name: str, ending: str) -> Path:
-    stem = kind.out.format(design=Path(design).stem or BATCH)
+def _output(
+    folder: Folder, kind: Kind, design: str, name: str, ending: str, colourway: str
+) -> Path:
+    own = Path(design).stem or BATCH
+    stem = kind.out.format(design=own)
+    if colourway and not name:
+        # Each colourway has files of its own, of each kind.
+        worn = slug(colourway)
+        stem = kind.out.format(design=f"{own}-{worn}")
+        stem = stem if "{design}" in kind.out else f"{stem}-{worn}"
     if name:
         # The braces of a name would be filled in.
         stem = plain_name(name.replace("{", "").replace("}", ""))[:120]

@@ -2,18 +2,24 @@
 
 from __future__ import annotations
 
+import threading
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import Response
 
-from vecrepeat.board.cloth import describe_cloth, describe_lie
+from vecrepeat.board.cloth import describe_art, describe_cloth, describe_lie
 from vecrepeat.board.desk import ConflictError, Desk
 from vecrepeat.board.helper import Helper
 from vecrepeat.board.hold import Hold
+from vecrepeat.board.naming import named_instead, named_too, standing_for
 from vecrepeat.board.tabs import Tabs
 from vecrepeat.core.errors import InputError
+from vecrepeat.recipe.files import beside
+from vecrepeat.recipe.model import Recipe
+from vecrepeat.sources.source import Source
 
 LOOKING, ARRANGING, COLOURING = 20.0, 120.0, 180.0
 """The most seconds that looking may take, tossing or filling, and colours, checks and scenes."""
@@ -46,15 +52,43 @@ class Design:
             self.hold.release()
             raise
         self._art = self.desk.art_changed
+        self._turn = threading.Lock()
+        self._described: tuple[Source, dict[str, Any]] | None = None
         self.looking = Helper(self.desk, LOOKING, "a smaller clearance, or fewer motifs, take less")
         self.arranging = Helper(self.desk, ARRANGING, "vecrepeat toss and fill take their time")
         self.colouring = Helper(self.desk, COLOURING, "fewer motifs take less")
         self.checking = Helper(self.desk, COLOURING, "vecrepeat check and proof take their time")
 
+    def prepare(self) -> None:
+        """Begin with what the first page to come will wait for longest."""
+
+        def described() -> None:
+            # What is wrong is told to the page that asks.
+            with suppress(InputError):
+                self._describe_art()
+
+        threading.Thread(target=described, daemon=True).start()
+
+    def _describe_art(self) -> dict[str, Any]:
+        with self._turn:
+            source = self.desk.source
+            if self._described is None or self._described[0] is not source:
+                self._described = source, describe_art(source)
+            return self._described[1]
+
     def end(self) -> None:
         """End what its helpers are at."""
         for helper in (self.looking, self.arranging, self.colouring, self.checking):
             helper.end(ConflictError("the board is ending"))
+
+    def close(self, patience: float) -> None:
+        """Close the desk; see :meth:`vecrepeat.board.desk.Desk.close`."""
+        self.desk.close(patience)
+
+    async def saved(self) -> None:
+        """Save what is not."""
+        if self.desk.dirty:
+            await self.save({})
 
     def look_at_disk(self) -> None:
         """See what has changed on the disk, and tell it."""
@@ -82,13 +116,14 @@ class Design:
 
     async def cloth(self, _: Any) -> Any:
         """Return everything that a page draws with."""
-        data = await run_in_threadpool(describe_cloth, self.desk)
+        data = await run_in_threadpool(lambda: describe_cloth(self.desk, self._describe_art()))
         root = self._recipe.absolute().parents[self.name.count("/")]
         return {**data, "standing": self.standing(), "folder": str(root)}
 
     async def lie(self, asked: Any) -> Any:
         """Return how tiles lie on a layout."""
-        return describe_lie(self.desk.source, str(asked["layout"]), str(asked.get("tile", "")))
+        tile, ground = str(asked.get("tile", "")), str(asked.get("ground", ""))
+        return describe_lie(self.desk.source, str(asked["layout"]), tile, ground)
 
     async def step(self, asked: Any) -> Any:
         """Make a step and write it down."""
@@ -122,7 +157,7 @@ class Design:
         """
         if not await run_in_threadpool(self.desk.names, path):
             # Where drawings alone are named, this one has to be; what is seen is saved with it.
-            await run_in_threadpool(self.desk.name_loose, path)
+            await run_in_threadpool(self.desk.name_art, named_too(self._said, path))
         before = set(self.desk.source.pool.motifs)
         reading = await run_in_threadpool(self.desk.read)
         self.desk.take(reading, drop=False)
@@ -132,6 +167,30 @@ class Design:
             self.desk.step(len(self.desk.steps), step)
         self.tell()
         return self.standing()
+
+    def art_named(self, name: str) -> Path | None:
+        """Return the file of the design's art that goes by a name, or None."""
+        return standing_for(self._said, name)
+
+    @property
+    def pages(self) -> list[Path]:
+        """The drawings whose page is the tile."""
+        return beside(self._said.file, self._said.keys.get("art"))
+
+    async def replace_art(self, file: Path, copy: Path) -> Any:
+        """Take a copy in the place of a file of the art, which stays as it is.
+
+        Raises:
+            InputError: the art can't be read with it.
+        """
+        await run_in_threadpool(self.desk.name_art, named_instead(self._said, file, copy))
+        self.tell()
+        return self.standing()
+
+    @property
+    def _said(self) -> Recipe:
+        assert self.desk.source.recipe is not None
+        return self.desk.source.recipe
 
     async def colour(self, asked: Any) -> Any:
         """Return what the cloth's colours are asked; see :mod:`vecrepeat.board.colouring`."""

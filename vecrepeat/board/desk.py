@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import threading
+from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
@@ -12,7 +13,9 @@ from typing import Any, NamedTuple
 from vecrepeat.board.hold import followed
 from vecrepeat.board.journal import FoundJournal, Journal, journal_path, read_journal
 from vecrepeat.board.rewriting import with_arranging
-from vecrepeat.board.state import CLOTH, History, State, first_state, plain_settings
+from vecrepeat.board.seeds import Seed, keep_seeds, read_seeds, seeds_of
+from vecrepeat.board.stamps import Stamp, stamp_of, stamps_of
+from vecrepeat.board.state import CLOTH, MOTIF, History, State, first_state, plain_settings
 from vecrepeat.board.takingup import take_up
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.units import Size, parse_size
@@ -22,16 +25,12 @@ from vecrepeat.recipe.model import Placed, parse_recipe
 from vecrepeat.repeat.layout import Layout
 from vecrepeat.repeat.model import Repeat
 from vecrepeat.sources.first import ranks
-from vecrepeat.sources.source import Source, open_source, require_tile
+from vecrepeat.sources.source import Source, open_source, require_tile, sized
 from vecrepeat.util.files import MOST_TEXT, read_plain, write_whole
 
 
 class ConflictError(Exception):
     """What was asked for would go over something that has changed meanwhile."""
-
-
-Stamp = tuple[int, int, int] | None
-"""What tells that a file has changed: its time, size and number; None where it is not there."""
 
 
 def said_size(size: Size) -> str:
@@ -52,15 +51,6 @@ def on_tile(page: Repeat, tile: str, file: Path) -> Repeat:
     return replace(page, width=size.width, height=size.height)
 
 
-def stamp_of(path: Path) -> Stamp:
-    """Return a file's stamp as it is now."""
-    try:
-        found = path.stat()
-    except OSError:
-        return None
-    return (found.st_mtime_ns, found.st_size, found.st_ino)
-
-
 class Reading(NamedTuple):
     """A recipe and its art, as they were on the disk."""
 
@@ -79,6 +69,7 @@ class Desk:
 
     Attributes:
         told: what is lost of an earlier board's steps, a sentence each.
+        seeds: tosses kept from earlier; see :mod:`vecrepeat.board.seeds`.
 
     Raises:
         InputError: the recipe, its art or its journal can't be read.
@@ -93,7 +84,13 @@ class Desk:
         self.version = 0
         self.told: list[str] = []
         self._turn = threading.Lock()
+        self.source: Source
         self._begin_with(self.read())
+        self.seeds: list[Seed] = []
+        try:
+            self.seeds = read_seeds(self.file, self.source.pool.motifs)
+        except InputError as error:
+            self.told.append(str(error))
         found = read_journal(self.journal.path)
         if found is not None:
             self._take_up(found)
@@ -115,9 +112,7 @@ class Desk:
             reason = str(error.strerror).lower()
             raise InputError(f"can't read the recipe: {reason}", file=self.file) from None
         source = open_source(self.file, allowed=self.allowed, placed=False)
-        keys = source.recipe.keys if source.recipe else {}
-        art = (*beside(self.file, keys.get("art")), *beside(self.file, keys.get("loose")))
-        return Reading(data, source, seen, {path: stamp_of(path) for path in art})
+        return Reading(data, source, seen, stamps_of(source.recipe))
 
     def _begin_with(self, reading: Reading) -> None:
         """Start from a recipe as it is on the disk."""
@@ -130,8 +125,7 @@ class Desk:
         keys = recipe.keys
         layout, ground = str(keys.get("layout", Layout())), str(keys.get("ground", ""))
         tile = said_size(keys["tile"]) if "tile" in keys else ""
-        said = ("rank", "width")
-        rows = {n: {k: v for k, v in row.items() if k in said} for n, row in recipe.motifs.items()}
+        rows = {n: {k: v for k, v in row.items() if k in MOTIF} for n, row in recipe.motifs.items()}
         first = replace(
             first_state(placed, layout, tile, ground, recipe.colourways),
             motifs={name: plain_settings(row) for name, row in rows.items() if row},
@@ -176,6 +170,7 @@ class Desk:
     def _suits(self, state: State) -> None:
         page = on_tile(self.source.page, state.tile, self.file)
         Layout.parse(state.layout).cell(page.width, page.height)
+        sized(self.source.pool, {n: r for n, r in state.motifs.items() if "least-line" in r})
 
     # ---------------------------------------------------------------- steps
 
@@ -229,7 +224,7 @@ class Desk:
     @property
     def art_changed(self) -> bool:
         """Whether the art on the disk is not what was read."""
-        return any(stamp_of(path) != seen for path, seen in self.art.items())
+        return stamps_of(self.source.recipe) != self.art
 
     def look(self) -> bool:
         """Look at the disk; return whether the recipe there is another than at the last look."""
@@ -260,7 +255,7 @@ class Desk:
             self.known = self.on_disk = _digest(data)
             self.seen = stamp_of(self.file)
             self.saved = self.now
-            self.journal.remove()
+            self._end_journal()
 
     def names(self, path: Path) -> bool:
         """Whether a file is among the recipe's loose motifs."""
@@ -268,8 +263,8 @@ class Desk:
         loose = beside(self.file, recipe.keys.get("loose")) if recipe else ()
         return any(one in (path, path.parent) for one in loose)
 
-    def name_loose(self, path: Path) -> None:
-        """Save the recipe with one more file of loose motifs; undoing begins there.
+    def name_art(self, named: Mapping[str, list[str]]) -> None:
+        """Save the recipe with other files of art; undoing begins there.
 
         Raises:
             InputError: it can't be written or read.
@@ -277,12 +272,7 @@ class Desk:
         """
         self.save()
         data = read_plain(self.file, MOST_TEXT + 1)
-        recipe = self.source.recipe
-        loose = list(recipe.keys.get("loose", ())) if recipe else []
-        text = with_keys(
-            data.decode(), {"loose": [*loose, path.relative_to(self.file.parent).as_posix()]}
-        )
-        write_whole(self.file, text.encode(), edits=self.file)
+        write_whole(self.file, with_keys(data.decode(), named).encode(), edits=self.file)
         try:
             self.take(self.read(), drop=True)
         except InputError:
@@ -313,7 +303,20 @@ class Desk:
         A step or a save that is being made gets so many seconds; -1 is for ever.
         """
         if self._turn.acquire(timeout=patience) and not self.dirty:
-            self.journal.remove()
+            self._end_journal()
+
+    def _end_journal(self) -> None:
+        """Take the journal away, which nobody needs; what was tossed is kept."""
+        self._keep_tosses()
+        self.journal.remove()
+
+    def _keep_tosses(self) -> None:
+        if tossed := seeds_of(self.history.states):
+            try:
+                self.seeds = keep_seeds(self.file, [*self.seeds, *tossed])
+            except InputError as error:
+                # The recipe is saved all the same.
+                self.told.append(f"seeds to go back to are not kept: {error}")
 
     def text_now(self) -> str:
         """Return the recipe as it would be saved now.
@@ -355,6 +358,7 @@ class Desk:
             InputError: steps name motifs that are no more; all stays.
         """
         if drop:
+            self._keep_tosses()
             self._begin_with(reading)
             self.journal.remove()
             self.taken_up = 0

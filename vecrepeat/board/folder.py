@@ -15,8 +15,14 @@ from typing import Any
 
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.names import plain_name, slug, unique
-from vecrepeat.recipe.files import RECIPE_SUFFIX, is_recipe, read_recipe
-from vecrepeat.util.files import read_file, write_whole
+from vecrepeat.recipe.files import (
+    RECIPE_SUFFIX,
+    is_collection,
+    is_recipe,
+    read_collection,
+    read_recipe,
+)
+from vecrepeat.util.files import read_file, write_error, write_whole
 
 ART = "art"
 """The folder of a design's copies."""
@@ -101,6 +107,26 @@ class Folder:
                 )
         return sorted(found, key=lambda one: -float(one["when"]))
 
+    def collections(self) -> list[dict[str, Any]]:
+        """Return the collections there, the newest first: name, title, prints, colours, time."""
+        found: list[dict[str, Any]] = []
+        for path in self._visible():
+            if not is_recipe(path) or len(found) >= MOST_FOUND:
+                continue
+            with suppress(InputError, OSError):
+                if is_collection(path):
+                    own = read_collection(path)
+                    found.append(
+                        {
+                            "design": self.name_of(path),
+                            "title": own.name,
+                            "prints": len(own.prints),
+                            "colours": list(own.palette.values()),
+                            "when": path.stat().st_mtime,
+                        }
+                    )
+        return sorted(found, key=lambda one: -float(one["when"]))
+
     def drawings(self) -> list[str]:
         """Return the drawings that lie in the folder itself and have no recipe beside them."""
         found = [
@@ -143,11 +169,42 @@ class Folder:
         (self.root / name / ART / COPIED).touch()
         return name
 
+    def own(self, design: str) -> str:
+        """Return the folder for a design's copies: where it was begun, else one of its own name.
+
+        "" is the folder at work, where a board was started within one that was begun.
+        """
+        path = PurePosixPath(design)
+        parent = "" if path.parent.name == "" else path.parent.as_posix()
+        return parent if self._is_begun(parent) else path.with_suffix("").as_posix()
+
+    def _is_begun(self, name: str) -> bool:
+        listed = self._art(name) / COPIED
+        return listed.is_file() and not listed.is_symlink()
+
+    def _art(self, name: str) -> Path:
+        return self.within(f"{name}/{ART}" if name else ART)
+
+    def make_room(self, name: str) -> None:
+        """Make the folder for a design's copies, where it has none yet.
+
+        Raises:
+            InputError: it can't be made.
+        """
+        if self._is_begun(name):
+            return
+        art = self._art(name)
+        try:
+            art.mkdir(parents=True, exist_ok=True)
+            (art / COPIED).touch(exist_ok=False)
+        except OSError as error:
+            raise write_error(art, error) from None
+
     def give_up(self, name: str) -> None:
         """Take away a design's folder into which nothing came."""
-        folder = self.within(name)
-        if self.copies(name) or not (folder / ART / COPIED).is_file():
+        if self.copies(name) or not self._is_begun(name):
             return
+        folder = self.within(name)
         (folder / ART / COPIED).unlink()
         with suppress(OSError):
             (folder / ART).rmdir()
@@ -155,10 +212,9 @@ class Folder:
 
     def copies(self, name: str) -> list[str]:
         """Return the names of the copies in a design's folder."""
-        listed = self.within(name) / ART / COPIED if name else self.root / ART / COPIED
-        if listed.is_symlink() or not listed.is_file():
+        if not self._is_begun(name):
             return []
-        text = read_file(listed, _LIST, "list of copies").decode(errors="replace")
+        text = read_file(self._art(name) / COPIED, _LIST, "list of copies").decode(errors="replace")
         return [line for line in text.splitlines() if line]
 
     def place_for(self, name: str, file: str, *, known: bool = False) -> Path:
@@ -176,7 +232,7 @@ class Folder:
         if Path(plain).suffix.lower() not in KINDS:
             raise InputError("this is no art", hint="SVG, PNG, WebP, TIFF or JPEG")
         copies = self.copies(name)
-        if not known and not self.within(f"{name}/{ART}").joinpath(COPIED).is_file():
+        if not known and not self._is_begun(name):
             raise InputError("that is no folder of a design that was begun here")
         if known and plain not in copies:
             raise InputError(

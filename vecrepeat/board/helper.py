@@ -7,11 +7,10 @@ one, and none takes longer or more than it is allowed.
 from __future__ import annotations
 
 import asyncio
-from typing import Any
+from typing import Any, Protocol
 
-from vecrepeat.board.desk import ConflictError, Desk
+from vecrepeat.board.desk import ConflictError
 from vecrepeat.core.errors import InputError
-from vecrepeat.sources.source import Source
 from vecrepeat.util.worker import Worker
 
 GRACE = 1.0
@@ -21,21 +20,40 @@ MEMORY = 3 << 29
 """The most bytes that a request may take."""
 
 
+class AtWork(Protocol):
+    """What requests are about: something that was read, and what lies there now."""
+
+    @property
+    def source(self) -> Any:
+        """What was read; another object where it was read anew, and no tuple."""
+
+    @property
+    def now(self) -> Any:
+        """The moment."""
+
+
 class Helper:
     """One such process, started when it is first needed.
 
     Args:
-        desk: the recipe at work.
+        desk: what is at work.
         seconds: the most that a request may take.
         instead: what to do where that is not enough.
+        module: the process's, which answers by :func:`vecrepeat.board.helped.answer_requests`.
     """
 
-    def __init__(self, desk: Desk, seconds: float, instead: str) -> None:
-        self._desk = desk
+    def __init__(
+        self,
+        desk: AtWork,
+        seconds: float,
+        instead: str,
+        module: str = "vecrepeat.board.helper_worker",
+    ) -> None:
+        self._desk, self._module = desk, module
         self._seconds = seconds
         self._late = InputError(f"that took longer than {seconds:g} s", hint=instead)
         self._worker: Worker | None = None
-        self._sent: Source | None = None
+        self._sent: Any = None
         self._free = asyncio.Lock()
         self._newest: dict[str, object] = {}
         self._tab: str | None = None
@@ -46,7 +64,7 @@ class Helper:
 
         Args:
             tab: which asks; a newer request of its own takes the place of an older one.
-            what: one of :data:`vecrepeat.board.helper_worker.WORK`.
+            what: one of what the module can do.
             asked: its last argument.
 
         Raises:
@@ -84,7 +102,7 @@ class Helper:
     async def _answer(self, what: str, asked: Any) -> Any:
         """Return the answer of the process. Raises OSError or EOFError where it has ended."""
         if self._worker is None or not self._worker.runs:
-            self._worker, self._sent = Worker.of_module("vecrepeat.board.helper_worker"), None
+            self._worker, self._sent = Worker.of_module(self._module), None
         worker, source, state = self._worker, self._desk.source, self._desk.now
         fresh = source is not self._sent
         self._sent = source

@@ -1,13 +1,8 @@
-"""The process beside the board's that looks, tosses and fills; started by its helper.
-
-A message is a source, or what is to be done on it, the moment and what was asked; the answer is
-the result or the error.
-"""
+"""The process beside the board's that looks, tosses and fills; started by its helper."""
 
 from __future__ import annotations
 
 import math
-import traceback
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from fractions import Fraction
@@ -28,6 +23,7 @@ from vecrepeat.arrange.arranging import (
 from vecrepeat.arrange.flow import WAVE
 from vecrepeat.board.cloth import at_moment, repeat_of
 from vecrepeat.board.colouring import code, dress, judge, main_colours, suggest
+from vecrepeat.board.helped import answer_requests
 from vecrepeat.board.seeing import draw_in_use, find_faults, within_void
 from vecrepeat.board.state import State, plain_settings, read_settings
 from vecrepeat.check.alleys import check_alleys
@@ -39,7 +35,6 @@ from vecrepeat.core.errors import InputError
 from vecrepeat.core.units import parse_length, parse_size
 from vecrepeat.recipe.edit import placement_row
 from vecrepeat.sources.source import Source
-from vecrepeat.util.inbox import answer_objects
 from vecrepeat.write.estimating import foretell
 from vecrepeat.write.exporting import DPI, Exporter
 
@@ -215,30 +210,5 @@ WORK: dict[str, Callable[[Source, State, Any], Any]] = {
 }
 
 
-def main() -> None:
-    """Answer messages until the pipe in ends, on the source that was sent last."""
-    source: Source | None = None
-
-    def answered(asked: Any) -> Any:
-        nonlocal source
-        answer: Any = None
-        if isinstance(asked, Source):
-            source = asked
-        else:
-            what, state, settings = asked
-            assert source is not None
-            try:
-                answer = WORK[what](source, state, settings)
-            except InputError as error:
-                answer = InputError(str(error))
-            except MemoryError:
-                answer = InputError("there is not enough memory for that", hint="ask for less")
-            except Exception:
-                answer = RuntimeError(traceback.format_exc())
-        return answer
-
-    answer_objects(answered)
-
-
 if __name__ == "__main__":
-    main()
+    answer_requests(WORK)

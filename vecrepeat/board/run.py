@@ -5,7 +5,7 @@ from __future__ import annotations
 import secrets
 import socket
 import webbrowser
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import ExitStack, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -13,6 +13,7 @@ from urllib.parse import quote
 
 import uvicorn
 
+from vecrepeat.board.design import Design
 from vecrepeat.board.folder import Folder
 from vecrepeat.board.guard import Guard
 from vecrepeat.board.hold import HeldError, Hold, followed
@@ -20,7 +21,15 @@ from vecrepeat.board.server import Server, application
 from vecrepeat.board.workshop import Workshop
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.names import slug
-from vecrepeat.recipe.files import beside, is_recipe, print_named, read_collection, read_recipe
+from vecrepeat.recipe.collection import FILE as COLLECTION
+from vecrepeat.recipe.files import (
+    beside,
+    is_collection,
+    is_recipe,
+    print_named,
+    read_collection,
+    read_recipe,
+)
 from vecrepeat.repeat.layout import Layout
 from vecrepeat.sources.first import start_recipe
 
@@ -85,7 +94,10 @@ def place_for(
             raise InputError(
                 "a folder is worked in as it is", hint="-o and --layout are for drawings"
             )
-        return src or Path(), None, ""
+        root = src or Path()
+        whole = root / COLLECTION
+        # A folder that is a collection's opens on it.
+        return root, whole if is_collection(whole) else None, ""
     recipe, note = recipe_for(src, output, layout, allowed)
     # A rename would put a file in the place of a link to one.
     recipe = followed(recipe)
@@ -134,7 +146,9 @@ def serve(
 
         def address(design: str) -> str:
             # What follows # stays in the browser: it is in no request, and no log.
-            page = f"design.html?design={quote(design)}" if design else ""
+            whole = design and is_collection(workshop.folder.within(design))
+            kind = "collection" if whole else "design"
+            page = f"{kind}.html?design={quote(design)}" if design else ""
             return f"http://{LOOPBACK}:{port}/{page}#{token}"
 
         sharing = None
@@ -149,24 +163,17 @@ def serve(
         name = "" if recipe is None else workshop.folder.name_of(recipe)
         if name:
             try:
-                design = workshop.open(name)
+                opened = workshop.open(name)
             except HeldError as held:
                 if look and held.address:
                     webbrowser.open(held.address)
                 raise
-            noted([note for note in (design.hold.note, *design.desk.told) if note])
-        listening.listen(64)
-        told(address(name))
-        own, guest = [], None
-        if sharing:
-            own = sharing.for_the_machine(workshop)
-            guest = sharing.server(application(workshop, sharing.for_devices(workshop.tabs)))
-            coded(sharing.code())
-            sharing.say()
-        if look:
-            webbrowser.open(address(name))
-            if sharing:
-                webbrowser.open(f"http://{LOOPBACK}:{port}/sharing.html#{token}")
+            told_of: Sequence[str] = ()
+            if isinstance(opened, Design):
+                opened.prepare()
+                told_of = opened.desk.told
+            noted([note for note in (opened.hold.note, *told_of) if note])
+        own, guest = sharing.for_the_machine(workshop) if sharing else [], None
         config = uvicorn.Config(
             Guard(
                 application(workshop, own, shares=bool(sharing)),
@@ -178,6 +185,18 @@ def serve(
             server_header=False,
             ws="none",
         )
+        # It loads what it serves by, before anybody waits for an answer.
+        config.load()
+        listening.listen(64)
+        told(address(name))
+        if sharing:
+            guest = sharing.server(application(workshop, sharing.for_devices(workshop.tabs)))
+            coded(sharing.code())
+            sharing.say()
+        if look:
+            webbrowser.open(address(name))
+            if sharing:
+                webbrowser.open(f"http://{LOOPBACK}:{port}/sharing.html#{token}")
         # Ctrl+C is how the board is ended, and no failure.
         with suppress(KeyboardInterrupt):
             Server(config, workshop, guest).run(sockets=[listening])

@@ -16,7 +16,9 @@ from PIL import Image
 from vecrepeat.board.colouring import in_row
 from vecrepeat.board.state import State
 from vecrepeat.check.checking import check_drawing
+from vecrepeat.check.details import too_fine
 from vecrepeat.check.findings import QUESTIONS, Finding
+from vecrepeat.check.plane import Plane
 from vecrepeat.check.profile import DEFAULT, load_profile
 from vecrepeat.core.errors import InputError
 from vecrepeat.draw.pages import page_pixels
@@ -26,6 +28,7 @@ from vecrepeat.proof.scenes import SCENES, scene_svg
 from vecrepeat.proof.sheet import document
 from vecrepeat.repeat.layout import Layout
 from vecrepeat.repeat.model import Repeat
+from vecrepeat.sources.lines import with_lines
 from vecrepeat.sources.source import Source
 from vecrepeat.util.imagefiles import png_of
 
@@ -65,7 +68,7 @@ def find_faults(source: Source, state: State, asked: Mapping[str, Any]) -> dict[
                 "at": finding.at,
                 "bounds": None if finding.mark is None else list(finding.mark.bounds),
                 "motifs": list(finding.motifs),
-                "mend": mend_of(finding, state),
+                "mends": mends_of(finding, state, repeat),
             }
             for finding in findings[:MOST_FOUND]
         ],
@@ -73,27 +76,49 @@ def find_faults(source: Source, state: State, asked: Mapping[str, Any]) -> dict[
     }
 
 
-def mend_of(finding: Finding, state: State) -> dict[str, Any] | None:
-    """Return the deed that mends a finding mechanically, or None."""
+def mends_of(finding: Finding, state: State, repeat: Repeat) -> list[dict[str, Any]]:
+    """Return the deeds that mend a finding of a repeat mechanically, the best first."""
     if finding.kind == "void" and finding.at is not None:
         x, y = finding.at
-        return {"deed": "fill", "x": x, "y": y, "radius": finding.value / 2}
+        return [{"deed": "fill", "x": x, "y": y, "radius": finding.value / 2}]
     if finding.kind in ("alley", "near-empty lane") and finding.mark is not None:
         # Lanes across end where columns are moved against each other, lanes down where rows are.
         x0, y0, x1, y1 = finding.mark.bounds
         layout = "half-drop" if x1 - x0 > y1 - y0 else "brick"
         plain = Layout.parse(state.layout) == Layout()
-        return {"deed": "relay", "layout": layout} if plain else None
+        return [{"deed": "relay", "layout": layout}] if plain else []
     if finding.kind == "near colours":
         one, other = finding.colours
-        return {"deed": "merge", "colour": other, "into": one}
-    if finding.kind in ("line too thin", "detail too small"):
-        factor = finding.limit / max(finding.value, 1e-9)
-        # To 1 %, so that it holds.
-        factor = math.ceil(factor * 100) / 100
-        if 1 < factor <= _LARGER:
-            return {"deed": "enlarge", "motif": finding.motifs[0], "factor": factor}
-    return None
+        return [{"deed": "merge", "colour": other, "into": one}]
+    if finding.kind not in ("line too thin", "detail too small"):
+        return []
+    found: list[dict[str, Any]] = []
+    least = None if finding.kind != "line too thin" else _thick_enough(finding, repeat)
+    if least is not None:
+        found.append({"deed": "thicken", "motif": finding.motifs[0], "least": least})
+    factor = finding.limit / max(finding.value, 1e-9)
+    # To 1 %, so that it holds.
+    factor = math.ceil(factor * 100) / 100
+    if 1 < factor <= _LARGER:
+        found.append({"deed": "enlarge", "motif": finding.motifs[0], "factor": factor})
+    return found
+
+
+def _thick_enough(finding: Finding, repeat: Repeat) -> float | None:
+    """Return the least line in mm with which a motif prints as large as it lies, if any helps."""
+    (name, *_), limit = finding.motifs, finding.limit
+    lain = [p for p in repeat.placements if p.motif.name == name]
+    smallest = min(math.sqrt(abs(p.transform.determinant)) for p in lain)
+    # The next hundredth: what is as thick as the limit to the bit is no more than thin.
+    least = (math.floor(limit / smallest * 100 + 1e-6) + 1) / 100
+    try:
+        thick = {p.motif: with_lines(p.motif, least) for p in lain}
+    except InputError:
+        # It says why where it is asked for; here it only goes without the button.
+        return None
+    alone = replace(repeat, placements=tuple(replace(p, motif=thick[p.motif]) for p in lain))
+    left = too_fine(Plane(alone), limit, limit, limit)
+    return None if any(thin.kind == "line" for thin in left) else least
 
 
 def within_void(repeat: Repeat, rows: list[dict[str, Any]], void: Mapping[str, Any]) -> list[Any]:

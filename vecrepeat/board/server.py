@@ -8,7 +8,6 @@ import socket
 import threading
 from collections.abc import AsyncIterator, Awaitable, Callable, Iterator, Sequence
 from contextlib import asynccontextmanager, contextmanager, suppress
-from pathlib import Path
 from types import FrameType
 from typing import Any
 
@@ -16,16 +15,13 @@ import uvicorn
 from starlette.applications import Starlette
 from starlette.requests import Request
 from starlette.responses import FileResponse, Response
-from starlette.routing import BaseRoute, Mount, Route
-from starlette.staticfiles import StaticFiles
+from starlette.routing import BaseRoute, Route
 
 from vecrepeat.board.answers import Answer, answered_with, endpoint, read_bytes, refusal
+from vecrepeat.board.collection_table import CollectionTable
 from vecrepeat.board.design import Design
+from vecrepeat.board.pages import page_files
 from vecrepeat.board.workshop import Workshop
-
-STATIC = Path(__file__).parent / "static"
-LATTICE = STATIC.parents[1] / "repeat" / "lattice.js"
-"""The cloth's mathematics, which all pages share."""
 
 END_WITHIN = 1.0
 """Seconds after Ctrl+C in which requests end by themselves; then the process does."""
@@ -35,6 +31,13 @@ DEEDS: tuple[Callable[[Design, Any], Awaitable[Any]], ...] = (
     *(Design.arrange, Design.fill, Design.foresee, Design.find, Design.use),
 )
 """What a page asks of the design that it shows, by POST under the function's name."""
+
+TOGETHER: tuple[Callable[[CollectionTable, Any], Awaitable[Any]], ...] = (
+    *(CollectionTable.recolour, CollectionTable.turn, CollectionTable.dress),
+    *(CollectionTable.picture, CollectionTable.shares, CollectionTable.find),
+    *(CollectionTable.blend, CollectionTable.keep),
+)
+"""And of the collection, under ``collection`` and the function's name."""
 
 
 class Server(uvicorn.Server):
@@ -128,13 +131,12 @@ def application(
 
     return Starlette(
         routes=[
-            Route("/", lambda request: FileResponse(STATIC / "index.html")),
             *_of_designs(workshop),
+            *_of_collections(workshop),
             *_of_home(workshop),
             *_of_jobs(workshop, shares),
             *more,
-            Route("/js/lattice.js", lambda request: FileResponse(LATTICE)),
-            Mount("/", StaticFiles(directory=STATIC)),
+            Route("/{path:path}", page_files()),
         ],
         lifespan=lifespan,
     )
@@ -160,6 +162,19 @@ def _of_designs(workshop: Workshop) -> list[BaseRoute]:
         return answer
 
     return [_get("cloth", of(Design.cloth)), *(_post(deed.__name__, of(deed)) for deed in DEEDS)]
+
+
+def _of_collections(workshop: Workshop) -> list[BaseRoute]:
+    def of(deed: Callable[[CollectionTable, Any], Awaitable[Any]]) -> Answer:
+        async def answer(request: Request, asked: Any) -> Any:
+            return await deed(await workshop.collection(_design(request)), asked)
+
+        return answer
+
+    return [
+        _get("collection", of(CollectionTable.collection)),
+        *(_post(f"collection/{deed.__name__}", of(deed)) for deed in TOGETHER),
+    ]
 
 
 def _of_home(workshop: Workshop) -> list[BaseRoute]:

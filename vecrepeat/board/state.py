@@ -21,6 +21,9 @@ from vecrepeat.recipe.model import Placed
 CLOTH = ("layout", "tile", "ground")
 """The recipe's keys at the top that a step may set."""
 
+MOTIF = ("rank", "width", "least-line")
+"""The keys of a recipe's ``[[motif]]`` tables that a step may set."""
+
 Rows = Mapping[str, Mapping[str, Any]]
 """What a recipe says of each of some, by name."""
 MOST_COLOURWAYS = 200
@@ -48,7 +51,7 @@ class State:
         tile: the tile's size as a recipe has it; "" as the page's.
         ground: a colour, or ``none``; "" as the page's.
         colourways: the recipe's.
-        motifs: rank and width in mm by the motif's name, where they are said.
+        motifs: :data:`MOTIF` by the motif's name, in mm, where they are said.
         settings: of the arranging commands, by the recipe's table.
     """
 
@@ -146,7 +149,7 @@ def read_settings(way: Any, keys: Any) -> dict[str, Any]:
 
 
 def read_motifs(rows: Any, known: Collection[str]) -> dict[str, dict[str, Any]]:
-    """Return what is said of motifs from plain data: rank and width, where they are.
+    """Return what is said of motifs from plain data: :data:`MOTIF`, where they are.
 
     Raises:
         InputError: there is no such motif, key or value.
@@ -155,8 +158,8 @@ def read_motifs(rows: Any, known: Collection[str]) -> dict[str, dict[str, Any]]:
     for name, row in rows.items():
         if name not in known:
             raise InputError(f"there is no motif “{str(name)[:60]}”")
-        if not isinstance(row, dict) or not row.keys() <= {"rank", "width"}:
-            raise InputError("a motif has a rank and a width")
+        if not isinstance(row, dict) or not row.keys() <= {*MOTIF}:
+            raise InputError("a motif has a rank, a width and a least line")
         try:
             read = {key: TABLES["motif"][key].read(value) for key, value in row.items()}
         except InputError:

@@ -12,6 +12,7 @@ from urllib.parse import quote
 
 from starlette.concurrency import run_in_threadpool
 
+from vecrepeat.board.collection_table import CollectionTable
 from vecrepeat.board.deeds import (
     BEGINNINGS,
     KINDS,
@@ -22,13 +23,14 @@ from vecrepeat.board.deeds import (
     typed,
 )
 from vecrepeat.board.design import Design
+from vecrepeat.board.desk import ConflictError
 from vecrepeat.board.folder import Folder
 from vecrepeat.board.jobs import Job, Jobs
 from vecrepeat.board.shelf import Shelf
 from vecrepeat.board.tabs import Tabs
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.names import plain_name
-from vecrepeat.recipe.files import is_recipe
+from vecrepeat.recipe.files import is_collection, is_recipe
 
 LOOK_EVERY = 0.5
 """Seconds between looks at the disk."""
@@ -53,14 +55,14 @@ class Workshop:
         self.tabs = Tabs()
         self.shelf = Shelf()
         self.jobs = Jobs(folder.root, self._tell_of)
-        self._designs: dict[str, Design] = {}
+        self._designs: dict[str, Design | CollectionTable] = {}
         self._opening = asyncio.Lock()
         self._tickets: dict[str, tuple[float, Path]] = {}
 
     # ---------------------------------------------------------------- designs
 
-    def open(self, name: str) -> Design:
-        """Return a design, opened where it is not yet.
+    def open(self, name: str) -> Design | CollectionTable:
+        """Return a design or a collection, opened where it is not yet.
 
         Raises:
             HeldError: another board has it.
@@ -72,15 +74,33 @@ class Workshop:
                 raise InputError("that is no recipe", file=name)
             if not recipe.is_file():
                 raise InputError("there is no such file", file=recipe)
-            design = Design(name, recipe, self._allowed, self.tabs)
+            design: Design | CollectionTable
+            if is_collection(recipe):
+                design = CollectionTable(name, self.folder, self._allowed, self.tabs)
+            else:
+                design = Design(name, recipe, self._allowed, self.tabs)
             design.hold.tell(self._address(name))
             self._designs[name] = design
         return self._designs[name]
 
-    async def design(self, name: str) -> Design:
-        """Return a design as :meth:`open`, without holding others up."""
+    async def opened(self, name: str) -> Design | CollectionTable:
+        """Return a design or a collection as :meth:`open`, without holding others up."""
         async with self._opening:
             return await run_in_threadpool(self.open, name)
+
+    async def design(self, name: str) -> Design:
+        """Return a design likewise; raises InputError where it is a collection."""
+        found = await self.opened(name)
+        if not isinstance(found, Design):
+            raise InputError("that is a collection", file=name)
+        return found
+
+    async def collection(self, name: str) -> CollectionTable:
+        """Return a collection likewise; raises InputError where it is a design."""
+        found = await self.opened(name)
+        if not isinstance(found, CollectionTable):
+            raise InputError("that is no collection", file=name)
+        return found
 
     async def watch(self) -> None:
         """Watch the disk for ever."""
@@ -91,7 +111,7 @@ class Workshop:
 
     async def standing(self, name: str) -> dict[str, Any]:
         """Return how things stand with a design, or with none."""
-        own = (await self.design(name)).standing() if name else {}
+        own = (await self.opened(name)).standing() if name else {}
         return {**own, "jobs": self.jobs.as_list()}
 
     def end(self) -> None:
@@ -105,7 +125,7 @@ class Workshop:
     def close(self, patience: float = -1) -> None:
         """Close the desks; see :meth:`vecrepeat.board.desk.Desk.close`."""
         for design in self._designs.values():
-            design.desk.close(patience)
+            design.close(patience)
 
     def release(self) -> None:
         """Let the recipes go."""
@@ -116,12 +136,15 @@ class Workshop:
 
     async def home(self) -> Any:
         """Return the folder's designs, and drawings that could become some."""
-        designs, drawings = await asyncio.gather(
-            run_in_threadpool(self.folder.designs), run_in_threadpool(self.folder.drawings)
+        collections, designs, drawings = await asyncio.gather(
+            run_in_threadpool(self.folder.collections),
+            run_in_threadpool(self.folder.designs),
+            run_in_threadpool(self.folder.drawings),
         )
         return {
             "folder": self.folder.root.resolve().name or "this folder",
             "path": str(self.folder.root.resolve()),
+            "collections": collections,
             "designs": designs,
             "drawings": drawings,
         }
@@ -155,33 +178,41 @@ class Workshop:
             raise
 
     async def drop_anew(self, name: str, file: str, data: bytes) -> Any:
-        """Bring a copy in a design's folder up to date, or take a new motif in; take it up.
+        """Bring a drawing of a design up to date, or take a new motif in; take it up.
+
+        Originals are never written: where the recipe names one, it names a copy from then on.
 
         Raises:
-            InputError: it can't be read, or the design was not begun here; all stays.
+            InputError: it can't be read; all stays.
         """
-        design = await self.design(name)
-        own = self.folder.name_of(self.folder.within(name).parent).removeprefix(".")
+        design, own = await self.design(name), self.folder.own(name)
         known = plain_name(file)[-120:] in self.folder.copies(own)
-        if not known and not self.folder.copies(own):
-            raise InputError(
-                "this design was not begun from drawings laid down here",
-                hint="put the drawing into its folder, and name it in the recipe",
-            )
-        path = self.folder.place_for(own, file, known=known)
-        before = path.read_bytes() if known else None
-        self.folder.take_in(own, path, data)
-        try:
-            if not known:
-                await self.shelf.read(path, True)
-                return {**await design.add_motifs(path), "new": True}
+        original = None if known else design.art_named(file)
+        saved = original is not None and await run_in_threadpool(_holds, original, data)
+        if saved:
             return await design.reread({"drop": False})
-        except InputError:
-            if before is None:
-                self.folder.let_go(own, path)
-            else:
-                self.folder.take_in(own, path, before)
-            raise
+        if not known:
+            self.folder.make_room(own)
+        try:
+            path = self.folder.place_for(own, file, known=known)
+            before = path.read_bytes() if known else None
+            self.folder.take_in(own, path, data)
+            try:
+                if known:
+                    return await design.reread({"drop": False})
+                loose = original is None or original not in design.pages
+                await self.shelf.read(path, loose)
+                if original:
+                    return {**await design.replace_art(original, path), "copied": True}
+                return {**await design.add_motifs(path), "new": True}
+            except (InputError, ConflictError):
+                if before is None:
+                    self.folder.let_go(own, path)
+                else:
+                    self.folder.take_in(own, path, before)
+                raise
+        finally:
+            self.folder.give_up(own)
 
     def begin(self, name: str, what: str, settings: dict[str, Any]) -> Job:
         """Begin a design with the art that has come in, as a job."""
@@ -202,10 +233,8 @@ class Workshop:
         if not KINDS[kind].out:
             raise InputError(f"{kind} is no job")
         if name:
-            design = await self.design(name)
-            if design.desk.dirty:
-                # What is written is what is seen.
-                await design.save({})
+            # What is written is what is seen.
+            await (await self.opened(name)).saved()
         text, told = as_text(self.folder, commands), KINDS[kind].told
         return self.jobs.start(kind, name, commands, text, told=told)
 
@@ -240,3 +269,8 @@ class Workshop:
 
     def _tell_of(self, job: Job) -> None:
         self.tabs.tell({"job": job.as_dict()})
+
+
+def _holds(file: Path, data: bytes) -> bool:
+    """Return whether a file holds just that."""
+    return file.is_file() and file.stat().st_size == len(data) and file.read_bytes() == data

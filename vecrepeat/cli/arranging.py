@@ -269,10 +269,22 @@ def ditsy(**asked: Any) -> Reply:
     options.LAYOUT,
     option("--ground", metavar="#RRGGBB", default=GROUND, help="The colour below, or “none”."),
     *_options("blender", "kind"),
+    option(
+        "--into",
+        type=options.PATH,
+        metavar="COLLECTION",
+        help="A collection that it becomes a print of; its colours are the palette's.",
+    ),
     JSON,
 )
 def blender(
-    kind: str, output: Path, tile: str, layout: Layout | None, ground: str, **asked: Any
+    kind: str,
+    output: Path,
+    tile: str,
+    layout: Layout | None,
+    ground: str,
+    into: Path | None,
+    **asked: Any,
 ) -> Reply:
     """Write a recipe of a blender: dots, stripes, checks and the like, drawn by the tool.
 
@@ -292,7 +304,7 @@ def blender(
         if value is not None
     }
     page = {"tile": tile, "layout": str(layout or Layout()), "ground": ground}
-    done = start_blender(kind, output, told, **page)
+    done = start_blender(kind, output, told, into=into, **page)
     glare = check_glare(*draw_look(done.repeat), load_profile().glare).findings
     cautions = [f"{one.what}: {one.advice}" for one in glare]
     return Reply(done.as_dict(), [done.line()], [*done.notes, *cautions])

@@ -37,6 +37,11 @@ if TYPE_CHECKING:
             help="The tile's size; by default the first page's, else 10x10in.",
         ),
         options.LAYOUT,
+        option(
+            "--finished",
+            is_flag=True,
+            help="ART is one finished tile, of SVG or pixels, which stays as it is.",
+        ),
         option("--as-drawn", is_flag=True, help="Leave sizes and placements to the drawings."),
         option(
             "--density",

@@ -43,7 +43,8 @@ def collection(art: tuple[Path, ...], output: Path, **asked: Any) -> Reply:
     It is a hero of all motifs, two secondaries of some and three blenders, in one palette and
     three colourways, each a recipe to go on from, and collection.toml, which holds them together.
     """
-    from vecrepeat.collection.proposing import FILE, STEPS, propose
+    from vecrepeat.collection.proposing import STEPS, propose
+    from vecrepeat.recipe.collection import FILE
 
     with progress(str(output / FILE), STEPS) as step:
         done = propose(art, output, step=step, **asked)

@@ -22,6 +22,7 @@ from vecrepeat.colour.palette import Palette
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.names import plain_name
 from vecrepeat.core.units import KNOWN, MM_PER_INCH, Size, counted
+from vecrepeat.recipe.collection import FILE
 from vecrepeat.recipe.edit import inline_rows, with_placements, with_settings
 from vecrepeat.recipe.model import Recipe, parse_recipe
 from vecrepeat.repeat.model import Motif
@@ -32,9 +33,6 @@ from vecrepeat.sources.first import default_tile, first_recipe
 from vecrepeat.sources.looks import Look, looks
 from vecrepeat.sources.source import Pool, Source, read_pool, source_of
 from vecrepeat.util.files import final_place, write_together
-
-FILE = "collection.toml"
-"""The name of a collection's file in its folder."""
 
 COLOURS = 11
 """How many colours a proposed palette has at most."""

@@ -148,19 +148,20 @@ def remixed(
 def _between(colour: str, sources: Floats, targets: Floats, kin: float) -> str:
     """Return where a shade goes, or the shade itself if it is ``kin`` from all in OKLab."""
     shade = oklab_of(rgb_of(colour))
-    best: tuple[float, float, Floats] | None = None
-    pairs = [(k, k) for k in range(len(sources))] + list(combinations(range(len(sources)), 2))
-    for one, other in pairs:
-        step = sources[other] - sources[one]
-        size = float(step @ step)
-        share = 0.0 if size == 0 else float(np.clip((shade - sources[one]) @ step / size, 0, 1))
-        off = shade - sources[one] - share * step
-        cost = float(off @ off) + (_FAR * share * (1 - share)) ** 2 * size
-        if best is None or cost < best[0] - 1e-12:
-            moved = targets[one] + share * (targets[other] - targets[one]) + off
-            best = (cost, float(np.sqrt(off @ off)), moved)
-    assert best is not None
-    return colour if best[1] > kin else hex_from_oklab(best[2])
+    each = np.arange(len(sources))
+    # Each by itself, and then every two.
+    one, other = np.hstack([np.stack([each, each]), np.stack(np.triu_indices(len(each), 1))])
+    step = sources[other] - sources[one]
+    size = (step * step).sum(axis=1)
+    along = ((shade - sources[one]) * step).sum(axis=1)
+    share = np.clip(along / np.where(size == 0, 1, size), 0, 1)[:, None]
+    off = shade - sources[one] - share * step
+    cost = (off * off).sum(axis=1) + (_FAR * share * (1 - share))[:, 0] ** 2 * size
+    best = int(np.flatnonzero(cost <= cost.min() + 1e-12)[0])
+    if float(np.hypot.reduce(off[best])) > kin:
+        return colour
+    moved = targets[one[best]] + share[best] * (targets[other[best]] - targets[one[best]])
+    return hex_from_oklab(moved + off[best])
 
 
 def art_colours(repeat: Repeat, palette: Palette) -> list[str]:

@@ -15,7 +15,7 @@ from vecrepeat.draw.paint import Window
 from vecrepeat.draw.plan import plan_pixels
 from vecrepeat.draw.sheet import opaque
 from vecrepeat.repeat.model import Repeat
-from vecrepeat.write.preview import preview_painter
+from vecrepeat.write.exporting import Exporter
 
 PAPER = "#fbfaf7"
 _INK = "#2b2926"
@@ -43,7 +43,7 @@ class Cutting(NamedTuple):
 def swatch(repeat: Repeat, width: int, height: int, across: float = 1.0) -> Image.Image:
     """Return a cut of cloth as a picture of so many pixels, so many tiles across."""
     plan = plan_pixels(repeat, Fraction(width) / Fraction(across) * MM_PER_INCH / repeat.width)
-    pixels = preview_painter(repeat, plan).paint(Window(0, 0, width, height))
+    pixels = Exporter(repeat).painter(plan).paint(Window(0, 0, width, height))
     return Image.fromarray(np.ascontiguousarray(opaque(pixels)), "RGB")
 
 

@@ -30,7 +30,7 @@ from vecrepeat.draw.sheet import straight
 from vecrepeat.repeat.model import Motif, Repeat
 from vecrepeat.scene.nodes import Gradient, Group, Node, Path
 from vecrepeat.scene.outline import DEFAULT_TOLERANCE
-from vecrepeat.write.preview import preview_painter
+from vecrepeat.write.exporting import Exporter
 
 PIXELS = 1 << 20
 """How many pixels a tile is measured by, whatever its shape."""
@@ -206,5 +206,5 @@ def rendered(repeat: Repeat, soft: tuple[str, ...]) -> Rendered:
     # Cut where nothing in particular is likely to lie, so that lines along the tile's bounds
     # count too.
     x, y = round(plan.width * 0.3183), round(plan.height * 0.2718)
-    painter = preview_painter(repeat, plan, sharp=True)
+    painter = Exporter(repeat).painter(plan)
     return Rendered(repeat, soft, straight(painter.paint(Window(x, y, plan.width, plan.height))))

@@ -4,22 +4,21 @@ What the first engine does not draw is drawn by the second, whole, once for each
 has within the pixel grid, and kept as a picture. Copies lie whole pixels apart, so the picture
 is laid where they fall, in the stacking order, over what the first engine has drawn so far.
 Source-over is associative: a motif drawn alone and then laid is the motif drawn in its place. Only
-blending with what lies below is not, and needs all by the second engine.
+blending with what lies below is not, and needs all by the second engine. What is turned or has
+many places is drawn once for all of them, finer (:mod:`vecrepeat.draw.fine`).
 
 Source: Compositing and Blending 1 §5, §9.1.4.
 """
 
 from __future__ import annotations
 
-import threading
-from collections.abc import Callable, Collection, Hashable, Mapping, Sequence
-from concurrent.futures import Future, ThreadPoolExecutor
-from dataclasses import dataclass, field
+from collections.abc import Collection, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
 from typing import NamedTuple
 
-import numpy as np
-
-from vecrepeat.draw.cairo_library import NATIVE_ORDER
+from vecrepeat.core.geometry import Affine
+from vecrepeat.draw.fine import Picture, cut, fine_picture, fine_scale, native
 from vecrepeat.draw.paint import CairoEngine, Painter, Pixels, Window
 from vecrepeat.draw.plan import PixelPlan
 from vecrepeat.draw.resvg import AT_ONCE
@@ -27,9 +26,18 @@ from vecrepeat.draw.resvg_draws import fits
 from vecrepeat.draw.resvg_paint import ResvgEngine, ResvgPainter
 from vecrepeat.repeat.model import Motif, Repeat
 from vecrepeat.repeat.wrap import Copy
+from vecrepeat.scene.visit import is_filtered
+from vecrepeat.util.kept import Kept
+from vecrepeat.util.once import once
 
 KEPT_BYTES = 96 << 20
 """Bytes of pictures that are kept for the next windows."""
+
+OFTEN = 8
+"""Upright places of a motif from which it is drawn once: a fine picture takes as long as some."""
+
+_EVEN = 0.5
+"""A placement whose sides shrink apart by more than this is drawn where it stands."""
 
 _GRID = 1 << 20
 """Parts of a pixel in which places are told apart; see :func:`~.paint.copy_matrix`."""
@@ -54,12 +62,13 @@ class MixedEngine:
         return self._first.painter(plan, ground=ground, stamps=_Drawn(second, self._beyond))
 
 
-class _Picture(NamedTuple):
-    """A copy's pixels, and where they begin, counted from the whole pixel of its place."""
+class _Place(NamedTuple):
+    """What of a copy's place its pixels depend on: the motif, its turn, and parts of a pixel."""
 
-    x: int
-    y: int
-    pixels: Pixels
+    motif: Motif
+    turn: tuple[float, float, float, float]
+    right: int
+    down: int
 
 
 @dataclass(eq=False)
@@ -73,9 +82,9 @@ class _Drawn:
 
     painter: ResvgPainter
     beyond: frozenset[Motif]
-    _kept: _Kept = field(default_factory=lambda: _Kept())
 
     def __post_init__(self) -> None:
+        self._kept: Kept[Picture] = Kept(KEPT_BYTES)
         placements = self.painter.plan.repeat.placements
         self._is_stamp = [placement.motif in self.beyond for placement in placements]
 
@@ -103,9 +112,9 @@ class _Drawn:
         if seen.width <= 0 or seen.height <= 0:
             return None
         if not fits(box):
-            return seen, self._native(self.painter.paint_alone(copy, seen))
-        key, x, y = self._place(copy)
-        picture = self._kept.get(key, lambda: self._picture(copy, box.moved(-x, -y), box))
+            return seen, native(self.painter.paint_alone(copy, seen))
+        place, x, y = self._place(copy)
+        picture = self._kept.get(place, lambda: self._picture(copy, place, box.moved(-x, -y), box))
         height, width = picture.pixels.shape[:2]
         whole = Window(x + picture.x, y + picture.y, width, height)
         seen = whole.within(window)
@@ -114,7 +123,7 @@ class _Drawn:
         left, top = seen.x - whole.x, seen.y - whole.y
         return seen, picture.pixels[top : top + seen.height, left : left + seen.width]
 
-    def _place(self, copy: Copy) -> tuple[Hashable, int, int]:
+    def _place(self, copy: Copy) -> tuple[_Place, int, int]:
         """Return what of a copy's place its pixels depend on, and its whole pixels."""
         plan = self.painter.plan
         placement = plan.repeat.placements[copy.placement]
@@ -125,57 +134,38 @@ class _Drawn:
             for at, scale, by in zip((e, f), plan.scale, offset, strict=True)
         ]
         (x, y), (right, down) = ([p // _GRID for p in parts], [p % _GRID for p in parts])
-        return (placement.motif, a, b, c, d, right, down), x, y
+        return _Place(placement.motif, (a, b, c, d), right, down), x, y
 
-    def _picture(self, copy: Copy, at: Window, box: Window) -> _Picture:
-        """Return a copy drawn whole, cut to what has ink."""
-        pixels = self.painter.paint_alone(copy, box)
-        ink = pixels[..., 3] > 0
-        rows, columns = (np.flatnonzero(ink.any(axis=side)) for side in (1, 0))
-        if not len(rows):
-            return _Picture(at.x, at.y, np.zeros((0, 0, 4), np.uint8))
-        left, top = int(columns[0]), int(rows[0])
-        cut = pixels[top : rows[-1] + 1, left : columns[-1] + 1]
-        return _Picture(at.x + left, at.y + top, self._native(cut))
+    @once
+    def _scales(self) -> Mapping[Motif, float]:
+        """Pixels to the mm of fine pictures, of the motifs that are drawn once."""
+        places: dict[Motif, set[_Place]] = {}
+        for number in range(len(self._is_stamp)):
+            copy = Copy(number, 0, 0)
+            if self.is_stamp(copy):
+                place, _, _ = self._place(copy)
+                places.setdefault(place.motif, set()).add(place)
+        scales = {}
+        for motif, found in places.items():
+            if len(found) >= OFTEN or (is_filtered(motif.scene) and any(map(_is_turned, found))):
+                largest = max(self._matrix(place).stretch for place in found)
+                if (scale := fine_scale(motif, largest)) is not None:
+                    scales[motif] = scale
+        return scales
 
-    @staticmethod
-    def _native(pixels: Pixels) -> Pixels:
-        """Return red, green, blue and alpha as cairo orders them."""
-        native = np.empty(pixels.shape, np.uint8)
-        for channel, place in enumerate(NATIVE_ORDER):
-            native[..., place] = pixels[..., channel]
-        return native
+    def _matrix(self, place: _Place) -> Affine:
+        """Return the map from a motif's mm to pixels that begin at the whole pixel of a place."""
+        (a, b, c, d), (sx, sy) = place.turn, self.painter.plan.scale
+        return Affine(a * sx, b * sy, c * sx, d * sy, place.right / _GRID, place.down / _GRID)
+
+    def _picture(self, copy: Copy, place: _Place, at: Window, box: Window) -> Picture:
+        """Return a copy drawn whole, cut to what has ink; from the whole pixel of its place."""
+        scale, matrix = self._scales.get(place.motif), self._matrix(place)
+        if scale is not None and abs(matrix.determinant) >= _EVEN * matrix.stretch**2:
+            return fine_picture(place.motif, scale).turned(matrix)
+        return cut(at.x, at.y, native(self.painter.paint_alone(copy, box)))
 
 
-class _Kept:
-    """Pictures by their place, the latest used, of up to :data:`KEPT_BYTES`; each made once."""
-
-    def __init__(self) -> None:
-        self._turn = threading.Lock()
-        self._kept: dict[Hashable, Future[_Picture]] = {}
-        self._bytes = 0
-
-    def get(self, key: Hashable, make: Callable[[], _Picture]) -> _Picture:
-        """Return what is kept under a key; what is not is made, while others wait for it."""
-        with self._turn:
-            found = self._kept.pop(key, None)
-            future = self._kept[key] = Future() if found is None else found
-        if found is None:
-            try:
-                future.set_result(make())
-            except BaseException as error:
-                future.set_exception(error)
-                with self._turn:
-                    del self._kept[key]
-            else:
-                self._made(future.result())
-        return future.result()
-
-    def _made(self, picture: _Picture) -> None:
-        with self._turn:
-            self._bytes += picture.pixels.nbytes
-            ready = [key for key, future in self._kept.items() if future.done()]
-            for key in ready[:-1]:
-                if self._bytes <= KEPT_BYTES:
-                    break
-                self._bytes -= self._kept.pop(key).result().pixels.nbytes
+def _is_turned(place: _Place) -> bool:
+    a, b, c, d = place.turn
+    return b != 0 or c != 0 or a < 0 or d < 0

@@ -15,7 +15,6 @@ from vecrepeat.repeat.model import Repeat
 from vecrepeat.repeat.wrap import copies
 from vecrepeat.util.imagefiles import data_url, png_of
 from vecrepeat.write.exporting import Exporter
-from vecrepeat.write.preview import preview_painter
 from vecrepeat.write.svg import Motifs
 
 PICTURE_DPI = 300
@@ -70,7 +69,7 @@ class Cloth:
         down = max(1, round(repeat.height * across / repeat.width))
         # Whole pixels are asked for as mm at a pixel to the mm.
         plan = self._exporter.plan(MM_PER_INCH, width=Fraction(across), height=Fraction(down))
-        strips = Sheet(plan, width, height).strips(preview_painter(repeat, plan))
+        strips = Sheet(plan, width, height).strips(self._exporter.painter(plan))
         block = np.concatenate([opaque(strip) for strip in strips])
         # One block is drawn, however often the picture shows it.
         times = (-(-height // block.shape[0]), -(-width // block.shape[1]), 1)

@@ -29,6 +29,9 @@ from vecrepeat.recipe.values import (
 )
 from vecrepeat.util.files import parse_toml
 
+FILE = "collection.toml"
+"""The name of a collection's file in a folder of its own."""
+
 ROLES = ("hero", "secondary", "blender")
 """What prints are in a collection, in the order they are shown (common practice, no source)."""
 

@@ -101,7 +101,7 @@ def with_colourways(text: str, rows: Sequence[Mapping[str, Any]]) -> str:
     return _edited(text, change) if known or not rows else with_rows(text, "colourway", rows)
 
 
-def with_keys(text: str, keys: Mapping[str, str | list[str]]) -> str:
+def with_keys(text: str, keys: Mapping[str, str] | Mapping[str, list[str]]) -> str:
     """Return a recipe's text with keys at its top set, or taken out for "", the rest untouched."""
 
     def change(document: TOMLDocument) -> None:
@@ -225,7 +225,11 @@ def with_rows(text: str, table: str, rows: Sequence[Mapping[str, Any]]) -> str:
             for row in rows:
                 before.add_line(_inline(row), indent="    ")
         else:
-            before.extend(added)
+            for row in rows:
+                # A line between tables, as people write them.
+                if not before[-1].as_string().endswith("\n\n"):
+                    before[-1].add(tomlkit.nl())
+                before.append(_table(row))
 
     return _edited(text, change)
 

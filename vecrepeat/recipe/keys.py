@@ -89,7 +89,9 @@ TABLES: dict[str, dict[str, Key]] = {
             read_file_words, "Short name, for files; by default the recipe's own file name."
         ),
         "art": Key(
-            read_word_list, "Drawings whose page is the tile: SVG files, beside the recipe."
+            read_word_list,
+            "Drawings whose page is the tile: SVG files, beside the recipe; or a finished tile of "
+            "pixels.",
         ),
         "loose": Key(read_word_list, "Files, or folders of files, that hold one motif each."),
         "tile": Key(read_size, "The tile's size such as “10x10in”; by default the first page's."),
@@ -108,6 +110,9 @@ TABLES: dict[str, dict[str, Key]] = {
         "name": Key(read_words, "The motif's name, as `vecrepeat motifs` lists it.", required=True),
         "rank": Key(OneOf(tuple(RANKS)), "hero, secondary or filler."),
         "width": Key(read_length, "Its width on the tile; by default as drawn."),
+        "least-line": Key(
+            read_length, "Its strokes are no thinner than this on the tile; by default as drawn."
+        ),
         "backdrop": Key(read_flag, "Keep the rectangle that a loose drawing stands on."),
     },
     "placement": {

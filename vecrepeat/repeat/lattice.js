@@ -40,20 +40,31 @@ function stepsBetween(lie, box, region) {
 function meets({ hull = [], box: bounds }, box) {
   const [x0, y0, x1, y1] = box;
   if (bounds[0] > x1 || bounds[2] < x0 || bounds[1] > y1 || bounds[3] < y0) return false;
+  // Most of a tile's motifs lie within it whole.
+  if (bounds[0] >= x0 && bounds[2] <= x1 && bounds[1] >= y0 && bounds[3] <= y1) return true;
+  // All of a hull lies on one side of each of its edges, the same all round.
+  const side = Math.sign(twiceArea(hull));
   for (let k = 0; k < hull.length; k++) {
     const [px, py] = hull[k];
     const [qx, qy] = hull[(k + 1) % hull.length];
-    const [nx, ny] = [py - qy, qx - px];
-    let [low, high] = [Infinity, -Infinity];
-    for (const [x, y] of hull) {
-      const along = nx * x + ny * y;
-      if (along < low) low = along;
-      if (along > high) high = along;
-    }
+    const [nx, ny] = [qy - py, px - qx];
+    const edge = nx * px + ny * py;
     const [xs, ys] = [nx > 0 ? [x0, x1] : [x1, x0], ny > 0 ? [y0, y1] : [y1, y0]];
-    if (nx * xs[1] + ny * ys[1] < low || nx * xs[0] + ny * ys[0] > high) return false;
+    if (side >= 0 && nx * xs[0] + ny * ys[0] > edge) return false;
+    if (side <= 0 && nx * xs[1] + ny * ys[1] < edge) return false;
   }
   return true;
+}
+
+/** Twice a polygon's area, its sign saying which way round it goes; 0 for a line. */
+function twiceArea(corners) {
+  let sum = 0;
+  for (let k = 0; k < corners.length; k++) {
+    const [px, py] = corners[k];
+    const [qx, qy] = corners[(k + 1) % corners.length];
+    sum += px * qy - qx * py;
+  }
+  return sum;
 }
 
 /**

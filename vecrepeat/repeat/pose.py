@@ -88,4 +88,7 @@ def cos_sin_of(degrees: Floats) -> tuple[Floats, Floats]:
 @lru_cache(maxsize=1)
 def _table() -> Floats:
     per_degree = 10**TURN_DECIMALS
-    return np.array([cos_sin(k / per_degree) for k in range(360 * per_degree)])
+    angle = np.radians(np.arange(90 * per_degree) / per_degree)
+    cos, sin = (np.rint(f(angle) * 1e10) / 1e10 for f in (np.cos, np.sin))
+    quarters = ((cos, sin), (-sin, cos), (-cos, -sin), (sin, -cos))
+    return np.concatenate([np.stack(quarter, axis=1) for quarter in quarters])

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import os
+import pickle
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from fractions import Fraction
 from pathlib import Path
 from typing import NamedTuple
 
+import shapely
 import tomlkit
 from tomlkit.items import Table
 
@@ -22,6 +25,7 @@ from vecrepeat.sources.grounds import Proposed, propose_ground
 from vecrepeat.sources.looks import Look, looks
 from vecrepeat.sources.sizes import Sized, sizes
 from vecrepeat.sources.source import Pool, read_pool
+from vecrepeat.util.cache import kept
 
 HERO, SECONDARY = 0.35, 0.08
 """Motifs of at least these shares of the largest one's area are heroes, and secondaries."""
@@ -29,12 +33,24 @@ HERO, SECONDARY = 0.35, 0.08
 
 def ranks(motifs: Sequence[Motif]) -> list[str]:
     """Guess each motif's rank by its painted area."""
-    areas = [motif.outline.area for motif in motifs]
+    areas = _areas(motifs)
     largest = max(areas, default=0.0)
     return [
         "hero" if a >= HERO * largest else "secondary" if a >= SECONDARY * largest else "filler"
         for a in areas
     ]
+
+
+def _areas(motifs: Sequence[Motif]) -> list[float]:
+    """Return painted areas in mm², kept for the next time: a page waits for their ranks."""
+
+    def united() -> list[float]:
+        # GEOS unites, and lets go of Python meanwhile.
+        with ThreadPoolExecutor(2) as threads:
+            return list(threads.map(lambda motif: float(motif.outline.area), motifs))
+
+    parts = [shapely.to_wkb(motif.parts).tolist() for motif in motifs]
+    return kept("areas", pickle.dumps(parts), united)
 
 
 def first_recipe(
@@ -73,6 +89,7 @@ def first_recipe(
     document.add("tile", tomlkit.item(_size(tile)))
     document.add("layout", tomlkit.item(layout))
     page = [pool.motifs[name] for name in pool.drawn]
+    pixels = [motif for motif in page if motif.is_ground]
     alone = [motif for motif in pool.motifs.values() if motif.name not in pool.drawn]
     seen = looks(alone)
     sized: Sequence[Sized | None] = [None] * len(alone)
@@ -80,6 +97,8 @@ def first_recipe(
         sized = sizes(alone, seen, tile)
     if pool.ground is not None:
         document.add("ground", tomlkit.item(pool.ground.colour))
+    elif pixels:
+        document.add("ground", tomlkit.item("none"))
     elif page:
         # Bare cloth may be what the drawing means.
         largest = sorted(page, key=lambda motif: -motif.box.width * motif.box.height)[:_SEEN]
@@ -97,13 +116,19 @@ def first_recipe(
             "third of the tile, secondaries half of that, fillers a quarter. Change any; one",
             "without a width is as large as it is drawn.",
         )
-    else:
+    elif not pixels:
         _say(document, "Ranks are a guess by size: hero, secondary or filler.")
     rows = [{"name": m.name, "rank": r} for m, r in zip(page, ranks(page), strict=True)]
+    rows = [] if pixels else rows
     for motif, rank, one in zip(alone, ranks(alone), sized, strict=True):
         width = {} if one is None else {"width": f"{one.width:.4g}mm"}
         rows.append({"name": motif.name, "rank": str(one.rank) if one else rank, **width})
-    document.add("motif", inline_rows(rows))
+    if rows:
+        document.add("motif", inline_rows(rows))
+    if pixels:
+        # Hands that slide the cloth must not move it.
+        placed = [Placed(motif.name, pinned=True) for motif in pixels]
+        document.add("placement", inline_rows([placement_row(one) for one in placed]))
     if pool.drawn and not as_drawn:
         document.add(tomlkit.nl())
         _say(document, "In stacking order. at: the motif's middle, mm from the upper left.")
@@ -185,6 +210,7 @@ def start_recipe(
     layout: Layout,
     as_drawn: bool = False,
     density: str = "medium",
+    finished: bool = False,
     allowed: Sequence[Path] = (),
 ) -> Started:
     """Write a first recipe from art.
@@ -197,6 +223,7 @@ def start_recipe(
         layout: how tiles lie.
         as_drawn: leave sizes and placements to the drawings.
         density: how full a toss of loose motifs is to be.
+        finished: the art is one finished tile, of pixels too, and stays as it is.
         allowed: folders besides the art's own that linked pictures may be taken from.
 
     Raises:
@@ -207,8 +234,11 @@ def start_recipe(
         raise InputError(
             "it is there already", file=output, hint="give another name, or move it away"
         )
-    pages = [p for p in art if p.suffix.lower() in (".svg", ".svgz") and not all_loose]
+    drawings = (".svg", ".svgz")
+    pages = [p for p in art if finished or (p.suffix.lower() in drawings and not all_loose)]
     pages = [p for p in pages if not p.is_dir()]
+    if finished and (len(art) != 1 or not pages):
+        raise InputError("a finished tile is one file", hint="leave --finished out for motifs")
     loose = [p for p in art if p not in pages]
     pool = read_pool(pages, loose, allowed=allowed)
 
@@ -223,7 +253,7 @@ def start_recipe(
         loose=named(loose),
         tile=tile or default_tile(pool),
         layout=str(layout),
-        as_drawn=as_drawn,
+        as_drawn=as_drawn or finished,
         density=density,
     )
     write_recipe(output, text)

@@ -59,7 +59,7 @@ def read_loose(
         InputError: a file can't be read or is no motif; the folder holds none.
     """
     path = Path(path)
-    files, others = _files(path)
+    files, others = motif_files(path)
     motifs: dict[str, Motif] = {}
     told: dict[str, list[str]] = {}
     for file in files:
@@ -77,8 +77,12 @@ def read_loose(
     return list(motifs.values()), said
 
 
-def _files(path: Path) -> tuple[list[Path], list[str]]:
-    """Return the files to read, and the names of the others that a folder holds."""
+def motif_files(path: Path) -> tuple[list[Path], list[str]]:
+    """Return the motif files that a path means, and the names of the others that it holds.
+
+    Raises:
+        InputError: it is a folder without any, or one that can't be read.
+    """
     if not path.is_dir():
         return [path], []
     try:

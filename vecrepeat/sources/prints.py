@@ -42,11 +42,17 @@ class Collected:
 
     def _coloured(self, repeat: Repeat, way: str) -> Repeat:
         """Return cloth of the art at print size, of which the repeat as laid is the measure."""
+        return recoloured(self._at_size(repeat), self.targets(way), self.ground_in(way))
+
+    def in_colours(self, colours: Mapping[str, str], ground: str | None) -> Repeat:
+        """Return the cloth at print size, with colours of the art and the ground exchanged."""
+        return recoloured(self._at_size(self.drawn.repeat), colours, ground)
+
+    def _at_size(self, repeat: Repeat) -> Repeat:
         width = self.one.width
         if width is not None:
             repeat = repeat.scaled(width / self.drawn.repeat.width)
-        named = replace(repeat, name=self.one.name)
-        return recoloured(named, self.targets(way), self.ground_in(way))
+        return replace(repeat, name=self.one.name)
 
     def _woven(self, way: str, mapped: Mapping[str, str]) -> dict[str, str]:
         """Return where a gingham's mixed colours go in one of the collection's ways."""

@@ -7,9 +7,9 @@ from dataclasses import dataclass, field, replace
 from difflib import get_close_matches
 from fractions import Fraction
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from vecrepeat.art.read import read_art
+from vecrepeat.art.read import Art, read_art
 from vecrepeat.blenders.settings import Blender
 from vecrepeat.core.allowance import TILE
 from vecrepeat.core.errors import InputError
@@ -27,6 +27,8 @@ from vecrepeat.recipe.model import Placed, Recipe
 from vecrepeat.repeat.layout import Layout
 from vecrepeat.repeat.model import Ground, Motif, Placement, Repeat
 from vecrepeat.repeat.pose import Pose, anchor
+from vecrepeat.sources.finished import is_finished, read_finished
+from vecrepeat.sources.lines import with_lines
 
 if TYPE_CHECKING:
     from vecrepeat.sources.prints import Collected
@@ -43,7 +45,7 @@ class Pool:
         ground: the first page's ground, if it has one.
         metadata: the first page's title and metadata.
         notes: what was left out or taken in a special way, a sentence each.
-        natural: as drawn, those that a recipe gives a width.
+        natural: as drawn, those that a recipe gives a width or thicker lines.
     """
 
     motifs: Mapping[str, Motif]
@@ -166,6 +168,7 @@ def open_source(
         allowed=(*allowed, *beside(file, keys.get("allow-dir"))),
         live_text=live_text or bool(keys.get("live-text")),
         backdrops=_keeping_backdrops(recipe),
+        finished=recipe is not None,
     )
     source = source_of(file, recipe, pool, layout=layout, cut=cut, placed=placed)
     return source if colourway is None else replace(source, repeat=source.in_colourway(colourway))
@@ -235,6 +238,7 @@ def read_pool(
     allowed: Sequence[Path] = (),
     live_text: bool = False,
     backdrops: Collection[str] = (),
+    finished: bool = True,
 ) -> Pool:
     """Read all art of a source.
 
@@ -245,11 +249,18 @@ def read_pool(
         allowed: folders besides the art's own that linked pictures may be taken from.
         live_text: keep text live instead of turning it into paths.
         backdrops: names of loose motifs that keep the rectangle that they stand on.
+        finished: whether a page may be a finished tile of pixels.
 
     Raises:
         InputError: a file of it can't be read or used.
     """
-    arts = [read_art(page, motifs=motifs, allowed=allowed, live_text=live_text) for page in pages]
+
+    def as_page(page: Path) -> Art:
+        if finished and is_finished(page):
+            return read_finished(page)
+        return read_art(page, motifs=motifs, allowed=allowed, live_text=live_text)
+
+    arts = [as_page(page) for page in pages]
     found = [(art.file.stem, motif) for art in arts for motif in art.motifs]
     drawn = len(found)
     notes = [note for art in arts for note in art.notes]
@@ -274,20 +285,30 @@ def read_pool(
 
 
 def _sized(pool: Pool, recipe: Recipe) -> Pool:
-    """Give motifs the widths that the recipe says."""
+    """Give motifs the widths and lines that the recipe says."""
     for number, name in enumerate(recipe.motifs):
         _known(name, pool, recipe, "motif", number)
-    rows = recipe.motifs.items()
-    return sized(pool, {name: float(row["width"]) for name, row in rows if "width" in row})
+    return sized(pool, recipe.motifs)
 
 
-def sized(pool: Pool, widths: Mapping[str, float]) -> Pool:
-    """Return a pool whose motifs have the widths in mm that are given, all others as drawn."""
-    natural = {name: pool.as_drawn(name) for name in {**pool.natural, **widths}}
+def sized(pool: Pool, rows: Mapping[str, Mapping[str, Any]]) -> Pool:
+    """Return a pool whose motifs have the ``width`` and ``least-line`` that rows say, in mm.
+
+    All others are as drawn. A line's least thickness is that on the motif's own width.
+
+    Raises:
+        InputError: a motif's lines can't be thickened.
+    """
+    said = {name: row for name, row in rows.items() if "width" in row or "least-line" in row}
+    natural = {name: pool.as_drawn(name) for name in {**pool.natural, **said}}
     motifs = {**pool.motifs, **natural}
-    for name, width in widths.items():
+    for name, row in said.items():
         motif = natural[name]
-        motifs[name] = motif.scaled(width / motif.box.width, about=anchor(motif))
+        if "width" in row:
+            motif = motif.scaled(float(row["width"]) / motif.box.width, about=anchor(motif))
+        if "least-line" in row:
+            motif = with_lines(motif, float(row["least-line"]))
+        motifs[name] = motif
     return replace(pool, motifs=motifs, natural=natural)
 
 

@@ -96,16 +96,30 @@ def remembered(
     asked = [kind, file.name, repr(options), _program(), hashlib.sha256(data).hexdigest()]
     if lettered and (b"text" in data or data.startswith(b"\x1f\x8b")):
         asked.append(_fonts())
+    return _found_or_kept(where, asked, file, work)
+
+
+def kept(kind: str, of: bytes, work: Callable[[], T]) -> T:
+    """Return what ``work`` gives, likewise, where it depends on these bytes and on no file."""
+    where = folder()
+    if where is None:
+        return work()
+    asked = [kind, _program(), hashlib.sha256(of).hexdigest()]
+    return _found_or_kept(where, asked, None, work)
+
+
+def _found_or_kept(where: Path, asked: list[str], file: Path | None, work: Callable[[], T]) -> T:
     entry = where / f"{hashlib.sha256(repr(asked).encode()).hexdigest()}.kept"
-    found = _looked_up(entry, file.parent)
+    beside = file.parent if file else where
+    found = _looked_up(entry, beside)
     if found is not None:
         return cast(T, found[0])
     start = time.process_time()
     with files.recorded() as read:
         result = work()
     if time.process_time() - start >= WORTHWHILE:
-        read.pop(file, None)
-        _keep(entry, result, [(_named(path, file.parent), held) for path, held in read.items()])
+        others = [(path, held) for path, held in read.items() if path != file]
+        _keep(entry, result, [(_named(path, beside), held) for path, held in others])
     return result
 
 

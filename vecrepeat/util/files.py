@@ -319,14 +319,21 @@ def write_whole(path: Path, data: bytes | memoryview, *, edits: Path | None = No
         out.write(data)
 
 
-def write_together(files: Mapping[Path, bytes]) -> None:
+def write_together(files: Mapping[Path, bytes], *, edits: Path | None = None) -> None:
     """Write several files whole, all of them or none.
+
+    Args:
+        files: what each is to hold.
+        edits: the one of them that is changed, as of :func:`written_whole`.
 
     Raises:
         InputError: as :func:`written_whole`.
     """
     with ExitStack() as stack:
-        opened = [(stack.enter_context(written_whole(path)), path) for path in files]
+        opened = [
+            (stack.enter_context(written_whole(path, edits=edits if path == edits else None)), path)
+            for path in files
+        ]
         for out, path in opened:
             try:
                 out.write(files[path])

@@ -134,9 +134,9 @@ class Exporter:
             raise InputError(f"engine “{engine}” is not known", hint="use auto, cairo or resvg")
         self.repeat = repeat = Repeat.of(repeat)
         self.beyond_cairo = [
-            (placement.motif.name, feature)
-            for placement in repeat.placements
-            for feature in placement.motif.features
+            (motif.name, feature)
+            for motif in dict.fromkeys(placement.motif for placement in repeat.placements)
+            for feature in motif.features
             if not cairo_draws([feature])
         ]
         if engine == "cairo" and not has_cairo():

@@ -20,12 +20,13 @@ sys.path[:0] = [str(HERE.parent), str(HERE.parents[1])]
 
 from browsing import browser  # noqa: E402
 
-from tasks import beginnings, cloths, colours, outputs, visits  # noqa: E402
+from tasks import beginnings, cloths, colours, outputs, sets, visits  # noqa: E402
 from tasks.hands import Task  # noqa: E402
 
 TASKS: dict[str, Task] = {
     **beginnings.TASKS,
     **cloths.TASKS,
+    **sets.TASKS,
     **colours.TASKS,
     **outputs.TASKS,
     **visits.TASKS,

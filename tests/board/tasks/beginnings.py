@@ -3,16 +3,29 @@
 from __future__ import annotations
 
 import contextlib
-import re
 import shutil
 from pathlib import Path
 from typing import Any
 
 from browsing import drop
 from PIL import Image, ImageDraw
-from support import DEMO
+from support import DEMO, vecrepeat
 
-from tasks.hands import Task, begin, page_at, ran, same, save, write_motifs
+from tasks.hands import (
+    Task,
+    begin,
+    finished,
+    page_at,
+    ran,
+    same,
+    save,
+    twice,
+    write,
+    write_motifs,
+)
+from vecrepeat.recipe.edit import with_motifs, with_placements
+from vecrepeat.recipe.files import read_recipe
+from vecrepeat.recipe.model import Placed
 
 
 def ten_drawings(chromium: Any, folder: Path) -> None:
@@ -56,7 +69,7 @@ def drawn_page(chromium: Any, folder: Path) -> None:
 
 
 def finished_tile(chromium: Any, folder: Path) -> None:
-    """A finished tile is checked: its findings are drawn, and can be looked at."""
+    """A finished tile is checked, seen repeated, and written twice as large."""
     tile = Image.new("RGB", (400, 400), "#f4e8d0")
     # Runs over the right edge and does not come in again.
     ImageDraw.Draw(tile).ellipse((330, 100, 470, 240), fill="#c02020")
@@ -67,11 +80,21 @@ def finished_tile(chromium: Any, folder: Path) -> None:
         page.wait_for_selector("#told:has-text('Checked')")
         told = page.locator("#jobs .result").first.inner_text()
         page.wait_for_selector("#found li")
+        page.click("#repeated")
+        page.wait_for_selector("body[data-ready] #cloth")
+        page.click("#to-look")
+        page.click("[data-size='2']")
+        # A hand that slides the cloth leaves the tile where it is.
+        page.mouse.move(500, 400)
+        page.mouse.down()
+        page.mouse.move(540, 430, steps=3)
+        page.mouse.up()
+        assert page.is_disabled("#undo")
+        write(page, "tile", ending="png", across="800")
+        finished(page)
     (folder / "line" / "tile" / "art").mkdir(parents=True)
     shutil.copy(folder / "tile.png", folder / "line" / "tile" / "art")
     marks = "tile/tile-files/findings.png"
-    from support import vecrepeat
-
     with contextlib.chdir(folder / "line"):
         done = vecrepeat("check", "tile/art/tile.png", "--finished", "--picture", marks)
     assert done.code == 1
@@ -81,10 +104,16 @@ def finished_tile(chromium: Any, folder: Path) -> None:
     told = " ".join(told.split())
     assert all(" ".join(line.split()) in told for line in found), (found, told)
     same(folder / "work" / marks, folder / "line" / marks)
+    with contextlib.chdir(folder / "line"):
+        ran("recipe", "tile/art/tile.png", "--finished", "-o", "tile/tile.toml")
+        ran("export", "tile/tile.toml", "-o", "tile/tile-files/tile.png", "--dpi", "300")
+    for name in ("tile.toml", "tile-files"):
+        same(folder / "work" / "tile" / name, folder / "line" / "tile" / name)
 
 
 def changed_and_new_drawings(chromium: Any, folder: Path) -> None:
     files = write_motifs(folder / "mine", 4)
+    shutil.copytree(folder / "mine", folder / "four")
     (folder / "work").mkdir()
     with page_at(chromium, folder / "work") as (page, _):
         begin(page, files, "Four")
@@ -102,13 +131,46 @@ def changed_and_new_drawings(chromium: Any, folder: Path) -> None:
         )
         page.click("#motifs [data-motif=late]")
         save(page)
+        late = page.evaluate("board.store.rows.at(-1)")
+        rank = page.evaluate("board.store.now.motifs.late.rank")
     own = folder / "work" / "four"
-    same(own / "art" / "m0.svg", folder / "mine" / "m0.svg")
-    same(own / "art" / "late.svg", folder / "mine" / "late.svg")
-    ran("export", own / "four.toml", "-o", folder / "seen.png", "--dpi", "40")
-    said = (own / "four.toml").read_text()
-    # It has a rank, as all others have.
-    assert re.search(r'name = "late", rank = "\w+"', said), said[said.find("motif") :]
+    # The command line's: the four begun, the same drawings in their folder then, and a line each
+    # for the new one's rank and place.
+    line = folder / "line"
+    shutil.copytree(folder / "four", line / "art")
+    recipe = line / "four.toml"
+    ran("recipe", line / "art", "-o", recipe, "--density", "medium")
+    ran("toss", recipe)
+    for name in ("m0.svg", "late.svg"):
+        shutil.copy(folder / "mine" / name, line / "art")
+    same(own / "art" / "m0.svg", line / "art" / "m0.svg")
+    same(own / "art" / "late.svg", line / "art" / "late.svg")
+    assert rank in ("hero", "secondary", "filler")
+    text = with_motifs(recipe.read_text(), {"late": {"rank": rank}})
+    placed = (*read_recipe(recipe).placements, Placed("late", at=tuple(late["at"])))
+    recipe.write_text(with_placements(text, placed))
+    same(own / "four.toml", recipe)
+    for one, out in ((own / "four.toml", "a.png"), (recipe, "b.png")):
+        ran("export", one, "-o", folder / out, "--dpi", "40")
+    same(folder / "a.png", folder / "b.png")
+
+
+def changed_drawing_of_another_design(chromium: Any, folder: Path) -> None:
+    """A design that was not begun on the page takes a changed drawing, and originals stay."""
+    recipe, line = twice(folder)
+    before = (recipe.parent / "art" / "m0.svg").read_bytes()
+    changed = folder / "m0.svg"
+    changed.write_text(before.decode().replace("c02020", "f08010"))
+    with page_at(chromium, recipe) as (page, _):
+        drop(page, changed)
+        page.wait_for_function(
+            "() => window.board?.store.data.pictures.motifs.m0?.markup.includes('#f08010')"
+        )
+    assert (recipe.parent / "art" / "m0.svg").read_bytes() == before
+    shutil.copy(changed, line.parent / "art")
+    for one, out in ((recipe, "a.png"), (line, "b.png")):
+        ran("export", one, "-o", folder / out, "--dpi", "40")
+    same(folder / "a.png", folder / "b.png")
 
 
 TASKS: dict[str, Task] = {
@@ -117,4 +179,5 @@ TASKS: dict[str, Task] = {
     "begin from a drawn page": drawn_page,
     "check a finished tile": finished_tile,
     "a changed drawing, and a new one": changed_and_new_drawings,
+    "a changed drawing of a design not begun here": changed_drawing_of_another_design,
 }

@@ -3,12 +3,18 @@
 from __future__ import annotations
 
 import contextlib
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 from browsing import carry, rested
+from PIL import Image
 
 from tasks.hands import Task, design, lay, page_at, ran, same, save, twice
+from vecrepeat.recipe.edit import with_keys, with_motifs, with_placements
+from vecrepeat.recipe.files import read_recipe
+from vecrepeat.sources.source import open_source
 
 
 def tile_and_ground(chromium: Any, folder: Path) -> None:
@@ -23,8 +29,6 @@ def tile_and_ground(chromium: Any, folder: Path) -> None:
         page.keyboard.press("Tab")
         page.wait_for_function("() => board.store.ground[0] === '#102030'")
         save(page)
-    from vecrepeat.recipe.edit import with_keys
-
     said = recipe.read_text().partition('tile = "')[2].partition('"')[0]
     line.write_text(with_keys(line.read_text(), {"tile": said, "ground": "#102030"}))
     same(recipe, line)
@@ -34,9 +38,8 @@ def tile_and_ground(chromium: Any, folder: Path) -> None:
 
 
 def whole_in_proportion(chromium: Any, folder: Path) -> None:
-    """Twice as wide a print of the whole is the same cloth, to the byte of its pixels."""
-    recipe = design(folder / "page")
-    ran("export", recipe, "-o", folder / "before.png", "--dpi", "40")
+    """Twice as wide a print of the whole is what the recipe says with all its numbers doubled."""
+    recipe, line = twice(folder)
     with page_at(chromium, recipe) as (page, _):
         page.click("#to-tile")
         was = float(page.input_value("#wholewidth"))
@@ -44,16 +47,79 @@ def whole_in_proportion(chromium: Any, folder: Path) -> None:
         page.keyboard.press("Tab")
         page.wait_for_function("was => Math.abs(board.table.lie.tile[0] - 2 * was) < 1", arg=was)
         save(page)
-    ran("export", recipe, "-o", folder / "after.png", "--dpi", "20")
-    import numpy as np
-    from PIL import Image
-
+    ran("export", line, "-o", folder / "before.png", "--dpi", "40")
+    text = line.read_text()
+    said = read_recipe(line)
+    assert f'tile = "{was:g}x{was:g}mm"' in text
+    text = with_keys(text, {"tile": f"{2 * was:g}x{2 * was:g}mm"})
+    rows = [replace(p, at=(2 * p.at[0], 2 * p.at[1])) for p in said.placements if p.at]
+    text = with_placements(text, rows)
+    motifs = open_source(line).pool.motifs
+    widths = {name: f"{round(2 * motif.box.width, 4):g}mm" for name, motif in motifs.items()}
+    line.write_text(with_motifs(text, {name: {"width": width} for name, width in widths.items()}))
+    same(recipe, line)
+    for file, out in ((recipe, "a.png"), (line, "b.png")):
+        ran("export", file, "-o", folder / out, "--dpi", "20")
+    same(folder / "a.png", folder / "b.png")
     one, other = (
-        np.asarray(Image.open(folder / f"{n}.png").convert("RGB"), float)
-        for n in ("before", "after")
+        np.asarray(Image.open(folder / n).convert("RGB"), float) for n in ("before.png", "a.png")
     )
+    # It is the same cloth, twice as large.
     assert one.shape == other.shape
     assert abs(one - other).mean() < 0.2, abs(one - other).mean()
+
+
+def pull_the_basting(chromium: Any, folder: Path) -> None:
+    """The tile grows under a hand, a finger and keys; each pull is a step, the motifs stay."""
+    recipe, line = twice(folder)
+    with page_at(chromium, recipe, has_touch=True) as (page, _):
+        page.click("#to-tile")
+        page.select_option("#units", "in")
+        rows = page.evaluate("board.store.rows")
+        # By hand: half an inch wider, seen before it is let go.
+        x, y = page.evaluate("board.table.view.toPage([board.table.lie.tile[0], 127])")
+        half = page.evaluate("12.7 * board.table.view.scale")
+        page.mouse.move(x, y)
+        page.mouse.down()
+        page.mouse.move(x + half / 2, y, steps=4)
+        page.mouse.move(x + half, y, steps=4)
+        page.wait_for_function("() => Math.abs(board.table.lie.tile[0] - 266.7) < 1e-6")
+        assert page.evaluate("board.store.history.cursor") == 0
+        assert page.text_content("#marks .size") == "10.5 × 10 in"
+        page.mouse.up()
+        page.wait_for_function("() => board.store.now.tile === '10.5x10in'")
+        # By keys: three tenths of an inch higher; then an inch wider, given up.
+        page.focus("#cloth")
+        page.keyboard.press("t")
+        for _ in range(3):
+            page.keyboard.press("ArrowDown")
+        page.keyboard.press("Enter")
+        page.wait_for_function("() => board.store.now.tile === '10.5x10.3in'")
+        page.keyboard.press("t")
+        page.keyboard.press("Shift+ArrowRight")
+        page.wait_for_function("() => board.table.lie.tile[0] > 290")
+        page.keyboard.press("Escape")
+        page.wait_for_function("() => Math.abs(board.table.lie.tile[0] - 266.7) < 1e-6")
+        assert page.evaluate("board.store.history.cursor") == 2
+        # By a finger, and taken back.
+        fingers = page.context.new_cdp_session(page)
+        box = page.locator("[data-knot] .head").nth(1).bounding_box()
+        x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+        inch = page.evaluate("25.4 * board.table.view.scale")
+        for kind, down in (("touchStart", 0.0), ("touchMove", 0.4), ("touchMove", 0.7)):
+            at = [{"x": x, "y": y + down * inch, "id": 1}]
+            fingers.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": at})
+        fingers.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
+        page.wait_for_function("() => board.store.now.tile === '10.5x11in'")
+        page.click("#undo")
+        page.wait_for_function("() => board.table.lie.tile[1] < 262")
+        assert page.evaluate("board.store.rows") == rows
+        save(page)
+    line.write_text(with_keys(line.read_text(), {"tile": "10.5x10.3in"}))
+    same(recipe, line)
+    for one, out in ((recipe, "a.png"), (line, "b.png")):
+        ran("export", one, "-o", folder / out, "--dpi", "30")
+    same(folder / "a.png", folder / "b.png")
 
 
 def pin_and_toss_again(chromium: Any, folder: Path) -> None:
@@ -124,10 +190,24 @@ def ranks_and_sizes(chromium: Any, folder: Path) -> None:
         page.keyboard.press("Tab")
         lay(page, "#nextseed")
         save(page)
-    from vecrepeat.recipe.edit import with_motifs
-
     text = with_motifs(line.read_text(), {"m5": {"rank": "hero"}, "m2": {"width": "25mm"}})
     line.write_text(text)
+    ran("toss", line, "--seed", "2", "--again")
+    same(recipe, line)
+
+
+def seeds_across_a_restart(chromium: Any, folder: Path) -> None:
+    """Saved, ended and begun again, the page still goes back to a toss; it is the command's."""
+    recipe, line = twice(folder)
+    with page_at(chromium, recipe) as (page, _):
+        lay(page, "#nextseed")
+        lay(page, "#nextseed")
+        save(page)
+    with page_at(chromium, recipe) as (page, _):
+        page.click("#arranging > summary")
+        page.click("#seeds button:has-text('Seed 2')")
+        page.wait_for_selector("#undo:not([disabled])")
+        save(page)
     ran("toss", line, "--seed", "2", "--again")
     same(recipe, line)
 
@@ -152,10 +232,12 @@ def undo_across_a_restart(chromium: Any, folder: Path) -> None:
 
 TASKS: dict[str, Task] = {
     "change tile and ground": tile_and_ground,
+    "pull the basting": pull_the_basting,
     "print the whole in proportion": whole_in_proportion,
     "toss, pin, toss again, go back": pin_and_toss_again,
     "choose among trials": choose_among_trials,
     "set, stripe and ditsy": every_way,
     "ranks and sizes in the tray": ranks_and_sizes,
+    "seeds across a restart": seeds_across_a_restart,
     "undo across a restart": undo_across_a_restart,
 }

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -120,4 +121,6 @@ def design(folder: Path) -> Path:
 
 def twice(folder: Path) -> tuple[Path, Path]:
     """The same design in two folders: one for the page, one for the command line."""
-    return design(folder / "page"), design(folder / "line")
+    made = design(folder / "page")
+    shutil.copytree(made.parent, folder / "line")
+    return made, folder / "line" / made.name

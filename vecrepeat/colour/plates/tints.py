@@ -23,7 +23,6 @@ from vecrepeat.draw.plan import PixelPlan
 from vecrepeat.draw.sheet import Sheet, opaque
 from vecrepeat.repeat.model import Repeat
 from vecrepeat.write.exporting import Exporter
-from vecrepeat.write.preview import preview_painter
 
 Pixels = NDArray[np.uint8]
 
@@ -121,7 +120,7 @@ def rendered_plates(
     known = np.zeros(side**3, np.bool_)
     packed: list[list[bytes]] = [[] for _ in inks]
     white = np.array(rgb_of(cloth), np.uint32)
-    for strip in Sheet(plan, *plan.block).strips(preview_painter(repeat, plan)):
+    for strip in Sheet(plan, *plan.block).strips(Exporter(repeat).painter(plan)):
         rest = 255 - strip[..., 3].astype(np.uint32)
         index = np.zeros(rest.shape, np.uint32)
         for k in range(3):

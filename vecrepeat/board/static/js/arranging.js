@@ -1,5 +1,6 @@
 // Laying motifs anew, by any of the ways there are, and the command that does the same.
 
+import { filledOut } from './history.js';
 import * as link from './link.js';
 import { sayDeed } from './said.js';
 import { bindSettings } from './settings.js';
@@ -65,13 +66,22 @@ export function bindArranging(table, store, $) {
     showSeeds();
   }
 
-  /** Every toss that undoing can reach, to go back to. */
+  /** Tosses kept from earlier boards, as moments to go back to. */
+  const kept = store.data.seeds.map(({ way: by, settings, rows }) => {
+    const keyed = rows.map((row) => [store.freshKey(), filledOut(row)]);
+    return { order: keyed.map(([key]) => key), rows: new Map(keyed), settings: { [by]: settings } };
+  });
+
+  /** Every toss that is kept, or that undoing can reach, to go back to. */
   function showSeeds() {
     const found = new Map();
+    for (const state of kept) if (state.settings[way()]) found.set(state.settings[way()].seed, state);
     store.history.states.forEach((state, k) => {
       const seed = state.settings[way()]?.seed;
       const before = store.history.states[k - 1];
-      if (seed !== undefined && before && state.settings[way()] !== before.settings[way()]) found.set(seed, state);
+      if (seed === undefined || !before || state.settings[way()] === before.settings[way()]) return;
+      found.delete(seed);
+      found.set(seed, state);
     });
     $('seeds').replaceChildren(...[...found].slice(-12).map(([seed, state]) => {
       const button = document.createElement('button');
@@ -81,12 +91,13 @@ export function bindArranging(table, store, $) {
       button.setAttribute('aria-pressed', String(state.order === store.now.order));
       button.addEventListener('click', () => {
         table.pickNone();
-        const { order, rows, settings } = state;
+        const { order, rows } = state;
+        const settings = { ...store.now.settings, [way()]: state.settings[way()] };
         store.commit({ ...store.now, order, rows, settings }, `back to seed ${seed}`);
       });
       return button;
     }));
-    $('seedspart').hidden = found.size < 2;
+    $('seedspart').hidden = ![...found.values()].some((state) => state.order !== store.now.order);
   }
 
   const asked = () => {

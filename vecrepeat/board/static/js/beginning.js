@@ -141,6 +141,8 @@ export function bindBeginning(jobs, $) {
     } else if (awaited.kind === 'tile') {
       $('told').textContent = 'Checked; the findings are below';
       listWritten($('found'), $('foundfolder'), detail.design);
+      $('repeated').href = link.pageOf(detail.design);
+      $('repeated').hidden = false;
     } else if (refused) {
       // Whoever was told why something stays out has time to read it.
       $('told').textContent = 'The first cloth is on the shelf, without what was left out';

@@ -86,9 +86,16 @@ export class Cloth {
       const inner = lie.region ? times(inverse(lie.turns[turn]), matrix) : times([1, 0, 0, 1, dx, dy], matrix);
       return { motif, matrix: inner, outer };
     });
+    if (undermost) drawn.unshift(...this.layersIn(region));
     const [w, h] = px.slice(2).map((side) => Math.max(1, Math.round(side * shrink)));
-    const canvas = await pictures.draw(drawn, shown, w, h, { region: lie.region, ground: undermost && ground });
+    const canvas = await pictures.draw(drawn, shown, w, h, { region: lie.region, ground: undermost && ground, spare: lie.pictures });
     return { canvas, px, zx, zy, lie, whole: this.whole };
+  }
+
+  /** The copies of a blender's layers that are seen, all of one before the next; none is turned. */
+  layersIn(region) {
+    return this.lie.under.flatMap((motif) => copies([{ box: motif.box }], this.lie, region).map(([, i, j]) => (
+      { motif, matrix: [1, 0, 0, 1, ...at(this.lie, i, j)], outer: null })));
   }
 
   /** Draw the picture anew; resolves to whether it is shown (a later call may overtake it). */
@@ -192,8 +199,8 @@ export class Cloth {
   async lift(isLifted, extra = []) {
     // A picture that is being drawn would still show what is lifted now.
     const turn = ++this.wanted;
-    const layers = [];
     const sprites = new Map();
+    const layers = this.lie.under.length ? [{ lifted: false, placements: [], sprites }] : [];
     for (const placement of [...this.placements, ...extra]) {
       const lifted = extra.includes(placement) || isLifted(placement);
       if (layers.at(-1)?.lifted !== lifted) layers.push({ lifted, placements: [], sprites });

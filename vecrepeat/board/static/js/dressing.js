@@ -8,8 +8,8 @@ export class Dressing extends EventTarget {
   constructor(table, store) {
     super();
     Object.assign(this, { table, store });
-    /** The worn colourway's name, "" as drawn. */
-    this.worn = '';
+    /** The name of the one that is to be worn, be it there or undone. */
+    this.wanted = '';
     /** Where each colour of the art goes. */
     this.targets = {};
     this.key = 'null';
@@ -18,7 +18,16 @@ export class Dressing extends EventTarget {
 
   /** The worn colourway as the recipe has it, or null. */
   get row() {
-    return this.store.now.colourways.find((row) => row.name === this.worn) ?? null;
+    return this.store.now.colourways.find((row) => row.name === this.wanted) ?? null;
+  }
+
+  /** The worn colourway's name, "" as drawn. */
+  get worn() {
+    return this.row?.name ?? '';
+  }
+
+  set worn(name) {
+    this.wanted = name;
   }
 
   async wear(name) {
@@ -29,20 +38,25 @@ export class Dressing extends EventTarget {
   /** Show the worn colourway as it is now. */
   async refresh() {
     const { store, table, row } = this;
-    if (!row) this.worn = '';
-    const key = row ? JSON.stringify([row, store.now.ground]) : 'null';
+    const { lined } = store;
+    const asRead = !row && !lined.length;
+    // A blender is another one on another layout or tile.
+    const laid = store.data.blender ? [store.now.layout, store.now.tile] : [];
+    const key = asRead ? 'null' : JSON.stringify([row, store.now.ground, lined, ...laid]);
     if (key === this.key) return;
     this.key = key;
     const mine = ++this.latest;
     try {
-      if (!row) {
+      if (asRead) {
         this.targets = {};
+        store.reshape({});
         await table.dress({ pictures: store.data.pictures }, true);
       } else {
         const drawn = await this.ask('dress', { row });
         if (mine !== this.latest) return;
         this.targets = drawn.targets;
-        await table.dress(drawn, false);
+        store.reshape(drawn.shapes);
+        await table.dress(drawn, !row);
       }
       this.dispatchEvent(new Event('dressed'));
     } catch (error) {

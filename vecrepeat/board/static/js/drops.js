@@ -37,8 +37,9 @@ export function takeDrops(store) {
     event.preventDefault();
     for (const file of await filesOf(event.dataTransfer)) {
       try {
-        const { new: isNew } = await link.send('drop', file, { name: file.name });
-        store.notice(`${file.name} ${isNew ? 'has come in: it lies in the tray' : 'is up to date'}`);
+        const { new: isNew, copied } = await link.send('drop', file, { name: file.name });
+        const told = isNew ? 'has come in: it lies in the tray' : 'is up to date';
+        store.notice(`${file.name} ${told}${copied ? '; the recipe names this copy now, and the drawing it named stays as it was' : ''}`);
       } catch (error) {
         store.notice(`${file.name}: ${error.message}`, true);
       }

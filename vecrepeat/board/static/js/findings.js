@@ -5,7 +5,8 @@ import { rounded } from './placements.js';
 import { TAB } from './store.js';
 import { freshName } from './ways.js';
 
-const LIMITS = [['screen', 'the screen'], ['cloth-digital', 'digital cloth'], ['cloth-rotary', 'rotary screens'], ['wallpaper-digital', 'digital wallpaper']];
+/** The command's own comes first. */
+const LIMITS = [['cloth-digital', 'digital cloth'], ['cloth-rotary', 'rotary screens'], ['screen', 'screens by hand'], ['wallpaper-digital', 'digital wallpaper']];
 
 export function bindFindings(table, store, $) {
   let latest = 0;
@@ -42,8 +43,7 @@ export function bindFindings(table, store, $) {
     advice.className = 'hint';
     row.className = 'row wrap';
     if (finding.at) row.append(button('Go there', () => go(finding)));
-    const { mend } = finding;
-    if (mend) row.append(button(wordOf(mend), () => doMend(mend)));
+    for (const mend of finding.mends) row.append(button(wordOf(mend), () => doMend(mend)));
     item.append(what, advice, row);
     return item;
   }
@@ -100,9 +100,10 @@ function button(word, deed) {
 
 const LAYOUTS = { 'half-drop': 'Shift every other column', brick: 'Shift every other row' };
 
-function wordOf({ deed, layout, motif, factor, colour, into }) {
+function wordOf({ deed, layout, motif, factor, least, colour, into }) {
   if (deed === 'fill') return 'Fill this void';
   if (deed === 'relay') return LAYOUTS[layout];
+  if (deed === 'thicken') return `Thicken ${motif}’s lines to ${least} mm`;
   if (deed === 'enlarge') return `Make every ${motif} ${Math.round((factor - 1) * 100)} % larger`;
   return `Make ${colour} ${into}`;
 }
@@ -116,6 +117,10 @@ const MENDS = {
   },
   async relay(table, store, { layout }) {
     table.relay(layout);
+  },
+  async thicken(table, store, { motif, least }) {
+    const { motifs } = store.now;
+    store.commit({ ...store.now, motifs: { ...motifs, [motif]: { ...motifs[motif], 'least-line': least } } }, `${motif}’s lines ${least} mm thick`);
   },
   async enlarge(table, store, { motif, factor }) {
     const rows = new Map(store.now.rows);

@@ -1,6 +1,8 @@
 // Hands on the cloth: pointer, pen and fingers.
 
 import { move, turnAbout } from './affine.js';
+import { edgeAt, Pulling } from './basting.js';
+import { framed } from './frames.js';
 import { rounded } from './placements.js';
 import { Snapping } from './snapping.js';
 
@@ -50,7 +52,11 @@ export class Hands {
     const pin = event.target.closest?.('[data-pin]');
     if (pin) return new PinDeed(table, pin.dataset.pin, point);
     const more = this.several() || event.shiftKey || event.ctrlKey || event.metaKey;
+    const knot = event.target.closest?.('[data-knot]');
+    if (knot) return new Pulling(table, { across: 1, down: 1, ...JSON.parse(knot.dataset.knot) }, point);
     const hit = table.motifAt(point, REACH[event.pointerType] ?? 4);
+    const edge = !hit && !more && table.marks.sizing && edgeAt(table, point, event.pointerType);
+    if (edge) return new Pulling(table, edge, point);
     if (!hit) return more ? new Chalk(table, point) : new Slide(table, point, true);
     const known = table.picked.has(hit.key);
     if (known && more) {
@@ -66,8 +72,12 @@ export class Hands {
   #moved(event) {
     const point = this.#point(event);
     if (!this.fingers.has(event.pointerId)) {
-      const over = event.pointerType === 'mouse' && this.table.lie && this.table.motifAt(point, REACH.mouse);
+      const { table } = this;
+      if (event.pointerType !== 'mouse' || !table.lie) return;
+      const over = table.motifAt(point, REACH.mouse);
       this.element.classList.toggle('over', Boolean(over));
+      const edge = !over && table.marks.sizing && edgeAt(table, point);
+      this.element.dataset.edge = edge ? cursorOf(edge) : '';
       return;
     }
     this.fingers.set(event.pointerId, point);
@@ -89,6 +99,18 @@ export class Hands {
     deed?.cancel();
   }
 
+  /** Take the tile's basting into the hand, to be moved by keys. */
+  takeBasting() {
+    if (!this.deed && this.table.lie) this.deed = new Pulling(this.table, { across: 1, down: 1 });
+  }
+
+  /** Lay down what is in the hand. */
+  lay() {
+    const { deed } = this;
+    this.deed = null;
+    deed?.end();
+  }
+
   #wheel(event) {
     event.preventDefault();
     const size = event.deltaMode === 1 ? 20 : event.deltaMode === 2 ? 400 : 1;
@@ -102,29 +124,10 @@ export class Hands {
   }
 }
 
-/** Does work once a frame with the last of what it was given. */
-function framed(work) {
-  let given = null;
-  let asked = 0;
-  return {
-    ask(...values) {
-      given = values;
-      asked ||= requestAnimationFrame(() => {
-        asked = 0;
-        work(...given);
-      });
-    },
-    now() {
-      if (!asked) return;
-      cancelAnimationFrame(asked);
-      asked = 0;
-      work(...given);
-    },
-    stop() {
-      cancelAnimationFrame(asked);
-      asked = 0;
-    },
-  };
+/** Which way a hand would pull: CSS's names of the corners and sides. */
+function cursorOf({ across, down }) {
+  if (across && down) return across === down ? 'nwse' : 'nesw';
+  return across ? 'ew' : 'ns';
 }
 
 /** The cloth slides under the hand. */

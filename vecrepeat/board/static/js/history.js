@@ -13,7 +13,8 @@ export function stateOf(data) {
   return { order, rows, layout, tile, ground, colourways, motifs, settings };
 }
 
-function filledOut(row) {
+/** A row with all that goes without saying. */
+export function filledOut(row) {
   return { at: null, turn: 0, scale: 1, flip: false, pinned: false, ...row };
 }
 
@@ -47,7 +48,7 @@ function rowsAfter(before, changed, order) {
 
 /** Whether two moments lay the same on the cloth, in whatever colourways. */
 export function layAlike(one, other) {
-  return ['order', 'rows', ...CLOTH].every((key) => one[key] === other[key]);
+  return ['order', 'rows', 'motifs', ...CLOTH].every((key) => one[key] === other[key]);
 }
 
 /** The step from one moment to another, or null where nothing changed. */

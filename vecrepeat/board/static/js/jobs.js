@@ -29,7 +29,7 @@ export async function runJob(store, asked) {
 
 const OVER = ['done', 'stopped', 'failed'];
 const WORDS = { waiting: 'Waits its turn', working: 'At work', done: 'Done', stopped: 'Stopped', failed: 'Failed' };
-const KINDS = { export: 'Print file', compose: 'SVG pattern', proof: 'Proof', spec: 'Spec sheet', separate: 'Plates', cloth: 'Cut of cloth', roll: 'Wallpaper', batch: 'All designs', colourways: 'Line-up', check: 'Check', trials: 'Trials', begin: 'First cloth' };
+const KINDS = { export: 'Print file', compose: 'SVG pattern', proof: 'Proof', spec: 'Spec sheet', separate: 'Plates', cloth: 'Cut of cloth', roll: 'Wallpaper', batch: 'All designs', colourways: 'Line-up', check: 'Check', trials: 'Trials', linesheet: 'Line sheet', swatches: 'Swatches', begin: 'First cloth' };
 
 /** Events: `ended` with a job that has ended since the page was opened. */
 export class Jobs extends EventTarget {
@@ -77,6 +77,8 @@ export class Jobs extends EventTarget {
     part('stop').hidden = OVER.includes(job.state);
     part('result').textContent = job.error || [...job.lines, ...job.notes].join('\n');
     part('result').hidden = !part('result').textContent;
+    // What scrolls must be reached by keys.
+    part('result').tabIndex = part('result').scrollHeight > part('result').clientHeight ? 0 : -1;
   }
 }
 

@@ -7,7 +7,7 @@ function reach(event) {
   return event.shiftKey ? 10 : event.altKey ? 0.1 : 1;
 }
 
-function keysOf(table, store, flick) {
+function keysOf(table, store, flick, hands) {
   return [
     ['N, P', 'the next motif, the one before', { n: () => table.pickNext(1), p: () => table.pickNext(-1) }],
     ['Arrows', 'move by 1 mm; with Shift 10 mm, with Alt 0.1 mm. With nothing picked, slide the cloth', {}],
@@ -29,6 +29,7 @@ function keysOf(table, store, flick) {
       '-': () => table.zoom(0.8),
       0: () => table.refit(),
     }],
+    ['T', 'take the tile’s basting: arrows then pull it, Enter keeps it, Escape gives it up', { t: () => hands.takeBasting() }],
     ['M', 'snapping on or off', { m: () => flick('snap') }],
     ['J', 'joins shown or not', { j: () => flick('joins') }],
   ];
@@ -41,7 +42,7 @@ export const ALWAYS = [
 ];
 
 export function bindKeys({ table, store, hands, cloth, flick, help }) {
-  const list = keysOf(table, store, flick);
+  const list = keysOf(table, store, flick, hands);
   const deeds = Object.assign({}, ...list.map(([, , keys]) => keys));
 
   cloth.addEventListener('keydown', (event) => {
@@ -49,6 +50,8 @@ export function bindKeys({ table, store, hands, cloth, flick, help }) {
     const way = WAYS[event.key];
     const key = event.key.toLowerCase();
     if (key === 'escape' && hands.deed) hands.cancel();
+    else if (hands.deed?.nudge && way) hands.deed.nudge(...way, event);
+    else if (hands.deed?.nudge && key === 'enter') hands.lay();
     else if (way) table.nudge(...way.map((v) => v * reach(event)));
     else if (key === '?') help();
     else if (deeds[key] && !table.carrying) deeds[key](event);

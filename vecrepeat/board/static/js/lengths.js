@@ -3,6 +3,11 @@
 const MM = { mm: 1, cm: 10, in: 25.4 };
 export const UNITS = Object.keys(MM);
 
+/** The unit that a size is said in; mm where none is. */
+export function unitOf(size) {
+  return UNITS.find((unit) => size.endsWith(unit)) ?? 'mm';
+}
+
 export function toMm(value, unit) {
   return value * MM[unit];
 }

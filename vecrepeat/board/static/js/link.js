@@ -9,6 +9,11 @@ export function pageOf(design) {
   return `${design ? `design.html?${new URLSearchParams({ design })}` : './'}#${TOKEN}`;
 }
 
+/** The address of a collection's page. */
+export function tableOf(collection) {
+  return `collection.html?${new URLSearchParams({ design: collection })}#${TOKEN}`;
+}
+
 /** The address of the machine's page about devices. */
 export const SHARING = `sharing.html#${TOKEN}`;
 
@@ -51,9 +56,14 @@ export async function picture(path, query) {
   return URL.createObjectURL(await (await request(path, { query })).blob());
 }
 
-/** A picture of what is asked for, likewise. */
+/** A picture of what is asked for. */
+export async function blob(path, body) {
+  return (await request(path, { method: 'POST', body: JSON.stringify(body) })).blob();
+}
+
+/** The same, as an address for an image. */
 export async function drawn(path, body) {
-  return URL.createObjectURL(await (await request(path, { method: 'POST', body: JSON.stringify(body) })).blob());
+  return URL.createObjectURL(await blob(path, body));
 }
 
 /** Send a file; `query` says which and what for. */

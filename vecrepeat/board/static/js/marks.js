@@ -2,6 +2,7 @@
 
 import { apply, cornersOf, times, move, boundsOf } from './affine.js';
 import { at, cellsIn } from './lattice.js';
+import { inUnit } from './lengths.js';
 
 const SVG = 'http://www.w3.org/2000/svg';
 
@@ -29,6 +30,8 @@ export class Marks {
     this.guides = [...svg.parentElement.querySelectorAll('.guide')];
     this.frames = make('g', { class: 'frames' }, svg);
     this.chalk = make('rect', { class: 'chalk' }, svg);
+    this.knots = [[1, 0.5, { down: 0 }], [0.5, 1, { across: 0 }], [1, 1, {}]].map(([x, y, edge]) => ({ x, y, mark: this.#knot(edge) }));
+    this.size = make('text', { class: 'size' }, svg);
     this.pins = { turn: this.#pin('turn', 'Turn'), scale: this.#pin('scale', 'Scale') };
     this.showJoins = true;
   }
@@ -47,6 +50,35 @@ export class Marks {
     return pin;
   }
 
+  /** A knot of the basting, by which the tile is pulled. */
+  #knot(edge) {
+    const knot = make('g', { class: 'knot', 'data-knot': JSON.stringify(edge) }, this.svg);
+    make('circle', { class: 'target', r: 22 }, knot);
+    make('circle', { class: 'head', r: 7 }, knot);
+    make('title', {}, knot).textContent = 'Pull to change the tile’s size';
+    return knot;
+  }
+
+  /** Whether the tile can be pulled: its knots are shown then. */
+  get sizing() {
+    return this.svg.classList.contains('sizing');
+  }
+
+  set sizing(on) {
+    this.svg.classList.toggle('sizing', on);
+  }
+
+  /** Say the tile's size at its lower right corner, or nothing for null. */
+  showSize(tile, unit) {
+    this.size.style.display = tile ? '' : 'none';
+    this.svg.classList.toggle('pulled', Boolean(tile));
+    if (!tile) return;
+    this.size.textContent = `${tile.map((side) => inUnit(side, unit)).join(' × ')} ${unit}`;
+    const [x, y] = this.view.toPage(tile);
+    this.size.setAttribute('x', Math.min(x + 14, this.view.width - this.view.room.right - 150));
+    this.size.setAttribute('y', Math.min(y + 24, this.view.height - this.view.room.bottom - 12));
+  }
+
   resize(width, height) {
     this.svg.setAttribute('viewBox', `0 0 ${width} ${height}`);
   }
@@ -58,6 +90,9 @@ export class Marks {
     const home = pathOf(corners(0, 0, page));
     for (const path of this.tile.children) path.setAttribute('d', home);
     this.tile.style.display = this.showJoins ? '' : 'none';
+    for (const { x, y, mark } of this.knots) {
+      mark.setAttribute('transform', `translate(${view.toPage([x * page[0], y * page[1]]).join(' ')})`);
+    }
     const cells = this.showJoins ? cellsIn(lie, view.region) : [];
     const d = cells.length > 400 ? '' : cells.map(([i, j]) => pathOf(corners(...at(lie, i, j), lie.cell))).join('');
     this.joins.setAttribute('d', d);

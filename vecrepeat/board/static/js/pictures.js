@@ -18,22 +18,24 @@ export class Pictures {
    * @param view what to show: [x, y, width, height] in mm.
    * @param region corners to cut each copy to, before its turn, or null.
    * @param ground colour and opacity of what lies under all, or null.
+   * @param spare pictures of what is not among these: a blender as drawn.
    */
-  async draw(copies, view, w, h, { region = null, ground = null } = {}) {
+  async draw(copies, view, w, h, { region = null, ground = null, spare = null } = {}) {
     const canvas = new OffscreenCanvas(Math.max(1, w), Math.max(1, h));
     if (!copies.length && !ground) return canvas;
     const motifs = new Set(copies.map((copy) => copy.motif));
-    const drawn = [...motifs].map((motif) => [motif.name, this.art.motifs[motif.name]]);
+    const drawn = [...motifs].map(({ name }) => [name, this.art.motifs[name] ?? spare.motifs[name]]);
     const needs = new Set(drawn.flatMap(([, art]) => art.needs));
     const parts = [...needs].map((key) => this.art.resources[key]);
-    for (const [name, art] of drawn) parts.push(`<g id="${this.ids.get(name)}">${art.markup}</g>`);
+    const ids = new Map(drawn.map(([name], k) => [name, this.ids.get(name) ?? `layer-${k}`]));
+    for (const [name, art] of drawn) parts.push(`<g id="${ids.get(name)}">${art.markup}</g>`);
     if (region) {
       const corners = region.map((point) => point.join(' ')).join('L');
       parts.push(`<clipPath id="board-region"><path d="M${corners}Z"/></clipPath>`);
     }
     const uses = copies.map(({ motif, matrix, outer }) => {
-      const use = `<use xlink:href="#${this.ids.get(motif.name)}" transform="matrix(${matrix.join(' ')})"/>`;
-      return region
+      const use = `<use xlink:href="#${ids.get(motif.name)}" transform="matrix(${matrix.join(' ')})"/>`;
+      return region && outer
         ? `<g transform="matrix(${outer.join(' ')})"><g clip-path="url(#board-region)">${use}</g></g>`
         : use;
     });

@@ -3,8 +3,8 @@
 // colour moves each pixel by its share, without anything being drawn anew; shades move by as much
 // as their main colour, and the exact picture comes when the finger is lifted.
 
-import { rgbOf } from './oklch.js';
 import { Pictures } from './pictures.js';
+import { Tinted } from './tinting.js';
 
 /** The most pixels of a tile that follow; a larger one does so at less resolution. */
 const MOST = 360000;
@@ -60,19 +60,8 @@ export class Recolouring {
   /** Show what is in the hand in another colour. */
   show(from, to) {
     if (!this.held) return false;
-    const { base, data, places, amounts, context, canvas, still } = this.held;
-    const by = rgbOf(to).map((v, k) => (v - rgbOf(from)[k]) / 255);
-    const pixels = data.data;
-    for (let n = 0; n < places.length; n++) {
-      const at = places[n];
-      const share = amounts[n];
-      pixels[at] = base[at] + by[0] * share;
-      pixels[at + 1] = base[at + 1] + by[1] * share;
-      pixels[at + 2] = base[at + 2] + by[2] * share;
-    }
-    context.putImageData(data, 0, 0);
     const { cloth } = this.table;
-    cloth.quick = { ...still, canvas };
+    cloth.quick = { ...this.held.still, canvas: this.held.tinted.moved(from, to) };
     cloth.paint();
     return true;
   }
@@ -109,17 +98,7 @@ export class Recolouring {
 
 function held(still, shares, shrink) {
   const [width, height] = still.px.slice(2).map((side) => Math.max(1, Math.round(side * shrink)));
-  const canvas = new OffscreenCanvas(width, height);
-  const context = canvas.getContext('2d', { willReadFrequently: true });
-  context.drawImage(still.canvas, 0, 0, width, height);
-  const data = context.getImageData(0, 0, width, height);
-  const [places, amounts] = [[], []];
-  for (let n = 0; n < width * height; n++) {
-    const share = shares.reduce((sum, one) => sum + one[n], 0);
-    if (share) {
-      places.push(4 * n);
-      amounts.push(Math.min(share, 255));
-    }
-  }
-  return { still, canvas, context, data, base: data.data.slice(), places: Int32Array.from(places), amounts: Uint8Array.from(amounts) };
+  const sums = new Uint16Array(width * height);
+  for (const one of shares) for (let n = 0; n < sums.length; n++) sums[n] += one[n];
+  return { still, tinted: new Tinted(still.canvas, width, height, sums) };
 }

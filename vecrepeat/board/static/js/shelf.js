@@ -6,10 +6,12 @@ const when = new Intl.DateTimeFormat('en-GB', { day: 'numeric', month: 'long' })
 /** Small cloths that were drawn, by design and time. */
 const drawn = new Map();
 
-export function layShelf({ folder, designs, drawings }, $) {
+export function layShelf({ folder, collections, designs, drawings }, $) {
   $('name').textContent = folder;
   document.title = `${folder}: designs`;
   $('standing').textContent = designs.length ? `${designs.length} ${designs.length === 1 ? 'design' : 'designs'}` : 'No designs yet';
+  $('collections').replaceChildren(...collections.map(collectionOf));
+  $('collected').hidden = !collections.length;
   $('shelf').replaceChildren(...designs.map(swatchOf));
   $('shelfhead').hidden = !designs.length;
   $('all').hidden = !designs.length;
@@ -31,6 +33,31 @@ export function layShelf({ folder, designs, drawings }, $) {
     item.append(button);
     return item;
   }));
+}
+
+/** A collection: its palette, as threads wound on a card, and what it holds. */
+function collectionOf({ design, title, prints, colours }) {
+  const item = document.createElement('li');
+  const anchor = document.createElement('a');
+  anchor.href = link.tableOf(design);
+  anchor.dataset.collection = design;
+  const threads = document.createElement('span');
+  threads.className = 'threads';
+  threads.append(...colours.map((colour) => {
+    const thread = document.createElement('span');
+    thread.style.background = colour;
+    return thread;
+  }));
+  const [name, facts] = ['name', 'facts'].map((kind) => {
+    const one = document.createElement('span');
+    one.className = kind;
+    return one;
+  });
+  name.textContent = title;
+  facts.textContent = `${prints} prints in ${colours.length} colours`;
+  anchor.append(threads, name, facts);
+  item.append(anchor);
+  return item;
 }
 
 function swatchOf({ design, title, when: time }) {

@@ -9,12 +9,13 @@ import { frameOf, Marks } from './marks.js';
 import { Masks } from './masks.js';
 import { Pictures } from './pictures.js';
 import { matrixOf, middleOf, rounded } from './placements.js';
+import { unitOf } from './lengths.js';
 import { Tapes } from './tapes.js';
 import { View } from './view.js';
 
 const SETTLE = 140;
 
-/** Events: `picked` when what is picked has changed, `viewed` when the scale has. */
+/** Events: `picked` when what is picked has changed, `viewed` when the scale has, `pulled` when the tile is. */
 export class Sight extends EventTarget {
   constructor(store, elements) {
     super();
@@ -27,10 +28,12 @@ export class Sight extends EventTarget {
     this.tapes = new Tapes(elements.tapeacross, elements.tapedown, this.view);
     /** What is picked: for each key the copy that was touched, { turn, i, j }. */
     this.picked = new Map();
-    this.lies = new Map();
+    this.lies = new Map(Object.entries(store.data.lies));
     this.lie = null;
     this.seen = null;
     this.snap = true;
+    /** The person's own unit of length. */
+    this.unit = unitOf(store.now.tile);
     this.carrying = null;
   }
 
@@ -38,8 +41,10 @@ export class Sight extends EventTarget {
 
   /** How tiles of a size lie on a layout, as the server says. */
   async lieOf(layout, tile = this.store.now.tile) {
-    const key = `${layout} ${tile}`;
-    if (!this.lies.has(key)) this.lies.set(key, await link.post('lie', { layout, tile }));
+    // A gingham is mixed with its ground.
+    const ground = this.store.data.blender ? this.store.now.ground : '';
+    const key = `${layout} ${tile} ${ground}`;
+    if (!this.lies.has(key)) this.lies.set(key, await link.post('lie', { layout, tile, ground }));
     return this.lies.get(key);
   }
 
@@ -202,7 +207,7 @@ export class Sight extends EventTarget {
     this.marks.drawTiles(this.lie, this.lie.tile);
     this.marks.drawFrames(this.frames(rows));
     this.marks.drawFound(this.lie, this.seen);
-    this.tapes.paint(this.lie);
+    this.tapes.paint(this.lie, this.unit);
   }
 
   // ------------------------------------------------------------------ picking

@@ -2,13 +2,14 @@
 //
 // A station is a section in design.html with the id `station-NAME`, a tab with the id `to-NAME`,
 // and a function `bind(table, store, $, page)` that returns what it wants to be told:
-// `changed` after every step, `shown` when it is opened.
+// `changed` after every step, `shown` when it is opened, `hidden` when another is.
 
 import { bindArrange } from './stations/arrange.js';
 import { bindColour } from './stations/colour.js';
 import { bindFiles } from './stations/files.js';
 import { bindLook } from './stations/look.js';
 import { bindTile } from './stations/tile.js';
+import { bindTabs } from './tabs.js';
 
 const STATIONS = { arrange: bindArrange, tile: bindTile, colour: bindColour, look: bindLook, files: bindFiles };
 
@@ -16,27 +17,7 @@ export function bindStations(table, store, $, page) {
   const names = Object.keys(STATIONS);
   const bound = Object.fromEntries(names.map((name) => [name, STATIONS[name](table, store, $, page)]));
 
-  function open(name) {
-    for (const one of names) {
-      const chosen = one === name;
-      $(`to-${one}`).setAttribute('aria-selected', String(chosen));
-      $(`to-${one}`).tabIndex = chosen ? 0 : -1;
-      $(`station-${one}`).hidden = !chosen;
-    }
-    bound[name].shown?.();
-  }
-
-  for (const name of names) {
-    $(`to-${name}`).addEventListener('click', () => open(name));
-    $(`to-${name}`).addEventListener('keydown', (event) => {
-      const by = { ArrowRight: 1, ArrowLeft: -1 }[event.key];
-      if (!by) return;
-      event.preventDefault();
-      const next = names[(names.indexOf(name) + by + names.length) % names.length];
-      open(next);
-      $(`to-${next}`).focus();
-    });
-  }
+  const open = bindTabs($, bound);
   return {
     open,
     changed() {

@@ -18,6 +18,7 @@ export class Store extends EventTarget {
     this.takeUp(data);
     for (const motif of data.motifs) {
       // What a moment says of a motif: how large it is, by how large it came, and its rank.
+      motif.read = { box: motif.box, extent: motif.extent, hull: motif.hull, wide: motif.wide };
       Object.defineProperty(motif, 'size', { get: () => this.sizeOf(motif) });
       Object.defineProperty(motif, 'rank', { get: () => this.rankOf(motif) });
     }
@@ -57,8 +58,22 @@ export class Store extends EventTarget {
   }
 
   sizeOf(motif) {
-    const size = this.widthOf(motif) / (motif.box[2] - motif.box[0]);
+    const size = this.widthOf(motif) / motif.wide;
     return Math.abs(size - 1) < 1e-9 ? 1 : size;
+  }
+
+  /** The motifs whose pictures are not those that were read, since lines are thicker or thinner. */
+  get lined() {
+    return this.data.motifs.flatMap((motif) => {
+      const line = this.now.motifs[motif.name]?.['least-line'] ?? 0;
+      const wide = this.widthOf(motif);
+      return line !== motif.line || (line && wide !== motif.read.wide) ? [[motif.name, line, line && wide]] : [];
+    });
+  }
+
+  /** Give motifs the shapes that the server tells, and all others those that were read. */
+  reshape(shapes) {
+    for (const motif of this.data.motifs) Object.assign(motif, motif.read, shapes[motif.name]);
   }
 
   /** A motif's rank; "" where it is left out, as a recipe that gives others theirs does. */

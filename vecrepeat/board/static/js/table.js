@@ -2,6 +2,7 @@
 
 import { boundsOf, inverse, mirrorAbout, move, times, turnAbout } from './affine.js';
 import { at, copies, steps } from './lattice.js';
+import { saidSize } from './lengths.js';
 import { homed, matrixOf, middleOf, placementsOf, rounded, rowOf } from './placements.js';
 import { Sight } from './sight.js';
 
@@ -43,6 +44,25 @@ export class Table extends Sight {
     const keys = [...order.filter((key) => rows.has(key)), ...this.carrying.extra.keys()];
     this.cloth.carry(placementsOf(keys.map((key) => rows.get(key)), this.store.motifs, this.lie.turns));
     this.marks.drawFrames(this.frames(rows));
+  }
+
+  /** Take the whole cloth into the hand, to be laid on another tile; resolves to whether it still is. */
+  async takeBasting() {
+    const mine = { picked: new Map(), extra: new Map(), rows: null, state: this.store.now };
+    this.carrying = mine;
+    if (this.cloth.placements.length) await this.cloth.lift(() => true);
+    return () => this.carrying === mine;
+  }
+
+  /** Show motifs where they are on another tile, the page's corner at a place of the cloth. */
+  tryLie(lie, [x, y]) {
+    this.lie = lie;
+    Object.assign(this.view, { x, y });
+    this.view.square();
+    this.cloth.take(this.store.rows, lie);
+    this.cloth.carry(this.cloth.placements);
+    this.drawMarks();
+    this.dispatchEvent(new Event('pulled'));
   }
 
   /** Lay down what is in the hand. */
@@ -247,6 +267,8 @@ export class Table extends Sight {
     this.store.dressed = asDrawn ? undefined : ground && [ground, groundOpacity];
     this.pictures.art = pictures;
     this.pictures.sprites.clear();
+    this.cloth.take(this.store.rows, this.lie);
+    this.drawMarks();
     await this.cloth.refresh();
   }
 
@@ -254,10 +276,29 @@ export class Table extends Sight {
     if (layout !== this.store.now.layout) this.store.commit({ ...this.store.now, layout }, `layout ${layout}`);
   }
 
-  /** Give the tile another size, a recipe's text; motifs stay where they are. */
-  async resizeTile(tile) {
+  /**
+   * How tiles of a size in mm lie, and the size as a recipe says it. Where the layout can't have
+   * it, as squares only, the other side goes along.
+   */
+  async lieNear(sides) {
+    const { layout } = this.store.now;
+    try {
+      const tile = saidSize(sides, this.unit);
+      return { tile, lie: await this.lieOf(layout, tile) };
+    } catch (error) {
+      const { tile: before } = await this.lieOf(layout);
+      const k = sides[0] === before[0] ? 1 : 0;
+      const along = before.map((side) => (side * sides[k]) / before[k]);
+      if (along.every((side, n) => side === sides[n])) throw error;
+      const tile = saidSize(along, this.unit);
+      return { tile, lie: await this.lieOf(layout, tile) };
+    }
+  }
+
+  /** Give the tile another size in mm; motifs stay where they are. */
+  async resizeTile(sides) {
     // The server knows which sizes the layout can have.
-    await this.lieOf(this.store.now.layout, tile);
+    const { tile } = await this.lieNear(sides);
     this.store.commit({ ...this.store.now, tile }, `tile ${tile}`);
   }
 

@@ -47,7 +47,7 @@ export function countTray(entries, rows) {
   for (const row of rows) counts.set(row.motif, (counts.get(row.motif) ?? 0) + 1);
   for (const { motif, count, button, rank, width } of entries) {
     rank.value = motif.rank;
-    width.value = rounded(motif.size * (motif.box[2] - motif.box[0]), 2);
+    width.value = rounded(motif.size * motif.wide, 2);
     const n = counts.get(motif.name) ?? 0;
     count.textContent = n ? `× ${n}` : '';
     button.setAttribute('aria-label', `${motif.name}, ${motif.rank || 'left out'}, ${n} on the cloth: add one`);

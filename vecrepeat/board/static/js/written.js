@@ -3,10 +3,12 @@
 import { fileSize } from './lengths.js';
 import * as link from './link.js';
 
-const when = new Intl.DateTimeFormat('en-GB', { day: 'numeric', month: 'short', hour: '2-digit', minute: '2-digit' });
+let when = null;
 
 /** List the files of a design, or of all for "". */
 export async function listWritten(list, where, design = link.DESIGN) {
+  // Making one takes as long as all else that a page loads.
+  when ??= new Intl.DateTimeFormat('en-GB', { day: 'numeric', month: 'short', hour: '2-digit', minute: '2-digit' });
   const { folder, files } = await link.get('written', { design });
   list.classList.add('written');
   where.textContent = files.length ? `In the folder ${folder}, newest first:` : 'Nothing yet.';

@@ -21,13 +21,14 @@ export function bindArrange(table, store, $) {
     $(id).addEventListener('change', () => {
       if (table.picked.size !== 1 || !$(id).reportValidity()) return;
       const values = { at: [Number($('px').value), Number($('py').value)] };
-      values.turn = ((Number($('pturn').value) % 360) + 360) % 360;
+      values.turn = rounded(((Number($('pturn').value) % 360) + 360) % 360, 4);
       values.scale = rounded(Number($('pscale').value) / 100, 4);
       const [key] = table.picked.keys();
       const row = store.now.rows.get(key);
       const now = shown(row, store);
       // A field that shows fewer decimals than there are changes nothing by being looked at.
       if (values.at.every((v, k) => v === now.at[k])) values.at = row.at;
+      else values.at = values.at.map((v, k) => (v === now.at[k] ? row.at?.[k] ?? v : v));
       if (values.turn === now.turn) values.turn = row.turn;
       if (values.scale === rounded(now.percent / 100, 4)) values.scale = row.scale;
       table.pose(values);

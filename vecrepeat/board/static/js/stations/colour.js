@@ -47,7 +47,7 @@ export function bindColour(table, store, $, { dressed }) {
   // ---------------------------------------------------------------- main colours
 
   async function measure() {
-    const on = [store.now.order, store.now.rows, store.now.layout, store.now.tile, store.now.ground];
+    const on = [store.now.order, store.now.rows, store.now.layout, store.now.tile, store.now.ground, store.now.motifs];
     if (measuredOn?.every((one, k) => one === on[k])) return;
     measuredOn = on;
     $('measuring').textContent = 'Measuring the colours …';

@@ -19,9 +19,9 @@ const DEEDS = {
   compose: { word: 'An SVG pattern', kind: 'compose', fields: ['colourway', 'sheet'], endings: [['svg', 'SVG']] },
   proof: { word: 'A proof sheet', kind: 'proof', fields: ['colourway', 'ending', 'paper', 'limits', 'repeat-width'], endings: [['pdf', 'PDF'], ['html', 'a page to look at'], ['png', 'PNG']] },
   spec: { word: 'A spec sheet', kind: 'spec', fields: ['colourway', 'ending', 'limits', 'repeat-width'], endings: [['pdf', 'PDF'], ['png', 'PNG'], ['svg', 'SVG']] },
-  plates: { word: 'Plates, one a colour', kind: 'separate', fields: ['format', 'colours', 'soft', 'trap', 'repeat-width'] },
-  cloth: { word: 'A cut of cloth', kind: 'cloth', fields: ['cut', 'bolt', 'ending', 'dpi', 'repeat-width', 'selvedge', 'one-way'], endings: PIXELS },
-  roll: { word: 'Wallpaper for a wall', kind: 'roll', fields: ['wall', 'roll', 'ending', 'dpi', 'overlap', 'repeat-width'], endings: PIXELS },
+  plates: { word: 'Plates, one a colour', kind: 'separate', fields: ['colourway', 'format', 'colours', 'soft', 'trap', 'repeat-width'] },
+  cloth: { word: 'A cut of cloth', kind: 'cloth', fields: ['colourway', 'cut', 'bolt', 'ending', 'dpi', 'repeat-width', 'selvedge', 'one-way'], endings: PIXELS },
+  roll: { word: 'Wallpaper for a wall', kind: 'roll', fields: ['colourway', 'wall', 'roll', 'ending', 'dpi', 'overlap', 'repeat-width'], endings: PIXELS },
 };
 
 /** What a printer of such goods mostly wants (common practice, no source). */
@@ -41,7 +41,7 @@ const FIELDS = {
   dpi: { label: 'Dots per inch', type: 'number', min: 1, max: 2400, value: 150 },
   across: { label: 'or pixels across', type: 'number', min: 1, max: 100000 },
   'repeat-width': { label: 'One tile printed at', hint: 'as the tile is' },
-  profile: { label: 'Colour profile', hint: 'a file in this folder' },
+  profile: { label: 'Colour profile', hint: 'a file here' },
   transparent: { label: 'Without the ground', type: 'checkbox', formats: ['png', 'tif', 'webp'] },
   'max-bytes': { label: 'At most', hint: '2MB', formats: ['jpg', 'webp'] },
   bleed: { label: 'Bleed', hint: 'none', formats: ['pdf'] },
@@ -102,8 +102,6 @@ export function bindFiles(table, store, $) {
       const value = input.type === 'checkbox' ? input.checked : input.value.trim();
       if (value) found[FIELDS[name].option ?? name] = value;
     }
-    // Each colourway has files of its own.
-    if (found.colourway) found.name ||= `${store.data.file.replace(/\.toml$/, '')}-${found.colourway}`;
     return found;
   }
 

@@ -4,7 +4,7 @@ import * as link from '../link.js';
 import { bindFindings } from '../findings.js';
 import { bindInUse } from '../inuse.js';
 import { rounded } from '../placements.js';
-import { sayDeed } from '../said.js';
+import { sayDeed, showSaid } from '../said.js';
 import { TAB } from '../store.js';
 import { bindTrueSize } from '../truesize.js';
 import { bindVision } from '../vision.js';
@@ -24,7 +24,13 @@ export function bindLook(table, store, $) {
 
   const asked = () => Object.keys(LOOKS).filter((id) => $(id).checked).map((id) => LOOKS[id]);
 
-  const say = () => sayDeed($('looksaid'), 'check', { only: asked().map((one) => QUESTIONS[one]).join(','), profile: $('limits').value });
+  const say = () => sayDeed($('looksaid'), 'check', { only: asked().map((one) => QUESTIONS[one]).join(','), profile: $('limits').value, colourway: table.dressing.worn });
+
+  /** Say what of the motifs' lines the recipe says. */
+  function sayLines() {
+    const lined = Object.entries(store.now.motifs).filter(([, row]) => row['least-line']);
+    showSaid($('linessaid'), lined.map(([name, row]) => `[[motif]]\nname = ${JSON.stringify(name)}\nleast-line = "${row['least-line']}mm"`).join('\n'));
+  }
 
   async function look() {
     const mine = ++latest;
@@ -62,8 +68,12 @@ export function bindLook(table, store, $) {
     table.drawMarks();
   });
   return {
-    shown: say,
+    shown() {
+      say();
+      sayLines();
+    },
     changed() {
+      sayLines();
       table.seen = null;
       findings.changed();
       if (asked().length) look();

@@ -8,8 +8,7 @@ const MOST_SWATCHES = 10;
 
 export function bindTile(table, store, $) {
   const showLayout = bindLayouts(table, store, $);
-  let unit = /\din/.test(store.now.tile) ? 'in' : /\dcm/.test(store.now.tile) ? 'cm' : 'mm';
-  $('units').replaceChildren(...UNITS.map((one) => new Option(one, one, false, one === unit)));
+  $('units').replaceChildren(...UNITS.map((one) => new Option(one, one, false, one === table.unit)));
 
   async function attempt(deed) {
     try {
@@ -24,18 +23,19 @@ export function bindTile(table, store, $) {
     $(id).addEventListener('change', () => {
       if (!$(id).reportValidity()) return;
       // The other side stays as it is, to the last decimal.
-      const sides = table.lie.tile.with(k, toMm(Number($(id).value), unit));
-      attempt(() => table.resizeTile(saidSize(sides, unit)));
+      const sides = table.lie.tile.with(k, toMm(Number($(id).value), table.unit));
+      attempt(() => table.resizeTile(sides));
     });
   });
   $('wholewidth').addEventListener('change', () => {
     if (!$('wholewidth').reportValidity()) return;
-    const factor = toMm(Number($('wholewidth').value), unit) / table.lie.tile[0];
+    const factor = toMm(Number($('wholewidth').value), table.unit) / table.lie.tile[0];
     const sides = table.lie.tile.map((side) => side * factor);
-    attempt(() => table.scaleWhole(factor, saidSize(sides, unit)));
+    attempt(() => table.scaleWhole(factor, saidSize(sides, table.unit)));
   });
   $('units').addEventListener('change', () => {
-    unit = $('units').value;
+    table.unit = $('units').value;
+    table.drawMarks();
     show();
   });
 
@@ -76,6 +76,7 @@ export function bindTile(table, store, $) {
 
   function show() {
     if (!table.lie) return;
+    const { unit } = table;
     const [width, height] = table.lie.tile.map((side) => inUnit(side, unit));
     const values = { tilewidth: width, tileheight: height, wholewidth: width };
     for (const [id, value] of Object.entries(values)) {
@@ -99,12 +100,18 @@ export function bindTile(table, store, $) {
     showSaid($('tilesaid'), lines.filter(Boolean).join('\n'));
   }
 
-  table.addEventListener('viewed', show);
+  for (const told of ['viewed', 'pulled']) table.addEventListener(told, show);
   return {
     changed() {
       showLayout();
       show();
     },
-    shown: show,
+    shown() {
+      table.marks.sizing = true;
+      show();
+    },
+    hidden() {
+      table.marks.sizing = false;
+    },
   };
 }
