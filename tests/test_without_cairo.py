@@ -39,7 +39,8 @@ def hide(monkeypatch: pytest.MonkeyPatch) -> None:
     for name in list(sys.modules):
         if name.partition(".")[0] in ("cairocffi", "cairosvg"):
             monkeypatch.delitem(sys.modules, name)
-    monkeypatch.setattr("vecrepeat.draw.cairo_library._FILES", ())
+    for names in ("_FILES", "_NAMES"):
+        monkeypatch.setattr(f"vecrepeat.draw.cairo_library.{names}", ())
     monkeypatch.syspath_prepend(NO_LIBRARY)
     for answer in (cairo_library._found, usual_engine):
         answer.cache_clear()

@@ -46,10 +46,7 @@ class Pen(cairocffi.Context):  # type: ignore[misc]  # cairocffi has no types
         matrix = self.get_matrix()
         inner = Affine(*source.get_matrix().as_tuple()).inverse()
         is_radial = isinstance(source, cairocffi.RadialGradient)
-        if is_radial:
-            line = tuple(v for circle in source.get_radial_circles() for v in circle)
-        else:
-            line = tuple(v for point in source.get_linear_points() for v in point)
+        line = tuple(source.get_radial_circles() if is_radial else source.get_linear_points())
         outward = Affine(*matrix.as_tuple()) @ inner
         points, found = cairo_pen.steadied(is_radial, line, outward)
         steady = (cairocffi.RadialGradient if is_radial else cairocffi.LinearGradient)(*points)
