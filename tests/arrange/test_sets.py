@@ -99,3 +99,22 @@ def test_what_cannot_be_set_is_refused(layout: str, asked: SetSettings, words: s
     with pytest.raises(InputError) as refused:
         lay_set(as_tile(60, layout), discs(), asked)
     assert words in f"{refused.value.what} {refused.value.hint}"
+
+
+def test_like_keeps_away_from_like_from_row_to_row() -> None:
+    # Eight motifs in turn on 8 × 8 points 10 mm apart: rows that begin three on from row to row
+    # put like two points across and two down from like, by arithmetic the furthest there is.
+    ranked = [(motif(f"dot {k}", shapely.Point(0, 0).buffer(4)), "hero") for k in range(8)]
+    repeat = as_tile(80, "block")
+    done = lay_set(repeat, ranked, SetSettings(columns=8, rows=8, clearance=1.0))
+    names = [row.motif for row in done.rows]
+    assert {names.count(name) for name in names} == {8}
+    at = [(row.pose.x, row.pose.y) for row in done.rows]
+    apart = [
+        math.hypot(a[0] - b[0] + dx, a[1] - b[1] + dy)
+        for k, a in enumerate(at)
+        for n, b in enumerate(at)
+        for dx, dy in steps(repeat)
+        if n != k and names[n] == names[k]
+    ]
+    assert min(apart) == pytest.approx(10 * math.sqrt(8), abs=0.01)

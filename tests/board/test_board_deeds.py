@@ -30,6 +30,10 @@ VALUES = {
     **{"suggest": 3, "contrast": 4},
     **{"only": "voids,alleys", "filler-scale": "0.8-1.2", "profile": "print.icc"},
 }
+OF_BLENDERS = {
+    **{"spacing": "5mm", "order": "grid", "uneven": 0.3, "marks": "leaf,star", "widths": "5mm,3mm"},
+    **{"colours": "#102040,none", "tile": "5x5in", "ground": "#f0e0c0", "kind": "dots"},
+}
 FLAGS = (
     *("block", "exact", "transparent", "no-black-point", "marks", "no-marks", "inline"),
     *("tile-only", "one-way", "again", "flip", "even", "alike", "follow"),
@@ -60,9 +64,13 @@ def test_every_option_that_a_page_may_name_is_the_command_s_own(folder: Folder, 
         value = True if name in FLAGS else VALUES.get(name, "12mm")
         if (kind, name) == ("stripe", "stagger"):
             value = True
-        (line,) = as_text(folder, said(folder, kind, "three.toml", {name: value})).splitlines()
+        asked = {name: value}
+        if kind == "blender":
+            asked = {"kind": "dots", name: OF_BLENDERS.get(name, value)}
+        (line,) = as_text(folder, said(folder, kind, "three.toml", asked)).splitlines()
         found = parsed(line)
-        assert found.get("src", found.get("recipe")) == Path("three.toml") or kind == "batch"
+        about = [found.get(word) for word in ("src", "recipe", "collection", "palette", "into")]
+        assert Path("three.toml") in about or kind == "batch"
         assert f"--{name}" in line
 
 

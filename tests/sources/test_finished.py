@@ -8,8 +8,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 from numpy.typing import NDArray
-from PIL import Image
+from PIL import Image, ImageDraw
 
+from vecrepeat.check.checking import check_drawing, check_picture
 from vecrepeat.core.errors import InputError
 from vecrepeat.repeat.layout import Layout
 from vecrepeat.sources.first import start_recipe
@@ -49,6 +50,21 @@ def test_a_tile_is_written_as_it_is_and_larger_without_joins(
     # The same waves on finer or coarser pixels, which are half a pixel of the tile from where it
     # ends at most: a quarter beside what is known, and 90 √13 2π / 120 levels a pixel is steepest.
     assert abs(written - waves(side)).max() <= most + 0.5
+
+
+def test_its_joins_are_checked_on_the_layout_that_it_lies_on(tile: Path) -> None:
+    """A disc goes on straight across; half-dropped, it is cut."""
+    art = Image.new("RGB", (400, 400), "#f4e8d0")
+    for x in (-70, 330):
+        ImageDraw.Draw(art).ellipse((x, 100, x + 140, 240), fill="#c02020")
+    art.save(tile, dpi=(150, 150))
+    recipe = tile.with_suffix(".toml")
+    start_recipe([tile], recipe, layout=Layout(), finished=True)
+    assert check_drawing(open_source(recipe), only=("joins", "voids")).findings == ()
+    dropped = check_drawing(open_source(recipe, layout=Layout.parse("half-drop")), only=("joins",))
+    wanted = check_picture(tile, layout=Layout.parse("half-drop"), only=("joins",))
+    assert [f.what for f in dropped.findings] == [f.what for f in wanted.findings] != []
+    assert dropped.findings[0].at == pytest.approx(wanted.findings[0].at)
 
 
 def test_a_finished_tile_is_one_file(tile: Path) -> None:

@@ -19,17 +19,23 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vecrepeat.arrange.crowd import Crowd, Ints, Member
-from vecrepeat.arrange.main_colours import ALIKE, main_colour
+from vecrepeat.arrange.main_colours import ALIKE, GREY, main_colour
 from vecrepeat.arrange.shapes import Shapes
 from vecrepeat.arrange.torus import Torus
+from vecrepeat.core.difference import lab_of
+from vecrepeat.repeat.model import Ground
 
 Floats = NDArray[np.float64]
 
 _COLOUR = 0.4
 """How much two motifs of one main colour press, where two of one kind press by 1."""
 
-_SIZES = 1.3
+_SIZES = 1.5
 """Motifs may lie in each other's place where their radii and rooms differ by no more."""
+
+_BALANCE = 6.0
+"""What unbalanced weight counts for: the variance of windows of half the repeat, over the square of
+their mean, beside the share of all pressing that an exchange adds or takes away."""
 
 _SWEEPS = 12
 """How often all motifs are asked whether another's place would be better."""
@@ -38,7 +44,7 @@ _MOST = 2500
 """The most motifs that are exchanged: every pair's nearness is known at once."""
 
 
-_APART = 0.88
+_APART = 0.95
 """How far motifs of one kind are to be apart, of what they would be in a honeycomb."""
 
 
@@ -59,10 +65,12 @@ class Likeness:
     Args:
         torus: the repeated plane.
         shapes: the shapes that members refer to.
+        ground: what lies behind them; white where it is None.
     """
 
-    def __init__(self, torus: Torus, shapes: Shapes) -> None:
+    def __init__(self, torus: Torus, shapes: Shapes, ground: Ground | None = None) -> None:
         self.torus, self.shapes = torus, shapes
+        self.weight = weights(shapes, ground)
         self._same = shapes.kind[:, None] == shapes.kind[None]
         colours = [main_colour(shape.motif) for shape in shapes.all]
         lab = np.array([colour or (0.0, 0.0, 0.0) for colour in colours])
@@ -143,8 +151,13 @@ class Likeness:
         # What shape k would bear in place i: field[i, k].
         field = near @ cost[shape]
         self_cost = np.diagonal(cost)
+        weight = self.weight[shape] * scale * scale
+        overlap = self._overlaps(places)
+        window = overlap @ weight
+        as_variance = 16 / (len(self.torus.turns) * max(1e-12, float(weight.sum()) ** 2))
         for _ in range(_SWEEPS):
             moved = False
+            pressed = float(field[np.arange(len(shape)), shape].sum() + own @ self_cost[shape]) / 2
             for i in np.flatnonzero(rank >= 0).tolist():
                 k = int(shape[i])
                 fits = (rank == rank[i]) & (shape != k)
@@ -158,12 +171,18 @@ class Likeness:
                 # Both were reckoned as if the other stayed.
                 change -= near[i, other] * (self_cost[m] + self_cost[k] - 2 * cost[m, k])
                 change += (own[i] - own[other]) * (self_cost[m] - self_cost[k]) / 2
-                best = int(np.argmin(np.round(change / (abs(field[i, k]) + 1e-12), 9)))
-                if change[best] >= -1e-6 * abs(field[i, k]):
+                more = weight[other] - weight[i]
+                varied = more * more * (
+                    overlap[i, i] + overlap[other, other] - 2 * overlap[i, other]
+                ) + 2 * more * (window[i] - window[other])
+                worse = np.round(change / pressed + _BALANCE * as_variance * varied, 9)
+                best = int(np.argmin(worse))
+                if worse[best] >= -1e-6:
                     continue
                 j = int(other[best])
+                window += more[best] * (overlap[:, i] - overlap[:, j])
                 field += np.outer(near[:, i] - near[:, j], cost[shape[j]] - cost[k])
-                for sizes in (shape, radius, room):
+                for sizes in (shape, radius, room, weight):
                     sizes[[i, j]] = sizes[[j, i]]
                 places[i], places[j] = _swapped(places[i], places[j])
                 moved = True
@@ -187,6 +206,35 @@ class Likeness:
         own = np.diagonal(near).copy()
         np.fill_diagonal(near, 0.0)
         return near, own
+
+    def _overlaps(self, members: Sequence[Member]) -> Floats:
+        """Return the share of windows of half the repeat that hold both of two, images included.
+
+        It sums up to the windows' variance: a window's share is its height by its width.
+        """
+        crowd = Crowd.of(self.torus, self.shapes, list(members))
+        u, v = (
+            row[0] * crowd.x + row[1] * crowd.y for row in (self.torus.along_a, self.torus.along_b)
+        )
+        n = crowd.leaders
+        total = np.zeros((n, n))
+        for first in range(0, len(crowd), n):
+            there = slice(first, first + n)
+            share = np.ones((n, n))
+            for along in (u, v):
+                off = along[:n, None] - along[there]
+                share *= 0.5 - np.abs(off - np.round(off))
+            total += share
+        return total
+
+
+def weights(shapes: Shapes, ground: Ground | None) -> Floats:
+    """Return each shape's weight at scale 1: its area by its main colour's contrast, in L*a*b*."""
+    white = (255, 255, 255) if ground is None else ground.rgb
+    colours = [main_colour(shape.motif) or GREY for shape in shapes.all]
+    contrast = np.sqrt(((np.array(colours) - lab_of(white)) ** 2).sum(axis=1))
+    weight: Floats = contrast * shapes.area
+    return weight
 
 
 def _swapped(one: Member, other: Member) -> tuple[Member, Member]:

@@ -25,6 +25,9 @@ ALIKE = 25.0
 """Colours no further apart than this in L*a*b* count as one: a red and a pink do not, two reds
 do (set by eye)."""
 
+GREY = (50.0, 0.0, 0.0)
+"""Stands for the main colour of what tells none."""
+
 _ACROSS = 24
 """Points across and down by which a motif is looked at."""
 

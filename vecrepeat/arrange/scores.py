@@ -13,10 +13,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vecrepeat.arrange.crowd import Crowd, Ints
-from vecrepeat.arrange.main_colours import ALIKE, main_colour
+from vecrepeat.arrange.likeness import weights
+from vecrepeat.arrange.main_colours import ALIKE, GREY, main_colour
 from vecrepeat.arrange.measures import Evenness
 from vecrepeat.arrange.torus import Torus
-from vecrepeat.core.difference import lab_of
 from vecrepeat.core.units import counted
 from vecrepeat.repeat.model import Ground
 
@@ -30,9 +30,6 @@ _MOST = 2500
 
 _CELLS = 16
 """Cells of the repeat each way, of which windows of half of it are made."""
-
-_GREY = (50.0, 0.0, 0.0)
-"""Stands for the main colour of what tells none."""
 
 
 @dataclass(frozen=True)
@@ -125,7 +122,7 @@ def score(crowd: Crowd, evenness: Evenness, ground: Ground | None) -> Score | No
     if not 2 <= n <= _MOST:
         return None
     colours = [main_colour(shape.motif) for shape in crowd.shapes.all]
-    lab = np.array([colour or _GREY for colour in colours])
+    lab = np.array([colour or GREY for colour in colours])
     known = np.array([colour is not None for colour in colours])[crowd.shape]
     kind = crowd.shapes.kind[crowd.shape]
     at = np.stack([crowd.x, crowd.y], axis=1)
@@ -135,9 +132,7 @@ def score(crowd: Crowd, evenness: Evenness, ground: Ground | None) -> Score | No
     mine = lab[crowd.shape]
     alike = np.sqrt(((mine[:, None] - mine[None]) ** 2).sum(axis=2)) <= ALIKE
     alike &= known[:, None] & known[None]
-    white = (255, 255, 255) if ground is None else ground.rgb
-    contrast = np.sqrt(((mine - lab_of(white)) ** 2).sum(axis=1))
-    weight = contrast * crowd.shapes.area[crowd.shape] * crowd.scale**2
+    weight = weights(crowd.shapes, ground)[crowd.shape] * crowd.scale**2
     lightest, heaviest = _windows(crowd, weight)
     unevenness = evenness.nearest_spread / max(evenness.nearest_mean, 1e-9)
     return Score(

@@ -10,6 +10,7 @@ import numpy as np
 
 from vecrepeat.arrange.crowd import Member
 from vecrepeat.arrange.finishing import finished
+from vecrepeat.arrange.likeness import Likeness
 from vecrepeat.arrange.results import Arrangement, grouped
 from vecrepeat.arrange.settings import checked
 from vecrepeat.arrange.spaced import Bench, SpacedSettings, plain
@@ -28,6 +29,9 @@ STAGGERS = ("none", "drop", "brick")
 
 _MOST = 5_000
 """The most points of a grid on one tile."""
+
+_LOOKED = 400
+"""Up to so many points of a grid all ways to begin its rows are held against each other."""
 
 _MIDDLES = ((1.0, 1.0), (0.5, 1.0), (1.0, 0.5))
 """Where the middles between points may be, in steps of the grid."""
@@ -115,9 +119,7 @@ def lay_set(
     for which, (u, v) in ((points, (0.5, 0.5)), (middles, offset)):
         if not which:
             continue
-        # Each row begins a little on, so that like does not stand below like.
-        step = _row_step(columns, len(which))
-        numbers = [which[(i + j * step) % len(which)] for i, j in corners]
+        numbers = _spread(bench, which, corners, [place(i, j, u, v) for i, j in corners])
         spots = [
             (number, place(i, j, u, v), *bench.turn(turn))
             for number, turn, (i, j) in zip(
@@ -210,10 +212,36 @@ def _counts(repeat: Repeat, settings: SetSettings, motifs: int) -> tuple[int, in
     return columns, rows
 
 
-def _row_step(columns: int, motifs: int) -> int:
-    """Return by how many motifs each row begins after the one above.
+def _spread(
+    bench: Bench,
+    which: Sequence[int],
+    corners: Sequence[tuple[int, int]],
+    places: Sequence[tuple[float, float]],
+) -> list[int]:
+    """Return the motif of each corner, in turn along each row.
 
-    All motifs come in turn along a row; the row below goes on where this one ends, unless that
-    would put like below like.
+    Of all the ways to begin each row so many motifs after the one above, it is that which shares
+    the places out evenly and keeps like furthest from like, over the joins too.
     """
-    return columns if columns % motifs else columns + max(1, motifs // 2)
+    columns = 1 + max(i for i, _ in corners)
+    at = np.array(places)
+    far = bench.torus.squared_distances(at, at)
+    np.fill_diagonal(far, np.inf)
+    likeness = Likeness(bench.torus, bench.shapes)
+    best: tuple[tuple[float, ...], list[int]] | None = None
+    # A row that goes on where the last one ended comes first, and stays if no other is better.
+    steps = [columns, *(range(len(which)) if len(places) <= _LOOKED else ())]
+    for step in steps:
+        numbers = np.array([which[(i + j * step) % len(which)] for i, j in corners])
+        counts = np.bincount(numbers, minlength=len(bench.ranks))[list(which)]
+        nearest = np.where(numbers[:, None] == numbers, far, np.inf).min(axis=1)
+        pressed = float((likeness.costs(numbers)[numbers][:, numbers] / far**2).sum())
+        worth = (
+            -float(counts.max() - counts.min()),
+            round(float(nearest.min()), 3),
+            -float(f"{pressed:.6g}"),
+        )
+        if best is None or worth > best[0]:
+            best = worth, numbers.tolist()
+    assert best is not None
+    return best[1]

@@ -139,7 +139,7 @@ def _works(
     ]
     members, staying = as_they_are(settings.pinned, settings.clearance, len(own))
     shapes = Shapes([*own, *staying])
-    likeness = Likeness(torus, shapes)
+    likeness = Likeness(torus, shapes, repeat.ground)
     ranks = [RANKS.index(one.rank) for one in chosen]
     # Of no rank that is placed, whatever their motifs' is.
     every = [*ranks, *(-1 for _ in staying)]

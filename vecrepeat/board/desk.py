@@ -307,13 +307,16 @@ class Desk:
 
     def _end_journal(self) -> None:
         """Take the journal away, which nobody needs; what was tossed is kept."""
+        self._keep_tosses()
+        self.journal.remove()
+
+    def _keep_tosses(self) -> None:
         if tossed := seeds_of(self.history.states):
             try:
                 self.seeds = keep_seeds(self.file, [*self.seeds, *tossed])
             except InputError as error:
                 # The recipe is saved all the same.
                 self.told.append(f"seeds to go back to are not kept: {error}")
-        self.journal.remove()
 
     def text_now(self) -> str:
         """Return the recipe as it would be saved now.
@@ -355,8 +358,9 @@ class Desk:
             InputError: steps name motifs that are no more; all stays.
         """
         if drop:
-            self._end_journal()
+            self._keep_tosses()
             self._begin_with(reading)
+            self.journal.remove()
             self.taken_up = 0
         else:
             motifs = reading.source.pool.motifs

@@ -24,6 +24,7 @@ from vecrepeat.check.profile import DEFAULT, Profile, load_profile
 from vecrepeat.check.rasterjoins import check_raster_joins
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.units import MM_PER_INCH, Size, counted, format_mm
+from vecrepeat.recipe.files import beside
 from vecrepeat.repeat.layout import Layout
 from vecrepeat.repeat.model import Repeat
 from vecrepeat.sources.source import Source
@@ -146,21 +147,27 @@ def check_drawing(
         repeat = repeat.scaled(width / repeat.width)
     motifs = repeat.motifs_alone
     notes = list(source.notes)
+    pixels = _finished_pixels(source, repeat)
     if not motifs.placements:
-        passed = [q for q in only if q not in OF_GROUND]
-        only = [q for q in only if q in OF_GROUND]
+        asked = OF_GROUND if pixels is None else OF_PIXELS
+        passed = [q for q in only if q not in asked]
+        only = [q for q in only if q in asked]
         if passed:
             notes.append(f"{', '.join(passed)} need motifs and are not asked of a ground alone")
     with ThreadPoolExecutor(1) as thread:
         # Another process draws it, which may as well begin while joins are looked at.
         look = thread.submit(draw_look, repeat) if LOOKING & set(only) else None
         joined = check_joins(motifs, profile.joins, profile.print.dpi, finished=finished)
+        joins = joined.answer
+        if pixels is not None:
+            tile = read_tile(pixels)
+            joins, _ = check_raster_joins(tile, repeat.layout, float(repeat.width / tile.width))
         plane = Plane(joined.repeat)
         printed = plane if motifs is repeat else Plane(repeat)
         draw = partial(draw_look, repeat) if look is None else look.result
-        asked_of = Asked(plane, printed, profile, joined.answer, draw)
+        asked_of = Asked(plane, printed, profile, joins, draw)
         found: dict[str, Answer] = {}
-        notes += joined.answer.notes
+        notes += joins.notes
         for question, answer in ask(asked_of, tuple(only)):
             found[question] = answer
             if question != "joins":
@@ -170,6 +177,17 @@ def check_drawing(
     kind = "finished tile" if joined.finished else "drawing"
     size = Size(repeat.width, repeat.height)
     return Report(source.file, kind, repeat.layout, size, profile.name, found, tuple(notes), repeat)
+
+
+def _finished_pixels(source: Source, repeat: Repeat) -> Path | None:
+    """Return the picture that is all of a cloth, its edges those of the tile, or None."""
+    recipe, placed = source.recipe, repeat.placements
+    art = beside(recipe.file, recipe.keys.get("art")) if recipe else []
+    files = [file for file in art if is_picture(file)]
+    if len(files) != 1 or len(placed) != 1 or repeat.symmetry is not None:
+        return None
+    fills = np.allclose(repeat.boxes[0], repeat.tile_rect, atol=1e-3)
+    return files[0] if fills else None
 
 
 def draw_look(repeat: Repeat, longest: int = LOOK) -> tuple[NDArray[np.uint8], tuple[float, float]]:

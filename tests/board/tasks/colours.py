@@ -75,6 +75,7 @@ def mend_findings(chromium: Any, folder: Path) -> None:
         save(page)
         line.write_bytes(recipe.read_bytes())
         page.click("#to-look")
+        page.select_option("#limits", "screen")
         for word in ("Fill this void", "Thicken m4", "Make #c020"):
             page.click("#check")
             mend = page.locator(f"#findings button:has-text('{word}')").first
@@ -109,7 +110,9 @@ def mend_findings(chromium: Any, folder: Path) -> None:
     for one, out in ((recipe, "a.png"), (line, "b.png")):
         ran("export", one, "-o", folder / out, "--dpi", "40", "--colourway", way["name"])
     same(folder / "a.png", folder / "b.png")
-    told = vecrepeat("check", line, "--only", "print", "--colourway", way["name"]).out
+    told = vecrepeat(
+        "check", line, "--only", "print", "--profile", "screen", "--colourway", way["name"]
+    ).out
     assert "line is thinner" not in told
     assert "as good as one colour" not in told
 

@@ -1,7 +1,7 @@
 // The basting is pulled: the tile gets another size while motifs stay, and the cloth follows.
 
 import { framed } from './frames.js';
-import { inUnit, saidSize, toMm } from './lengths.js';
+import { inUnit, toMm } from './lengths.js';
 
 /** What one step of a ruler is, and one between its marks, in each unit. */
 const STEPS = { mm: [1, 0.1], cm: [0.1, 0.01], in: [0.1, 0.01] };
@@ -27,7 +27,7 @@ export class Pulling {
    */
   constructor(table, edge, point = null) {
     const { view, lie } = table;
-    Object.assign(this, { table, edge, from: point, before: lie, corner: [view.x, view.y], tile: '' });
+    Object.assign(this, { table, edge, from: point, before: lie, corner: [view.x, view.y] });
     this.sides = lie.tile;
     this.asking = Promise.resolve();
     this.frame = framed((x, y, event) => this.#step([x, y], event));
@@ -86,11 +86,10 @@ export class Pulling {
     await this.taken;
     const { table } = this;
     if (sides !== this.sides || !this.mine || this.over) return;
-    const tile = saidSize(sides, this.unit);
     try {
-      const lie = await table.lieOf(table.store.now.layout, tile);
+      const { lie } = await table.lieNear(sides);
       if (!this.mine() || this.over) return;
-      [this.tile, this.refused] = [tile, null];
+      this.refused = null;
       // The edge across from the one that is pulled stays where it is.
       const ways = [this.edge.across, this.edge.down];
       const off = AROUND.map((k) => (ways[k] < 0 ? lie.tile[k] - this.before.tile[k] : 0));
@@ -106,11 +105,11 @@ export class Pulling {
     await this.taken;
     await this.asking;
     if (!this.taken || !this.mine?.()) return;
-    const { table, tile, refused } = this;
-    const { lie } = table;
+    const { table, refused } = this;
+    const { tile } = table.lie;
     this.#letGo();
     if (refused) table.store.notice(refused.message, true);
-    if (!tile || lie.tile.every((side, k) => side === this.before.tile[k])) {
+    if (tile.every((side, k) => side === this.before.tile[k])) {
       this.#back();
       return;
     }

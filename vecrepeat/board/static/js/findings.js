@@ -5,7 +5,8 @@ import { rounded } from './placements.js';
 import { TAB } from './store.js';
 import { freshName } from './ways.js';
 
-const LIMITS = [['screen', 'the screen'], ['cloth-digital', 'digital cloth'], ['cloth-rotary', 'rotary screens'], ['wallpaper-digital', 'digital wallpaper']];
+/** The command's own comes first. */
+const LIMITS = [['cloth-digital', 'digital cloth'], ['cloth-rotary', 'rotary screens'], ['screen', 'screens by hand'], ['wallpaper-digital', 'digital wallpaper']];
 
 export function bindFindings(table, store, $) {
   let latest = 0;

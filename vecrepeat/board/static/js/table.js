@@ -2,6 +2,7 @@
 
 import { boundsOf, inverse, mirrorAbout, move, times, turnAbout } from './affine.js';
 import { at, copies, steps } from './lattice.js';
+import { saidSize } from './lengths.js';
 import { homed, matrixOf, middleOf, placementsOf, rounded, rowOf } from './placements.js';
 import { Sight } from './sight.js';
 
@@ -275,10 +276,29 @@ export class Table extends Sight {
     if (layout !== this.store.now.layout) this.store.commit({ ...this.store.now, layout }, `layout ${layout}`);
   }
 
-  /** Give the tile another size, a recipe's text; motifs stay where they are. */
-  async resizeTile(tile) {
+  /**
+   * How tiles of a size in mm lie, and the size as a recipe says it. Where the layout can't have
+   * it, as squares only, the other side goes along.
+   */
+  async lieNear(sides) {
+    const { layout } = this.store.now;
+    try {
+      const tile = saidSize(sides, this.unit);
+      return { tile, lie: await this.lieOf(layout, tile) };
+    } catch (error) {
+      const { tile: before } = await this.lieOf(layout);
+      const k = sides[0] === before[0] ? 1 : 0;
+      const along = before.map((side) => (side * sides[k]) / before[k]);
+      if (along.every((side, n) => side === sides[n])) throw error;
+      const tile = saidSize(along, this.unit);
+      return { tile, lie: await this.lieOf(layout, tile) };
+    }
+  }
+
+  /** Give the tile another size in mm; motifs stay where they are. */
+  async resizeTile(sides) {
     // The server knows which sizes the layout can have.
-    await this.lieOf(this.store.now.layout, tile);
+    const { tile } = await this.lieNear(sides);
     this.store.commit({ ...this.store.now, tile }, `tile ${tile}`);
   }
 

@@ -24,7 +24,7 @@ export function bindTile(table, store, $) {
       if (!$(id).reportValidity()) return;
       // The other side stays as it is, to the last decimal.
       const sides = table.lie.tile.with(k, toMm(Number($(id).value), table.unit));
-      attempt(() => table.resizeTile(saidSize(sides, table.unit)));
+      attempt(() => table.resizeTile(sides));
     });
   });
   $('wholewidth').addEventListener('change', () => {
