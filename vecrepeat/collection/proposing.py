@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -17,10 +17,11 @@ import tomlkit
 
 from vecrepeat.arrange.arranging import laid
 from vecrepeat.collection import schemes
+from vecrepeat.collection.choosing import chosen, is_panel, lettered
 from vecrepeat.collection.schemes import Scheme
 from vecrepeat.colour.palette import Palette
 from vecrepeat.core.errors import InputError
-from vecrepeat.core.names import plain_name
+from vecrepeat.core.names import listed, plain_name
 from vecrepeat.core.units import KNOWN, MM_PER_INCH, Size, counted
 from vecrepeat.recipe.collection import FILE
 from vecrepeat.recipe.edit import inline_rows, with_placements, with_settings
@@ -36,9 +37,6 @@ from vecrepeat.util.files import final_place, write_together
 
 COLOURS = 11
 """How many colours a proposed palette has at most."""
-
-_PANEL = 0.97
-"""Share of its box that a motif covers from which it looks like a label, many times over."""
 
 STEPS = 7
 """How often :func:`propose` tells that it has come on."""
@@ -121,6 +119,16 @@ def propose(
     here = folder.resolve()
     loose = [Path(os.path.relpath(path.resolve(), here)).as_posix() for path in art]
     told(1)
+    notes = list(pool.notes)
+    letters = lettered(art, list(pool.motifs))
+    if letters and len(pool.motifs) - len(letters) > 2:
+        notes.append(
+            f"{listed(letters)} hold lettering, which would stand on its head, and are left out"
+            if len(letters) > 1
+            else f"{letters[0]} holds lettering, which would stand on its head, and is left out"
+        )
+        kept = {name: one for name, one in pool.motifs.items() if name not in letters}
+        pool = replace(pool, motifs=kept)
     maker = _Maker(pool, loose, folder, tile or default_tile(pool))
     hero = maker.hero()
     told(1)
@@ -139,7 +147,6 @@ def propose(
     write_together({path: text.encode() for path, text in files.items()})
     told(1)
     fixed = [m.name for m in pool.motifs.values() if any(f.kind == IMAGE for f in m.features)]
-    notes = list(pool.notes)
     if fixed:
         notes.append(
             f"{counted(len(fixed), 'motif')} made of pixels keep their colours in every "
@@ -201,14 +208,15 @@ class _Maker:
         leading = self._of(Rank.SECONDARY, Rank.HERO, Rank.FILLER)
         small = self._of(Rank.FILLER, Rank.SECONDARY, Rank.HERO)
         half, quarter = self._length / 2, self._length / 4
-        chosen = dict.fromkeys(leading[:2], (Rank.HERO, half))
-        between = [name for name in small if name not in chosen][:1]
-        chosen |= dict.fromkeys(between, (Rank.FILLER, half / 3))
+        two = self._choose(leading, 2)
+        between = self._choose([name for name in small if name not in two], 1, two)
+        first = dict.fromkeys(two, (Rank.HERO, half))
+        first |= dict.fromkeys(between, (Rank.FILLER, half / 3))
         step = half * 1.3
         grounds = [scheme.grounds[0]]
         yield self._draft(
             "set",
-            chosen,
+            first,
             scheme,
             grounds,
             tile=2 * step,
@@ -216,13 +224,13 @@ class _Maker:
             keys={"columns": 2, "rows": 2, "stagger": "drop", "direction": "two-way"},
         )
         told(1)
-        rest = [name for name in leading if name not in chosen] or leading
-        chosen = dict.fromkeys(rest[:2], (Rank.SECONDARY, quarter))
-        between = [name for name in small if name not in chosen][:2]
-        chosen |= dict.fromkeys(between, (Rank.FILLER, quarter / 2))
+        two = self._choose([name for name in leading if name not in first] or leading, 2)
+        between = self._choose([name for name in small if name not in two], 2, two)
+        second = dict.fromkeys(two, (Rank.SECONDARY, quarter))
+        second |= dict.fromkeys(between, (Rank.FILLER, quarter / 2))
         yield self._draft(
             "stripe",
-            chosen,
+            second,
             scheme,
             grounds,
             tile=5.4 * quarter,
@@ -236,13 +244,13 @@ class _Maker:
         """Yield a ditsy of the smallest motifs, dots and stripes, at an eighth of the hero's."""
         grounds = self._grounds
         eighth = self._length / 8
-        small = self._of(Rank.FILLER, Rank.SECONDARY, Rank.HERO)
-        ground = schemes.ground_for(scheme, grounds)
+        small = self._choose(self._of(Rank.FILLER, Rank.SECONDARY, Rank.HERO), 3)
+        soft = schemes.soft_colours(scheme)
+        ground = schemes.ground_for(scheme, grounds, self._seen(small), soft)
         grounds.append(ground)
-        bold = schemes.clear_marks(scheme, ground)
         ditsy = self._draft(
             "ditsy",
-            dict.fromkeys(small[:3], (Rank.FILLER, eighth)),
+            dict.fromkeys(small, (Rank.FILLER, eighth)),
             scheme,
             [],
             tile=5.5 * eighth,
@@ -250,11 +258,9 @@ class _Maker:
             keys={"size": f"{eighth:.4g}mm", "clearance": "1mm"},
             ground=ground,
         )
-        ditsy.role, ditsy.colours = "blender", bold
+        ditsy.role, ditsy.colours = "blender", schemes.clear_marks(scheme, ground)
         yield ditsy
-        ground = schemes.ground_for(scheme, grounds)
-        grounds.append(ground)
-        (mark,) = schemes.calm_marks(scheme, ground, 1)
+        ground, mark = schemes.calm_pair(scheme, grounds)
         yield self._blender("dots", scheme, ground, [mark], {"size": "1/8in", "spacing": "0.3in"})
         # Quiet, and in the hero's own ground.
         ground = scheme.grounds[0]
@@ -266,7 +272,12 @@ class _Maker:
     def _of(self, *ranks: Rank) -> list[str]:
         """Return names of motifs, those of the first rank first, and what is a panel last."""
         names = [n for rank in ranks for n, own in self._ranks.items() if own == rank]
-        return sorted(names, key=lambda name: _is_panel(self._pool.motifs[name]))
+        return sorted(names, key=lambda name: is_panel(self._pool.motifs[name]))
+
+    def _choose(self, names: Sequence[str], count: int, beside: Sequence[str] = ()) -> list[str]:
+        """Return names of some motifs that go together, the first by preference."""
+        self._seen([*names, *beside])
+        return chosen(names, count, self._pool.motifs, self._looks, beside)
 
     def _seen(self, names: Iterable[str]) -> list[Look]:
         for name in names:
@@ -289,7 +300,7 @@ class _Maker:
         """Return a print of some motifs, each of a rank and a longer side in mm."""
         if ground is None:
             seen = self._seen(chosen)
-            ground = schemes.ground_for(scheme, grounds, seen, scheme.grounds)
+            ground = schemes.ground_for(scheme, grounds, seen, schemes.soft_colours(scheme))
             grounds.append(ground)
         inches = Fraction(max(1, round(tile / float(MM_PER_INCH) * 2))) / 2
         side = f"{float(inches):g}"
@@ -338,11 +349,6 @@ class _Maker:
         recipe: Recipe = parse_recipe(text, self._folder / f"{kind}.toml")
         width = Fraction(recipe.keys["tile"].width)
         return _Draft(kind, "blender", text, width)
-
-
-def _is_panel(motif: Motif) -> bool:
-    """Whether a motif fills its box, as pictures on a ground of their own do."""
-    return bool(motif.outline.area > _PANEL * motif.box.width * motif.box.height)
 
 
 def _longer(motif: Motif) -> float:

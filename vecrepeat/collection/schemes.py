@@ -30,9 +30,22 @@ _FAR = 40.0
 _SUNK = 100.0
 """What it costs, in ΔE2000, where all of a print's motifs sink into the ground."""
 
-_CALM = 22.0
+_CALM = 28.0
 """ΔE2000 between a blender's ground and its marks that rests the eye and is still seen (set by
 eye)."""
+
+_CLEAR = 24.0
+"""ΔE2000 from which small motifs are told from their ground."""
+
+_SOFT, _DARK = 0.12, 0.3
+"""OKLCh chroma below which and lightness from which a colour of the art may be a print's ground."""
+
+_MUD, _DULL = 30.0, 0.05
+"""What a muddy colour costs a blender, in ΔE2000: a grey below such a chroma in OKLCh that is
+neither light nor dark, or a brown."""
+
+_LEVEL, _QUIVER = 0.1, 20.0
+"""What it costs where ground and marks are of one lightness, within so much, and only quiver."""
 
 _WAYS = ("light ground", "dark ground", "dusk", "ember", "muted", "tonal")
 """Rules of colourways by preference."""
@@ -120,38 +133,81 @@ def ground_for(
         strong = max(0.0, float(lch[k, 1]) - _GARISH) * _STRONG
         hard = _HARD if lch[k, 0] < _BLACK else 0.0
         lab = oklab_of(rgb_of(scheme.palette[name]))
-        sunk = max((lost(look.edge, lab) for look in seen), default=0.0)
+        # What has an outline of its own is still lost where what it fills is the ground's.
+        sunk = max(
+            (lost(paint, lab) for look in seen for paint in (look.edge, look.paint)), default=0.0
+        )
         return min(far, _FAR) - strong - hard - _SUNK * sunk
 
     return max(among or names, key=worth)
 
 
+def soft_colours(scheme: Scheme) -> list[str]:
+    """Return the palette's names of colours that a whole print can stand on, the grounds first.
+
+    Those are not strong, not muddy and not black.
+    """
+    lch = oklch_of(rgb_of(list(scheme.palette.values())))
+    fit = (lch[:, 1] < _SOFT) & (_mud(lch) == 0) & (lch[:, 0] >= _DARK)
+    soft = [name for name, one in zip(scheme.palette, fit, strict=True) if one]
+    return list(dict.fromkeys([*scheme.grounds, *soft]))
+
+
 def calm_marks(scheme: Scheme, ground: str, count: int) -> list[str]:
     """Return palette names of colours for a blender's marks, which are seen and do not call."""
+    others = [name for name in scheme.palette if name != ground]
+    cost = _calm_costs(scheme)
     names = list(scheme.palette)
-    apart = scheme.differences()[names.index(ground)]
-    others = [name for name in names if name != ground]
-    return sorted(others, key=lambda name: abs(float(apart[names.index(name)]) - _CALM))[:count]
+    at = names.index(ground)
+    return sorted(others, key=lambda name: float(cost[at, names.index(name)]))[:count]
 
 
-def clear_marks(scheme: Scheme, ground: str) -> list[str]:
-    """Return palette names of two colours for small motifs that are to be told from a ground.
+def calm_pair(scheme: Scheme, taken: Sequence[str]) -> tuple[str, str]:
+    """Return palette names of a blender's ground and marks: fresh, and calm on each other.
 
-    The hero's ground is one of them where it can be, and black is none.
+    Args:
+        scheme: the palette.
+        taken: names of grounds of other prints.
     """
     names = list(scheme.palette)
     apart = scheme.differences()
-    light = oklch_of(rgb_of(list(scheme.palette.values())))[:, 0]
-    found: list[int] = []
-    for _ in range(2):
-        against = [names.index(ground), *found]
-        worth = np.minimum(apart[:, against].min(axis=1), _FAR)
-        worth -= np.where(light < _BLACK, _FAR, 0.0)
-        if not found:
-            worth[names.index(scheme.grounds[0])] += _CALM
-        worth[against] = -np.inf
-        found.append(int(worth.argmax()))
-    return [names[k] for k in found]
+    far = np.minimum(apart[:, [names.index(name) for name in taken]].min(axis=1), _FAR)
+    lch = oklch_of(rgb_of(list(scheme.palette.values())))
+    strong = np.maximum(0.0, lch[:, 1] - _GARISH) * _STRONG / 2
+    hard = np.where(lch[:, 0] < _BLACK, _HARD, 0.0)
+    worth = (far - strong - hard - _mud(lch))[:, None] - _calm_costs(scheme)
+    np.fill_diagonal(worth, -np.inf)
+    one, other = np.unravel_index(int(worth.argmax()), worth.shape)
+    return names[int(one)], names[int(other)]
+
+
+def _calm_costs(scheme: Scheme) -> Floats:
+    """Return what marks of each colour (second axis) cost on each ground, in ΔE2000."""
+    lch = oklch_of(rgb_of(list(scheme.palette.values())))
+    level = np.abs(lch[:, None, 0] - lch[None, :, 0]) < _LEVEL
+    off = np.abs(scheme.differences() - _CALM)
+    cost: Floats = off + np.where(level, _QUIVER, 0.0) + _mud(lch)[None]
+    return cost
+
+
+def _mud(lch: Floats) -> Floats:
+    light, chroma, hue = lch.T
+    grey = (chroma < _DULL) & (light > 0.35) & (light < 0.88)
+    brown = (light < 0.62) & (chroma < 0.13) & (hue > 20) & (hue < 115) & (light > _BLACK)
+    return np.where(grey | brown, _MUD, 0.0)
+
+
+def clear_marks(scheme: Scheme, ground: str) -> list[str]:
+    """Return palette names of the colours in which small motifs are told from a ground.
+
+    They are all that are far from it, or the three farthest.
+    """
+    names = list(scheme.palette)
+    apart = scheme.differences()[names.index(ground)]
+    order = sorted(names, key=lambda name: -float(apart[names.index(name)]))
+    clear = [name for name in order if apart[names.index(name)] >= _CLEAR]
+    found = clear if len(clear) >= 3 else order[:3]
+    return [name for name in names if name in found]
 
 
 def colourways(
