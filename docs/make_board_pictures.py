@@ -108,6 +108,7 @@ def first_design(browser: Any, folder: Path) -> None:
             page.click("#kinds [data-kind=drop]")
             page.fill("#groundcode", "#141e3c")
             page.keyboard.press("Tab")
+            page.locator("#kinds").scroll_into_view_if_needed()
             page.wait_for_timeout(4500)
             keep(page, "first-tile", folder, 900)
             page.click("#to-arrange")
@@ -143,7 +144,7 @@ def first_design(browser: Any, folder: Path) -> None:
             page.click("#to-files")
             page.select_option("#filegoods", "cloth")
             page.click("#write")
-            page.wait_for_selector("#jobs .job[data-state=done]")
+            page.wait_for_selector("#jobs .job:first-child[data-state=done]")
             page.wait_for_timeout(4500)
             page.locator("#written").scroll_into_view_if_needed()
             keep(page, "first-files", folder, 900)
@@ -191,7 +192,7 @@ def at_three_sizes(browser: Any, folder: Path) -> None:
                     seen.setdefault(station, []).append(shot(page))
                 page.context.close()
     for name, pages in seen.items():
-        save(side_by_side(pages), f"three-{name}", folder, 128)
+        save(side_by_side(pages), f"three-{name}", folder, 200)
 
 
 def on_the_table(browser: Any, folder: Path) -> None:

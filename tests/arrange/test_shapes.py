@@ -7,7 +7,7 @@ import pytest
 import shapely
 from strewing import garden, leaves, odd
 
-from vecrepeat.arrange.shapes import Shape, Shapes
+from vecrepeat.arrange.shapes import Shape, Shapes, grown_by
 from vecrepeat.repeat.model import Motif
 
 MOTIFS = [m for m, _ in [*garden()[::4], *odd(), *leaves()[:1]]]
@@ -48,3 +48,13 @@ def test_depths_are_of_the_samples() -> None:
     deep = shape.shell.boundary.distance(shapely.points(shape.samples))
     assert np.abs(deep - shape.depth).max() < 0.001
     assert abs(shape.weight.sum() - shape.shell.length) < 0.001 * shape.shell.length
+
+
+def test_an_outline_of_thousands_of_points_is_grown_as_it_is_whole() -> None:
+    # GEOS grows it whole in seconds; a few points less, and the two can be held together.
+    turn = np.linspace(0, 2 * np.pi, 1200, endpoint=False)
+    out = 30 + 2 * np.sin(90 * turn)
+    wavy = shapely.Polygon(np.stack([out * np.cos(turn), out * np.sin(turn)], axis=1))
+    outline = shapely.union_all([wavy, shapely.Point(50, 0).buffer(3)])
+    whole = outline.buffer(4.0, quad_segs=6)
+    assert grown_by(outline, 4.0).symmetric_difference(whole).area < 2e-4 * whole.area

@@ -329,3 +329,14 @@ def test_motifs_that_cannot_be_placed_are_refused(
 ) -> None:
     with pytest.raises(InputError, match=words):
         toss(as_tile(60, "block"), ranked)
+
+
+def test_lettering_lies_so_that_it_can_be_read() -> None:
+    plate = motif("plate", box(0, 0, 24, 9))
+    lettered = replace(plate, scene=replace(plate.scene, role="text"))
+    ranked = [(lettered, "hero"), (discs()[2][0], "secondary")]
+    asked = TossSettings(hero=RankSettings(count=5), flip=True, rounds=20)
+    rows = [r for r in toss(as_tile(260, "block"), ranked, asked).rows if r.motif == "plate"]
+    assert len(rows) == 5
+    # Motifs without letters are turned freely.
+    assert all(min(r.pose.turn, 360 - r.pose.turn) <= 12.01 and not r.pose.flip for r in rows)

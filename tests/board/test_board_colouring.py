@@ -185,3 +185,11 @@ def test_the_cloth_follows_a_moved_colour_and_the_exact_picture_is_the_same(
         rested(page)
         assert near(colour_at(page, 20, 50), "#c02020")
         page.close()
+
+
+def test_a_colourway_is_seen_at_the_sizes_of_the_moment(tmp_path: Path) -> None:
+    desk = Desk(write_art(tmp_path))
+    desk.step(0, {"motifs": {"disc": {"width": 30}}})
+    worn = colouring.in_row(desk.source, desk.now, WAY)
+    (disc,) = {p.motif for p in worn.placements if p.motif.name == "disc"}
+    assert disc.box.width == pytest.approx(30)

@@ -117,6 +117,7 @@ def test_what_is_no_copy_of_ours_is_never_written(folder: Folder) -> None:
     (folder.root / "sly" / "art").symlink_to(folder.root.parent / "other")
     with pytest.raises(InputError):
         folder.place_for("sly", "art.svg")
+    assert folder.own("sly/three.toml") == "sly/three"
 
 
 def drop(work: Workshop, design: str, name: str, data: str) -> dict[str, Any]:

@@ -96,6 +96,13 @@ def test_thin_lines_are_thickened_where_they_are_found(chromium: Any, tmp_path: 
         page.click("#undo")
         page.wait_for_function("() => board.store.motifs.get('hair').box[3] < 30.06")
         saved(page)
+        # What the tray says of a motif's width is seen at once, wherever it lies.
+        assert near(colour_at(page, 62, 75), "#f4e8d0")
+        page.click("#traysizes")
+        page.fill("[aria-label^='Printed width of dot']", "36")
+        page.keyboard.press("Tab")
+        rested(page)
+        assert near(colour_at(page, 62, 75), "#2040c0")
         page.context.close()
     assert recipe.read_text() == 'art = ["art.svg"]\n'
 

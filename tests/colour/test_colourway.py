@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -15,16 +16,23 @@ from vecrepeat.colour.colourway import (
     art_colours,
     completed,
     faults,
+    full_map,
     in_colourway,
     neighbours,
 )
-from vecrepeat.colour.colourways import in_recipe_colourway, keep_colourways, recipe_colourways
+from vecrepeat.colour.colourways import (
+    chips,
+    in_recipe_colourway,
+    keep_colourways,
+    recipe_colourways,
+)
 from vecrepeat.colour.palette import Palette
 from vecrepeat.colour.paletting import palette_of
 from vecrepeat.colour.suggest import muted, suggestions, toned, turned
 from vecrepeat.core.colours import hex_from_oklch, oklab_of, oklch_of, rgb_of
 from vecrepeat.core.errors import InputError
-from vecrepeat.repeat.model import Ground, Repeat
+from vecrepeat.core.geometry import Affine
+from vecrepeat.repeat.model import Ground, Placement, Repeat
 from vecrepeat.sources.source import Source, open_source
 
 WHITE, RED, BLUE = "#ffffff", "#ff0000", "#0000ff"
@@ -130,6 +138,34 @@ def test_a_contact_along_the_bounds_of_the_tile_counts(tmp_path: Path) -> None:
     )
     seen, palette = palette_of(read(tmp_path, body).repeat())
     assert list(neighbours(seen, palette).values()) == pytest.approx([200])
+
+
+def test_colours_touch_along_as_much_wherever_a_motif_lies_alone(tmp_path: Path) -> None:
+    """A square of 10 mm with one of 4 mm in it, turned, twice as large, over the tile's corner."""
+    body = (
+        f'<rect width="100" height="100" fill="{WHITE}"/><g><rect x="20" y="20" width="10" '
+        f'height="10" fill="{RED}"/><rect x="23" y="23" width="4" height="4" fill="{BLUE}"/></g>'
+    )
+    repeat = read(tmp_path, body).repeat("half-drop")
+    motif = repeat.placements[0].motif
+    places = (Affine(1.2, 1.6, -1.6, 1.2, 5, -60), Affine(1, 0, 0, 1, 40, 30))
+    both = replace(repeat, placements=tuple(Placement(motif, place) for place in places))
+    seen, palette = palette_of(both)
+    found = {frozenset(pair): length for pair, length in neighbours(seen, palette).items()}
+    assert found[frozenset((RED, WHITE))] == pytest.approx(40 * 2 + 40)
+    assert found[frozenset((RED, BLUE))] == pytest.approx(16 * 2 + 16)
+
+
+def test_chips_show_no_colour_that_is_gone(tmp_path: Path) -> None:
+    body = (
+        f'<rect width="100" height="100" fill="{WHITE}"/>'
+        f'<rect x="20" y="20" width="10" height="10" fill="{RED}"/>'
+    )
+    repeat = read(tmp_path, body).repeat()
+    _, palette = palette_of(repeat)
+    way = Colourway("blue", {}, BLUE)
+    changed = in_colourway(repeat, palette, way)
+    assert chips(changed, palette, full_map(repeat, palette, way)) == [BLUE, RED]
 
 
 def test_merged_and_weak_neighbours_are_told(tmp_path: Path) -> None:

@@ -32,7 +32,7 @@ live-text = true
 motif = [
     { name = "Moth", rank = "hero", width = "60mm" },  # the star
     { name = "Bud", rank = "filler" },
-    { name = "card", backdrop = true },
+    { name = "card", backdrop = true, least-line = "0.3mm" },
 ]
 
 [[placement]]

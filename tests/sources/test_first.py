@@ -142,3 +142,29 @@ def test_a_drawing_without_a_ground_stays_bare_and_is_told_of_one(tmp_path: Path
     start_recipe([page], recipe, layout=Layout())
     assert open_source(recipe).page.ground is None
     assert 'ground = "none" # #' in recipe.read_text(encoding="utf-8")
+
+
+def test_no_motif_sinks_into_the_ground_of_the_others(tmp_path: Path) -> None:
+    # White motifs would have a dark ground, into which the one of slate would sink, and out of
+    # which nothing stands by as much as a ratio of 1.5.
+    body = '<circle cx="50" cy="50" r="{}" fill="{}"/>'
+    files = {f"white {k}": svg(body.format(20 + 4 * k, "#fdfdfd")) for k in range(4)}
+    dark = started(tmp_path, files).page.ground
+    assert dark is not None
+    assert lightness(dark.colour) < 40
+    ground = started(tmp_path, {**files, "slate": svg(body.format(40, "#323b44"))}).page.ground
+    assert ground is not None
+    for paint in ("#fdfdfd", "#323b44"):
+        assert abs(lightness(ground.colour) - lightness(paint)) > 20
+
+
+def test_hairlines_are_made_larger_until_they_print(tmp_path: Path) -> None:
+    # Fillers of lines are 24 to 29 mm wide; lines of 8 in 92 are 2 mm there, those of 0.8 become
+    # just wide enough, and those of 0.25 do not, in motifs 1.6 times as large.
+    ring = '<circle cx="50" cy="50" r="{}" fill="none" stroke="#222" stroke-width="{}"/>'
+    files = flowers([20, 16, 14, 12, 10, 8], ["100mm"] * 6)
+    files |= {f"ring {w}": svg(ring.format(46 - w / 2, w)) for w in (0.8, 0.25, 8)}
+    sizes = longer(started(tmp_path, files))
+    assert 0.8 / 92 * sizes["ring 0.8"] == pytest.approx(0.25, abs=0.005)
+    assert 1.6 * 23.7 < sizes["ring 0.25"] < 1.6 * 29.2
+    assert 23.7 < sizes["ring 8"] < 29.2

@@ -452,23 +452,22 @@ PARKED = '<g id="c"><rect x="130" y="10" width="9" height="9" fill="#0000ff"/></
 G = '<linearGradient id="g"><stop stop-color="#00ff00"/><stop offset="1"/></linearGradient>'
 
 
-def test_a_drawing_is_one_motif_and_what_lies_beside_the_page_belongs_to_it(
-    tmp_path: Path,
-) -> None:
+def test_a_drawing_is_one_motif_without_what_lies_far_beside_the_page(tmp_path: Path) -> None:
     ground = '<rect width="100" height="100" fill="#fafafa"/>'
     loose = only(write_svg(tmp_path, G + ground + A + B + PARKED, name="bunch.svg"))
     motif = loose.motif
     assert motif.name == "bunch"
-    assert motif.box == pytest.approx((10, 10, 139, 78), abs=0.01)
-    # 400 + π·64 + 81 mm².
-    assert motif.outline.area == pytest.approx(481 + np.pi * 64, rel=1e-3)
+    assert motif.box == pytest.approx((10, 10, 78, 78), abs=0.01)
+    # 400 + π·64 mm².
+    assert motif.outline.area == pytest.approx(400 + np.pi * 64, rel=1e-3)
     markup = markup_of(motif.scene)
-    assert markup.index('fill="#ff0000"') < markup.index('fill="#0000ff"')
-    assert {"#ff0000", "#0000ff"} <= set(motif.colours)
+    assert markup.index('fill="#ff0000"') < markup.index('fill="url(')
+    assert "#0000ff" not in motif.colours
     assert [feature.kind for feature in motif.features] == ["gradient"]
     assert motif.dpi is None
-    [note] = loose.notes
-    assert "it stands on a flat #fafafa rectangle" in note
+    backdrop, beside = loose.notes
+    assert "it stands on a flat #fafafa rectangle" in backdrop
+    assert "1 drawn thing left out" in beside
 
 
 def test_a_picture_in_a_drawing_counts_by_its_dpi(tmp_path: Path) -> None:
@@ -499,3 +498,12 @@ def test_a_folder_is_read_in_order_of_names_and_not_deeper(tmp_path: Path) -> No
 def test_a_folder_without_motifs(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="holds no motif files"):
         read_loose(tmp_path)
+
+
+def test_what_lies_beside_the_page_stays_where_it_belongs_to_the_rest(tmp_path: Path) -> None:
+    leaf_on_it = '<path d="M20 20h80v60h-80z"/>'
+    stalk = '<path d="M101 45h30v9h-30z"/>'
+    loose = only(write_svg(tmp_path, leaf_on_it + stalk))
+    assert tuple(loose.motif.box) == pytest.approx((20, 20, 131, 80))
+    # A drawing that is all beside its page is itself.
+    assert only(write_svg(tmp_path, PARKED, name="c.svg")).motif.box.width == pytest.approx(9)

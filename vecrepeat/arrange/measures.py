@@ -81,19 +81,25 @@ def least_gap(crowd: Crowd) -> float | None:
     """
     if not len(crowd):
         return None
-    everyone = np.arange(len(crowd))
-    shells = crowd.shells(everyone)
-    reach = crowd.torus.shortest / 16
+    shells = crowd.shells(np.arange(len(crowd)))
+    shapely.prepare(shells)
+    reach = crowd.torus.shortest / 256
     best = math.inf
     while True:
         pairs = crowd.pairs(reach)
-        gaps = shapely.distance(shells[pairs.one], moved(shells[pairs.other], pairs.dx, pairs.dy))
+        # Each pair once; to its own copies a motif is as near one way as the other.
+        pairs = pairs.only(pairs.one <= pairs.other)
+        there = moved(shells[pairs.other], pairs.dx, pairs.dy)
+        # Whether shells are within reach is told far sooner than how far they are.
+        near = shapely.dwithin(shells[pairs.one], there, reach)
+        pairs, there = pairs.only(near), there[near]
+        gaps = shapely.distance(shells[pairs.one], there)
         for k in np.argsort(gaps, kind="stable").tolist():
             if gaps[k] >= best:
                 break
             one, other = (crowd.outlines(field[k : k + 1])[0] for field in pairs[:2])
-            there = moved(np.array([other]), pairs.dx[k : k + 1], pairs.dy[k : k + 1])
-            best = min(best, float(shapely.distance(one, there[0])))
+            copy = moved(np.array([other]), pairs.dx[k : k + 1], pairs.dy[k : k + 1])
+            best = min(best, float(shapely.distance(one, copy[0])))
         if best <= reach:
             return best
         reach *= 2

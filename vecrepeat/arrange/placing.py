@@ -24,6 +24,9 @@ from vecrepeat.repeat.ranks import DIRECTIONS
 _FREE_TURNS, _SNUG_TURNS, _CROWD_TURNS = 6, 12, 3
 """Turns that are tried where turning is free; where room must not be wasted; and in a crowd."""
 
+_LEAN = 12.0
+"""How far in degrees lettering may lean where all else is turned freely: it is to be read."""
+
 _SECTORS = 18
 """Turns by which motifs are tried that lie otherwise from place to place."""
 
@@ -294,6 +297,8 @@ class Placer:
         if self.manner.flow is not None:
             at = (np.full(1, value) for value in pose[:3])
             return Member(shape, pose, rank, self.manner.play, float(self.manner.flow.rest(*at)[0]))
+        if not directions and self.shapes.all[shape].lettered:
+            return Member(shape, pose, rank, _LEAN, 0.0)
         if not directions:
             return Member(shape, pose, rank, self.manner.play, pose.turn)
         rest = min(directions, key=lambda d: abs((pose.turn - d + 180) % 360 - 180))
@@ -307,12 +312,16 @@ class Placer:
         if self.manner.flow is not None:
             turns = [k * 360 / _SECTORS for k in range(_SECTORS)]
             turns = [turn for turn in turns if self._where(turn).any()]
+        elif not directions and self.shapes.all[shape].lettered:
+            turns = [dice.between(-_LEAN, _LEAN)]
         elif not directions:
             first = dice.unit() * 360 / free
             turns = [first + k * 360 / free for k in range(free)]
         else:
             turns = [d + dice.between(-sway, sway) for d in self._least_used(shape, directions)]
         flips = [self.manner.flip and dice.below(2) == 1 for _ in turns]
+        if self.shapes.all[shape].lettered:
+            flips = [False] * len(turns)
         return [
             Pose(0.0, 0.0, round(turn, TURN_DECIMALS) % 360.0, scale, flip)
             for turn, flip in zip(turns, flips, strict=True)

@@ -21,6 +21,8 @@ from shapely.geometry.base import BaseGeometry
 
 from vecrepeat.repeat.model import Motif
 from vecrepeat.repeat.pose import anchor
+from vecrepeat.scene.nodes import Group, Text
+from vecrepeat.scene.visit import walk
 
 Floats = NDArray[np.float64]
 
@@ -98,6 +100,13 @@ class Shape:
             depth,
             weight,
         )
+
+    @cached_property
+    def lettered(self) -> bool:
+        """Whether it holds lettering that a drawing has as text."""
+        nodes = [node for node, _ in walk(self.motif.scene)]
+        outlined = any(isinstance(node, Group) and node.role == "text" for node in nodes)
+        return outlined or any(isinstance(node, Text) for node in nodes)
 
     @cached_property
     def near(self) -> NDArray[np.float32]:

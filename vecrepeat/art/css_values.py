@@ -14,10 +14,12 @@ from collections.abc import Callable
 from functools import lru_cache
 from typing import Any
 
+import numpy as np
 import tinycss2
 import tinycss2.color4
 
 from vecrepeat.art.properties import PROPERTIES, SHORTHANDS
+from vecrepeat.core.srgb import linear_of, rgb_from_linear
 
 #: The CSS-wide keywords (CSS Cascade 4 §7.3); they pass through validation unchanged.
 WIDE = frozenset({"inherit", "initial", "unset", "revert", "revert-layer"})
@@ -63,17 +65,14 @@ def _times(matrix: _Matrix, xyz: tuple[float, ...]) -> tuple[float, ...]:
     return tuple(sum(a * b for a, b in zip(row, xyz, strict=True)) for row in matrix)
 
 
-def _encode(channel: float) -> float:
-    """The transfer function of sRGB, odd-symmetric as CSS Color 4 extends it."""
-    size = abs(channel)
-    size = 12.92 * size if size <= 0.0031308 else 1.055 * size ** (1 / 2.4) - 0.055
-    return math.copysign(size, channel)
+def _encoded(light: tuple[float, ...]) -> tuple[float, ...]:
+    """Light as (unclipped) sRGB channels, odd-symmetric as CSS Color 4 extends the curve."""
+    return tuple((rgb_from_linear(light) / 255).tolist())
 
 
-def _decode(channel: float) -> float:
-    size = abs(channel)
-    size = size / 12.92 if size <= 0.04045 else ((size + 0.055) / 1.055) ** 2.4
-    return math.copysign(size, channel)
+def _decoded(channels: tuple[float, ...]) -> tuple[float, ...]:
+    light = linear_of(255 * np.abs(channels))
+    return tuple(np.copysign(light, channels).tolist())
 
 
 def _srgb(parsed: Any) -> tuple[float, ...] | None:
@@ -88,16 +87,16 @@ def _srgb(parsed: Any) -> tuple[float, ...] | None:
     else:
         given = tuple(c or 0.0 for c in parsed.coordinates)
         if space == "srgb-linear":
-            return tuple(map(_encode, given))
+            return _encoded(given)
         if space == "display-p3":
-            xyz = _times(_P3_TO_XYZ, tuple(map(_decode, given)))
+            xyz = _times(_P3_TO_XYZ, _decoded(given))
         elif space == "xyz-d65":
             xyz = given
         elif space == "xyz-d50":
             xyz = _times(_D50_TO_D65, given)
         else:
             return None
-    return tuple(map(_encode, _times(_XYZ_TO_SRGB, xyz)))
+    return _encoded(_times(_XYZ_TO_SRGB, xyz))
 
 
 def _colour(text: str) -> str | None:

@@ -75,7 +75,8 @@ def read_art(
         tolerance: the greatest distance in mm between a curve and its outline.
         allowed: folders besides the drawing's own that linked pictures may be taken from.
         live_text: keep text live; else it is turned into paths, which look alike anywhere.
-        loose: it is one motif: what lies beside the page is kept, and there is no ground.
+        loose: it is one motif, without a ground; what lies beside the page is kept where it
+            belongs to what is on it.
         backdrop: keep a rectangle behind all of a loose motif, which is left out else.
 
     Raises:

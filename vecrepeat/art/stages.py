@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 import shapely
 from lxml import etree
+from numpy.typing import NDArray
 
 from vecrepeat.art.backdrops import without_backdrop
 from vecrepeat.art.build import Builder
@@ -17,7 +18,7 @@ from vecrepeat.art.images import embed_images
 from vecrepeat.art.inker import Inker
 from vecrepeat.art.motifs import Finder, PlacedNode, unique_names
 from vecrepeat.art.normalform import CHOSEN, elements_by_id
-from vecrepeat.art.page import read_page
+from vecrepeat.art.page import Page, read_page
 from vecrepeat.art.read import Art
 from vecrepeat.art.structure import normalise
 from vecrepeat.art.style import resolve_styles
@@ -26,11 +27,43 @@ from vecrepeat.art.xml import DESCRIPTIVE, SVG, local, parse, read_bytes
 from vecrepeat.core.allowance import NODES, REACH
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.geometry import IDENTITY
+from vecrepeat.core.units import counted
 from vecrepeat.repeat.model import Motif
+from vecrepeat.scene.areas import Parts
 from vecrepeat.scene.nodes import Group, Image
 from vecrepeat.scene.outline import Outliner
 from vecrepeat.scene.visit import colours_of, effective_dpi, walk
 from vecrepeat.util.xmltext import escaped
+
+_APART = 0.02
+"""What lies beside a loose motif's page and this share of its sides apart from the rest is a stray.
+"""
+
+
+def _on_page(areas: Sequence[Parts], page: Page) -> NDArray[np.bool_]:
+    """Return which of some painted areas are on the page, in part at least.
+
+    By boxes: a bough that runs round outside a corner belongs to the drawing, while what is parked
+    beside the page does not.
+    """
+    boxes = np.array([shapely.total_bounds(parts) for parts in areas]).reshape(-1, 4)
+    sides = (float(page.width), float(page.height))
+    return np.asarray(np.all((boxes[:, :2] <= sides) & (boxes[:, 2:] >= 0), axis=1), np.bool_)
+
+
+def _strays(areas: Sequence[Parts], page: Page) -> NDArray[np.bool_]:
+    """Return which areas lie beside the page, and apart from all that is on it.
+
+    Of a drawing that is all beside its page there are none: it was meant to be seen nevertheless.
+    """
+    shown = _on_page(areas, page)
+    if not shown.any():
+        return shown
+    boxes = np.array([shapely.box(*shapely.total_bounds(parts)) for parts in areas])
+    whole = shapely.box(*shapely.total_bounds(boxes[shown]))
+    near = _APART * max(float(page.width), float(page.height))
+    found: NDArray[np.bool_] = ~shown & (shapely.distance(boxes, whole) > near)
+    return found
 
 
 def read_drawing(
@@ -69,18 +102,22 @@ def read_drawing(
     finder = Finder(page, outliner, inker.refine, builder.chosen if chosen else None, loose)
     nodes = finder.find(scene)
     if loose and nodes:
-        shapes = np.concatenate(finder.roughly(nodes))
+        rough = finder.roughly(nodes)
+        strays = _strays(rough, page)
+        if strays.any():
+            beside = counted(int(strays.sum()), "drawn thing")
+            notes.append(f"beside its page, where no viewer shows it: {beside} left out")
+            nodes = [node for node, stray in zip(nodes, strays, strict=True) if not stray]
+            rough = [parts for parts, stray in zip(rough, strays, strict=True) if not stray]
+        shapes = np.concatenate(rough)
         nodes = [PlacedNode(Group(tuple(node.scene for node in nodes)), IDENTITY)]
         areas = [inker.refine(nodes[0], shapes)]
     else:
         areas = finder.parts(nodes)
     notes += [*builder.notes(), *finder.notes, *inker.notes]
-    # By boxes: a bough that runs round outside a corner belongs to the drawing, while what
-    # is parked beside the page does not.
     width, height = float(page.width), float(page.height)
     boxes = np.array([shapely.total_bounds(parts) for parts in areas]).reshape(-1, 4)
-    on_page = np.all(boxes[:, :2] <= (width, height), axis=1) & np.all(boxes[:, 2:] >= 0, axis=1)
-    on_page |= loose
+    on_page = _on_page(areas, page) | loose
     names = unique_names([placed.node for placed in nodes])
     found: list[Motif] = []
     rows = zip(nodes, areas, names, boxes.tolist(), on_page.tolist(), strict=True)

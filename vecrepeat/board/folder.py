@@ -179,7 +179,11 @@ class Folder:
         return parent if self._is_begun(parent) else path.with_suffix("").as_posix()
 
     def _is_begun(self, name: str) -> bool:
-        listed = self._art(name) / COPIED
+        try:
+            listed = self._art(name) / COPIED
+        except InputError:
+            # Copies are nowhere but within.
+            return False
         return listed.is_file() and not listed.is_symlink()
 
     def _art(self, name: str) -> Path:

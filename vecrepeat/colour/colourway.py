@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Container, Iterable, Mapping
 from dataclasses import dataclass, field
 from itertools import combinations
@@ -11,15 +12,16 @@ import numpy as np
 
 from vecrepeat.blenders.crossing import mixed
 from vecrepeat.blenders.settings import INK
-from vecrepeat.colour.contacts import contacts, lengths
+from vecrepeat.colour.contacts import Segments, contacts, lengths
 from vecrepeat.colour.flatten import Mix
 from vecrepeat.colour.palette import Entry, Palette
 from vecrepeat.colour.recolour import recoloured
 from vecrepeat.colour.rendered import Rendered
-from vecrepeat.colour.visible import Visible
+from vecrepeat.colour.stamps import around, together
+from vecrepeat.colour.visible import Visible, ground_mix
 from vecrepeat.core.colours import Floats, differences, hex_from_oklab, oklab_of, rgb_of
 from vecrepeat.core.geometry import Rect
-from vecrepeat.repeat.model import Repeat
+from vecrepeat.repeat.model import Motif, Repeat
 
 MERGED = 1.5
 """Two colours nearer than this ΔE2000 have merged (common practice, no source)."""
@@ -201,9 +203,33 @@ def neighbours(seen: Visible | Rendered, palette: Palette) -> dict[tuple[str, st
     # Cut where nothing in particular is likely to lie, so that lines along the tile's bounds
     # count too.
     x, y = width * 0.3183, height * 0.2718
-    areas = seen.grouped(Rect(x, y, x + width, y + height), lambda mix: _main(mix, palette))
-    touching = {pair: float(lengths(lines).sum()) for pair, lines in contacts(areas).items()}
-    return {pair: length for pair, length in touching.items() if length >= _DOT}
+    region = Rect(x, y, x + width, y + height)
+    found = [*contacts(seen.crowded(region, lambda mix: _main(mix, palette))).items()]
+    alone = _contacts_alone(seen, palette)
+    for number in seen.alone:
+        placement = repeat.placements[number]
+        for pair, lines in alone[placement.motif]:
+            ends = placement.transform.apply(lines.reshape(-1, 2))
+            found.append((pair, ends.reshape(-1, 2, 2)))
+    sums: dict[tuple[str, str], float] = defaultdict(float)
+    for (one, other), lines in found:
+        sums[min(one, other), max(one, other)] += float(lengths(lines).sum())
+    return {pair: length for pair, length in sums.items() if length >= _DOT}
+
+
+def _contacts_alone(
+    seen: Visible, palette: Palette
+) -> dict[Motif, list[tuple[tuple[str, str], Segments]]]:
+    """Return the lines along which colours touch in motifs that lie alone, in their own mm."""
+    ground = _main(ground_mix(seen.repeat.ground), palette)
+    found = {}
+    for motif, stamp in seen.stamps(lambda mix: _main(mix, palette)).items():
+        areas = dict(stamp.areas)
+        if not stamp.open.is_empty:
+            outside, islands = around(stamp.open, 1.0)
+            areas[ground] = together([outside, *islands])
+        found[motif] = list(contacts(areas).items())
+    return found
 
 
 def _main(mix: Mix, palette: Palette) -> str:

@@ -188,7 +188,11 @@ def gathered(
 def chips(repeat: Repeat, palette: Palette, targets: dict[str, str]) -> list[str]:
     """Return the colours that tell a colourway best: the most seen of each kin."""
     seen = [] if repeat.ground is None else [repeat.ground.colour]
-    seen += [targets[entry.colour] for entry in palette.entries if entry.area > 0]
+    painted = {colour for placement in repeat.placements for colour in placement.motif.colours}
+    for entry in palette.entries:
+        # Of what the ground was nothing may be left.
+        if entry.area > 0 and (not entry.is_ground or targets[entry.colour] in painted):
+            seen.append(targets[entry.colour])
     groups = grouped_within(dict.fromkeys(seen), _KIN)
     return [group[0] for group in groups[:_CHIPS]]
 

@@ -8,10 +8,11 @@ its neighbours as the design does.
 from __future__ import annotations
 
 import math
+import pickle
 from collections import defaultdict
 from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 from itertools import chain
 
 import numpy as np
@@ -40,6 +41,7 @@ from vecrepeat.repeat.model import Ground, Motif, Placement, Repeat
 from vecrepeat.repeat.wrap import Copy, copies
 from vecrepeat.scene.areas import as_parts
 from vecrepeat.scene.outline import DEFAULT_TOLERANCE
+from vecrepeat.util.cache import kept
 
 
 @dataclass(frozen=True, eq=False)
@@ -210,15 +212,8 @@ def visible(
     motifs: dict[Motif, tuple[Face, ...]] = {}
     covers: dict[Motif, BaseGeometry] = {}
     over_print = frozenset(through)
-    for placement in repeat.placements:
-        motif = placement.motif
-        if motif not in motifs:
-            layers = painted_layers(motif, tolerance=tolerance)
-            try:
-                motifs[motif] = tuple(faces_of(layers, over_print))
-            except InputError as error:
-                raise InputError(error.what, element=motif.name, hint=error.hint) from None
-            covers[motif] = covered(layers, over_print)
+    for motif in dict.fromkeys(placement.motif for placement in repeat.placements):
+        motifs[motif], covers[motif] = _by_itself(motif, tolerance, over_print)
     # What overprints is seen together with what lies below it, so nothing counts as alone.
     alone = frozenset() if over_print else lonely(repeat, apart)
     faces = tuple(
@@ -232,6 +227,25 @@ def visible(
     bare = Visible(repeat, motifs, covers, alone, (), faces, solids, over_print)
     pieces = tuple(_seen(bare, number) for number in range(len(faces)))
     return replace(bare, pieces=pieces)
+
+
+@lru_cache(maxsize=256)
+def _by_itself(
+    motif: Motif, tolerance: float, through: frozenset[str]
+) -> tuple[tuple[Face, ...], BaseGeometry]:
+    """Return what is seen of a motif that nothing lies on, and where it hides what lies below.
+
+    A board asks at every step, and every command again, so it is kept.
+    """
+
+    def work() -> tuple[tuple[Face, ...], BaseGeometry]:
+        layers = painted_layers(motif, tolerance=tolerance)
+        try:
+            return tuple(faces_of(layers, through)), covered(layers, through)
+        except InputError as error:
+            raise InputError(error.what, element=motif.name, hint=error.hint) from None
+
+    return kept("seen", pickle.dumps((motif.scene, tolerance, sorted(through))), work)
 
 
 def lonely(repeat: Repeat, apart: float) -> frozenset[int]:
@@ -252,11 +266,11 @@ def lonely(repeat: Repeat, apart: float) -> frozenset[int]:
         others = [c for c in copies(repeat, box.grown(near)) if c != Copy(number, 0, 0)]
         tree = shapely.STRtree(parts)
         for copy in others:
-            offset = repeat.lattice.at(copy.i, copy.j)
-            shift = np.array([float(offset.x), float(offset.y)])
-            theirs = shapely.transform(
-                repeat.placements[copy.placement].parts, lambda xy, by=shift: xy + by
-            )
+            theirs = repeat.placements[copy.placement].parts
+            if copy.is_wrap:
+                offset = repeat.lattice.at(copy.i, copy.j)
+                shift = np.array([float(offset.x), float(offset.y)])
+                theirs = shapely.transform(theirs, lambda xy, by=shift: xy + by)
             if tree.query(theirs, predicate="dwithin", distance=near).size:
                 break
         else:

@@ -10,14 +10,24 @@ import numpy as np
 from vecrepeat.core.colours import Floats, hex_from_oklch, oklab_from_oklch
 from vecrepeat.sources.looks import Look
 
-_TONES = {"light": (0.955, 0.022, 0.0), "mid": (0.86, 0.05, 0.06), "dark": (0.30, 0.045, 0.09)}
-"""OKLCh lightness and chroma of each kind, and how much better it must be than a light one."""
+_TONES = {
+    "light": (0.955, 0.022, 0.0),
+    "mid": (0.86, 0.05, 0.06),
+    "deep": (0.62, 0.075, 0.2),
+    "dark": (0.30, 0.045, 0.09),
+}
+"""OKLCh lightness and chroma of each kind, and how much better it must be than a light one: a deep
+one is for white and black motifs together, of which some would sink into any other."""
 
-KINDS = tuple(_TONES)
+KINDS = ("light", "mid", "dark")
+"""Those to choose among in a collection."""
 
 _NEAR, _BRIGHT = 0.2, 0.25
 """How far in OKLab paint must be from the ground not to sink into it, and what a ratio of
 luminances of e counts for (set by eye)."""
+
+_WORST, _LOST = 4, 1.0
+"""The power by which motifs that sink are told, and what they count for beside all edges."""
 
 _GREY = 0.04
 """OKLab chroma below which a colour has no hue to speak of."""
@@ -33,7 +43,7 @@ class Proposed(NamedTuple):
     """A ground.
 
     Attributes:
-        kind: light, mid or dark.
+        kind: light, mid, deep or dark.
         colour: as ``#rrggbb``.
         lost: the share of the motifs' edges that stand out little from it, 0 to 1.
     """
@@ -44,14 +54,14 @@ class Proposed(NamedTuple):
 
 
 def propose_ground(
-    seen: Sequence[Look], sizes: Sequence[float], kinds: Collection[str] = KINDS
+    seen: Sequence[Look], sizes: Sequence[float], kinds: Collection[str] = tuple(_TONES)
 ) -> Proposed:
     """Return a ground that motifs stand out from, in a hue of their own.
 
     Args:
         seen: the motifs' looks, one or more.
         sizes: their sizes; a motif counts by the root of its own, so that no small one is lost.
-        kinds: of :data:`KINDS`, those to choose among.
+        kinds: those to choose among: light, mid, deep and dark.
     """
     share = np.sqrt(np.array(sizes)) / np.sqrt(np.array(sizes)).sum()
     best: tuple[float, Proposed] | None = None
@@ -63,7 +73,9 @@ def propose_ground(
             edges = np.array([lost(look.edge, ground) for look in seen])
             paint = np.array([lost(look.paint, ground) for look in seen])
             sunk = float(share @ edges)
-            cost = sunk + 0.5 * float(share @ paint) + 0.2 * float(edges.max())
+            # A power mean: one motif that can't be seen outweighs many that stand out less.
+            gone = float(np.mean((0.5 * (edges + paint)) ** _WORST) ** (1 / _WORST))
+            cost = sunk + 0.5 * float(share @ paint) + _LOST * gone
             cost += handicap - 0.1 * liking
             if kind == "dark" and _BROWN[0] <= hue <= _BROWN[1]:
                 cost += 0.1

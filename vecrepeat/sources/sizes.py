@@ -10,6 +10,8 @@ import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
+import shapely
+
 from vecrepeat.core.units import Size
 from vecrepeat.repeat.model import Motif
 from vecrepeat.repeat.ranks import Rank
@@ -40,6 +42,11 @@ _LONGEST = 1.25
 
 _COARSEST = 0.6
 """Pictures of few pixels are made smaller for sharpness, but not below this share of their size."""
+
+
+_FINEST, _THICKER = 0.25, 1.6
+"""Width in mm below which lines print badly (common practice, no source); and up to how many times
+as large a motif of such lines is made for them."""
 
 
 class Sized(NamedTuple):
@@ -87,6 +94,7 @@ def sizes(motifs: Sequence[Motif], seen: Sequence[Look], tile: Size) -> list[Siz
             vary = 1 + _SPREAD * (1 - 2 * place / (len(group) - 1)) if len(group) > 1 else 1.0
             length = shrink * vary * _length(seen[k], lengths[rank])
             length = max(_COARSEST * length, min(sharp[k], length))
+            length *= min(_THICKER, max(1.0, _FINEST / (_lines(motifs[k]) * length)))
             box = motifs[k].box
             found[k] = Sized(rank, length * box.width / max(box.width, box.height))
     return [found[k] for k in range(len(motifs))]
@@ -100,6 +108,13 @@ def _ladder(seen: Sequence[Look]) -> dict[Rank, float]:
         return LADDER
     middle = LADDER[Rank.SECONDARY]
     return {rank: middle * (size / middle) ** _EVENER for rank, size in LADDER.items()}
+
+
+def _lines(motif: Motif) -> float:
+    """Return how wide a motif's lines are on the mean, over its longer side."""
+    parts = motif.parts
+    width = 2 * float(shapely.area(parts).sum() / shapely.length(parts).sum())
+    return width / max(motif.box.width, motif.box.height)
 
 
 def _sharpest(motif: Motif) -> float:

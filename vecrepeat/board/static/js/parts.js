@@ -74,7 +74,7 @@ export async function bindParts(store, table, { $, shown, fitToPage }) {
 
   const dressed = async () => {
     entries = await layTray(table, $('motifs'), $('cloth'));
-    countTray(entries, store.rows);
+    countTray(entries, store);
   };
   const stations = bindStations(table, store, $, { dressed });
   takeDrops(store);
@@ -136,7 +136,7 @@ export async function bindParts(store, table, { $, shown, fitToPage }) {
     table.show();
     stations.changed();
     showStanding();
-    countTray(entries, store.rows);
+    countTray(entries, store);
   });
   // Which was on the cloth before there was a card to say so.
   await shown;
@@ -145,7 +145,7 @@ export async function bindParts(store, table, { $, shown, fitToPage }) {
   stations.changed();
   showStanding();
   entries = await layTray(table, $('motifs'), $('cloth'));
-  countTray(entries, store.rows);
+  countTray(entries, store);
   store.listen();
   const { takenUp } = store.data;
   if (takenUp) store.notice(`Taken up where it was left: ${takenUp} ${takenUp === 1 ? 'step' : 'steps'} from the journal`);

@@ -29,23 +29,22 @@ export async function layTray(table, list, cloth) {
     return { motif, item, picture, count, button, rank, width };
   });
   list.replaceChildren(...entries.map(({ item }) => item));
-  const ground = table.store.ground?.[0] ?? '#ffffff';
   for (const { motif, picture } of entries) {
     const drawn = await table.masks.make(motif);
     const canvas = document.createElement('canvas');
     [canvas.width, canvas.height] = [drawn.width, drawn.height];
     canvas.getContext('2d').drawImage(drawn, 0, 0);
-    picture.style.backgroundColor = ground;
     picture.append(canvas);
   }
   return entries;
 }
 
-/** How often each motif lies on the cloth. */
-export function countTray(entries, rows) {
+/** Show how often each motif lies on the cloth, and on what ground. */
+export function countTray(entries, store) {
   const counts = new Map();
-  for (const row of rows) counts.set(row.motif, (counts.get(row.motif) ?? 0) + 1);
-  for (const { motif, count, button, rank, width } of entries) {
+  for (const row of store.rows) counts.set(row.motif, (counts.get(row.motif) ?? 0) + 1);
+  for (const { motif, picture, count, button, rank, width } of entries) {
+    picture.style.backgroundColor = store.ground?.[0] ?? '#ffffff';
     rank.value = motif.rank;
     width.value = rounded(motif.size * motif.wide, 2);
     const n = counts.get(motif.name) ?? 0;

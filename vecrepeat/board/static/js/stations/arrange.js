@@ -17,8 +17,13 @@ export function bindArrange(table, store, $) {
   };
   $('deeds').addEventListener('click', ({ target }) => deeds[target.dataset?.deed]?.());
   $('pose').addEventListener('submit', (event) => event.preventDefault());
+  /** Fields in which something is typed and not yet taken: the cloth's news must not go over it. */
+  const typed = new Set();
   for (const id of Object.keys(FIELDS)) {
+    $(id).addEventListener('input', () => typed.add(id));
+    $(id).addEventListener('blur', () => typed.delete(id));
     $(id).addEventListener('change', () => {
+      typed.delete(id);
       if (table.picked.size !== 1 || !$(id).reportValidity()) return;
       const values = { at: [Number($('px').value), Number($('py').value)] };
       values.turn = rounded(((Number($('pturn').value) % 360) + 360) % 360, 4);
@@ -65,7 +70,7 @@ export function bindArrange(table, store, $) {
     if (one) {
       const { at, turn, percent } = shown(one, store);
       const values = { px: at[0], py: at[1], pturn: turn, pscale: percent };
-      for (const [id, value] of Object.entries(values)) if (document.activeElement !== $(id) || $(id).validity.valid) $(id).value = value;
+      for (const [id, value] of Object.entries(values)) if (!typed.has(id) && (document.activeElement !== $(id) || $(id).validity.valid)) $(id).value = value;
     }
     showStack();
   }
