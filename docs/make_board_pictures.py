@@ -195,6 +195,36 @@ def at_three_sizes(browser: Any, folder: Path) -> None:
         save(side_by_side(pages), f"three-{name}", folder, 200)
 
 
+def on_the_table(browser: Any, folder: Path) -> None:
+    """Keep pictures of a collection: one of its colours moved, a blender beside the hero."""
+    seen = []
+    with tempfile.TemporaryDirectory() as place:
+        work = Path(place) / "low-tide"
+        shutil.copytree(DEMO / "low-tide", work)
+        with served(work) as address:
+            for size in SIZES:
+                page = opened(browser, address, size)
+                page.click("#newblender")
+                page.wait_for_selector("#keep:not([disabled])")
+                page.click("#maincolours [data-key=lagoon]")
+                page.wait_for_function("() => board.table.pieces.get('rock-pool').tinted")
+                page.wait_for_function("() => board.table.pieces.get('shell-cabinet').tinted")
+                page.evaluate(
+                    """() => {
+                        for (const [id, value] of [['mixhue', 320], ['mixlight', 48]]) {
+                            document.getElementById(id).value = value;
+                            document.getElementById(id).dispatchEvent(new Event('input'));
+                        }
+                    }"""
+                )
+                page.wait_for_timeout(3000)
+                if size == "desktop":
+                    keep(page, "collection", folder, 1280)
+                seen.append(shot(page))
+                page.context.close()
+    save(side_by_side(seen), "three-collection", folder, 160)
+
+
 def prepare(page: Page, station: str) -> None:
     """Wait until a station shows what it is for."""
     if station == "colour":
@@ -279,6 +309,7 @@ def main() -> None:
         )
         first_design(browser, folder)
         at_three_sizes(browser, folder)
+        on_the_table(browser, folder)
         with board("night-garden", "half-drop") as address:
             page = opened(browser, address, "desktop")
             hold(page, "Emperor moth", (212, 74))

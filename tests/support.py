@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from fractions import Fraction
 from functools import cache
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
 from unittest import mock
 
 import numpy as np
@@ -33,6 +33,7 @@ from vecrepeat.cli import main
 from vecrepeat.draw.cairo_library import has_cairo
 from vecrepeat.repeat.layout import Layout
 from vecrepeat.repeat.model import Motif, Placement, Repeat
+from vecrepeat.repeat.wrap import copies, placed
 from vecrepeat.scene.nodes import Group, Node
 from vecrepeat.scene.write import Writer
 from vecrepeat.util.fonts import installed_fonts
@@ -213,3 +214,16 @@ def references_in(text: str) -> set[str]:
 def box(x0: float, y0: float, x1: float, y1: float) -> BaseGeometry:
     """A rectangle as an outline."""
     return shapely.box(x0, y0, x1, y1)
+
+
+def areas_shown(repeat: Repeat) -> dict[str, float]:
+    """What share of the cloth each colour is seen on, by the shapes as they are painted."""
+    tile = shapely.box(*repeat.tile_rect)
+    seen: dict[str, Any] = {}
+    for copy in copies(repeat, repeat.tile_rect):
+        one = placed(repeat, copy)
+        area = shapely.intersection(one.outline, tile)
+        seen = {colour: shapely.difference(under, area) for colour, under in seen.items()}
+        (colour,) = one.motif.colours
+        seen[colour] = shapely.union(seen.get(colour, shapely.Polygon()), area)
+    return {colour: area.area / tile.area for colour, area in seen.items()}

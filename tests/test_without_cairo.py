@@ -19,7 +19,8 @@ from PIL import Image
 from support import needs_a_font, needs_cairo, vecrepeat
 
 from vecrepeat.art.read import read_art
-from vecrepeat.draw.cairo_library import NO_CAIRO, has_cairo, usual_engine
+from vecrepeat.draw import cairo_library
+from vecrepeat.draw.cairo_library import NO_CAIRO, usual_engine
 from vecrepeat.draw.paint import Window
 from vecrepeat.write.exporting import Exporter
 
@@ -38,16 +39,17 @@ def hide(monkeypatch: pytest.MonkeyPatch) -> None:
     for name in list(sys.modules):
         if name.partition(".")[0] in ("cairocffi", "cairosvg"):
             monkeypatch.delitem(sys.modules, name)
-    monkeypatch.setattr("vecrepeat.draw.cairo_library._FILES", ())
+    for names in ("_FILES", "_NAMES"):
+        monkeypatch.setattr(f"vecrepeat.draw.cairo_library.{names}", ())
     monkeypatch.syspath_prepend(NO_LIBRARY)
-    for answer in (has_cairo, usual_engine):
+    for answer in (cairo_library._found, usual_engine):
         answer.cache_clear()
 
 
 @pytest.fixture(autouse=True)
 def _forget() -> Iterator[None]:
     yield
-    for answer in (has_cairo, usual_engine):
+    for answer in (cairo_library._found, usual_engine):
         answer.cache_clear()
 
 

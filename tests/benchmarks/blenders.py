@@ -14,6 +14,7 @@ import random
 import sys
 from dataclasses import replace
 from fractions import Fraction
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -25,8 +26,12 @@ from vecrepeat.core.errors import InputError
 from vecrepeat.draw.paint import CairoEngine, Window
 from vecrepeat.draw.plan import PixelPlan, plan_pixels
 from vecrepeat.repeat.model import Ground, Repeat
-from vecrepeat.repeat.wrap import copies, placed
-from vecrepeat.scene.nodes import Ellipse, Path
+from vecrepeat.scene.nodes import Ellipse
+from vecrepeat.scene.nodes import Path as Drawn
+
+sys.path.insert(0, str(Path(__file__).parent.parent))
+
+from support import areas_shown
 
 LAYOUTS = ("block", "half-drop", "brick", "drop:1/3", "half-drop+turnover-across")
 SETTINGS = 10
@@ -99,24 +104,18 @@ def area_off(told: Blender, repeat: Repeat) -> float:
             path.outline
             for one in repeat.placements
             for path in one.motif.scene.children
-            if isinstance(path, Path) and isinstance(path.outline, Ellipse)
+            if isinstance(path, Drawn) and isinstance(path.outline, Ellipse)
         ]
         area = sum(math.pi * circle.rx * circle.ry for circle in circles)
         return abs(area - len(circles) * math.pi * told.size**2 / 4) / float(tile.area)
     if told.kind != "stripes" or len(set(told.colours)) != len(told.colours):
         return 0.0
-    seen: dict[str, Any] = {}
-    for copy in copies(repeat, repeat.tile_rect):
-        one = placed(repeat, copy)
-        area = shapely.intersection(one.outline, tile)
-        seen = {colour: shapely.difference(under, area) for colour, under in seen.items()}
-        (colour,) = one.motif.colours
-        seen[colour] = shapely.union(seen.get(colour, shapely.Polygon()), area)
+    seen = areas_shown(repeat)
     colours = told.colours if len(told.colours) > 1 else (*told.colours, "")
     count = math.lcm(len(told.widths), len(colours))
     widths = [told.widths[k % len(told.widths)] for k in range(count)]
     off = [
-        seen[colour].area / tile.area - sum(widths[k :: len(colours)]) / sum(widths)
+        seen[colour] - sum(widths[k :: len(colours)]) / sum(widths)
         for k, colour in enumerate(colours)
         if colour
     ]

@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 import shapely
 from numpy.typing import NDArray
+from support import areas_shown
 
 from vecrepeat.blenders.cloth import arc
 from vecrepeat.blenders.crossing import woven
@@ -63,19 +64,6 @@ def blurred(engine: CairoEngine, plan: PixelPlan, by: int = 4) -> NDArray[np.flo
     return np.asarray(fine.mean(axis=(1, 3)))
 
 
-def shown(repeat: Repeat) -> dict[str, float]:
-    """What share of the cloth each colour is seen on, by the shapes as they are painted."""
-    tile = shapely.box(*repeat.tile_rect)
-    seen: dict[str, Any] = {}
-    for copy in copies(repeat, repeat.tile_rect):
-        one = placed(repeat, copy)
-        area = shapely.intersection(one.outline, tile)
-        seen = {colour: shapely.difference(under, area) for colour, under in seen.items()}
-        (colour,) = one.motif.colours
-        seen[colour] = shapely.union(seen.get(colour, shapely.Polygon()), area)
-    return {colour: area.area / tile.area for colour, area in seen.items()}
-
-
 @pytest.mark.parametrize("kind", KINDS)
 def test_it_goes_round_every_layout_without_a_line(kind: str) -> None:
     for number, layout in enumerate(LAYOUTS):
@@ -117,7 +105,7 @@ def test_stripes_run_on_alike_at_odd_sizes() -> None:
 def test_stripes_are_as_wide_as_told(way: str, layout: str) -> None:
     colours = ("#202020", "none", "#909090", "#d0d0d0")
     repeat = cloth("stripes", layout, way=way, widths=(3.0, 1.0, 2.0, 0.5), colours=colours)
-    found = shown(repeat)
+    found = areas_shown(repeat)
     for colour, width in (("#202020", 3), ("#909090", 2), ("#d0d0d0", 0.5)):
         assert found[colour] == pytest.approx(width / 6.5, abs=1e-9)
 
@@ -128,7 +116,7 @@ def test_lines_cross_as_chance_has_it() -> None:
     for layout in ("block", "brick", "drop:1/3"):
         repeat = cloth("lattice", layout, width=60, height=80, **told)
         share = math.hypot(1, (80 / 6) / 10) / (80 / 6)
-        assert shown(repeat)["#202020"] == pytest.approx(1 - (1 - share) ** 2, abs=1e-9)
+        assert areas_shown(repeat)["#202020"] == pytest.approx(1 - (1 - share) ** 2, abs=1e-9)
 
 
 @pytest.mark.parametrize("order", ["grid", "half-drop", "scattered"])
@@ -165,7 +153,7 @@ def test_arcs_are_round_to_millionths() -> None:
 def test_gingham_mixes_light() -> None:
     # Half the light of white is 0.735 of full on sRGB's curve (IEC 61966-2-1).
     assert woven("#000000", "#ffffff") == "#bcbcbc"
-    found = shown(cloth("gingham", colours=("#000000",), width=48, height=60))
+    found = areas_shown(cloth("gingham", colours=("#000000",), width=48, height=60))
     assert found["#000000"] == pytest.approx(1 / 4)
     assert found["#bcbcbc"] == pytest.approx(1 / 2)
 

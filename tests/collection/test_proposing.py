@@ -7,10 +7,13 @@ from pathlib import Path
 import pytest
 from support import svg, vecrepeat
 
+from vecrepeat.collection.choosing import chosen, lettered, likeness
 from vecrepeat.collection.line import Line, open_line
+from vecrepeat.collection.schemes import Scheme, calm_pair, clear_marks, soft_colours
 from vecrepeat.recipe.model import AS_DRAWN
+from vecrepeat.sources.looks import looks
 from vecrepeat.sources.prints import art_colours
-from vecrepeat.sources.source import open_source
+from vecrepeat.sources.source import open_source, read_pool
 
 ART = {
     "flower": '<circle cx="50" cy="50" r="40" fill="#d8432e"/><circle cx="50" cy="50" r="14" '
@@ -105,3 +108,46 @@ def test_nothing_is_written_over_or_left_behind(proposed: Line, tmp_path: Path) 
     bad = vecrepeat("collection", tmp_path / "art", "-o", tmp_path / "new")
     assert (bad.code, bad.err.count("\n")) == (2, 1)
     assert not (tmp_path / "new").exists()
+
+
+def test_twins_and_other_hands_are_not_chosen_together(tmp_path: Path) -> None:
+    drawn = {
+        "ball": '<circle cx="50" cy="50" r="40" fill="#c03030"/>',
+        "other-ball": '<circle cx="50" cy="50" r="38" fill="#c83828"/>',
+        "inked": '<path d="M10 50L50 10L90 50L50 90Z" fill="#40a060" stroke="#000" '
+        'stroke-width="12"/>',
+        "leaf": '<path d="M10 50Q50 20 90 50Q50 80 10 50Z" fill="#40a060"/>',
+    }
+    for name, body in drawn.items():
+        (tmp_path / f"{name}.svg").write_text(svg(body))
+    motifs = read_pool([], [tmp_path]).motifs
+    assert likeness(motifs["ball"], motifs["other-ball"]) > 0.9
+    assert likeness(motifs["ball"], motifs["leaf"]) < 0.5
+    seen = dict(zip(motifs, looks(list(motifs.values())), strict=True))
+    assert chosen(list(drawn), 2, motifs, seen) == ["ball", "leaf"]
+    assert chosen(["other-ball", "inked", "leaf"], 1, motifs, seen, ["ball"]) == ["leaf"]
+
+
+def test_lettering_is_left_out(tmp_path: Path) -> None:
+    (tmp_path / "sign.svg").write_text(svg('<text x="10" y="50">Sale</text>'))
+    (tmp_path / "leaf.svg").write_text(svg(ART["leaf"]))
+    assert lettered([tmp_path], ["leaf", "sign"]) == ["sign"]
+
+
+def test_blenders_are_clear_and_not_muddy() -> None:
+    palette = {
+        **{"paper": "#fbf3e4", "mud": "#7a6a58", "brown": "#6b4423", "grey": "#909090"},
+        **{"rose": "#e58a8a", "blush": "#f6d3cc", "deep": "#17324a", "leaf": "#3f8f4f"},
+    }
+    scheme = Scheme(palette, ("paper", "deep"))
+    ground, mark = calm_pair(scheme, ["paper", "deep"])
+    assert not {ground, mark} & {"mud", "brown", "grey"}
+    assert not {"mud", "brown", "grey", "leaf"} & set(soft_colours(scheme))
+    assert 15 <= scheme.differences()[list(palette).index(ground), list(palette).index(mark)] <= 45
+    found = clear_marks(scheme, "blush")
+    assert len(found) >= 3
+    assert "paper" not in found
+
+
+def test_a_ditsy_keeps_more_than_two_colours(proposed: Line) -> None:
+    assert len(proposed.collection.print_of("ditsy").colours) >= 3

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import os
+import pathlib
+import pickle
 import signal
 import sys
 import time
+from concurrent.futures import ThreadPoolExecutor
 from fractions import Fraction
-from pathlib import Path
 from unittest import mock
 
 import cairocffi
@@ -21,15 +23,14 @@ from vecrepeat.draw import cairo, cairo_worker
 from vecrepeat.draw.cairo import CairoDocument, CairoFailure
 from vecrepeat.draw.cairo_worker import Drawing
 from vecrepeat.draw.paint import Window
+from vecrepeat.scene.nodes import Box, Fill, Path
 from vecrepeat.util.worker import Worker
 from vecrepeat.write.exporting import Exporter
 
-NS = 'xmlns="http://www.w3.org/2000/svg"'
-DOCUMENT = (
-    f'<svg {NS} width="1" height="1"><defs><g>'
-    '<g><rect width="2" height="3" fill="#f00"/></g><g><rect width="9" height="9" fill="#00f"/></g>'
-    "</g></defs></svg>"
-).encode()
+SCENES = [
+    Path(Box(0, 0, 2, 3), Fill("#ff0000")),
+    Path(Box(0, 0, 9, 9), Fill("#0000ff")),
+]
 RED, GREEN, BLUE = (255, 0, 0, 255), (0, 255, 0, 255), (0, 0, 255, 255)
 
 
@@ -46,7 +47,7 @@ def request(**changed: object) -> dict[str, object]:
 
 def test_the_wanted_columns_come_as_red_green_blue_alpha() -> None:
     out = np.zeros((4, 5, 4), np.uint8)
-    CairoDocument(DOCUMENT).draw(request(), out)
+    CairoDocument(SCENES).draw(request(), out)
     expected = np.full((4, 5, 4), GREEN, np.uint8)
     expected[:3, :2] = RED
     assert (out == expected).all()
@@ -54,72 +55,95 @@ def test_the_wanted_columns_come_as_red_green_blue_alpha() -> None:
 
 def test_part_of_a_larger_picture_can_be_drawn_into() -> None:
     picture = np.zeros((6, 9, 4), np.uint8)
-    CairoDocument(DOCUMENT).draw(request(draw=[(1, 1, 0, 0, 1, 0, 0)]), picture[1:5, 2:7])
+    CairoDocument(SCENES).draw(request(draw=[(1, 1, 0, 0, 1, 0, 0)]), picture[1:5, 2:7])
     assert (picture[1:5, 2:7] == BLUE).all()
     picture[1:5, 2:7] = 0
     assert not picture.any()
 
 
-def worker_pid() -> int:
-    assert cairo._worker is not None
-    return cairo._worker.pid
+def workers() -> list[Worker]:
+    return [hand.worker for hand in cairo._idle if hand.worker is not None]
 
 
 def test_a_worker_that_was_killed_is_replaced() -> None:
-    document, out = CairoDocument(DOCUMENT), np.zeros((4, 5, 4), np.uint8)
+    document, out = CairoDocument(SCENES), np.zeros((4, 5, 4), np.uint8)
     document.draw(request(), out)
-    first = cairo._worker
-    assert first is not None
-    os.kill(first.pid, signal.SIGKILL)
-    while first.runs:
-        time.sleep(0.01)
+    before = workers()
+    for worker in before:
+        os.kill(worker.pid, signal.SIGKILL)
+        while worker.runs:
+            time.sleep(0.01)
     document.draw(request(draw=[(1, 1, 0, 0, 1, 0, 0)]), out)
     assert (out == BLUE).all()
-    assert worker_pid() != first.pid
+    assert workers()[-1].pid not in {worker.pid for worker in before}
 
 
 @pytest.fixture
 def none_started(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The worker of the tests before is not there for a while."""
-    monkeypatch.setattr(cairo, "_worker", None)
-    monkeypatch.setattr(cairo, "_held", None)
+    """The workers of the tests before are not there for a while."""
+    monkeypatch.setattr(cairo, "_idle", [cairo._Hand() for _ in range(cairo.AT_ONCE)])
 
 
 @pytest.mark.usefixtures("none_started")
 def test_one_that_ends_while_it_draws_is_told() -> None:
     ended = Worker(["-c", "raise SystemExit(9)"])
-    document = CairoDocument(DOCUMENT)
+    document = CairoDocument(SCENES)
     with (
         mock.patch.object(cairo, "running", return_value=ended),
-        pytest.raises(CairoFailure, match=r"CairoSVG ended \(code 9\)"),
+        pytest.raises(CairoFailure, match=r"cairo ended \(code 9\)"),
     ):
         document.draw(request(), np.zeros((4, 5, 4), np.uint8))
 
 
 @pytest.mark.usefixtures("none_started")
-def test_one_started_ahead_is_given_the_first_document_at_once() -> None:
+def test_those_started_ahead_are_given_the_first_document_at_once() -> None:
     cairo.start_ahead()
-    first = worker_pid()
+    first = {worker.pid for worker in workers()}
+    assert len(first) == cairo.AT_ONCE
     cairo.start_ahead()
-    document = CairoDocument(DOCUMENT)
-    assert cairo._held is document
+    document = CairoDocument(SCENES)
+    assert all(hand.held is document for hand in cairo._idle)
     document.draw(request(), np.zeros((4, 5, 4), np.uint8))
-    assert worker_pid() == first
-    assert cairo._worker is not None
-    cairo._worker.close()
+    assert {worker.pid for worker in workers()} == first
+    for worker in workers():
+        worker.close()
 
 
-def test_one_worker_draws_all_documents_in_turn() -> None:
+@pytest.mark.parametrize("shared", [True, False], ids=["memory of both", "a pipe"])
+def test_threads_that_ask_at_the_same_time_get_their_own_pictures(
+    shared: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    if not shared:
+        monkeypatch.setattr(cairo._Hand, "room", lambda *_: None)
+    document = CairoDocument(SCENES)
+
+    def drawn(side: int) -> bool:
+        # Each as large as its number, so that none can be taken for another.
+        out = np.zeros((side, side, 4), np.uint8)
+        asked = request(
+            canvas=(side + 3, side), columns=(2, side), draw=[(side % 2, 1, 0, 0, 1, 0, 0)]
+        )
+        document.draw(asked, out)
+        shown = (9, 7) if side % 2 else (3, 0)
+        expected = np.full((side, side, 4), GREEN, np.uint8)
+        expected[: shown[0], : shown[1]] = BLUE if side % 2 else RED
+        return bool((out == expected).all())
+
+    with ThreadPoolExecutor(4) as pool:
+        assert all(pool.map(drawn, range(10, 50)))
+
+
+def test_workers_draw_all_documents_in_turn() -> None:
     out, again = (np.zeros((4, 5, 4), np.uint8) for _ in range(2))
-    first = CairoDocument(DOCUMENT)
+    first = CairoDocument(SCENES)
     first.draw(request(), out)
-    pid = worker_pid()
-    second = CairoDocument(DOCUMENT.replace(b"#f00", b"#00f"))
-    turned = np.where((out == RED).all(2)[..., None], BLUE, out)
+    pids = {worker.pid for worker in workers()}
+    second = CairoDocument([SCENES[1], SCENES[0]])
+    turned = np.full((4, 5, 4), BLUE, np.uint8)
     for document, expected in ((second, turned), (first, out.copy()), (second, turned)):
         document.draw(request(), again)
         assert (again == expected).all()
-    assert worker_pid() == pid
+    assert {worker.pid for worker in workers()} >= pids
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="only Linux bounds a process so")
@@ -127,15 +151,16 @@ def test_between_requests_a_worker_has_no_limits() -> None:
     import resource
 
     # A long document is read before there is a request for it.
-    document = CairoDocument(DOCUMENT)
+    document = CairoDocument(SCENES)
     document.draw(request(), np.zeros((4, 5, 4), np.uint8))
     for what in (resource.RLIMIT_AS, resource.RLIMIT_CPU):
-        soft, hard = resource.prlimit(worker_pid(), what)
-        assert soft == hard
+        for worker in workers():
+            soft, hard = resource.prlimit(worker.pid, what)
+            assert soft == hard
 
 
 def test_a_failure_names_the_motif_and_leaves_the_worker_usable() -> None:
-    document, out = CairoDocument(DOCUMENT), np.zeros((4, 5, 4), np.uint8)
+    document, out = CairoDocument(SCENES), np.zeros((4, 5, 4), np.uint8)
     with pytest.raises(CairoFailure) as caught:
         document.draw(request(draw=[(0, 1, 0, 0, 1, 0, 0), (1, 0, 0, 0, 0, 0, 0)]), out)
     assert caught.value.motif == 1
@@ -143,7 +168,7 @@ def test_a_failure_names_the_motif_and_leaves_the_worker_usable() -> None:
     assert (out[3] == GREEN).all()
 
 
-def test_a_motif_that_can_not_be_drawn_is_one_clear_error(tmp_path: Path) -> None:
+def test_a_motif_that_can_not_be_drawn_is_one_clear_error(tmp_path: pathlib.Path) -> None:
     repeat = read(tmp_path, '<rect id="leaf" x="9" y="9" width="9" height="9"/>').repeat()
     exporter = Exporter(repeat, engine="cairo")
     plan = exporter.plan(Fraction(72))
@@ -156,13 +181,17 @@ def test_a_motif_that_can_not_be_drawn_is_one_clear_error(tmp_path: Path) -> Non
 
 def test_a_document_that_can_not_be_read_is_an_answer() -> None:
     out = np.empty((10, 10, 4), np.uint8)
-    with pytest.raises(CairoFailure, match="ParseError: not well-formed"):
-        CairoDocument(b'<svg {http://a}b="1"/>').draw(request(), out)
+    document = CairoDocument(SCENES)
+    document.data = document.data[:-9]
+    for hand in cairo._idle:
+        hand.held = None
+    with pytest.raises(CairoFailure, match="UnpicklingError: pickle data was truncated"):
+        document.draw(request(), out)
 
 
 def test_failures_in_the_process_are_answers() -> None:
     failed, answer = cairo_worker._answer(
-        Drawing(DOCUMENT), request(draw=[(7, 1, 0, 0, 1, 0, 0)]), bytearray()
+        Drawing(pickle.dumps(SCENES)), request(draw=[(7, 1, 0, 0, 1, 0, 0)]), bytearray()
     )
     assert failed == 1
     assert b'"motif": 7' in answer
@@ -174,15 +203,12 @@ def test_a_picture_that_takes_too_long_is_given_up(monkeypatch: pytest.MonkeyPat
     monkeypatch.setattr(allowance, "picture_seconds", lambda pixels, size: 1.0)
     asked = request(canvas=(2000, 2000), columns=(0, 5), draw=[(1, 999, 0, 1, 999, 0, 0)] * 10_000)
     with pytest.raises(CairoFailure, match="takes longer than 1 s"):
-        CairoDocument(DOCUMENT).draw(asked, np.empty((2000, 5, 4), np.uint8))
+        CairoDocument(SCENES).draw(asked, np.empty((2000, 5, 4), np.uint8))
 
 
 def test_rounded_corners_are_quarters_of_ellipses() -> None:
     # cairo's own arc is the judge: a rectangle whose corners meet is a circle.
-    round_ = DOCUMENT.replace(
-        b'<rect width="2" height="3" fill="#f00"/>',
-        b'<rect x="10" y="10" width="80" height="80" rx="40" fill="#f00"/>',
-    )
+    round_ = pickle.dumps([Path(Box(10, 10, 80, 80, 40, 40), Fill("#ff0000"))])
     data = Drawing(round_).picture((100, 100), (0, 100), None, [(0, 1, 0, 0, 1, 0, 0)])
     image = cairocffi.ImageSurface(cairocffi.FORMAT_ARGB32, 100, 100)
     context = cairocffi.Context(image)

@@ -9,6 +9,8 @@ from __future__ import annotations
 
 import base64
 import io
+import pickle
+import tempfile
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
@@ -18,12 +20,13 @@ import pytest
 import shapely
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw
-from support import Pixels, svg
+from support import Pixels, svg, write_svg
 
+from vecrepeat.art.read import read_art
 from vecrepeat.core.geometry import Affine
 from vecrepeat.draw.cairo_worker import Drawing
 from vecrepeat.draw.paint import Window
-from vecrepeat.draw.resample import SourcePicture, Square
+from vecrepeat.draw.resample import Part, SourcePicture
 from vecrepeat.draw.resvg import rasterise
 from vecrepeat.repeat.model import Placement, Repeat
 from vecrepeat.sources.loose import read_loose
@@ -56,8 +59,11 @@ def uri(picture: Image.Image, kind: str = "PNG") -> str:
 
 def drawn(body: str, width: int, height: int) -> Pixels:
     """What the worker's drawing makes of a body in pixels, premultiplied RGBA."""
-    text = svg(f"<defs><g><g>{body}</g></g></defs>", width="1", height="1", view_box="0 0 1 1")
-    words = Drawing(text.encode()).picture(
+    sides = {"width": f"{width}mm", "height": f"{height}mm"}
+    with tempfile.TemporaryDirectory() as folder:
+        path = write_svg(Path(folder), body, **sides, view_box=f"0 0 {width} {height}")
+        [motif] = read_art(path, loose=True, backdrop=True).motifs
+    words = Drawing(pickle.dumps([motif.scene])).picture(
         (width, height), (0, width), None, [(0, 1.0, 0.0, 0.0, 1.0, 0.0, 0.0)]
     )
     native = np.frombuffer(words, np.uint8).reshape(height, width, 4)
@@ -254,7 +260,7 @@ def test_mirrored_pictures_are_mirror_images_to_the_last_bit() -> None:
         pair = []
         for matrix in (Affine.scaling(scale), Affine(-scale, 0.0, 0.0, scale)):
             place = picture.place(matrix)
-            pair.append(picture.square(place.matrix, Square(0, 0, place.width, place.height)))
+            pair.append(picture.part(place.matrix, Part(0, 0, place.width, place.height)))
         assert np.array_equal(pair[0][:, ::-1], pair[1])
 
 

@@ -14,11 +14,9 @@ from fractions import Fraction
 from pathlib import Path
 from unittest import mock
 
-import cairocffi
 import numpy as np
 import pytest
-from cairosvg.parser import Tree
-from cairosvg.surface import PNGSurface
+from by_cairosvg import by_cairosvg, true_corners
 from PIL import Image
 from real_art import emoji_sheet
 from support import DEMO, Pixels, by_resvg, demo
@@ -26,8 +24,6 @@ from support import DEMO, Pixels, by_resvg, demo
 from vecrepeat.art.read import read_art
 from vecrepeat.core.units import MM_PER_INCH, Size, parse_length
 from vecrepeat.draw import paint
-from vecrepeat.draw.cairo_pen import Pen
-from vecrepeat.draw.cairo_steering import steered
 from vecrepeat.draw.paint import Window
 from vecrepeat.draw.plan import PixelPlan
 from vecrepeat.draw.sheet import Sheet, opaque
@@ -102,33 +98,21 @@ def plane_svg(repeat: Repeat, across: int = 3) -> str:
         return expanded_svg(repeat, size)
 
 
-def drawn_out(plan: PixelPlan, across: int = 3, *, boxes: bool = False, pen: bool = True) -> Pixels:
+def drawn_out(
+    plan: PixelPlan, across: int = 3, *, corners: bool = False, pen: bool = True
+) -> Pixels:
     """The tile in the middle of ``across`` × 3 tiles, each copy drawn out, by CairoSVG.
 
-    With ``boxes`` it is told the true bounding boxes of paths and the true corners of rounded
-    rectangles, as our painter tells it: its own boxes take in control points, which stretches
-    gradients in units of the box. Without ``pen`` it
-    draws with cairo's own context.
+    With ``corners`` it is told the true corners of rounded rectangles; without ``pen`` it draws
+    with cairo's own context.
     """
     text = plane_svg(plan.repeat, across)
     # A tile snapped to whole pixels may be stretched by a hair more one way than the other.
     text = text.replace("<svg ", '<svg preserveAspectRatio="none" ', 1)
-    context = Pen if pen else cairocffi.Context
-    with (
-        steered() if boxes else nullcontext(),
-        mock.patch.object(cairocffi, "Context", context),
-    ):
-        surface = PNGSurface(
-            Tree(bytestring=text.encode()),
-            None,
-            96,
-            output_width=plan.width * across,
-            output_height=plan.height * 3,
-        )
-    image: cairocffi.ImageSurface = surface.cairo
-    native = np.frombuffer(image.get_data(), np.uint8).reshape(plan.height * 3, -1, 4)
+    with true_corners() if corners else nullcontext():
+        whole = by_cairosvg(text, plan.width * across, plan.height * 3, pen=pen)
     x, y, width, height = middle_of(plan, across)
-    return native[y : y + height, x : x + width, [2, 1, 0, 3]].copy()
+    return whole[y : y + height, x : x + width].copy()
 
 
 def difference(one: Pixels, other: Pixels) -> tuple[Pixels, int, float]:
@@ -186,7 +170,7 @@ def test_every_period_of_a_sheet_is_the_tile_to_the_byte(
     ("name", "layout", "dpi", "width"),
     [
         # The small drawing in every layout and at every size; a demo in each layout, with its
-        # gradients (in true boxes) or painted flat (by CairoSVG's own paths).
+        # gradients or painted flat.
         *HARD_EVERYWHERE,
         ("night-garden", "half-drop", 97, "4.3219in"),
         ("night-garden, flat", "drop:1/3", 150, "3in"),
@@ -205,7 +189,7 @@ def test_the_tile_equals_the_plane_drawn_out(
     exporter, plan = planned(drawings[name], layout, dpi, width)
     across = 7 if name == "hard" else 3
     ours = exporter.painter(plan).paint(middle_of(plan, across))
-    assert np.array_equal(ours, drawn_out(plan, across, boxes="flat" not in name))
+    assert np.array_equal(ours, drawn_out(plan, across))
 
 
 @pytest.mark.parametrize(
@@ -217,7 +201,7 @@ def test_our_pen_draws_nearly_what_cairos_own_context_draws(
     """Steadying changes few pixels, by a few levels: closing joins, and rounding in gradients."""
     exporter, plan = planned(drawings[name], "block", 97, "4.3219in")
     ours = exporter.painter(plan).paint(middle_of(plan))
-    _, largest, ppm = difference(ours, drawn_out(plan, boxes=True, pen=False))
+    _, largest, ppm = difference(ours, drawn_out(plan, corners=True, pen=False))
     assert largest <= levels
     assert ppm <= parts
 
@@ -239,7 +223,7 @@ def test_only_mitre_joins_differ_from_the_plane_drawn_out(
         repeat = read_art(tmp_path / f"{join}.svg").repeat()
         exporter, plan = planned(repeat, "block", 97, "4.3219in")
         ours = exporter.painter(plan).paint(middle_of(plan))
-        each, largest, _ = difference(ours, drawn_out(plan, boxes=True))
+        each, largest, _ = difference(ours, drawn_out(plan, corners=True))
         assert largest <= 2
         differing[join] = int((each > 0).sum())
     assert differing["bevel"] == 0
@@ -339,7 +323,7 @@ def test_real_art_is_exact(tmp_path: Path, layout: str) -> None:
     painter = exporter.painter(plan)
     ours = painter.paint(middle_of(plan))
     # Some are rounded rectangles, whose corners CairoSVG alone draws too flat.
-    assert np.array_equal(ours, drawn_out(plan, boxes=True))
+    assert np.array_equal(ours, drawn_out(plan, corners=True))
     strips = np.concatenate(list(Sheet(plan, plan.width * 2, plan.height * 2).strips(painter)))
     if layout == "half-drop":
         half = plan.height // 2

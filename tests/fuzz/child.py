@@ -2,7 +2,7 @@
 
 Run by :mod:`fuzz.harness`. A request is a line ``PATH``; an answer is a line of JSON. The
 process bounds its own memory, and notes files that are opened outside the drawing's folder.
-With ``--inside`` CairoSVG draws in it too, unbounded: starting a worker for each drawing takes
+With ``--inside`` cairo draws in it too, unbounded: starting a worker for each drawing takes
 most of the time of a long run.
 """
 
@@ -12,6 +12,7 @@ import contextlib
 import faulthandler
 import json
 import os
+import pickle
 import re
 import resource
 import site
@@ -22,9 +23,13 @@ import time
 import traceback
 import warnings
 import zlib
+from collections.abc import Sequence
 from fractions import Fraction
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from vecrepeat.scene.nodes import Node
 
 MEMORY = 3 << 30
 """Address space of this process; how much is really used is told in the answer."""
@@ -183,10 +188,10 @@ def _roots() -> list[str]:
 
 
 class _Inside:
-    """CairoSVG within this process; in the place of :class:`CairoDocument`."""
+    """cairo within this process; in the place of :class:`CairoDocument`."""
 
-    def __init__(self, document: bytes) -> None:
-        self._document = document
+    def __init__(self, scenes: Sequence[Node]) -> None:
+        self._document = pickle.dumps(tuple(scenes))
 
     def draw(self, request: dict[str, Any], out: Any, pictures: Any = ()) -> None:
         """Draw a request into ``out``, and lay pictures with it."""

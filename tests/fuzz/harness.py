@@ -96,7 +96,7 @@ class Harness:
     """One child process at a time, replaced when it dies or hangs; a context manager.
 
     Attributes:
-        inside: have CairoSVG draw within the child: quicker by far, but not as it really is.
+        inside: have cairo draw within the child: quicker by far, but not as it really is.
     """
 
     inside: bool = False

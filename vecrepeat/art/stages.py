@@ -48,9 +48,7 @@ def _on_page(areas: Sequence[Parts], page: Page) -> NDArray[np.bool_]:
     """
     boxes = np.array([shapely.total_bounds(parts) for parts in areas]).reshape(-1, 4)
     sides = (float(page.width), float(page.height))
-    found: NDArray[np.bool_] = np.all(boxes[:, :2] <= sides, axis=1)
-    found &= np.all(boxes[:, 2:] >= 0, axis=1)
-    return found
+    return np.asarray(np.all((boxes[:, :2] <= sides) & (boxes[:, 2:] >= 0), axis=1), np.bool_)
 
 
 def _strays(areas: Sequence[Parts], page: Page) -> NDArray[np.bool_]:

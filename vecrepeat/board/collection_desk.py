@@ -80,11 +80,18 @@ class CollectionDesk:
 
     def _reopen(self) -> None:
         self.source = Shelved(self.file, self._allowed)
+        self._note()
+
+    def _note(self) -> None:
+        """Note what is on the disk: of recipes that are long, what they name is read once."""
         self._seen = stamp_of(self.file)
+        self._made_from = list(_made_from(self.collection))
         self._art = self._stamps()
 
     def _stamps(self) -> dict[Path, Stamp]:
-        return {path: stamp_of(path) for path in _files_of(self.collection)}
+        found = self._made_from
+        files = [f for path in found for f in (path.iterdir() if path.is_dir() else [path])]
+        return {path: stamp_of(path) for path in files}
 
     @property
     def now(self) -> str:
@@ -170,8 +177,7 @@ class CollectionDesk:
 
     def _took(self, text: str) -> None:
         self.collection = parse_collection(text, self.file)
-        self._seen = stamp_of(self.file)
-        self._art = self._stamps()
+        self._note()
         self.count += 1
 
     # ---------------------------------------------------------------- the disk
@@ -208,13 +214,12 @@ class CollectionDesk:
         return True
 
 
-def _files_of(collection: Collection) -> Iterator[Path]:
-    """Yield the files that prints are made from."""
+def _made_from(collection: Collection) -> Iterator[Path]:
+    """Yield the files, and the folders of files, that prints are made from."""
     for one in collection.prints:
         yield one.file
         if not is_recipe(one.file):
             continue
         with suppress(InputError):
             keys = read_recipe(one.file).keys
-            for path in (p for key in ("art", "loose") for p in beside(one.file, keys.get(key))):
-                yield from sorted(path.iterdir()) if path.is_dir() else [path]
+            yield from (p for key in ("art", "loose") for p in beside(one.file, keys.get(key)))

@@ -37,7 +37,9 @@ class Head(NamedTuple):
 HEADS = {
     "index": Head("Designs", ("home", "stations"), "home"),
     "design": Head("The board", ("board", "stations"), "design", "opening"),
-    "collection": Head("A collection", ("stations", "collection"), "collection/page"),
+    "collection": Head(
+        "A collection", ("stations", "collection-tools", "collection"), "collection/page"
+    ),
     "sharing": Head("Tablet", ("home", "sharing"), "sharing"),
     "pair": Head("Pair this device", ("home", "sharing"), "pair"),
 }

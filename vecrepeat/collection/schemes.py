@@ -13,7 +13,7 @@ from vecrepeat.colour.palette import Entry, Palette, names_for
 from vecrepeat.colour.reduce import flat_areas, reduction
 from vecrepeat.colour.rendered import look
 from vecrepeat.colour.suggest import suggestions
-from vecrepeat.core.colours import Floats, differences, oklab_of, oklch_of, rgb_of
+from vecrepeat.core.colours import Floats, differences, hex_from_oklab, oklab_of, oklch_of, rgb_of
 from vecrepeat.repeat.model import Repeat
 from vecrepeat.sources.grounds import KINDS, lost, propose_ground
 from vecrepeat.sources.looks import Look
@@ -126,6 +126,8 @@ def ground_for(
     apart = scheme.differences()
     own = [names.index(name) for name in taken]
     lch = oklch_of(rgb_of(list(scheme.palette.values())))
+    # What has an outline of its own is still lost where what it fills is the ground's.
+    printed = [_printed(paint, scheme) for look in seen for paint in (look.edge, look.paint)]
 
     def worth(name: str) -> float:
         k = names.index(name)
@@ -133,13 +135,19 @@ def ground_for(
         strong = max(0.0, float(lch[k, 1]) - _GARISH) * _STRONG
         hard = _HARD if lch[k, 0] < _BLACK else 0.0
         lab = oklab_of(rgb_of(scheme.palette[name]))
-        # What has an outline of its own is still lost where what it fills is the ground's.
-        sunk = max(
-            (lost(paint, lab) for look in seen for paint in (look.edge, look.paint)), default=0.0
-        )
+        sunk = max((lost(paint, lab) for paint in printed), default=0.0)
         return min(far, _FAR) - strong - hard - _SUNK * sunk
 
     return max(among or names, key=worth)
+
+
+def _printed(paint: Floats, scheme: Scheme) -> Floats:
+    """Return paint, in OKLab, as a print in the palette has it: the nearest colours."""
+    palette = list(scheme.palette.values())
+    shades, at = np.unique(np.round(paint, 2), axis=0, return_inverse=True)
+    near = differences([hex_from_oklab(shade) for shade in shades], palette).argmin(axis=1)
+    found: Floats = oklab_of(rgb_of(palette))[near[at.ravel()]]
+    return found
 
 
 def soft_colours(scheme: Scheme) -> list[str]:

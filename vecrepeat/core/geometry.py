@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
-import numpy as np
-from numpy.typing import NDArray
+if TYPE_CHECKING:
+    # Not imported here: worker processes that draw know matrices and no arrays.
+    import numpy as np
+    from numpy.typing import NDArray
 
 
 class Rect(NamedTuple):
@@ -121,7 +123,7 @@ class Affine(NamedTuple):
         """Map points of shape (n, 2)."""
         # By columns: a matrix product of two columns costs many times as much in threads.
         x, y = points[:, 0], points[:, 1]
-        result = np.empty((len(points), 2))
+        result = points.astype("f8")
         result[:, 0] = self.a * x + self.c * y + self.e
         result[:, 1] = self.b * x + self.d * y + self.f
         return result

@@ -1,36 +1,31 @@
-"""Pictures for CairoSVG, resampled once by a good filter.
+"""Pictures for cairo, resampled once by a good filter.
 
-CairoSVG leaves resampling to cairo, whose filter is a box where it shrinks and blurs where it
-does not. Here each picture is resampled by :mod:`vecrepeat.draw.resample` onto the very pixels
-of the surface, and painted there without any further filter. Its border is cut by cairo, as that
-of any other shape.
+cairo's own filter is a box where it shrinks and blurs where it does not. Here each picture is
+resampled by :mod:`vecrepeat.draw.resample` onto the very pixels of the surface, and painted there
+without any further filter. Its border is cut by cairo, as that of any other shape.
 
 Sources: SVG 2 §12.3 (``image``), §8.7 (``preserveAspectRatio``).
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from fractions import Fraction
 from typing import Any
 
-import cairocffi
 import numpy as np
-from cairosvg.helpers import preserve_ratio, size
-from cairosvg.image import image as cairosvg_image
-from cairosvg.url import parse_url
-from PIL import Image
+from PIL import Image as Picture
 
-from vecrepeat.core.geometry import Affine
+from vecrepeat.core.geometry import IDENTITY, Affine
 from vecrepeat.draw.cairo_library import NATIVE_ORDER
-from vecrepeat.draw.resample import (
-    HARD_EDGED,
-    SQUARE,
-    Pixels,
-    Place,
-    SourcePicture,
-    Square,
-)
+from vecrepeat.draw.cairo_pen import Pen
+from vecrepeat.draw.resample import HARD_EDGED, HIGH, WIDE, Part, Pixels, Place, SourcePicture
 from vecrepeat.draw.unpacking import unpacked
+from vecrepeat.scene.fit import view_box_transform
+from vecrepeat.scene.nodes import Image
+from vecrepeat.util.cores import cores
+from vecrepeat.util.imagefiles import bytes_in
 
 MAX_KEPT = 512 << 20
 """Bytes of pictures that are kept unpacked, and as many of resampled ones."""
@@ -46,6 +41,9 @@ class _Kept:
         self._kept: dict[Any, tuple[Any, int]] = {}
         self._size = 0
 
+    def __contains__(self, key: Any) -> bool:
+        return key in self._kept
+
     def get(self, key: Any, make: Callable[[], tuple[Any, int]]) -> Any:
         """Return what is kept under a key; what is not is made, and its bytes told."""
         found = self._kept.pop(key, None)
@@ -59,14 +57,14 @@ class _Kept:
 
 
 _pictures = _Kept()
-_squares = _Kept()
+_parts = _Kept()
 
 
-def premultiplied(image: Image.Image) -> Pixels:
+def premultiplied(image: Picture.Image) -> Pixels:
     """Return a picture in cairo's premultiplied words, shape (height, width, 4)."""
     if image.mode.startswith("I;16"):
         grey = (np.asarray(image).astype(np.uint32) * 255 + 32767) // 65535
-        image = Image.fromarray(grey.astype(np.uint8))
+        image = Picture.fromarray(grey.astype(np.uint8))
     rgba = np.asarray(image.convert("RGBA").convert("RGBa"))
     out = np.empty(rgba.shape, np.uint8)
     for channel, place in enumerate(NATIVE_ORDER):
@@ -74,78 +72,86 @@ def premultiplied(image: Image.Image) -> Pixels:
     return out
 
 
-def _picture(node: Any) -> SourcePicture:
-    """Return an image node's picture."""
-    link = node.get_href()
+def _picture(link: str) -> SourcePicture:
+    """Return the picture of a ``data:`` URL."""
 
     def make() -> tuple[SourcePicture, int]:
-        image = unpacked(node.fetch_url(parse_url(link), "image/*"))
-        found = SourcePicture(premultiplied(image), NATIVE_ORDER[3])
+        found = SourcePicture(premultiplied(unpacked(bytes_in(link))), NATIVE_ORDER[3])
         return found, found.pixels.nbytes
 
     found: SourcePicture = _pictures.get(link, make)
     return found
 
 
-def _surface(
-    link: str, picture: SourcePicture, matrix: Affine, part: Square
-) -> cairocffi.ImageSurface:
-    """Return a part of a picture as a surface."""
-
-    def make() -> tuple[Pixels, int]:
-        pixels = picture.square(matrix, part)
-        return pixels, pixels.nbytes
-
-    pixels: Pixels = _squares.get((link, matrix, part), make)
-    return cairocffi.ImageSurface(
-        cairocffi.FORMAT_ARGB32, part.width, part.height, pixels.data.cast("B")
-    )
-
-
-def draw_image(surface: Any, node: Any) -> None:
-    """Draw an image node; a drop-in for CairoSVG's own."""
-    if node.get("image-rendering") in HARD_EDGED:
-        node["image-rendering"] = "optimizeSpeed"
-        cairosvg_image(surface, node)
-        return
-    if node.get("visibility", "visible") != "visible" or node.get("display") == "none":
-        return
-    picture = _picture(node)
-    node.image_width, node.image_height = picture.width, picture.height
-    x, y = size(surface, node.get("x"), "x"), size(surface, node.get("y"), "y")
-    width, height = size(surface, node.get("width"), "x"), size(surface, node.get("height"), "y")
-    across, down, right, below = preserve_ratio(surface, node, width, height)
-    context = surface.context
-    inner = Affine(across, 0.0, 0.0, down, x + right * across, y + below * down)
-    matrix = Affine(*context.get_matrix().as_tuple()) @ inner
+def draw_image(pen: Pen, image: Image) -> None:
+    """Draw a picture."""
+    picture, box = _picture(image.link), image.box
+    size = picture.width, picture.height
+    whole = (Fraction(0), Fraction(0), Fraction(picture.width), Fraction(picture.height))
+    fit = view_box_transform(whole, Fraction(box.width), Fraction(box.height), image.aspect)
+    inner = fit._replace(e=fit.e + box.x0, f=fit.f + box.y0)
+    outer = pen.matrix
+    matrix = outer @ inner
     if not abs(matrix.determinant) > 1e-12:
         return
-    context.save()
-    context.new_path()
-    if across * picture.width > width * _BEYOND or down * picture.height > height * _BEYOND:
-        context.rectangle(x, y, width, height)
-        context.clip()
-    _paint(context, node.get_href(), picture, picture.place(matrix), float(node.get("opacity", 1)))
-    context.restore()
+    with pen.kept():
+        sides = zip((inner.a, inner.d), size, (box.width, box.height), strict=True)
+        if any(scale * side > room * _BEYOND for scale, side, room in sides):
+            _cut(pen, box.x0, box.y0, box.width, box.height)
+        if image.rendering in HARD_EDGED:
+            pen.matrix = matrix
+            pen.lay(picture.pixels, (0, 0, *size), hard=True)
+        else:
+            _paint(pen, image.link, picture, picture.place(matrix))
 
 
-def _paint(context: Any, link: str, picture: SourcePicture, place: Place, opacity: float) -> None:
+def _cut(pen: Pen, *box: float) -> None:
+    """Let no more be painted than lies in a box in the user's units."""
+    pen.lib.cairo_new_path(pen.context)
+    pen.lib.cairo_rectangle(pen.context, *box)
+    pen.lib.cairo_clip(pen.context)
+
+
+def _paint(pen: Pen, link: str, picture: SourcePicture, place: Place) -> None:
     """Paint a picture's parts, as far as they show, inside the border that its place has."""
     # The place is rounded a little, so its border is too: both alike for all copies.
     matrix = place.matrix
-    context.set_matrix(
-        cairocffi.Matrix(*matrix._replace(e=matrix.e + place.x, f=matrix.f + place.y))
-    )
-    context.rectangle(0, 0, picture.width, picture.height)
-    context.set_matrix(cairocffi.Matrix())
-    context.clip()
-    left, top, right, bottom = context.clip_extents()
-    for y in range(0, place.height, SQUARE):
-        for x in range(0, place.width, SQUARE):
-            part = Square(x, y, min(SQUARE, place.width - x), min(SQUARE, place.height - y))
-            px, py = place.x + x, place.y + y
-            if px >= right or py >= bottom or px + part.width <= left or py + part.height <= top:
-                continue
-            context.set_source_surface(_surface(link, picture, matrix, part), px, py)
-            context.get_source().set_filter(cairocffi.FILTER_NEAREST)
-            context.paint_with_alpha(opacity)
+    pen.matrix = matrix._replace(e=matrix.e + place.x, f=matrix.f + place.y)
+    _cut(pen, 0, 0, picture.width, picture.height)
+    pen.matrix = IDENTITY
+    left, top, right, bottom = pen.clip_extents()
+    parts = [
+        Part(x, y, min(WIDE, place.width - x), min(HIGH, place.height - y))
+        for y in range(0, place.height, HIGH)
+        for x in range(0, place.width, WIDE)
+    ]
+    seen = [
+        part
+        for part in parts
+        if left - place.x - part.width < part.x < right - place.x
+        and top - place.y - part.height < part.y < bottom - place.y
+    ]
+    for part, pixels in zip(seen, _made(link, picture, matrix, seen), strict=True):
+        pen.lay(pixels, (place.x + part.x, place.y + part.y, part.width, part.height))
+
+
+def _made(
+    link: str, picture: SourcePicture, matrix: Affine, parts: Sequence[Part]
+) -> Iterator[Pixels]:
+    """Yield parts of a picture as they are on the print, made on several cores."""
+    missing = [part for part in parts if (link, matrix, part) not in _parts]
+
+    def make(part: Part) -> Pixels:
+        return np.ascontiguousarray(picture.part(matrix, part))
+
+    # What the parts have in common is worked out with the first.
+    made = {part: make(part) for part in missing[:1]}
+    with ThreadPoolExecutor(cores()) as pool:
+        made |= zip(missing[1:], pool.map(make, missing[1:]), strict=True)
+    for part in parts:
+
+        def ready(part: Part = part) -> tuple[Pixels, int]:
+            return made[part], made[part].nbytes
+
+        pixels: Pixels = _parts.get((link, matrix, part), ready)
+        yield pixels

@@ -16,14 +16,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vecrepeat.core.errors import InputError
-from vecrepeat.core.geometry import Rect, number
+from vecrepeat.core.geometry import Rect
 from vecrepeat.draw.cairo import CairoDocument, CairoFailure
 from vecrepeat.draw.plan import PixelPlan
 from vecrepeat.repeat.model import Motif, Repeat
 from vecrepeat.repeat.wrap import Copy, copies
 from vecrepeat.scene.kinds import BLEND, FILTER, MASK, OPACITY
 from vecrepeat.scene.outline import DEFAULT_TOLERANCE
-from vecrepeat.scene.write import NAMESPACES, Writer
 
 MAX_SURFACE = 32_767
 """The longest side of a cairo image surface in pixels."""
@@ -125,33 +124,25 @@ def copy_matrix(
 
 
 class CairoEngine:
-    """Draws one repeat's motifs through CairoSVG, parsed once for all sizes and windows.
+    """Draws one repeat's motifs by cairo, for all sizes and windows.
 
     Args:
         repeat: the endless cloth; its layout may differ from that of a plan drawn later.
         without: motifs that painters are given pictures of.
 
     Attributes:
-        numbers: each motif's in the document that CairoSVG draws.
+        numbers: each motif's in the document that cairo's workers hold.
         grouped: the motifs in which groups are drawn on surfaces of their own.
     """
 
     def __init__(self, repeat: Repeat, without: Collection[Motif] = ()) -> None:
         motifs = list(dict.fromkeys(p.motif for p in repeat.placements))
         motifs = [motif for motif in motifs if motif not in without]
-        writer = Writer("d")
-        found = [writer.fragment(motif.scene, named=False).markup for motif in motifs]
-        groups = "".join(f"<g>{markup}</g>" for markup in found)
-        document = (
-            f'<svg {NAMESPACES} width="1" height="1" '
-            f'viewBox="0 0 {number(float(repeat.width))} {number(float(repeat.height))}">'
-            f"<defs>{writer.defined()}<g>{groups}</g></defs></svg>"
-        )
         self._name = repeat.name
         self._motifs = motifs
         self.numbers = {motif: i for i, motif in enumerate(motifs)}
         self.grouped = {m for m in motifs if any(f.kind in GROUPS for f in m.features)}
-        self._document = CairoDocument(document.encode())
+        self._document = CairoDocument([motif.scene for motif in motifs])
 
     def painter(
         self, plan: PixelPlan, *, ground: bool = True, stamps: Stamps | None = None
@@ -163,7 +154,7 @@ class CairoEngine:
         """Have a request of :mod:`vecrepeat.draw.cairo_worker` drawn into ``out``.
 
         Raises:
-            InputError: CairoSVG can't draw it.
+            InputError: cairo can't draw it.
         """
         try:
             self._document.draw(request, out, pictures)

@@ -17,7 +17,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any, NamedTuple
@@ -29,16 +28,15 @@ from PIL import (
 )
 
 from vecrepeat.core.geometry import Affine
-from vecrepeat.util.cores import cores
 
 Pixels = NDArray[np.uint8]
 Mask = NDArray[np.bool_]
 
-SQUARE = 1024
-"""Longest side in pixels of the parts that a picture is made in."""
+WIDE, HIGH = 1024, 128
+"""Longest sides in pixels of the parts that a picture is made in.
 
-STRIP = 128
-"""Rows of a part that are turned at a time."""
+They are low, so that a window makes little that it does not show.
+"""
 
 _BLOCK = 16
 """Side in a picture's pixels of the blocks that tell where it has ink."""
@@ -78,8 +76,8 @@ class Place(NamedTuple):
     matrix: Affine
 
 
-class Square(NamedTuple):
-    """A part of a place: a rectangle of at most :data:`SQUARE` pixels each way."""
+class Part(NamedTuple):
+    """A part of a place."""
 
     x: int
     y: int
@@ -89,7 +87,7 @@ class Square(NamedTuple):
 
 @dataclass(eq=False)
 class SourcePicture:
-    """A picture whose squares can be asked for.
+    """A picture whose parts can be asked for.
 
     Attributes:
         pixels: of shape (height, width, 4), premultiplied.
@@ -135,7 +133,7 @@ class SourcePicture:
         inner = rest._replace(e=rest.e - x0, f=rest.f - y0)
         return Place(e // GRID + x0, f // GRID + y0, max(1, x1 - x0), max(1, y1 - y0), inner)
 
-    def square(self, matrix: Affine, part: Square) -> Pixels:
+    def part(self, matrix: Affine, part: Part) -> Pixels:
         """Return a part of the picture as it is on the print.
 
         Args:
@@ -163,8 +161,8 @@ class SourcePicture:
             drawn *= near[..., None]
         return drawn
 
-    def _turned(self, matrix: Affine, part: Square) -> Pixels:
-        """Return a part of a turned picture, drawn where it has ink, in strips on several cores."""
+    def _turned(self, matrix: Affine, part: Part) -> Pixels:
+        """Return a part of a turned picture, drawn where it has ink."""
         a, b, c, d, _, _ = matrix
         wanted = tuple(
             min(side, max(1, math.ceil(side * _FINER * scale)))
@@ -173,30 +171,26 @@ class SourcePicture:
         source, met = self._shrunk_to(*wanted)
         finer = matrix @ Affine.scaling(self.width / wanted[0], self.height / wanted[1])
         out = np.zeros((part.height, part.width, 4), np.uint8)
-
-        def draw(strip: Square) -> None:
+        for strip in self._strips(matrix, part):
             x, y = strip.x - part.x, strip.y - part.y
             drawn = _turned_strip(source, met, finer, strip)
             out[y : y + strip.height, x : x + strip.width] = drawn
-
-        with ThreadPoolExecutor(cores()) as pool:
-            list(pool.map(draw, self._strips(matrix, part)))
         return out
 
-    def _strips(self, matrix: Affine, part: Square) -> Iterator[Square]:
+    def _strips(self, matrix: Affine, part: Part) -> Iterator[Part]:
         """Yield strips of a part that hold all its ink; a turned picture's corners are empty."""
         middles = matrix.apply(self._inked)
         reach = matrix.stretch * _BLOCK * math.sqrt(0.5) + _LOBES
         right, bottom = part.x + part.width, part.y + part.height
-        for y in range(part.y, bottom, STRIP):
-            height = min(STRIP, bottom - y)
+        for y in range(part.y, bottom, HIGH):
+            height = min(HIGH, bottom - y)
             near = (middles[:, 1] > y - reach) & (middles[:, 1] < y + height + reach)
             if near.any():
                 across = middles[near, 0]
                 x0 = max(part.x, math.floor(across.min() - reach))
                 x1 = min(right, math.ceil(across.max() + reach))
                 if x1 > x0:
-                    yield Square(x0, y, x1 - x0, height)
+                    yield Part(x0, y, x1 - x0, height)
 
     @cached_property
     def _inked(self) -> NDArray[np.float64]:
@@ -216,14 +210,14 @@ class SourcePicture:
                 resized = _image(small).resize((width, height), Image.Resampling.LANCZOS)
                 small = np.asarray(resized)
                 scales = ((width / self.width, 0.0), (height / self.height, 0.0))
-                whole = Square(0, 0, width, height)
+                whole = Part(0, 0, width, height)
                 ink = None if ink is None else _near_ink(ink, *scales, whole)
             # One size at a time is asked for, copy after copy.
             self._shrunk = {(width, height): (small, None if ink is None else _met(ink))}
         return self._shrunk[width, height]
 
 
-def _turned_strip(source: Pixels, met: Mask | None, matrix: Affine, strip: Square) -> Pixels:
+def _turned_strip(source: Pixels, met: Mask | None, matrix: Affine, strip: Part) -> Pixels:
     """Return a strip of a turned picture, nothing away from its ink.
 
     Args:
@@ -286,6 +280,8 @@ def _image(pixels: Pixels) -> Image.Image:
 def _extended(pixels: NDArray[Any], x0: int, y0: int, x1: int, y1: int) -> NDArray[Any]:
     """Return a part of a picture, its outermost pixels going on beyond its border."""
     height, width = pixels.shape[:2]
+    if x0 >= 0 and y0 >= 0 and x1 <= width and y1 <= height:
+        return pixels[y0:y1, x0:x1]
     rows, columns = (
         np.clip(np.arange(start, stop), 0, side - 1)
         for start, stop, side in ((y0, y1, height), (x0, x1, width))
@@ -309,7 +305,7 @@ def _scaled(
     ink: Mask | None,
     across: tuple[float, float],
     down: tuple[float, float],
-    part: Square,
+    part: Part,
 ) -> tuple[Pixels, Mask | None]:
     """Return a part of an upright picture, and where there is ink or it is near.
 
@@ -342,7 +338,7 @@ def _scaled(
 
 
 def _near_ink(
-    ink: Mask, across: tuple[float, float], down: tuple[float, float], part: Square
+    ink: Mask, across: tuple[float, float], down: tuple[float, float], part: Part
 ) -> Mask:
     """Return which pixels of a part meet ink grown by half a pixel of the picture's own.
 

@@ -1,6 +1,6 @@
 """A picture of an SVG document by resvg, drawn in a process of its own.
 
-resvg draws what CairoSVG does not: filters, masks, blend modes. But its wheel can panic on
+resvg draws what cairo does not: filters, masks, blend modes. But its wheel can panic on
 some filters, and a hostile drawing can make it ask for tens of gigabytes, which ends its
 process. So worker processes draw, are bounded in memory and time, and are replaced when they
 fail; the caller sees a :class:`ResvgError` and nothing worse. Threads that ask at the same time

@@ -20,10 +20,10 @@ from vecrepeat.util.ahead import map_ahead
 TILE_BYTES = 160 << 20
 """A tile up to this many bytes of RGBA is kept whole; a larger one is drawn in strips."""
 
-PAINT_BYTES = 14 << 20
+PAINT_BYTES = 9 << 20
 """How many bytes of RGBA of a tile are drawn in one window."""
 
-PAINTED_AHEAD = 2
+PAINTED_AHEAD = 3
 """Windows asked for at once, so that the engine has the next while the last is handed over."""
 
 ROW_BYTES = 64 << 20

@@ -157,7 +157,8 @@ def copies(repeat: Repeat | Drawn, region: Rect) -> list[Copy]:
     window, part = index.query(windows, predicate="intersects")
     # A motif's parts meet a window together or singly: each pair counts once.
     count = len(repeat.placements)
-    window, placement = divmod(np.unique(window * count + owner[part]), count)
+    found = np.sort(window * count + owner[part])
+    window, placement = divmod(found[np.diff(found, prepend=-1) > 0], count)
     order = np.lexsort((jj[window], ii[window], placement))
     return [
         Copy(int(p), int(i), int(j))

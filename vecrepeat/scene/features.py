@@ -172,7 +172,7 @@ class _Walk:
                 self.note(kind, name)
 
     def _clip(self, clip: Clip) -> None:
-        """Note a clip, and what CairoSVG would get wrong about it."""
+        """Note a clip, and what the first engine would get wrong about it."""
         if not self.is_new(clip):
             return
         name = clip.name or "clipPath"
@@ -189,7 +189,7 @@ class _Walk:
                 self._element(node.element, title_of(node))
             elif isinstance(node, Path) and len(segments_of(node.outline).points):
                 paths.append(node)
-        # CairoSVG makes one path of all shapes, and knows the nonzero rule alone.
+        # It makes one path of all shapes, and knows the nonzero rule alone.
         if not plain or len(paths) > 1 or any(map(_goes_by_rule, paths)):
             self.note(COMPOUND_CLIP, name)
 

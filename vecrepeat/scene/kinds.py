@@ -1,12 +1,12 @@
 """The kinds of what a motif may use beyond plain fills and strokes.
 
 They fall in two: those a reader of the inventory asks for by name (gradients, masks, text …),
-and small ones, each a corner of the language that the default engine, CairoSVG, draws
+and small ones, each a corner of the language that the default engine, cairo, is made to draw
 otherwise than SVG says or not at all. :data:`SECOND_ENGINE` holds all of the latter and those
 of the former that it has no faithful drawing of; they were found by reading its source and by
 drawing thousands of files with it and with resvg.
 
-Sources: SVG 2 and SVG 1.1 for what is right; CairoSVG 2.9 for what is drawn.
+Sources: SVG 2 and SVG 1.1 for what is right; CairoSVG 2.9, whose calls to cairo ours are.
 """
 
 from __future__ import annotations
@@ -34,11 +34,11 @@ CAPPED_DOT = "dot of a zero-length line"
 
 SECOND_ENGINE: frozenset[str] = frozenset(
     (
-        *(PATTERN, MASK, FILTER, BLEND, TEXT, PAINT_ORDER, NON_SCALING),
+        *(PATTERN, MASK, FILTER, BLEND, TEXT, NON_SCALING),
         *(COMPOUND_CLIP, FOCUS, JOIN, CAPPED_DOT),
     )
 )
-"""Kinds that CairoSVG does not draw faithfully."""
+"""Kinds that the first engine, cairo, does not draw faithfully."""
 
 
 class Feature(NamedTuple):
@@ -54,5 +54,5 @@ class Feature(NamedTuple):
 
 
 def cairo_draws(features: Iterable[Feature]) -> bool:
-    """Whether CairoSVG draws faithfully what makes use of no more than these features."""
+    """Whether cairo draws faithfully what makes use of no more than these features."""
     return not any(feature.kind in SECOND_ENGINE for feature in features)

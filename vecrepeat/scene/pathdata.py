@@ -6,9 +6,9 @@ Source: SVG 2 §9.3, *Path data*; §9.5.4: after an error, what came before it s
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from functools import lru_cache
 from itertools import islice, repeat
+from typing import NamedTuple
 
 _COMMAND_RE = re.compile(r"([achlmqstvzACHLMQSTVZ])([^achlmqstvzACHLMQSTVZ]*)")
 _NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?"
@@ -23,8 +23,7 @@ _ARC_RE = re.compile(
 _ARGUMENTS = {"m": 2, "l": 2, "h": 1, "v": 1, "c": 6, "s": 4, "q": 4, "t": 2, "z": 0}
 
 
-@dataclass(frozen=True)
-class PathData:
+class PathData(NamedTuple):
     """Path data as steps.
 
     Attributes:

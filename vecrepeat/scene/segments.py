@@ -12,7 +12,6 @@ from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
-from svgelements import Arc
 
 from vecrepeat.core.allowance import POINTS
 from vecrepeat.core.errors import InputError
@@ -240,6 +239,9 @@ def _arc(x: float, y: float, n: tuple[float, ...], ex: float, ey: float) -> list
         return []
     if n[0] == 0 or n[1] == 0 or not max(map(abs, (x, y, *n, ex, ey))) <= 1e3 * MAX_COORDINATE:
         return [(x, y, x, y, ex, ey, ex, ey)]
+    # It takes a while to import, and few drawings have arcs.
+    from svgelements import Arc
+
     arc = Arc((x, y), abs(n[0]), abs(n[1]), n[2], int(n[3]), int(n[4]), (ex, ey))
     # At most π/8 a piece keeps the cubic within 2e-8 of the radius.
     pieces = max(1, math.ceil(abs(arc.sweep) / (math.pi / 8)))

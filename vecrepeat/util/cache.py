@@ -15,6 +15,7 @@ import time
 from collections.abc import Callable
 from contextlib import suppress
 from functools import lru_cache
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Any, TypeVar, cast
 
@@ -42,7 +43,8 @@ _HEAD = struct.Struct(f"<{len(_MARK)}s32s")
 _SIZE = struct.Struct("<Q")
 """The length of the list of files, which follows; then comes the result."""
 
-_DEPENDED_ON = ("shapely", "numpy", "resvg-py", "uharfbuzz", "svgelements", "pillow")
+_DEPENDED_ON = ("shapely", "numpy", "resvg_py", "uharfbuzz", "svgelements", "PIL")
+"""Modules of libraries that results depend on."""
 
 _LARGEST = 256 << 20
 """Bytes of a file beyond which none is looked up: readers refuse it."""
@@ -197,13 +199,18 @@ def _named(path: Path, beside: Path) -> str:
 @lru_cache(maxsize=1)
 def _program() -> str:
     """Return what this program and the libraries that results depend on are, as one digest."""
-    from importlib import metadata
-
-    package = Path(__file__).parents[1]
-    own = [(path.name, path.stat()) for path in sorted(package.rglob("*.py"))]
-    stamps = [(name, found.st_size, found.st_mtime_ns) for name, found in own]
-    versions = [metadata.version(name) for name in _DEPENDED_ON]
-    return hashlib.sha256(repr([stamps, versions]).encode()).hexdigest()
+    paths = [
+        os.path.join(folder, name)
+        for folder, _, names in os.walk(Path(__file__).parents[1])
+        for name in names
+        if name.endswith(".py")
+    ]
+    # To ask for their versions takes three times as long; one that is installed has new files.
+    found = (find_spec(name) for name in _DEPENDED_ON)
+    paths += [spec.origin for spec in found if spec is not None and spec.origin is not None]
+    stats = [(path, os.stat(path)) for path in sorted(paths)]
+    stamps = [(path, stat.st_size, stat.st_mtime_ns) for path, stat in stats]
+    return hashlib.sha256(repr(stamps).encode()).hexdigest()
 
 
 @lru_cache(maxsize=1)

@@ -3,6 +3,17 @@
 const MM = { mm: 1, cm: 10, in: 25.4 };
 export const UNITS = Object.keys(MM);
 
+const KEPT = 'unit';
+
+/** The unit that was chosen last in this browser, or undefined. */
+export function keptUnit() {
+  return UNITS.find((unit) => unit === localStorage.getItem(KEPT));
+}
+
+export function keepUnit(unit) {
+  localStorage.setItem(KEPT, unit);
+}
+
 /** The unit that a size is said in; mm where none is. */
 export function unitOf(size) {
   return UNITS.find((unit) => size.endsWith(unit)) ?? 'mm';

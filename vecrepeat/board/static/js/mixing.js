@@ -36,6 +36,8 @@ export function bindMixing($, { moved, laid }) {
 
   function tint(colour) {
     $('mixing').style.setProperty('--colour', colour);
+    const chip = $('maincolours').querySelector('[aria-pressed="true"] .chip');
+    if (chip) chip.style.background = colour;
   }
 
   return {

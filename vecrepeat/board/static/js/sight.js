@@ -9,7 +9,7 @@ import { frameOf, Marks } from './marks.js';
 import { Masks } from './masks.js';
 import { Pictures } from './pictures.js';
 import { matrixOf, middleOf, rounded } from './placements.js';
-import { unitOf } from './lengths.js';
+import { keptUnit, unitOf } from './lengths.js';
 import { Tapes } from './tapes.js';
 import { View } from './view.js';
 
@@ -32,8 +32,8 @@ export class Sight extends EventTarget {
     this.lie = null;
     this.seen = null;
     this.snap = true;
-    /** The person's own unit of length. */
-    this.unit = unitOf(store.now.tile);
+    /** The person's own unit of length, which the browser keeps. */
+    this.unit = keptUnit() ?? unitOf(store.now.tile);
     this.carrying = null;
   }
 

@@ -1,7 +1,7 @@
 // The tile: its size in the person's own units, how tiles lie, the ground, the whole's size.
 
 import { bindLayouts } from '../layouts.js';
-import { UNITS, inUnit, saidSize, toMm } from '../lengths.js';
+import { UNITS, inUnit, keepUnit, saidSize, toMm } from '../lengths.js';
 import { showSaid } from '../said.js';
 
 const MOST_SWATCHES = 10;
@@ -35,6 +35,7 @@ export function bindTile(table, store, $) {
   });
   $('units').addEventListener('change', () => {
     table.unit = $('units').value;
+    keepUnit(table.unit);
     table.drawMarks();
     show();
   });
