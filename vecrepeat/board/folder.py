@@ -176,14 +176,14 @@ class Folder:
         """
         path = PurePosixPath(design)
         parent = "" if path.parent.name == "" else path.parent.as_posix()
-        return parent if self._is_begun(parent) else path.with_suffix("").as_posix()
+        # Where art leads elsewhere, its copies have a place of their own.
+        with suppress(InputError):
+            if self._is_begun(parent):
+                return parent
+        return path.with_suffix("").as_posix()
 
     def _is_begun(self, name: str) -> bool:
-        try:
-            listed = self._art(name) / COPIED
-        except InputError:
-            # Copies are nowhere but within.
-            return False
+        listed = self._art(name) / COPIED
         return listed.is_file() and not listed.is_symlink()
 
     def _art(self, name: str) -> Path:
