@@ -7,10 +7,11 @@ from pathlib import Path
 import pytest
 from support import svg, vecrepeat
 
-from vecrepeat.collection.choosing import chosen, lettered, likeness
+from vecrepeat.collection.choosing import chosen, likeness
 from vecrepeat.collection.line import Line, open_line
 from vecrepeat.collection.schemes import Scheme, calm_pair, clear_marks, soft_colours
 from vecrepeat.recipe.model import AS_DRAWN
+from vecrepeat.scene.visit import holds_lettering
 from vecrepeat.sources.looks import looks
 from vecrepeat.sources.prints import art_colours
 from vecrepeat.sources.source import open_source, read_pool
@@ -131,7 +132,8 @@ def test_twins_and_other_hands_are_not_chosen_together(tmp_path: Path) -> None:
 def test_lettering_is_left_out(tmp_path: Path) -> None:
     (tmp_path / "sign.svg").write_text(svg('<text x="10" y="50">Sale</text>'))
     (tmp_path / "leaf.svg").write_text(svg(ART["leaf"]))
-    assert lettered([tmp_path], ["leaf", "sign"]) == ["sign"]
+    motifs = read_pool([], [tmp_path]).motifs
+    assert [name for name, one in motifs.items() if holds_lettering(one.scene)] == ["sign"]
 
 
 def test_blenders_are_clear_and_not_muddy() -> None:

@@ -21,8 +21,7 @@ from shapely.geometry.base import BaseGeometry
 
 from vecrepeat.repeat.model import Motif
 from vecrepeat.repeat.pose import anchor
-from vecrepeat.scene.nodes import Group, Text
-from vecrepeat.scene.visit import walk
+from vecrepeat.scene.visit import holds_lettering
 
 Floats = NDArray[np.float64]
 
@@ -104,9 +103,7 @@ class Shape:
     @cached_property
     def lettered(self) -> bool:
         """Whether it holds lettering that a drawing has as text."""
-        nodes = [node for node, _ in walk(self.motif.scene)]
-        outlined = any(isinstance(node, Group) and node.role == "text" for node in nodes)
-        return outlined or any(isinstance(node, Text) for node in nodes)
+        return holds_lettering(self.motif.scene)
 
     @cached_property
     def near(self) -> NDArray[np.float32]:

@@ -197,18 +197,7 @@ def find(shelved: Shelved, text: str, asked: Mapping[str, Any]) -> dict[str, Any
     )
     profile = load_profile(str(asked.get("profile") or DEFAULT))
     report = check_cohesion(Line(collection, sources), profile)
-    return {
-        "found": [
-            {
-                "what": one.what,
-                "advice": one.advice,
-                "measure": one.measure() if one.unit or one.limit else "",
-                "question": one.question,
-            }
-            for one in report.findings
-        ],
-        "line": report.line(),
-    }
+    return {"found": [one.told() for one in report.findings], "line": report.line()}
 
 
 def blend(shelved: Shelved, text: str, asked: Mapping[str, Any]) -> dict[str, Any]:

@@ -60,11 +60,7 @@ def find_faults(source: Source, state: State, asked: Mapping[str, Any]) -> dict[
     return {
         "found": [
             {
-                "what": finding.what,
-                "advice": finding.advice,
-                # Some are there or not.
-                "measure": finding.measure() if finding.unit or finding.limit else "",
-                "question": finding.question,
+                **finding.told(),
                 "at": finding.at,
                 "bounds": None if finding.mark is None else list(finding.mark.bounds),
                 "motifs": list(finding.motifs),

@@ -155,6 +155,16 @@ class Finding:
         unit = f" {self.unit}" if self.unit else ""
         return f"{self.value:.4g}{unit}, limit {self.limit:.4g}{unit}"
 
+    def told(self) -> dict[str, str]:
+        """Return what a page tells of it, in words."""
+        return {
+            "question": self.question,
+            "what": self.what,
+            "advice": self.advice,
+            # Some are there or not.
+            "measure": self.measure() if self.unit or self.limit else "",
+        }
+
     def line(self) -> str:
         """Return the finding as one line."""
         place = "" if self.at is None else f" at {self.at[0]:.2f}, {self.at[1]:.2f} mm"

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from functools import lru_cache
-from pathlib import Path
 
 import numpy as np
 import shapely
@@ -14,7 +13,6 @@ from vecrepeat.core.colours import Floats
 from vecrepeat.repeat.model import Motif
 from vecrepeat.scene.kinds import GRADIENT
 from vecrepeat.sources.looks import Look
-from vecrepeat.util.files import MOST_TEXT, read_head
 
 _ACROSS = 28
 """Points across by which silhouettes are held against each other."""
@@ -97,20 +95,6 @@ def _style(motif: Motif, look: Look) -> Floats:
     inked = float((look.edge[:, 0] < _INKED).mean())
     soft = float(any(feature.kind == GRADIENT for feature in motif.features))
     return np.array([inked, soft, np.log2(look.colours)])
-
-
-def lettered(art: Sequence[Path], names: Sequence[str]) -> list[str]:
-    """Return the motifs whose files hold lettering, which would stand on its head in a toss.
-
-    Only text that is text is known: letters that were made paths look like any other shape.
-    """
-    files = [p for path in art for p in (sorted(path.iterdir()) if path.is_dir() else [path])]
-    told = {
-        file.stem
-        for file in files
-        if file.suffix.lower() == ".svg" and b"<text" in read_head(file, MOST_TEXT, "drawing")
-    }
-    return [name for name in names if name in told]
 
 
 def is_panel(motif: Motif) -> bool:

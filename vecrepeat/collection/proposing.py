@@ -17,7 +17,7 @@ import tomlkit
 
 from vecrepeat.arrange.arranging import laid
 from vecrepeat.collection import schemes
-from vecrepeat.collection.choosing import chosen, is_panel, lettered
+from vecrepeat.collection.choosing import chosen, is_panel
 from vecrepeat.collection.schemes import Scheme
 from vecrepeat.colour.palette import Palette
 from vecrepeat.core.errors import InputError
@@ -29,6 +29,7 @@ from vecrepeat.recipe.model import Recipe, parse_recipe
 from vecrepeat.repeat.model import Motif
 from vecrepeat.repeat.ranks import Rank
 from vecrepeat.scene.kinds import IMAGE
+from vecrepeat.scene.visit import holds_lettering
 from vecrepeat.sources.blending import blender_text
 from vecrepeat.sources.first import default_tile, first_recipe
 from vecrepeat.sources.looks import Look, looks
@@ -120,7 +121,7 @@ def propose(
     loose = [Path(os.path.relpath(path.resolve(), here)).as_posix() for path in art]
     told(1)
     notes = list(pool.notes)
-    letters = lettered(art, list(pool.motifs))
+    letters = [name for name, one in pool.motifs.items() if holds_lettering(one.scene)]
     if letters and len(pool.motifs) - len(letters) > 2:
         notes.append(
             f"{listed(letters)} hold lettering, which would stand on its head, and are left out"

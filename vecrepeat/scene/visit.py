@@ -73,6 +73,16 @@ def holds_text(node: Node) -> bool:
     return any(isinstance(current, Text) for current in _with_masks(node))
 
 
+def holds_lettering(node: Node) -> bool:
+    """Whether a scene shows lettering that its drawing has as text, live or made outlines.
+
+    Letters that were drawn as paths look like any other shape.
+    """
+    nodes = [current for current, _ in walk(node)]
+    outlined = any(isinstance(one, Group) and one.role == "text" for one in nodes)
+    return outlined or any(isinstance(one, Text) for one in nodes)
+
+
 def is_filtered(node: Node) -> bool:
     """Whether anything in a scene goes through a filter, its masks included."""
     for current in _with_masks(node):

@@ -4,6 +4,7 @@ import { takeDrops } from './drops.js';
 import { Hands, pull } from './hands.js';
 import { bindKeys } from './keys.js';
 import * as link from './link.js';
+import { bindNotices } from './notices.js';
 import { bindStations } from './stations.js';
 import { countTray, layTray } from './tray.js';
 
@@ -22,16 +23,9 @@ export async function bindParts(store, table, { $, shown, fitToPage }) {
 
   // ---------------------------------------------------------------- what is told
 
-  let telling = 0;
   let unread = store.data.warnings;
   let entries = [];
-  store.addEventListener('notice', ({ detail: { text, grave } }) => {
-    $('told').textContent = text;
-    $('told').classList.toggle('grave', grave);
-    $('told').classList.add('shown');
-    clearTimeout(telling);
-    telling = setTimeout(() => $('told').classList.remove('shown'), grave ? 12000 : 4000);
-  });
+  bindNotices(store, $('told'));
 
   function showStanding() {
     const { dirty, foreign, artChanged, lost } = store.standing;

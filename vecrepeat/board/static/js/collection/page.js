@@ -1,6 +1,7 @@
 // A collection's page: everything put together.
 
 import * as link from '../link.js';
+import { bindNotices } from '../notices.js';
 import { bindTabs } from '../tabs.js';
 import { bindBlender } from './blender.js';
 import { bindFiles } from './files.js';
@@ -42,14 +43,7 @@ async function start() {
   document.querySelector('.home').href = link.pageOf('');
   $('typedin').textContent = `Commands are typed in the folder ${store.data.folder}`;
 
-  let telling = 0;
-  store.addEventListener('notice', ({ detail: { text, grave } }) => {
-    $('told').textContent = text;
-    $('told').classList.toggle('grave', grave);
-    $('told').classList.add('shown');
-    clearTimeout(telling);
-    telling = setTimeout(() => $('told').classList.remove('shown'), grave ? 12000 : 4000);
-  });
+  bindNotices(store, $('told'));
 
   function showStanding() {
     const { fault, lost, undo, redo } = store.standing;
