@@ -171,8 +171,9 @@ def _proposed(
 
 
 def _why(proposed: Proposed) -> str:
+    hue = "of the motifs' own" if proposed.own else "that goes with most"
     return (
-        f"{proposed.colour} is {proposed.kind}, in a hue of the motifs' own, and "
+        f"{proposed.colour} is {proposed.kind}, in a hue {hue}, and "
         f"{1 - proposed.lost:.0%} of their edges stand out from it."
     )
 
