@@ -106,7 +106,12 @@ def first_recipe(
         document.add("ground", tomlkit.item("none").comment(f"# {_why(proposed)}"))
     else:
         proposed = _proposed(alone, seen, sized)
-        _say(document, _why(proposed), 'Change it to any colour, or to "none" for bare cloth.')
+        _say(
+            document,
+            _why(proposed),
+            "It is as light as lets every motif be seen, and dark for pale ones.",
+            'Change it to any colour, or to "none" for bare cloth.',
+        )
         document.add("ground", tomlkit.item(proposed.colour))
     document.add(tomlkit.nl())
     if alone and not as_drawn:

@@ -25,13 +25,13 @@ _PALE, _MOSTLY = 0.79, 0.75
 """Art is mostly pale where so large a share of its paint has at least this OKLab lightness: a dark
 ground is tried first then."""
 
-_LOST, _CLEAR, _BRIGHT = 0.03, 0.1, 0.25
-"""How near paint is to a ground in OKLab that is lost in it, and how far that is clear of it; and
-what a ratio of luminances of e counts for (set by eye)."""
+_NEAR, _BRIGHT = 0.2, 0.25
+"""How far in OKLab paint must be from the ground to stand out all it can, and what a ratio of
+luminances of e counts for (set by eye)."""
 
-_HALF = 0.5
-"""A motif sinks where so much of its edge is lost, or so much of its paint is nearly the ground's
-colour: white within an outline may stand on a tint, but not on white."""
+_SUNK, _SAME, _HALF = 0.055, 0.03, 0.5
+"""A motif sinks where half its edge is nearer to the ground than the first, or half its paint than
+the second: white within an outline may stand on a tint, but not on white (set by eye)."""
 
 _GREY = 0.04
 """OKLab chroma below which a colour has no hue to speak of."""
@@ -114,16 +114,17 @@ def _try(kind: str, liking: float, hue: float, seen: Sequence[Look], share: Floa
     ground = oklab_from_oklch(lch)
     edges = np.array([lost(look.edge, ground) for look in seen])
     paint = np.array([lost(look.paint, ground) for look in seen])
-    same = [(_apart(look.paint, ground) < _LOST).mean() for look in seen]
-    sunk = float(max(*edges, *same)) / _HALF
-    cost = max(sunk, 1.0) + float(share @ (edges + 0.5 * paint)) - 0.5 * liking
+    near = [(_apart(look.edge, ground) < _SUNK).mean() for look in seen]
+    same = [(_apart(look.paint, ground) < _SAME).mean() for look in seen]
+    sunk = float(max(near + same)) / _HALF
+    cost = max(sunk, 1.0) + float(share @ (edges + 0.5 * paint)) - 0.1 * liking
     colour = hex_from_oklch(lch)
     return _Tried(cost, sunk, Proposed(kind, colour, liking > 0, float(share @ edges)))
 
 
 def lost(lab: Floats, ground: Floats) -> float:
     """Return how much of some colours is lost in a ground, 0 to 1."""
-    return float(np.clip((_CLEAR - _apart(lab, ground)) / (_CLEAR - _LOST), 0, 1).mean())
+    return float(np.clip(1 - _apart(lab, ground) / _NEAR, 0, 1).mean())
 
 
 def _apart(lab: Floats, ground: Floats) -> Floats:
