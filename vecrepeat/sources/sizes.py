@@ -21,7 +21,7 @@ from vecrepeat.write.pictures import LIMIT
 LADDER = {Rank.HERO: 1 / 3, Rank.SECONDARY: 1 / 6, Rank.FILLER: 1 / 12}
 """Visual sizes over the tile's shorter side (common practice, no source)."""
 
-_ONE_COLOUR, _LINES = 1.5, 0.85
+_FEW_COLOURS, _LINES = 2.0, 0.85
 """Motifs that seem to have fewer colours and paint less of their silhouettes are line drawings."""
 
 _EVENER = 0.6
@@ -103,7 +103,7 @@ def sizes(motifs: Sequence[Motif], seen: Sequence[Look], tile: Size) -> list[Siz
 def _ladder(seen: Sequence[Look]) -> dict[Rank, float]:
     """Return each rank's size over the tile's shorter side."""
     count = len(seen)
-    in_colour = sum(look.colours for look in seen) >= _ONE_COLOUR * count
+    in_colour = sum(look.colours for look in seen) >= _FEW_COLOURS * count
     if in_colour or sum(look.solid for look in seen) >= _LINES * count:
         return LADDER
     middle = LADDER[Rank.SECONDARY]
