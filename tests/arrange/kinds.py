@@ -16,9 +16,9 @@ import shapely
 from numpy.typing import NDArray
 from strewing import outlines, steps
 
-from vecrepeat.arrange.main_colours import ALIKE, main_colour
 from vecrepeat.core.difference import lab_of
 from vecrepeat.repeat.model import Motif, Repeat
+from vecrepeat.sources.looks import ALIKE, main_colour
 
 Floats = NDArray[np.float64]
 

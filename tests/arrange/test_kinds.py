@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import random
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -13,9 +12,7 @@ from strewing import as_tile, discs, least_gap
 from support import write_svg
 
 from vecrepeat.arrange import RankSettings, TossSettings, toss
-from vecrepeat.arrange.main_colours import main_colour
 from vecrepeat.art.read import read_art
-from vecrepeat.core.difference import lab_of
 from vecrepeat.core.errors import InputError
 from vecrepeat.repeat.model import Motif
 
@@ -68,17 +65,6 @@ def test_a_score_says_what_is_measured(flowers: list[tuple[Motif, str]]) -> None
     assert tossed.score.apart == pytest.approx(nearest_same(far, label).mean() / expected, rel=0.02)
     assert "side by side" in tossed.line()
     assert tossed.as_dict()["score"]["points"] == tossed.score.points
-
-
-def test_line_work_does_not_give_a_motif_its_colour(tmp_path: Path) -> None:
-    drawn = (
-        '<g id="ladybird"><circle cx="10" cy="10" r="9" fill="#c01020" stroke="black" '
-        'stroke-width="3"/><circle cx="10" cy="10" r="2" fill="black"/></g>'
-    )
-    motif = read_art(write_svg(tmp_path, drawn, width="20mm", height="20mm")).motifs[0]
-    found = main_colour(motif)
-    assert found is not None
-    assert np.linalg.norm(np.array(found) - lab_of((0xC0, 0x10, 0x20))) < 5
 
 
 def test_more_motifs_than_can_be_tossed_are_refused_with_their_count() -> None:

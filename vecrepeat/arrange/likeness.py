@@ -19,11 +19,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vecrepeat.arrange.crowd import Crowd, Ints, Member
-from vecrepeat.arrange.main_colours import ALIKE, GREY, main_colour
 from vecrepeat.arrange.shapes import Shapes
 from vecrepeat.arrange.torus import Torus
 from vecrepeat.core.difference import lab_of
 from vecrepeat.repeat.model import Ground
+from vecrepeat.sources.looks import ALIKE, GREY, main_colour
 
 Floats = NDArray[np.float64]
 

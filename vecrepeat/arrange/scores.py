@@ -14,11 +14,11 @@ from numpy.typing import NDArray
 
 from vecrepeat.arrange.crowd import Crowd, Ints
 from vecrepeat.arrange.likeness import weights
-from vecrepeat.arrange.main_colours import ALIKE, GREY, main_colour
 from vecrepeat.arrange.measures import Evenness
 from vecrepeat.arrange.torus import Torus
 from vecrepeat.core.units import counted
 from vecrepeat.repeat.model import Ground
+from vecrepeat.sources.looks import ALIKE, GREY, main_colour
 
 Floats = NDArray[np.float64]
 

@@ -8,11 +8,10 @@ from functools import lru_cache
 import numpy as np
 import shapely
 
-from vecrepeat.arrange.main_colours import ALIKE, main_colour
 from vecrepeat.core.colours import Floats
 from vecrepeat.repeat.model import Motif
 from vecrepeat.scene.kinds import GRADIENT
-from vecrepeat.sources.looks import Look
+from vecrepeat.sources.looks import ALIKE, Look, main_colour
 
 _ACROSS = 28
 """Points across by which silhouettes are held against each other."""
