@@ -115,7 +115,9 @@ def test_a_scene_stays_whole_and_is_told(tmp_path: Path, sky: str) -> None:
     [note] = art.notes
     assert "it is a scene that fills its page" in note
     assert tuple(art.motifs[0].box) == pytest.approx((0, 0, 100, 100), abs=0.01)
-    assert not read_art(file, loose=True, backdrop=True).notes
+    told = read_art(file, loose=True, backdrop=True)
+    assert not told.notes
+    assert told.motifs[0].box == art.motifs[0].box
 
 
 def test_a_clip_at_the_pages_edge_cuts_a_loose_drawing(tmp_path: Path) -> None:

@@ -14,7 +14,7 @@ import shapely
 from vecrepeat.art.page import Page
 from vecrepeat.core.colours import is_paper, oklch_of, rgb_of
 from vecrepeat.core.geometry import number
-from vecrepeat.scene.areas import Parts, as_parts, intersection
+from vecrepeat.scene.areas import Parts, intersection
 from vecrepeat.scene.nodes import Clip, Data, Fill, Group, Node, Path
 from vecrepeat.scene.outline import Outliner
 
@@ -47,6 +47,11 @@ _CUT = 0.35
 """A drawing that the page cuts along so much of its sides is a scene: without its sky the straight
 cuts are left. So it stays whole."""
 
+_SCENE = (
+    "it is a scene that fills its page, and prints as a box "
+    "(backdrop = true in its line of the recipe says that it may)"
+)
+
 
 class _Split(NamedTuple):
     """A drawing in two: what is painted first, alone, and all the rest."""
@@ -56,13 +61,21 @@ class _Split(NamedTuple):
     rest: Group
 
 
-def without_backdrop(root: Group, page: Page, outliner: Outliner) -> tuple[Group, list[str]]:
+def without_backdrop(
+    root: Group, page: Page, outliner: Outliner, *, keep: bool = False
+) -> tuple[Group, list[str]]:
     """Return a drawing without what stands behind all of it, and a sentence on each such thing.
 
     A rectangle counts, flat or graded, if it has no outline and fills the page, or holds all else
     with a margin all round; paper, white to cream, needs no margin. What stands on another colour
     than paper is a picture, and cut to its page; one that its page cuts nearly all round is a
     scene, and returned whole.
+
+    Args:
+        root: the drawing.
+        page: its page.
+        outliner: gives areas.
+        keep: return it whole, cut to its page if it is a picture.
     """
     whole, found, painted = root, [], False
     while (split := _split(root)) is not None and _is_backdrop(split, page, outliner):
@@ -72,14 +85,12 @@ def without_backdrop(root: Group, page: Page, outliner: Outliner) -> tuple[Group
         )
         painted |= _is_sky(split.path)
         root = split.rest
-    if not painted:
-        return root, found
-    if _cut_share(root, page, outliner) < _CUT:
-        return _cut_to(page, root), found
-    return _cut_to(page, whole), [
-        "it is a scene that fills its page, and prints as a box "
-        "(backdrop = true in its line of the recipe says that it may)"
-    ]
+    if painted and not keep and _cut_share(root, page, outliner) >= _CUT:
+        keep, found = True, [_SCENE]
+    elif keep:
+        found = []
+    shown = whole if keep else root
+    return _cut_to(page, shown) if painted else shown, found
 
 
 def _split(group: Group) -> _Split | None:
@@ -146,10 +157,10 @@ def _parts(root: Group, page: Page, outliner: Outliner) -> tuple[Parts, float]:
     """Return what of a drawing is on its page, and the area of all its parts in mm²."""
     [parts] = outliner.parts([(root, page.to_mm)])
     sheet = _sheet(page)
-    return (
-        as_parts([cut for part in parts if not (cut := intersection(part, sheet)).is_empty]),
-        float(shapely.area(parts).sum()),
-    )
+    shown = parts.copy()
+    for k in np.flatnonzero(~shapely.covered_by(parts, sheet)):
+        shown[k] = intersection(parts[k], sheet)
+    return shown[~shapely.is_empty(shown)], float(shapely.area(parts).sum())
 
 
 def _sheet(page: Page) -> shapely.Polygon:
@@ -158,11 +169,12 @@ def _sheet(page: Page) -> shapely.Polygon:
 
 def _cut_share(root: Group, page: Page, outliner: Outliner) -> float:
     """Return along how much of the page's sides it cuts a drawing, 0 to 1."""
-    parts, _ = _parts(root, page, outliner)
-    sheet = _sheet(page)
+    [parts] = outliner.parts([(root, page.to_mm)])
     # What ends at the page's edge, or a hair short of it, is cut by it.
-    edge = sheet.buffer(-_HAIR * min(float(page.width), float(page.height))).exterior
-    return float(edge.intersection(shapely.union_all(parts)).length / edge.length)
+    hair = _HAIR * min(float(page.width), float(page.height))
+    edge = _sheet(page).buffer(-hair, join_style="mitre").exterior
+    cuts = shapely.intersection(parts[shapely.intersects(parts, edge)], edge)
+    return float(shapely.union_all(cuts).length / edge.length)
 
 
 def _cut_to(page: Page, root: Group) -> Group:

@@ -91,8 +91,8 @@ def read_drawing(
     builder = Builder(elements_by_id(root))
     scene = builder.root(root)
     outliner = Outliner(tolerance)
-    if loose and not backdrop:
-        scene, behind = without_backdrop(scene, page, outliner)
+    if loose:
+        scene, behind = without_backdrop(scene, page, outliner, keep=backdrop)
         notes += behind
     inker = Inker(page, outliner)
     finder = Finder(page, outliner, inker.refine, builder.chosen if chosen else None, loose)
