@@ -43,6 +43,9 @@ _LONGEST = 1.25
 _COARSEST = 0.6
 """Pictures of few pixels are made smaller for sharpness, but not below this share of their size."""
 
+_CARD, _BOXY = 0.975, 1.0
+"""A motif that fills so much of its box is a card; and by how much less it weighs, as a logarithm:
+a large box among freely drawn shapes is all that is seen (set by eye)."""
 
 _FINEST, _THICKER = 0.25, 1.6
 """Width in mm below which lines print badly (common practice, no source); and up to how many times
@@ -70,8 +73,10 @@ def sizes(motifs: Sequence[Motif], seen: Sequence[Look], tile: Size) -> list[Siz
     # What has too few pixels for a hero had better not be one.
     sharp = [_sharpest(motif) for motif in motifs]
     weights = [
-        look.weight + math.log(min(1.0, most / _length(look, lengths[Rank.HERO])))
-        for look, most in zip(seen, sharp, strict=True)
+        look.weight
+        + math.log(min(1.0, most / _length(look, lengths[Rank.HERO])))
+        - _BOXY * _is_card(motif, look)
+        for motif, look, most in zip(motifs, seen, sharp, strict=True)
     ]
     order = sorted(range(len(motifs)), key=lambda k: -weights[k])
     first, leaders = _cuts([weights[k] for k in order], seen, lengths, area)
@@ -108,6 +113,11 @@ def _ladder(seen: Sequence[Look]) -> dict[Rank, float]:
         return LADDER
     middle = LADDER[Rank.SECONDARY]
     return {rank: middle * (size / middle) ** _EVENER for rank, size in LADDER.items()}
+
+
+def _is_card(motif: Motif, look: Look) -> bool:
+    sides = sorted((motif.box.width, motif.box.height))
+    return look.bulk * look.solid * sides[1] >= _CARD * sides[0]
 
 
 def _lines(motif: Motif) -> float:
