@@ -65,6 +65,7 @@ def test_white_within_an_outline_may_stand_on_a_light_ground() -> None:
     ground = ground_of(["#ffffff", "#e8503a", "#3f7fbf"], INK)
     assert tone(ground.colour) > 90
     assert 4 < apart(ground.colour, ["#ffffff"]) < 12
+    assert tone(ground_of(["#ffffff"] * 3, INK).colour) > 90
     cream = ground_of(["#f8efe0", "#c9823b"], INK)
     assert apart(cream.colour, ["#f8efe0"]) > 4
 

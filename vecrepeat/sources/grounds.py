@@ -22,8 +22,8 @@ KINDS = ("light", "mid", "dark")
 """Those to choose among in a collection."""
 
 _PALE, _MOSTLY = 0.79, 0.75
-"""Art is mostly pale where so large a share of its paint has at least this OKLab lightness: a dark
-ground is tried first then."""
+"""Art is mostly pale where so large a share of its edges has at least this OKLab lightness: a dark
+ground is tried first then. What is pale within a dark outline stands out from a light one."""
 
 _NEAR, _BRIGHT = 0.2, 0.25
 """How far in OKLab paint must be from the ground to stand out all it can, and what a ratio of
@@ -88,7 +88,7 @@ def propose_ground(
         kinds: those to choose among: light, mid, dusty and dark.
     """
     share = np.sqrt(np.array(sizes)) / np.sqrt(np.array(sizes)).sum()
-    pale = float(share @ [(look.paint[:, 0] >= _PALE).mean() for look in seen])
+    pale = float(share @ [(look.edge[:, 0] >= _PALE).mean() for look in seen])
     order = [kind for kind in _TONES if kind in kinds]
     if pale >= _MOSTLY:
         order.reverse()
