@@ -36,8 +36,8 @@ the second: white within an outline may stand on a tint, but not on white (set b
 _GREY = 0.04
 """OKLab chroma below which a colour has no hue to speak of."""
 
-_BROWN = (30.0, 130.0)
-"""Hues that are tans, khakis and browns where they are not light: dull as grounds."""
+_DULL = {"mid": (30.0, 130.0), "dusty": (30.0, 130.0), "dark": (10.0, 145.0)}
+"""Hues that are tans, khakis, olives and browns in each kind, which make no ground."""
 
 _UNDYED, _SLATE = 80.0, 255.0
 """The hue of a light ground, and of others, for art that has none that will do."""
@@ -105,7 +105,8 @@ def _for(kind: str, hues: Sequence[tuple[float, float]]) -> list[tuple[float, fl
     """Return those of some hues that make a ground of a kind, and one that always does."""
     if kind == "light":
         return [*hues, (0.0, _UNDYED)]
-    return [*(one for one in hues if not _BROWN[0] <= one[1] <= _BROWN[1]), (0.0, _SLATE)]
+    low, high = _DULL[kind]
+    return [*(one for one in hues if not low <= one[1] <= high), (0.0, _SLATE)]
 
 
 def _try(kind: str, liking: float, hue: float, seen: Sequence[Look], share: Floats) -> _Tried:
