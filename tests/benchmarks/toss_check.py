@@ -207,8 +207,8 @@ def spreads(folders: Sequence[Path], seeds: Sequence[int], tile: int = 254) -> N
             f"(least {least[1]:.2f}); neighbours of one motif {mean[2]:.2f}, of one colour "
             f"{mean[3]:.2f} × shuffled; L of main colours above the middle of its envelope "
             f"{mean[4]:.0%}, below it {mean[5]:.0%}; windows {mean[6]:.2f} to {mean[7]:.2f}, of "
-            f"half the area {mean[8]:.2f} to {mean[9]:.2f}, the heaviest motif {mean[10]:.2f} windows; "
-            f"{mean[13]:.1f} s of processor, least {least[13]:.1f}",
+            f"half the area {mean[8]:.2f} to {mean[9]:.2f}, the heaviest motif "
+            f"{mean[10]:.2f} windows; {mean[13]:.1f} s of processor, least {least[13]:.1f}",
             flush=True,
         )
 
