@@ -37,6 +37,18 @@ BACKDROPS = [
     ),
 ]
 
+# Beyond the page lies what no viewer shows.
+SKY = '<rect x="-20" y="-20" width="140" height="140" fill="#cceeff"/>'
+BACKDROPS += [
+    ("larger than the page", SKY + BLOOM, "flat #cceeff"),
+    ("round, and larger", '<circle cx="50" cy="50" r="80" fill="#cef"/>' + BLOOM, "flat #cceeff"),
+    (
+        "ragged outside",
+        '<path d="M-9-9H110V130Q50 90-9 130z" fill="#cef"/>' + BLOOM,
+        "flat #cceeff",
+    ),
+]
+
 # A stalk from the paper's lower edge cuts a third of it away.
 CUT = '<path d="M5 5H95V95H62V40H30V95H5z" fill="#fefffc"/><path d="M30 40H62V95H30z" fill="#231"/>'
 BACKDROPS.append(("paper that a traced drawing cuts", CUT, "flat #fefffc"))
@@ -51,6 +63,8 @@ THINGS = [
     ),
     ("a lantern", '<rect x="30" y="30" width="40" height="40" fill="#a52"/>' + BLOOM),
     ("all there is", FLAT),
+    # The page is a wrong one: it shows next to nothing of the drawing.
+    ("a whale", '<ellipse cx="50" cy="50" rx="600" ry="200" fill="#357"/>' + BLOOM),
     ("above the rest", BLOOM + '<rect width="100" height="100" fill="#cef" opacity=".2"/>'),
     ("a ring", '<circle cx="50" cy="50" r="50" fill="#fff"/>' + BLOOM),
     (
@@ -79,6 +93,40 @@ def test_a_thing_stays(tmp_path: Path, body: str) -> None:
     art, kept = read_art(file, loose=True), read_art(file, loose=True, backdrop=True)
     assert not [note for note in art.notes if "box" in note]
     assert [m.outline.area for m in art.motifs] == [m.outline.area for m in kept.motifs]
+
+
+MEADOW = '<path d="M-10 60H110V130H-10z" fill="#4a4"/>'
+PAGE = '<clipPath id="k"><rect width="100" height="100"/></clipPath>'
+
+
+def test_a_picture_is_cut_to_its_page(tmp_path: Path) -> None:
+    """The sun runs out of the page at the right: of 40 mm it shows 30."""
+    [sun] = read_art(
+        write_svg(tmp_path, SKY + '<circle cx="90" cy="50" r="20" fill="#fc3"/>'), loose=True
+    ).motifs
+    assert tuple(sun.box) == pytest.approx((70, 30, 100, 70), abs=0.01)
+
+
+@pytest.mark.parametrize("sky", [SKY, FLAT, GRADED + SKY.replace("#cceeff", "url(#g)")])
+def test_a_scene_stays_whole_and_is_told(tmp_path: Path, sky: str) -> None:
+    """Without its sky, straight cuts would be left of it: along 0.45 of the page's sides."""
+    file = write_svg(tmp_path, sky + MEADOW + BLOOM)
+    art = read_art(file, loose=True)
+    [note] = art.notes
+    assert "it is a scene that fills its page" in note
+    assert tuple(art.motifs[0].box) == pytest.approx((0, 0, 100, 100), abs=0.01)
+    told = read_art(file, loose=True, backdrop=True)
+    assert not told.notes
+    assert told.motifs[0].box == art.motifs[0].box
+
+
+def test_a_clip_at_the_pages_edge_cuts_a_loose_drawing(tmp_path: Path) -> None:
+    """As every viewer does; where nothing crosses the edge it is no more than a burden."""
+    for body, box in ((MEADOW, (0, 60, 100, 100)), (BLOOM, (30, 30, 70, 70))):
+        file = write_svg(tmp_path, f'{PAGE}<g clip-path="url(#k)">{body}</g>')
+        art = read_art(file, loose=True)
+        assert tuple(art.motifs[0].box) == pytest.approx(box, abs=0.1)
+        assert not art.notes
 
 
 def test_two_backdrops_are_one_too_many(tmp_path: Path) -> None:

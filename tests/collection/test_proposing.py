@@ -88,14 +88,14 @@ def test_recipes_stand_alone_and_a_colour_goes_through_all(proposed: Line) -> No
     for one in proposed.prints:
         assert open_source(one.file).repeat.width == one.width
     text = file.read_text()
-    paper = proposed.collection.palette["paper"]
+    gold = proposed.collection.palette["gold"]
     try:
-        file.write_text(text.replace(f'paper = "{paper}"', 'paper = "#010203"', 1))
+        file.write_text(text.replace(f'gold = "{gold}"', 'gold = "#010203"', 1))
         changed = open_line(file).repeats(AS_DRAWN)
     finally:
         file.write_text(text)
     before = proposed.repeats(AS_DRAWN)
-    users = [paper in art_colours(repeat) for repeat in before]
+    users = [gold in art_colours(repeat) for repeat in before]
     assert [("#010203" in art_colours(repeat)) for repeat in changed] == users
     assert sum(users) >= 3
 

@@ -158,6 +158,18 @@ def test_no_motif_sinks_into_the_ground_of_the_others(tmp_path: Path) -> None:
         assert abs(lightness(ground.colour) - lightness(paint)) > 20
 
 
+def test_a_card_is_no_hero_among_free_shapes(tmp_path: Path) -> None:
+    """The card has most to see of all; cut out round, it leads them."""
+    files = flowers([9, 8, 7, 6, 5], ["80mm"])
+    for name, shape in (
+        ("card", '<rect x="5" y="5" width="90" height="90" rx="5" fill="#357"/>'),
+        ("disc", '<circle cx="50" cy="50" r="47" fill="#357"/>'),
+    ):
+        ranks = started(tmp_path, {**files, name: svg(shape + petals(12))}).ranks
+        assert (ranks[name] == "hero") == (name == "disc")
+        (tmp_path / "loose" / f"{name}.svg").unlink()
+
+
 def test_hairlines_are_made_larger_until_they_print(tmp_path: Path) -> None:
     # Fillers of lines are 24 to 29 mm wide; lines of 8 in 92 are 2 mm there, those of 0.8 become
     # just wide enough, and those of 0.25 do not, in motifs 1.6 times as large.

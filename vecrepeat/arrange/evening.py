@@ -25,7 +25,7 @@ _EVERY, _LOOK = 8, 4
 """Rounds between two searches for neighbours, and between two looks at how near they are: in
 between, gaps are reckoned by how motifs move."""
 
-_KIN = 0.25
+_KIN = 0.55
 """The share of what motifs of one kind lack in distance that they are parted by in a round."""
 
 _MANY, _SPARSE = 80, 5

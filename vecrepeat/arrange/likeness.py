@@ -12,7 +12,7 @@ it knows no scale, so that it spreads two motifs as it spreads two hundred.
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Sequence
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -44,7 +44,7 @@ _MOST = 2500
 """The most motifs that are exchanged: every pair's nearness is known at once."""
 
 
-_APART = 0.95
+_APART = 0.9
 """How far motifs of one kind are to be apart, of what they would be in a honeycomb."""
 
 
@@ -132,19 +132,14 @@ class Likeness:
             found.append(Kin(i[near], j[near], dx[near], dy[near], np.full(near.sum(), wanted)))
         return Kin(*(np.concatenate(column) for column in zip(*found, strict=True)))
 
-    def exchanged(self, members: Sequence[Member], keep: Collection[int]) -> list[Member]:
-        """Return the same motifs, some of them in each other's places.
-
-        Args:
-            members: motifs that are placed.
-            keep: numbers of members that stay where they are.
-        """
+    def exchanged(self, members: Sequence[Member]) -> list[Member]:
+        """Return the same motifs, some of those that are placed in each other's places."""
         places = list(members)
         if not 3 <= len(members) <= _MOST:
             return places
         shape = np.array([m.shape for m in members])
         scale = np.array([m.pose.scale for m in members])
-        rank = np.array([m.rank if k not in keep else -1 for k, m in enumerate(members)])
+        rank = np.array([m.rank for m in members])
         radius, room = self.shapes.radius[shape] * scale, self.shapes.room[shape] * scale**2
         near, own = self._nearness(places)
         cost = self.costs(shape)

@@ -30,9 +30,6 @@ TRIES = 4
 JAMMED = 0.25
 """Where a greater share of motifs had to go than that, there is too little room."""
 
-_EXCHANGES = 3
-"""How often motifs are exchanged anew where some of them do not fit in each other's places."""
-
 _PACKINGS = 3
 """How many snug packings are made at most, of which the best is taken."""
 
@@ -231,20 +228,15 @@ class Packing:
 
     def relaxed(self, placer: Placer) -> tuple[list[Member], list[tuple[int, float]]]:
         """Return what lies there with kinds spread and gaps evened out; and what had to go."""
-        stuck: set[int] = set()
-        for _ in range(_EXCHANGES):
-            exchanged = self.likeness.exchanged(placer.members, stuck)
-            if exchanged == placer.members:
-                break
-            exchanged = [self._turned_along(member) for member in exchanged]
-            crowd, out = self._settled(self.evened(placer, exchanged))
-            if not out:
-                return crowd.members(), []
-            if len(out) > JAMMED * len(exchanged):
-                break
-            # In those places nothing else fits.
-            stuck |= set(out)
-        return self.settled(self.evened(placer, placer.members), sparing=True)
+        exchanged = self.likeness.exchanged(placer.members)
+        exchanged = [self._turned_along(member) for member in exchanged]
+        first, gone = self.settled(self.evened(placer, exchanged), sparing=True)
+        if not gone or exchanged == placer.members:
+            return first, gone
+        # Some do not fit in those places: more of them may where they were.
+        other, out = self.settled(self.evened(placer, placer.members), sparing=True)
+        better = self._painted_by_all(first) >= self._painted_by_all(other)
+        return (first, gone) if better else (other, out)
 
     def nestled(self, members: list[Member]) -> list[Member]:
         """Return the members, those that may give way grown into the gaps about them.

@@ -178,7 +178,8 @@ class Finder:
     def _taken_apart(self, placed: PlacedNode) -> PlacedNode | None:
         """Return a group of which nothing acts on the whole, so that it may be taken apart.
 
-        A clip that only cuts at the page's edge, where motifs are meant to cross, is dropped.
+        A clip that only cuts at the page's edge, where motifs are meant to cross, is dropped. Of a
+        loose motif it stays where it cuts: no viewer shows what lies beyond.
         """
         group = placed.node
         if not isinstance(group, Group) or group.role not in ("", "layer"):
@@ -187,8 +188,12 @@ class Finder:
             bare = replace(group, clip=None)
             if not bare.is_plain or not self._clips_to_page(group.clip, placed):
                 return None
-            self.notes.append("a clip at the page's edge is ignored, so that motifs may cross it")
-            return PlacedNode(bare, placed.matrix)
+            free = PlacedNode(bare, placed.matrix)
+            if not self.loose:
+                self.notes.append(
+                    "a clip at the page's edge is ignored, so that motifs may cross it"
+                )
+            return None if self.loose and self._leaves_page(free) else free
         return placed if group.is_plain else None
 
     def _clips_to_page(self, clip: Clip, placed: PlacedNode) -> bool:
@@ -197,6 +202,11 @@ class Finder:
         width, height = float(self.page.width), float(self.page.height)
         inner = shapely.box(_EDGE, _EDGE, width - _EDGE, height - _EDGE)
         return bool(area.covers(inner))
+
+    def _leaves_page(self, placed: PlacedNode) -> bool:
+        x0, y0, x1, y1 = shapely.total_bounds(self.roughly([placed])[0])
+        width, height = float(self.page.width), float(self.page.height)
+        return bool(min(x0, y0) < -_EDGE or x1 > width + _EDGE or y1 > height + _EDGE)
 
     def _spans_page(self, placed: PlacedNode, share: float) -> bool:
         x0, y0, x1, y1 = shapely.total_bounds(self.roughly([placed])[0])

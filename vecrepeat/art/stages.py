@@ -91,13 +91,9 @@ def read_drawing(
     builder = Builder(elements_by_id(root))
     scene = builder.root(root)
     outliner = Outliner(tolerance)
-    if loose and not backdrop:
-        scene, behind = without_backdrop(scene, page, outliner)
-        notes += [
-            f"it stands on a {what} rectangle, which would print as a box and is left out "
-            "(backdrop = true in its line of the recipe keeps it)"
-            for what in behind
-        ]
+    if loose:
+        scene, behind = without_backdrop(scene, page, outliner, keep=backdrop)
+        notes += behind
     inker = Inker(page, outliner)
     finder = Finder(page, outliner, inker.refine, builder.chosen if chosen else None, loose)
     nodes = finder.find(scene)

@@ -106,7 +106,12 @@ def first_recipe(
         document.add("ground", tomlkit.item("none").comment(f"# {_why(proposed)}"))
     else:
         proposed = _proposed(alone, seen, sized)
-        _say(document, _why(proposed), 'Change it to any colour, or to "none" for bare cloth.')
+        _say(
+            document,
+            _why(proposed),
+            "It is as light as lets every motif be seen, and dark for pale ones.",
+            'Change it to any colour, or to "none" for bare cloth.',
+        )
         document.add("ground", tomlkit.item(proposed.colour))
     document.add(tomlkit.nl())
     if alone and not as_drawn:
@@ -171,8 +176,9 @@ def _proposed(
 
 
 def _why(proposed: Proposed) -> str:
+    hue = "of the motifs' own" if proposed.own else "that goes with most"
     return (
-        f"{proposed.colour} is {proposed.kind}, in a hue of the motifs' own, and "
+        f"{proposed.colour} is {proposed.kind}, in a hue {hue}, and "
         f"{1 - proposed.lost:.0%} of their edges stand out from it."
     )
 

@@ -21,7 +21,7 @@ from vecrepeat.write.pictures import LIMIT
 LADDER = {Rank.HERO: 1 / 3, Rank.SECONDARY: 1 / 6, Rank.FILLER: 1 / 12}
 """Visual sizes over the tile's shorter side (common practice, no source)."""
 
-_ONE_COLOUR, _LINES = 1.5, 0.85
+_FEW_COLOURS, _LINES = 2.0, 0.85
 """Motifs that seem to have fewer colours and paint less of their silhouettes are line drawings."""
 
 _EVENER = 0.6
@@ -43,6 +43,9 @@ _LONGEST = 1.25
 _COARSEST = 0.6
 """Pictures of few pixels are made smaller for sharpness, but not below this share of their size."""
 
+_CARD, _BOXY = 0.975, 1.0
+"""A motif that fills so much of its box is a card; and by how much less it weighs, as a logarithm:
+a large box among freely drawn shapes is all that is seen (set by eye)."""
 
 _FINEST, _THICKER = 0.25, 1.6
 """Width in mm below which lines print badly (common practice, no source); and up to how many times
@@ -70,8 +73,10 @@ def sizes(motifs: Sequence[Motif], seen: Sequence[Look], tile: Size) -> list[Siz
     # What has too few pixels for a hero had better not be one.
     sharp = [_sharpest(motif) for motif in motifs]
     weights = [
-        look.weight + math.log(min(1.0, most / _length(look, lengths[Rank.HERO])))
-        for look, most in zip(seen, sharp, strict=True)
+        look.weight
+        + math.log(min(1.0, most / _length(look, lengths[Rank.HERO])))
+        - _BOXY * _is_card(motif, look)
+        for motif, look, most in zip(motifs, seen, sharp, strict=True)
     ]
     order = sorted(range(len(motifs)), key=lambda k: -weights[k])
     first, leaders = _cuts([weights[k] for k in order], seen, lengths, area)
@@ -103,11 +108,16 @@ def sizes(motifs: Sequence[Motif], seen: Sequence[Look], tile: Size) -> list[Siz
 def _ladder(seen: Sequence[Look]) -> dict[Rank, float]:
     """Return each rank's size over the tile's shorter side."""
     count = len(seen)
-    in_colour = sum(look.colours for look in seen) >= _ONE_COLOUR * count
+    in_colour = sum(look.colours for look in seen) >= _FEW_COLOURS * count
     if in_colour or sum(look.solid for look in seen) >= _LINES * count:
         return LADDER
     middle = LADDER[Rank.SECONDARY]
     return {rank: middle * (size / middle) ** _EVENER for rank, size in LADDER.items()}
+
+
+def _is_card(motif: Motif, look: Look) -> bool:
+    sides = sorted((motif.box.width, motif.box.height))
+    return look.bulk * look.solid * sides[1] >= _CARD * sides[0]
 
 
 def _lines(motif: Motif) -> float:
