@@ -9,9 +9,10 @@ from functools import partial
 
 import numpy as np
 import pytest
+import shapely
 from kinds import apart, kinds, nearest_same
 from strewing import as_tile, discs, least_gap
-from support import write_svg
+from support import motif, write_svg
 
 from vecrepeat.arrange import (
     Arrangement,
@@ -107,3 +108,11 @@ def test_more_motifs_than_can_be_tossed_are_refused_with_their_count() -> None:
     asked = replace(TossSettings(), hero=RankSettings(count=6000))
     with pytest.raises(InputError, match="6,000 motifs"):
         toss(as_tile(300, "block"), discs()[:1], asked)
+
+
+def test_motifs_that_have_nothing_alike_are_tossed_without_a_fault() -> None:
+    # Nothing presses then; a fault of arithmetic would be an error here.
+    arms = [shapely.box(0, 0, 20, 2 + k).union(shapely.box(0, 0, 2 + k, 20)) for k in range(4)]
+    ranked = [(motif(f"arm {k}", arm), "hero") for k, arm in enumerate(arms)]
+    tossed = toss(as_tile(60, "block"), ranked, TossSettings(rounds=10))
+    assert {row.motif for row in tossed.rows} == {name.name for name, _ in ranked}

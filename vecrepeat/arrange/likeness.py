@@ -153,6 +153,8 @@ class Likeness:
         for _ in range(_SWEEPS):
             moved = False
             pressed = float(field[np.arange(len(shape)), shape].sum() + own @ self_cost[shape]) / 2
+            # Where no two are alike nothing presses, and no exchange changes that.
+            pressed = pressed or 1.0
             for i in np.flatnonzero(rank >= 0).tolist():
                 k = int(shape[i])
                 fits = (rank == rank[i]) & (shape != k)
