@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import re
+from collections import Counter
 from collections.abc import Container, Sequence
 
 
@@ -15,6 +16,11 @@ def slug(text: str) -> str:
 def plain_name(text: str) -> str:
     """Return a text as a part of a file's name on any system: no folders, nothing hidden."""
     return re.sub(r'[\x00-\x1f\x7f<>:"/\\|?*]+', "-", text).strip(" .-") or "design"
+
+
+def shown(name: str) -> str:
+    """Return a file's name as any text can hold it: a “?” for each sign that can't be shown."""
+    return "".join(sign if sign.isprintable() else "?" for sign in name)
 
 
 def listed(names: Sequence[str], most: int = 3) -> str:
@@ -57,3 +63,12 @@ def unique(name: str, taken: Container[str], numbered: str = "{}-{}") -> str:
     """Return a name that is not taken: itself, or with the first number from 2 that is free."""
     tries = itertools.chain([name], (numbered.format(name, n) for n in itertools.count(2)))
     return next(one for one in tries if one not in taken)
+
+
+def told_apart(found: Sequence[tuple[str, str]]) -> list[str]:
+    """Return names that are each one's alone, of names and what each is from: ``from/name``."""
+    count = Counter(name for _, name in found)
+    taken: dict[str, None] = {}
+    for source, name in found:
+        taken[unique(name if count[name] == 1 else f"{source}/{name}", taken, "{} {}")] = None
+    return list(taken)

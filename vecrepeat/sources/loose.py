@@ -9,7 +9,7 @@ from collections.abc import Collection
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 import shapely
@@ -17,7 +17,7 @@ import shapely
 from vecrepeat.core.colours import hex_of, is_paper, rgb_of
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.geometry import Affine, Rect
-from vecrepeat.core.names import listed, unique
+from vecrepeat.core.names import listed, shown, unique
 from vecrepeat.repeat.model import Motif
 from vecrepeat.scene.kinds import IMAGE, Feature
 from vecrepeat.scene.nodes import Group, Image
@@ -32,6 +32,9 @@ if TYPE_CHECKING:
 DRAWINGS = (".svg", ".svgz")
 PICTURES = (".png", ".webp", ".tif", ".tiff")
 
+MOST_WHYS, MOST_NAMED = 4, 12
+"""So many notes say why files are left out, and so many files are named in each."""
+
 TRACED_PIXELS = 16_000_000
 """Larger pictures are outlined on every other pixel, or fewer, each standing for its neighbours."""
 
@@ -42,39 +45,83 @@ HAZE = 8
 """Alpha of 255 that no eye sees on paper or cloth (common practice, no source)."""
 
 
-def read_loose(
-    path: str | Path, *, backdrops: Collection[str] = ()
-) -> tuple[list[Motif], list[str]]:
+class LeftOut(NamedTuple):
+    """A file of a folder that can be no motif, and why not."""
+
+    file: Path
+    why: InputError
+
+
+class Loose(NamedTuple):
+    """What was read of a motif file or a folder of them.
+
+    Attributes:
+        found: a motif for each file, or why there is none, named by it, no two of one name.
+        notes: what was left out, changed or assumed, a sentence each.
+    """
+
+    found: dict[str, Motif | LeftOut]
+    notes: list[str]
+
+    @property
+    def motifs(self) -> list[Motif]:
+        """The motifs alone."""
+        return [one for one in self.found.values() if isinstance(one, Motif)]
+
+
+def read_loose(path: str | Path, *, backdrops: Collection[str] = ()) -> Loose:
     """Read one motif file, or all of a folder sorted by name; folders in it are not entered.
+
+    A motif's origin is the upper left of the picture or the page. In a folder a file that can be
+    no motif is left out, and keeps its name, so that others have theirs when it is mended.
 
     Args:
         path: an SVG, SVGZ, PNG, WebP or TIFF file, or a folder of such.
         backdrops: names of motifs that keep the rectangle that they stand on.
 
-    Returns:
-        A motif for each file, named by it, no two of one name, its origin the upper left of the
-        picture or the page; and what was left out, changed or assumed, a sentence each.
-
     Raises:
-        InputError: a file can't be read or is no motif; the folder holds none.
+        InputError: a file that is named by itself can be no motif; a folder holds none.
     """
     path = Path(path)
     files, others = motif_files(path)
-    motifs: dict[str, Motif] = {}
+    found: dict[str, Motif | LeftOut] = {}
     told: dict[str, list[str]] = {}
+    left: dict[str, list[str]] = {}
     for file in files:
-        name = unique(file.stem, motifs, "{} ({})")
-        if file.suffix.lower() in DRAWINGS:
-            motif, notes = _drawing(file, name in backdrops)
-        else:
-            motif, notes = remembered("picture", file, None, partial(_picture, file))
-        motifs[name] = replace(motif, name=name)
+        name = unique(file.stem, found, "{} ({})")
+        try:
+            motif, notes = _read(file, name in backdrops)
+        except InputError as error:
+            if len(files) == 1:
+                raise
+            found[name] = LeftOut(file, error)
+            hint = error.hint or "mend it, or take it out of the folder"
+            reason = InputError(error.what, element=error.element, hint=hint)
+            left.setdefault(str(reason), []).append(shown(file.name))
+            continue
+        found[name] = replace(motif, name=name)
         for note in notes:
-            told.setdefault(note, []).append(file.name)
-    said = [f"{listed(names)}: {note}" for note, names in told.items()]
+            told.setdefault(note, []).append(shown(file.name))
+    # First: what is beyond the most notes is only counted.
+    said = _left_out(left)
+    if not any(isinstance(one, Motif) for one in found.values()):
+        why, names = next(iter(left.items()))
+        raise InputError(
+            f"none of its {len(files)} motif files can be one, such as {names[0]}: {why}", file=path
+        )
+    said += [f"{listed(names)}: {note}" for note, names in told.items()]
     if others:
         said.append(f"{path.name}: not motif files, so not read: {listed(others, 5)}")
-    return list(motifs.values()), said
+    return Loose(found, said)
+
+
+def _left_out(whys: dict[str, list[str]]) -> list[str]:
+    """Return notes of files left out, all of them named in few lines."""
+    notes = [(names, f"left out: {why}") for why, names in whys.items()]
+    if len(notes) > MOST_WHYS:
+        rest = [name for names, _ in notes[MOST_WHYS - 1 :] for name in names]
+        notes[MOST_WHYS - 1 :] = [(rest, "left out too; each says why where it is named alone")]
+    return [f"{listed(names, MOST_NAMED)}: {note}" for names, note in notes]
 
 
 def motif_files(path: Path) -> tuple[list[Path], list[str]]:
@@ -97,7 +144,24 @@ def motif_files(path: Path) -> tuple[list[Path], list[str]]:
         raise InputError(
             "the folder holds no motif files", file=path, hint="SVG, PNG, WebP or TIFF"
         )
-    return files, [file.name for file in inside if file not in files]
+    return files, [shown(file.name) for file in inside if file not in files]
+
+
+def _read(file: Path, backdrop: bool) -> tuple[Motif, list[str]]:
+    """Return a file's motif, with notes.
+
+    Raises:
+        InputError: it can't be read, or is no motif.
+    """
+    try:
+        file.name.encode()
+    except UnicodeEncodeError:
+        raise InputError(
+            "its name is not UTF-8, and no recipe could name it", file=file, hint="rename it"
+        ) from None
+    if file.suffix.lower() in DRAWINGS:
+        return _drawing(file, backdrop)
+    return remembered("picture", file, None, partial(_picture, file))
 
 
 def _drawing(file: Path, backdrop: bool) -> tuple[Motif, list[str]]:
