@@ -506,6 +506,11 @@ BAD = {
     "broken.svg": ("<svg", "not a well-formed SVG file", "save it again as plain SVG"),
     "empty.svg": (svg(), "nothing is drawn on the page", "mend it"),
     "defs.svg": (svg("<defs><circle id='c' r='4'/></defs>"), "nothing is drawn", "mend it"),
+    "hidden.svg": (
+        svg('<mask id="m"/><g mask="url(#m)">' + A + "</g>"),
+        "nothing is drawn",
+        "mend it",
+    ),
     "vast.svg": (svg(A, width="101000mm"), "is absurd", "to 100 m a side"),
     "card.png": (None, "would print as a box", "vecrepeat trace"),
 }
@@ -574,7 +579,7 @@ def test_a_folder_in_which_nothing_is_left_is_refused(mixed: Path, tmp_path: Pat
     refused = vecrepeat("recipe", mixed, "-o", tmp_path / "r.toml")
     assert refused.code == 2
     assert refused.err.count("\n") == 1
-    assert "none of its 5 motif files can be one, such as broken.svg: not a well-" in refused.err
+    assert "none of its 6 motif files can be one, such as broken.svg: not a well-" in refused.err
     assert not (tmp_path / "r.toml").exists()
 
 

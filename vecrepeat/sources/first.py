@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import pickle
-import textwrap
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from fractions import Fraction
@@ -90,7 +89,7 @@ def first_recipe(
         document.add("loose", tomlkit.item(list(loose)))
     if pool.left_out:
         names = ", ".join(shown(path.name) for path in pool.left_out)
-        _say(document, *textwrap.wrap(f"Not in it until they are mended: {names}.", 96))
+        _say(document, f"Not in it until they are mended: {names}.")
     document.add("tile", tomlkit.item(_size(tile)))
     document.add("layout", tomlkit.item(layout))
     page = [pool.motifs[name] for name in pool.drawn]
