@@ -36,7 +36,11 @@ class Kinds(NamedTuple):
         clustered: the share of main colours whose L at one and a half mean spacings lies above
             the middle of its shuffled envelope.
         below: the share of main colours whose L there lies below the envelope.
-        windows: the least and the greatest weight in a window of half a tile, against the mean.
+        windows: the least and the greatest weight in a window half a tile wide and high, against
+            the mean.
+        halves: likewise in a square window of half a tile's area.
+        heaviest: what the heaviest placement weighs, against the mean weight of such a window as
+            the first: where it is more than 1, no places bring all windows near their mean.
     """
 
     mean: float
@@ -46,6 +50,8 @@ class Kinds(NamedTuple):
     clustered: float
     below: float
     windows: tuple[float, float]
+    halves: tuple[float, float]
+    heaviest: float
 
 
 def kinds(repeat: Repeat) -> Kinds:
@@ -84,7 +90,7 @@ def kinds(repeat: Repeat) -> Kinds:
         against(colour),
         above / max(1, len(classes)),
         below / max(1, len(classes)),
-        window_weights(repeat),
+        *window_weights(repeat),
     )
 
 
@@ -119,8 +125,10 @@ def colour_classes(motifs: Sequence[Motif]) -> NDArray[np.int64]:
     return np.array(found)
 
 
-def window_weights(repeat: Repeat, steps_each_way: int = 12) -> tuple[float, float]:
-    """The least and greatest weight within half a tile by half a tile, against the mean.
+def window_weights(
+    repeat: Repeat, steps_each_way: int = 12
+) -> tuple[tuple[float, float], tuple[float, float], float]:
+    """The last three of :class:`Kinds`.
 
     A motif weighs its painted area times how far its main colour is from the ground.
     """
@@ -129,6 +137,7 @@ def window_weights(repeat: Repeat, steps_each_way: int = 12) -> tuple[float, flo
     fine = 2 * steps_each_way
     across, down = repeat.layout.straight_block
     block = np.zeros((fine * down, fine * across))
+    heaviest = 0.0
     for placement, outline in zip(repeat.placements, outlines(repeat), strict=True):
         lab = np.array(main_colour(placement.motif) or (50.0, 0.0, 0.0))
         contrast = float(np.linalg.norm(lab - ground))
@@ -143,15 +152,21 @@ def window_weights(repeat: Repeat, steps_each_way: int = 12) -> tuple[float, flo
         if not inside.any():
             inside = np.zeros_like(inside)
             inside[inside.shape[0] // 2, inside.shape[1] // 2] = True
+        heaviest = max(heaviest, contrast * outline.area)
         share = contrast * outline.area / inside.sum()
         for dx, dy in steps(repeat, max(across, down) + 1):
             i = np.floor(y[inside] + dy / cell_y).astype(int)
             j = np.floor(x[inside] + dx / cell_x).astype(int)
             keep = (i >= 0) & (j >= 0) & (i < block.shape[0]) & (j < block.shape[1])
             np.add.at(block, (i[keep], j[keep]), share)
-    window = np.ones((steps_each_way, steps_each_way))
-    padded = np.pad(block, ((0, steps_each_way), (0, steps_each_way)), mode="wrap")
+    small = windows(block, steps_each_way)
+    half = windows(block, round(fine * math.sqrt(0.5)))
+    return small, half, heaviest * across * down * 4 / float(block.sum())
+
+
+def windows(block: Floats, side: int) -> tuple[float, float]:
+    """The least and the greatest sum of a square of cells of a cyclic block, by the mean."""
+    padded = np.pad(block, ((0, side), (0, side)), mode="wrap")
     total = np.cumsum(np.cumsum(np.pad(padded, ((1, 0), (1, 0))), axis=0), axis=1)
-    s = window.shape[0]
-    sums = total[s:, s:] - total[:-s, s:] - total[s:, :-s] + total[:-s, :-s]
+    sums = total[side:, side:] - total[:-side, side:] - total[side:, :-side] + total[:-side, :-side]
     return float(sums.min() / sums.mean()), float(sums.max() / sums.mean())

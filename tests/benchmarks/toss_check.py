@@ -198,15 +198,17 @@ def spreads(folders: Sequence[Path], seeds: Sequence[int], tile: int = 254) -> N
             tossed = toss(repeat, ranked, asked)
             seconds = time.process_time() - start
             found = kinds(tossed.on(repeat))
-            rows.append((*found[:6], *found.windows, tossed.coverage, len(tossed.rows), seconds))
+            windows = (*found.windows, *found.halves, found.heaviest)
+            rows.append((*found[:6], *windows, tossed.coverage, len(tossed.rows), seconds))
         mean, least = np.mean(rows, axis=0), np.min(rows, axis=0)
         print(
-            f"{folder.name:10} {mean[9]:.0f} motifs, {mean[8]:.0%} painted: same motif "
+            f"{folder.name:10} {mean[12]:.0f} motifs, {mean[11]:.0%} painted: same motif "
             f"{mean[0]:.2f} × shuffled (least {least[0]:.2f}), 5th percentile {mean[1]:.2f} "
             f"(least {least[1]:.2f}); neighbours of one motif {mean[2]:.2f}, of one colour "
             f"{mean[3]:.2f} × shuffled; L of main colours above the middle of its envelope "
-            f"{mean[4]:.0%}, below it {mean[5]:.0%}; windows {mean[6]:.2f} to {mean[7]:.2f}; "
-            f"{mean[10]:.1f} s of processor, least {least[10]:.1f}",
+            f"{mean[4]:.0%}, below it {mean[5]:.0%}; windows {mean[6]:.2f} to {mean[7]:.2f}, of "
+            f"half the area {mean[8]:.2f} to {mean[9]:.2f}, the heaviest motif "
+            f"{mean[10]:.2f} windows; {mean[13]:.1f} s of processor, least {least[13]:.1f}",
             flush=True,
         )
 
