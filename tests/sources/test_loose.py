@@ -579,7 +579,7 @@ def test_a_folder_in_which_nothing_is_left_is_refused(mixed: Path, tmp_path: Pat
     refused = vecrepeat("recipe", mixed, "-o", tmp_path / "r.toml")
     assert refused.code == 2
     assert refused.err.count("\n") == 1
-    assert "none of its 6 motif files can be one, such as broken.svg: not a well-" in refused.err
+    assert "none of its 6 files can be a motif, such as broken.svg: not a well-" in refused.err
     assert not (tmp_path / "r.toml").exists()
 
 
@@ -601,14 +601,17 @@ def test_mending_what_was_left_out_renames_no_other(tmp_path: Path) -> None:
     assert list(read_pool([], folders).motifs) == ["a/leaf", "leaf (2)", "b/leaf"]
 
 
-def test_many_files_left_out_are_all_named_in_few_notes(tmp_path: Path) -> None:
-    write_svg(tmp_path, A, name="bud.svg")
-    names = [f"n{k}.svg" for k in range(9)]
-    for k, name in enumerate(names):
-        write_svg(tmp_path, A, name=name, width=f"{200 + k}m")
-    notes = read_loose(tmp_path).notes
-    assert len(notes) == 4
-    assert all(sum(name in note for note in notes) == 1 for name in names)
+def test_many_files_left_out_are_all_named_in_few_notes(mixed: Path) -> None:
+    """Those alike share a note, and so do the last of many reasons."""
+    for name, width in (("a", "1aa"), ("b", "1bb")):
+        write_svg(mixed, A, name=f"{name}.svg", width=width)
+    (mixed / "page.svg").write_text("<html/>")
+    first, *others = read_loose(mixed).notes
+    assert first.startswith("a.svg, b.svg: left out, for several reasons, the first: ")
+    assert "“1aa”" in first
+    assert len(others) == 3
+    names = [*BAD, "page.svg"]
+    assert all(sum(name in note for note in others) == 1 for name in names)
 
 
 def test_a_name_that_no_recipe_can_hold_is_left_out(tmp_path: Path) -> None:

@@ -39,7 +39,7 @@ def fewer(notes: Sequence[str], most: int) -> list[str]:
         return list(notes)
     kinds: dict[str, list[str]] = {}
     for note in notes:
-        kinds.setdefault(_PARTICULAR_RE.sub("", note), []).append(note)
+        kinds.setdefault(kind_of(note), []).append(note)
     lines = [
         alike[0] + (f" (and {len(alike) - 1:,} more like it)" if len(alike) > 1 else "")
         for alike in kinds.values()
@@ -48,6 +48,11 @@ def fewer(notes: Sequence[str], most: int) -> list[str]:
         left = sum(len(alike) for alike in list(kinds.values())[most - 1 :])
         lines[most - 1 :] = [f"there are {left:,} more notes"]
     return lines
+
+
+def kind_of(note: str) -> str:
+    """Return what a note has in common with those alike."""
+    return _PARTICULAR_RE.sub("", note)
 
 
 _PARTICULAR_RE = re.compile(r"“[^”]*”|#[0-9a-f]{6}\b|\S*\d\S*|^[^:]*: ")

@@ -5,7 +5,7 @@ A drawing's own motifs become one; a picture is a motif by what its alpha leaves
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
@@ -17,7 +17,7 @@ import shapely
 from vecrepeat.core.colours import hex_of, is_paper, rgb_of
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.geometry import Affine, Rect
-from vecrepeat.core.names import listed, shown, unique
+from vecrepeat.core.names import kind_of, listed, shown, unique
 from vecrepeat.repeat.model import Motif
 from vecrepeat.scene.kinds import IMAGE, Feature
 from vecrepeat.scene.nodes import Group, Image
@@ -50,6 +50,17 @@ class LeftOut(NamedTuple):
 
     file: Path
     why: InputError
+
+    @property
+    def name(self) -> str:
+        """The file's name, as a note can say it."""
+        return shown(self.file.name)
+
+    @property
+    def reason(self) -> str:
+        """Why, and what to do."""
+        hint = self.why.hint or "mend it, or take it out of the folder"
+        return str(InputError(self.why.what, element=self.why.element, hint=hint))
 
 
 class Loose(NamedTuple):
@@ -86,7 +97,6 @@ def read_loose(path: str | Path, *, backdrops: Collection[str] = ()) -> Loose:
     files, others = motif_files(path)
     found: dict[str, Motif | LeftOut] = {}
     told: dict[str, list[str]] = {}
-    left: dict[str, list[str]] = {}
     for file in files:
         name = unique(file.stem, found, "{} ({})")
         try:
@@ -95,33 +105,40 @@ def read_loose(path: str | Path, *, backdrops: Collection[str] = ()) -> Loose:
             if len(files) == 1:
                 raise
             found[name] = LeftOut(file, error)
-            hint = error.hint or "mend it, or take it out of the folder"
-            reason = InputError(error.what, element=error.element, hint=hint)
-            left.setdefault(str(reason), []).append(shown(file.name))
             continue
         found[name] = replace(motif, name=name)
         for note in notes:
             told.setdefault(note, []).append(shown(file.name))
+    left = [one for one in found.values() if isinstance(one, LeftOut)]
+    if len(left) == len(files):
+        raise InputError(
+            f"none of its {len(files)} files can be a motif, "
+            f"such as {left[0].name}: {left[0].reason}",
+            file=path,
+        )
     # First: what is beyond the most notes is only counted.
     said = _left_out(left)
-    if not any(isinstance(one, Motif) for one in found.values()):
-        why, names = next(iter(left.items()))
-        raise InputError(
-            f"none of its {len(files)} motif files can be one, such as {names[0]}: {why}", file=path
-        )
     said += [f"{listed(names)}: {note}" for note, names in told.items()]
     if others:
         said.append(f"{path.name}: not motif files, so not read: {listed(others, 5)}")
     return Loose(found, said)
 
 
-def _left_out(whys: dict[str, list[str]]) -> list[str]:
-    """Return notes of files left out, all of them named in few lines."""
-    notes = [(names, f"left out: {why}") for why, names in whys.items()]
-    if len(notes) > MOST_WHYS:
-        rest = [name for names, _ in notes[MOST_WHYS - 1 :] for name in names]
-        notes[MOST_WHYS - 1 :] = [(rest, "left out too; each says why where it is named alone")]
-    return [f"{listed(names, MOST_NAMED)}: {note}" for names, note in notes]
+def _left_out(left: Sequence[LeftOut]) -> list[str]:
+    """Return notes of files left out, those alike in one, all of them named in few lines."""
+    kinds: dict[str, list[LeftOut]] = {}
+    for one in left:
+        kinds.setdefault(kind_of(f"{one.name}: {one.reason}"), []).append(one)
+    alike = list(kinds.values())
+    if len(alike) > MOST_WHYS:
+        alike[MOST_WHYS - 1 :] = [[one for those in alike[MOST_WHYS - 1 :] for one in those]]
+    said = []
+    for those in alike:
+        same = len({one.reason for one in those}) == 1
+        how = "left out" if same else "left out, for several reasons, the first"
+        names = listed([one.name for one in those], MOST_NAMED)
+        said.append(f"{names}: {how}: {those[0].reason}")
+    return said
 
 
 def motif_files(path: Path) -> tuple[list[Path], list[str]]:
