@@ -94,6 +94,27 @@ def kinds(repeat: Repeat) -> Kinds:
     )
 
 
+def side_by_side(repeat: Repeat) -> tuple[float, float]:
+    """How many pairs are of one motif, and of one main colour, against shuffled.
+
+    Of pairs no further than one and a half times what the nearest to one of them is: in rows of
+    many sizes those are the ones in a row, where a mean spacing would take in half the row.
+    """
+    far = apart(repeat)
+    close = far <= 1.5 * far.min(axis=1)[:, None]
+    close |= close.T
+    names = [p.motif.name for p in repeat.placements]
+    label = np.array([names.index(name) for name in names])
+    dice = random.Random(1)
+    orders = [np.array(dice.sample(range(len(label)), len(label))) for _ in range(SHUFFLES)]
+
+    def against(of: NDArray[np.int64]) -> float:
+        pairs = [float((close & (one[:, None] == one)).sum()) for one in (of[o] for o in orders)]
+        return float((close & (of[:, None] == of)).sum()) / max(1e-9, float(np.mean(pairs)))
+
+    return against(label), against(colour_classes([p.motif for p in repeat.placements]))
+
+
 def apart(repeat: Repeat) -> Floats:
     """The distances of all placements' middles, copies counted; of one's own copies left out."""
     at = np.array([[o.envelope.centroid.x, o.envelope.centroid.y] for o in outlines(repeat)])

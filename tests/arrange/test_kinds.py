@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import random
+from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 import pytest
@@ -11,11 +13,23 @@ from kinds import apart, kinds, nearest_same
 from strewing import as_tile, discs, least_gap
 from support import write_svg
 
-from vecrepeat.arrange import RankSettings, TossSettings, toss
+from vecrepeat.arrange import (
+    Arrangement,
+    RankSettings,
+    SetSettings,
+    StripeSettings,
+    TossSettings,
+    TrailSettings,
+    lay_set,
+    lay_stripes,
+    lay_trail,
+    toss,
+)
 from vecrepeat.art.read import read_art
 from vecrepeat.core.errors import InputError
 from vecrepeat.repeat.model import Motif
 
+LINES = [np.array([(0.0, y), (150.0, y)]) for y in (20.0, 57.5, 95.0, 132.5)]
 COLOURS = ("#d02030", "#e8a020", "#208040", "#2050b0", "#803090", "#20a0a0", "#404040", "#e070a0")
 
 
@@ -46,6 +60,28 @@ def test_motifs_and_colours_keep_from_their_like(
     assert found.alike == 0
     assert found.same_colour <= 0.35
     assert least_gap(tossed, 4.0) >= 2.0
+
+
+@pytest.mark.parametrize(
+    ("lay", "layout"),
+    [
+        (partial(lay_set, settings=SetSettings(columns=6, rows=6)), "half-drop"),
+        (partial(lay_stripes, settings=StripeSettings(seed=2)), "brick"),
+        (partial(lay_trail, paths=LINES, settings=TrailSettings(side="on", seed=2)), "block"),
+    ],
+    ids=["set", "stripe", "trail"],
+)
+def test_motifs_keep_from_their_like_in_rows_too(
+    flowers: list[tuple[Motif, str]], lay: Callable[..., Arrangement], layout: str
+) -> None:
+    repeat = as_tile(150, layout)
+    laid = lay(repeat, flowers)
+    found = kinds(laid.on(repeat))
+    assert {row.motif for row in laid.rows} == {motif.name for motif, _ in flowers}
+    assert found.mean >= 1.4
+    assert found.alike == 0
+    assert found.same_colour <= 0.3
+    assert least_gap(laid.on(repeat), 6.0) >= 3.0
 
 
 def test_a_score_says_what_is_measured(flowers: list[tuple[Motif, str]]) -> None:

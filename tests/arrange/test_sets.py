@@ -62,6 +62,25 @@ def test_fillers_stand_where_there_is_most_room() -> None:
     assert (filler.pose.x % 40, filler.pose.y % 40) == (0.0, 0.0)
 
 
+def test_motifs_on_the_points_give_way_until_every_middle_is_bare() -> None:
+    # Bars along the diagonal, 4 mm from end to end: their ends are 3.5 mm from the middles where
+    # they give way to 0.88, and 4.9 mm at 0.76.
+    bar = motif("bar", shapely.LineString([(0, 0), (30, 30)]).buffer(0.01))
+    ranked = [(bar, "hero"), (discs()[2][0], "filler")]
+    done = lay_set(as_tile(40, "block"), ranked, SetSettings(clearance=4.0, columns=2, rows=2))
+    assert len(done.rows) == 8
+    assert least_gap(done.on(as_tile(40, "block")), 10.0) >= 4.0
+    # The bars fit to 24.3 of their 42.4 mm.
+    assert done.rows[0].pose.scale == pytest.approx(0.76 * 24.3 / 42.4, abs=0.003)
+
+
+def test_fillers_without_a_middle_are_named() -> None:
+    hero = (motif("hero", shapely.box(0, 0, 9, 9)), "hero")
+    fillers = [(motif(f"f{k}", shapely.box(0, 0, 3, 3)), "filler") for k in range(5)]
+    done = lay_set(as_tile(60, "block"), [hero, *fillers], SetSettings(columns=2, rows=2))
+    assert "no place on 2 × 2 points for “f4”" in done.notes
+
+
 def test_directions_take_turns_and_a_seed_shuffles() -> None:
     ranked = [(motif(f"m{k}", shapely.box(0, 0, 9, 5)), "hero") for k in range(6)]
     plain = lay_set(as_tile(90, "block"), ranked, SetSettings(columns=3, rows=2))

@@ -69,6 +69,28 @@ def test_whole_rounds_come_before_parts_of_one() -> None:
     assert strung([10.0, 20.0], 9.0, 1.0, 2) is None
 
 
+def test_stripes_go_on_with_a_round_that_one_has_no_room_for() -> None:
+    # Two of five pieces of 20 mm have room on 50: three stripes hold all of them.
+    ranked = [(motif(f"m{k}", shapely.box(0, 0, 9, 20)), "hero") for k in range(5)]
+    done = lay_stripes(as_tile(50, "block"), ranked, StripeSettings(times=3))
+    assert len(done.rows) == 6
+    assert {row.motif for row in done.rows} == {f"m{k}" for k in range(5)}
+    done = lay_stripes(as_tile(50, "block"), ranked, StripeSettings(times=2))
+    assert done.notes == ("no stripe has room for “m4”",)
+
+
+def test_a_rank_that_no_stripe_is_of_is_named() -> None:
+    done = lay_stripes(as_tile(90, "block"), discs(), StripeSettings(order=("hero",)))
+    assert any(note.startswith("no stripe is of the rank of") for note in done.notes)
+
+
+def test_every_other_stripe_of_the_only_rank_is_half_a_step_on() -> None:
+    one = [(discs()[1][0], "hero")]
+    done = lay_stripes(as_tile(100, "block"), one, StripeSettings(times=2, stagger=True))
+    lines = [sorted(r.pose.y for r in done.rows if r.pose.x == x) for x in (25.0, 75.0)]
+    assert [round(b - a, 3) for a, b in zip(*lines, strict=True)] == [10.0] * 5
+
+
 @pytest.mark.parametrize(
     ("layout", "asked", "words"),
     [

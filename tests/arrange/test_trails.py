@@ -74,6 +74,17 @@ def test_off_the_path_is_so_far_and_on_one_side() -> None:
     assert {round(r.pose.y, 1) for r in done.rows} == {39.0}
 
 
+def test_paths_share_a_round_and_what_none_has_room_for_is_named() -> None:
+    # Three discs of 14 mm, 3 mm apart, have room on 60 mm.
+    ranked = [(motif(f"m{k}", shapely.Point(0, 0).buffer(7)), "hero") for k in range(7)]
+    paths = [np.array([(0.0, y), (60.0, y)]) for y in (15.0, 45.0)]
+    done = lay_trail(as_tile(60, "block"), ranked, paths, TrailSettings(side="on"))
+    assert len({row.motif for row in done.rows}) == 6
+    assert [note for note in done.notes if "too short for" in note] == [
+        "the paths are too short for “m6”"
+    ]
+
+
 def test_what_finds_no_room_is_left_out_and_named() -> None:
     paths = [np.array([(0.0, y), (100.0, y)]) for y in (50.0, 54.0)]
     done = lay_trail(as_tile(100, "block"), [discs()[1]], paths, TrailSettings(side="on"))

@@ -1,7 +1,8 @@
 """Tosses held to their clearance in full: ``python tests/benchmarks/toss_check.py [--seeds N]``.
 
 With ``--folders FOLDER…`` only this is printed: how the kinds of each folder's motifs are spread
-over three layouts, so many seeds each, against the same places dealt out at random.
+over three layouts, so many seeds each, against the same places dealt out at random; tossed, and
+in sets, stripes of a rank each and of all motifs, trails and ditsies.
 
 First, unless ``--figures 0`` is given: seconds for 200 and 1,000 motifs, evenness and coverage
 beside a dart thrower's, and the largest empty circles that filling leaves. Then every motif set
@@ -15,10 +16,11 @@ from __future__ import annotations
 
 import argparse
 import itertools
+import math
 import sys
 import tempfile
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -27,7 +29,7 @@ import numpy as np
 HERE = Path(__file__).resolve().parent
 sys.path[:0] = [str(HERE.parent), str(HERE.parent / "arrange")]
 
-from kinds import kinds  # noqa: E402
+from kinds import kinds, side_by_side  # noqa: E402
 from strewing import (  # noqa: E402
     LAYOUTS,
     Darts,
@@ -44,8 +46,23 @@ from strewing import (  # noqa: E402
     spread,
 )
 
-from vecrepeat.arrange import FillSettings, RankSettings, TossSettings, fill, toss  # noqa: E402
-from vecrepeat.repeat.model import Motif  # noqa: E402
+from vecrepeat.arrange import (  # noqa: E402
+    Arrangement,
+    DitsySettings,
+    FillSettings,
+    RankSettings,
+    SetSettings,
+    StripeSettings,
+    TossSettings,
+    TrailSettings,
+    fill,
+    lay_ditsy,
+    lay_set,
+    lay_stripes,
+    lay_trail,
+    toss,
+)
+from vecrepeat.repeat.model import Motif, Repeat  # noqa: E402
 from vecrepeat.sources.source import read_pool  # noqa: E402
 
 Ranked = list[tuple[Motif, str]]
@@ -202,15 +219,74 @@ def spreads(folders: Sequence[Path], seeds: Sequence[int], tile: int = 254) -> N
             rows.append((*found[:6], *windows, tossed.coverage, len(tossed.rows), seconds))
         mean, least = np.mean(rows, axis=0), np.min(rows, axis=0)
         print(
-            f"{folder.name:10} {mean[12]:.0f} motifs, {mean[11]:.0%} painted: same motif "
-            f"{mean[0]:.2f} × shuffled (least {least[0]:.2f}), 5th percentile {mean[1]:.2f} "
-            f"(least {least[1]:.2f}); neighbours of one motif {mean[2]:.2f}, of one colour "
-            f"{mean[3]:.2f} × shuffled; L of main colours above the middle of its envelope "
+            f"{folder.name:10} {mean[12]:.0f} motifs, {mean[11]:.0%} painted: "
+            f"{told(mean, least)}; L of main colours above the middle of its envelope "
             f"{mean[4]:.0%}, below it {mean[5]:.0%}; windows {mean[6]:.2f} to {mean[7]:.2f}, of "
             f"half the area {mean[8]:.2f} to {mean[9]:.2f}, the heaviest motif "
             f"{mean[10]:.2f} windows; {mean[13]:.1f} s of processor, least {least[13]:.1f}",
             flush=True,
         )
+        for name, lay in ORDERED.items():
+            found, seconds, count = [], 0.0, 0
+            for layout, seed in itertools.product(("block", "half-drop", "brick"), seeds):
+                repeat, start = as_tile(tile, layout), time.process_time()
+                laid = lay(repeat, ranked, seed)
+                seconds += time.process_time() - start
+                assert least_gap(laid.on(repeat), 3.0) >= 1.5
+                count += len(laid.rows)
+                found.append((*kinds(laid.on(repeat))[:4], *side_by_side(laid.on(repeat))))
+            mean, least = np.mean(found, axis=0), np.min(found, axis=0)
+            print(
+                f"  {name:6} {count / len(found):.0f} motifs: {told(mean, least)}; side by side "
+                f"{mean[4]:.2f} and {mean[5]:.2f}; {seconds / len(found):.1f} s of processor",
+                flush=True,
+            )
+
+
+def told(mean: Sequence[float], least: Sequence[float]) -> str:
+    """How kinds are spread, as text."""
+    return (
+        f"same motif {mean[0]:.2f} × shuffled (least {least[0]:.2f}), 5th percentile "
+        f"{mean[1]:.2f} (least {least[1]:.2f}); neighbours of one motif {mean[2]:.2f}, of one "
+        f"colour {mean[3]:.2f} × shuffled"
+    )
+
+
+def trailed(repeat: Repeat, ranked: Ranked, seed: int) -> Arrangement:
+    """Motifs along three waves that close over the tile."""
+    side = float(repeat.width)
+    along = np.linspace(0, side, 200)
+    waves = [
+        np.stack([along, side * (k + 0.5) / 3 + 8 * np.sin(2 * math.pi * along / side)], axis=1)
+        for k in range(3)
+    ]
+    # On a half-drop what runs across ends half a tile off, what runs down does not.
+    paths = [wave[:, ::-1] for wave in waves] if repeat.layout.kind == "drop" else waves
+    asked = TrailSettings(clearance=1.5, scale=0.25, side="on", follow=False, seed=seed)
+    return lay_trail(repeat, ranked, paths, asked)
+
+
+ORDERED: dict[str, Callable[[Repeat, Ranked, int], Arrangement]] = {
+    "set": lambda repeat, ranked, seed: lay_set(
+        repeat, ranked, SetSettings(clearance=1.5, columns=6, rows=6, seed=seed)
+    ),
+    "stripe": lambda repeat, ranked, seed: lay_stripes(
+        repeat, ranked, StripeSettings(clearance=1.5, scale=0.35, seed=seed)
+    ),
+    "rows": lambda repeat, ranked, seed: lay_stripes(
+        repeat,
+        [
+            (motif.scaled(30 / max(motif.box.width, motif.box.height)), "hero")
+            for motif, _ in ranked
+        ],
+        StripeSettings(clearance=1.5, direction="two-way", seed=seed),
+    ),
+    "trail": trailed,
+    "ditsy": lambda repeat, ranked, seed: lay_ditsy(
+        repeat, ranked, DitsySettings(clearance=1.5, seed=seed)
+    ),
+}
+"""Each as a designer might ask for it, with motifs enough on a tile that many come again."""
 
 
 def main() -> int:

@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from vecrepeat.arrange.crowd import Member
 from vecrepeat.arrange.finishing import finished
-from vecrepeat.arrange.likeness import Likeness
 from vecrepeat.arrange.results import Arrangement, grouped
 from vecrepeat.arrange.settings import checked
-from vecrepeat.arrange.spaced import Bench, SpacedSettings, plain
+from vecrepeat.arrange.spaced import Bench, SpacedSettings, no_room, plain
 from vecrepeat.core.errors import InputError
 from vecrepeat.repeat.model import Motif, Repeat
 from vecrepeat.repeat.ranks import Rank
@@ -21,8 +21,9 @@ from vecrepeat.repeat.ranks import Rank
 _ALIKE = 0.75
 """How much of a difference in size is taken away; 1 would be all of it."""
 
-_GIVES_WAY = 0.88
-"""How large the motifs on the points stay, of what fits, where others stand between them."""
+_GIVES_WAY = (0.88, 0.76, 0.64, 0.52, 0.4)
+"""How large the motifs on the points stay, of what fits, where others stand between them: the
+first that leaves every place between bare."""
 
 STAGGERS = ("none", "drop", "brick")
 """How the grid's own columns or rows are moved against each other."""
@@ -32,6 +33,9 @@ _MOST = 5_000
 
 _LOOKED = 400
 """Up to so many points of a grid all ways to begin its rows are held against each other."""
+
+_DEALT = 4
+"""Up to so many of these, the best alike, motifs are dealt out on to keep like apart."""
 
 _MIDDLES = ((1.0, 1.0), (0.5, 1.0), (1.0, 0.5))
 """Where the middles between points may be, in steps of the grid."""
@@ -88,7 +92,7 @@ def lay_set(
     plain(repeat, "a set")
     chosen = checked(ranked)
     bench = Bench(repeat, chosen, settings)
-    points = bench.mixed(Rank.HERO, Rank.SECONDARY)
+    points = bench.of_rank(Rank.HERO, Rank.SECONDARY)
     middles = bench.of_rank(Rank.FILLER)
     if not points:
         points, middles = middles, []
@@ -114,35 +118,35 @@ def lay_set(
     # The middle of a grid's cells is where there is most room: not always across the corner.
     offset = max(_MIDDLES, key=lambda o: round(_room(bench, grid, place(0, 0, *o)), 6))
     sizes = _sizes(bench, settings, points) | _sizes(bench, settings, middles)
-    members: list[Member] = []
-    notes: list[str] = []
-    for which, (u, v) in ((points, (0.5, 0.5)), (middles, offset)):
-        if not which:
-            continue
-        numbers = _spread(bench, which, corners, [place(i, j, u, v) for i, j in corners])
-        spots = [
-            (number, place(i, j, u, v), *bench.turn(turn))
-            for number, turn, (i, j) in zip(
-                numbers, _turns(numbers, corners, bench.cycle), corners, strict=True
-            )
-        ]
-        there = tuple(members)
 
-        def at(
-            scale: float,
-            spots: Sequence[_Spot] = spots,
-            there: Sequence[Member] = there,
-        ) -> list[Member]:
-            return [*there, *(_seated(bench, spot, scale * sizes[spot[0]]) for spot in spots)]
+    def seats(
+        which: Sequence[int], at: tuple[float, float], there: Sequence[Member]
+    ) -> Callable[[float], list[Member]]:
+        """Return what lays motifs at a scale, in turn on places of the grid."""
+        places = [place(i, j, *at) for i, j in corners]
+        numbers = _spread(bench, which[: len(places)], corners, places, there)
+        turns = [bench.turn(turn) for turn in _turns(numbers, corners, bench.cycle)]
+        spots = list(zip(numbers, places, turns, strict=True))
+        return lambda scale: [_seated(bench, *spot, scale * sizes[spot[0]]) for spot in spots]
 
-        members, scale = bench.largest(at)
-        if which is points:
-            if middles:
-                # Room for what stands between.
-                scale *= _GIVES_WAY
-                members = at(scale)
-            notes += bench.scale_notes(scale)
-    left = [bench.shapes.all[k].motif.name for k in points[rows * columns :]]
+    on_points = seats(points, (0.5, 0.5), [])
+    members, scale = bench.largest(on_points)
+    if middles:
+        members = on_points(scale * _GIVES_WAY[0])
+        between = seats(middles, offset, members)
+
+        def given_way(share: float) -> tuple[list[Member], float] | None:
+            there = on_points(scale * share)
+            found = bench.fitted(lambda small: [*there, *between(small)])
+            return None if found is None else (found[0], scale * share)
+
+        fitting = next(filter(None, map(given_way, _GIVES_WAY)), None)
+        if fitting is None:
+            raise no_room()
+        members, scale = fitting
+    notes = bench.scale_notes(scale)
+    used = {member.shape for member in members}
+    left = [s.motif.name for k, s in enumerate(bench.shapes.all) if k not in used]
     if left:
         notes.append(f"no place on {columns} × {rows} points for {grouped(left)}")
     return finished(bench.torus, bench.shapes, members, notes)
@@ -163,13 +167,14 @@ def _turns(numbers: Sequence[int], corners: Sequence[tuple[int, int]], cycle: in
     return found
 
 
-_Spot = tuple[int, tuple[float, float], float, bool]
-"""A motif's number, where it is to stand, its turn and flip."""
-
-
-def _seated(bench: Bench, spot: _Spot, scale: float) -> Member:
-    which, (x, y), turn, flip = spot
-    return bench.member(which, x, y, (turn, flip, max(0.001, math.floor(scale * 1000) / 1000)))
+def _seated(
+    bench: Bench,
+    which: int,
+    place: tuple[float, float],
+    way: tuple[float, bool],
+    scale: float,
+) -> Member:
+    return bench.member(which, *place, (*way, max(0.001, math.floor(scale * 1000) / 1000)))
 
 
 def _sizes(bench: Bench, settings: SetSettings, which: Sequence[int]) -> dict[int, float]:
@@ -217,31 +222,37 @@ def _spread(
     which: Sequence[int],
     corners: Sequence[tuple[int, int]],
     places: Sequence[tuple[float, float]],
+    there: Sequence[Member],
 ) -> list[int]:
     """Return the motif of each corner, in turn along each row.
 
     Of all the ways to begin each row so many motifs after the one above, it is that which shares
-    the places out evenly and keeps like furthest from like, over the joins too.
+    the places out evenly and keeps each motif furthest from itself, over the joins too; and of all
+    turns then that in which like are furthest apart, those that are there already included.
     """
     columns = 1 + max(i for i, _ in corners)
     at = np.array(places)
+    x, y = at.T
     far = bench.torus.squared_distances(at, at)
     np.fill_diagonal(far, np.inf)
-    likeness = Likeness(bench.torus, bench.shapes)
-    best: tuple[tuple[float, ...], list[int]] | None = None
     # A row that goes on where the last one ended comes first, and stays if no other is better.
     steps = [columns, *(range(len(which)) if len(places) <= _LOOKED else ())]
-    for step in steps:
-        numbers = np.array([which[(i + j * step) % len(which)] for i, j in corners])
-        counts = np.bincount(numbers, minlength=len(bench.ranks))[list(which)]
-        nearest = np.where(numbers[:, None] == numbers, far, np.inf).min(axis=1)
-        pressed = float((likeness.costs(numbers)[numbers][:, numbers] / far**2).sum())
-        worth = (
-            -float(counts.max() - counts.min()),
-            round(float(nearest.min()), 3),
-            -float(f"{pressed:.6g}"),
-        )
-        if best is None or worth > best[0]:
-            best = worth, numbers.tolist()
-    assert best is not None
-    return best[1]
+    turns = [np.array([(i + j * step) % len(which) for i, j in corners]) for step in steps]
+
+    def regular(turn: NDArray[np.int64]) -> tuple[int, float]:
+        """Return how evenly places are shared out, and how far like is from like."""
+        counts = np.bincount(turn, minlength=len(which))
+        nearest = np.where(turn[:, None] == turn, far, np.inf).min()
+        return -int(counts.max() - counts.min()), round(float(nearest), 3)
+
+    others = np.array([bench.likeness.at(k, x, y, there) for k in range(len(bench.ranks))]).T
+    worth = [regular(turn) for turn in turns]
+    best = [turn for turn, one in zip(turns, worth, strict=True) if one == max(worth)]
+    near = 1 / far**2
+    found: list[tuple[float, list[int]]] = []
+    for turn in best[:_DEALT]:
+        numbers = bench.dealt(which, turn, near, others)
+        cost = bench.likeness.costs(np.array(numbers))[numbers]
+        pressed = (near * cost[:, numbers]).sum() + 2 * others[range(len(at)), numbers].sum()
+        found.append((float(f"{pressed:.6g}"), numbers))
+    return min(found, key=lambda one: one[0])[1]

@@ -9,9 +9,11 @@ from typing import NamedTuple
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 
 from vecrepeat.arrange.crowd import Crowd, Member
 from vecrepeat.arrange.dice import Dice
+from vecrepeat.arrange.likeness import Likeness
 from vecrepeat.arrange.settings import Ranked, check_direction, check_length
 from vecrepeat.arrange.settling import too_near
 from vecrepeat.arrange.shapes import Shape, Shapes
@@ -20,6 +22,12 @@ from vecrepeat.core.errors import InputError
 from vecrepeat.repeat.model import Repeat
 from vecrepeat.repeat.pose import Pose
 from vecrepeat.repeat.ranks import DIRECTIONS, RANKS, Rank
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+_SWEEPS = 4
+"""How often each row is asked whether another beginning would be better."""
 
 _STEPS = 1000
 """Scales are tried in so many steps of the largest."""
@@ -39,7 +47,7 @@ class SpacedSettings:
             (by quarters in turn) or ``free`` (any, by the seed).
         flip: mirror every other motif.
         scale: the largest scale; all are made smaller alike where they would not fit.
-        seed: shuffles the motifs' order; None keeps the order they are listed in.
+        seed: deals motifs out from another order; None from the one they are listed in.
     """
 
     clearance: float = 3.0
@@ -90,21 +98,69 @@ class Bench:
         self.dice = Dice(settings.seed or 0)
         self.shapes = Shapes([Shape.of(m, settings.clearance, settings.scale) for m, _ in chosen])
         self.ranks = [RANKS.index(rank) for _, rank in chosen]
+        self.likeness = Likeness(self.torus, self.shapes, repeat.ground)
         order = list(range(len(chosen)))
         self.order = order if settings.seed is None else self.dice.shuffled(order)
 
-    def of_rank(self, rank: Rank) -> list[int]:
-        """Return the numbers of a rank's motifs, in the order they are to come."""
-        return [k for k in self.order if RANKS[self.ranks[k]] == rank]
+    def of_rank(self, *ranks: Rank) -> list[int]:
+        """Return the numbers of some ranks' motifs in turn.
 
-    def mixed(self, *ranks: Rank) -> list[int]:
-        """Return motifs of several ranks, each rank spread evenly among the others."""
+        Each rank lies evenly among the others, and like apart from like, in colour too, where all
+        come round again and again.
+        """
         places = [
             ((k + 0.5) / len(which), number, one)
-            for number, which in enumerate(self.of_rank(rank) for rank in ranks)
+            for number, which in enumerate(
+                [k for k in self.order if RANKS[self.ranks[k]] == rank] for rank in ranks
+            )
             for k, one in enumerate(which)
         ]
-        return [one for *_, one in sorted(places)]
+        found = [one for *_, one in sorted(places)]
+        return self.dealt(found, np.arange(len(found)), ring(len(found)))
+
+    def dealt(
+        self, which: Sequence[int], turn: Ints, near: Floats, pressed: Floats | None = None
+    ) -> list[int]:
+        """Return the motif of each of n places: those of a rank exchanged, so that like lie apart.
+
+        That is a quadratic assignment: the exchange that takes most pressing away comes first,
+        until none takes any.
+
+        Args:
+            which: motifs' numbers.
+            turn: for each place, which of them in order comes there.
+            near: how near places are to each other, shape (n, n).
+            pressed: what else presses on each of all motifs in each place, shape (n, motifs).
+        """
+        dealt = (np.arange(len(which))[:, None] == turn).astype(np.float64)
+        near = dealt @ near @ dealt.T
+        pressed = np.zeros((len(turn), len(self.ranks))) if pressed is None else pressed
+        pressed = 2 * dealt @ pressed
+        found = np.array(which, dtype=np.int64)
+        cost = self.likeness.costs(found)
+        rank = np.array(self.ranks)[found]
+        own = np.diagonal(near)
+        field = near @ cost[found][:, found]
+        for _ in range(len(found)):
+            here = cost[found][:, found]
+            total = float((near * here).sum() + pressed[np.arange(len(found)), found].sum())
+            self_cost = np.diagonal(here)
+            held = np.diagonal(field)
+            # What all others press, and then the two themselves.
+            change = 2 * (field + field.T - held[:, None] - held)
+            change -= 2 * (own[:, None] - near) * (here - self_cost[:, None])
+            change -= 2 * (near - own) * (self_cost - here)
+            change += (own[:, None] - own) * (self_cost - self_cost[:, None])
+            there = pressed[:, found]
+            change += there + there.T - np.diagonal(there)[:, None] - np.diagonal(there)
+            change[rank[:, None] != rank] = 0.0
+            i, j = divmod(int(np.round(change / max(total, 1e-12), 9).argmin()), len(found))
+            if change[i, j] >= -1e-9 * total:
+                break
+            found[[i, j]] = found[[j, i]]
+            field += np.outer(near[:, j] - near[:, i], here[i] - here[j])
+            field[:, [i, j]] = field[:, [j, i]]
+        return [int(found[k]) for k in turn]
 
     def turn(self, n: int) -> tuple[float, bool]:
         """Return the turn and flip of the n-th motif of a row."""
@@ -144,19 +200,68 @@ class Bench:
         pose = Pose(float(home[0][0]), float(home[1][0]), turn, scale, flip).rounded()
         return Member(shape, pose, self.ranks[shape])
 
+    def phased(self, rows: Sequence[Sequence[Member]], step: int = 1) -> list[list[Member]]:
+        """Return rows of the same motifs, each begun where they are furthest from their like.
+
+        Args:
+            rows: motifs in their places, in turn; each row closes on itself.
+            step: places by which a row may be moved on.
+        """
+        everyone = [member for row in rows for member in row]
+        at = np.array([member.pose[:2] for member in everyone]).reshape(-1, 2)
+        order = np.arange(len(everyone))
+        shape = np.array([member.shape for member in everyone], dtype=np.int64)
+        cost = self.likeness.costs(shape)
+        ends = np.cumsum([len(row) for row in rows]).tolist()
+        for sweep in range(_SWEEPS):
+            before = order.copy()
+            for end, row in zip(ends, rows, strict=True):
+                own = np.arange(end - len(row), end)
+                # At first those after it lie as they happen to.
+                others = np.delete(np.arange(len(everyone) if sweep else end), own)
+                far = np.maximum(self.torus.squared_distances(at[own], at[others]), 1e-3)
+                pressed = (1.0 / far**2) @ cost[shape[order[others]]]
+                starts = range(0, 1 if len(row) % step else len(row), step)
+                sums = [
+                    pressed[own - own[:1], shape[np.roll(order[own], -k)]].sum() for k in starts
+                ]
+                if sums:
+                    best = int(np.argmin([float(f"{one:.6g}") for one in sums]))
+                    order[own] = np.roll(order[own], -starts[best])
+            if (order == before).all():
+                break
+        moved = [
+            everyone[piece]._replace(pose=everyone[piece].pose._replace(x=x, y=y))
+            for piece, (x, y) in zip(order.tolist(), at.tolist(), strict=True)
+        ]
+        return [moved[end - len(row) : end] for end, row in zip(ends, rows, strict=True)]
+
     def keeps(self, members: Sequence[Member]) -> bool:
         """Whether all copies keep the clearance, exactly."""
         crowd = Crowd.of(self.torus, self.shapes, list(members))
         return not len(too_near(crowd, self.settings.clearance, np.arange(len(crowd))).one)
 
     def largest(self, at: Callable[[float], list[Member] | None]) -> tuple[list[Member], float]:
+        """Return what :meth:`fitted` does.
+
+        Raises:
+            InputError: they don't fit at any scale.
+        """
+        found = self.fitted(at)
+        if found is None:
+            raise no_room()
+        return found
+
+    def fitted(
+        self, at: Callable[[float], list[Member] | None]
+    ) -> tuple[list[Member], float] | None:
         """Return the members at the largest scale at which they keep the clearance, and that.
 
         Args:
             at: the members at a scale; None where there is no room for them.
 
-        Raises:
-            InputError: they don't fit at any scale.
+        Returns:
+            None where they don't fit at any scale.
         """
 
         def tried(step: int) -> list[Member] | None:
@@ -174,12 +279,7 @@ class Bench:
                 high = step
             else:
                 low, best = step, found
-        if best is None:
-            raise InputError(
-                "the motifs do not fit, however small",
-                hint="ask for fewer, a smaller clearance, or give the tile more room",
-            )
-        return best, self._scale(low)
+        return None if best is None else (best, self._scale(low))
 
     def _scale(self, step: int) -> float:
         return max(0.001, math.floor(self.settings.scale * step / _STEPS * 1000) / 1000)
@@ -192,6 +292,23 @@ class Bench:
             f"motifs are laid at {scale:.2g} of their size: larger ones would not keep "
             f"{self.settings.clearance:g} mm"
         ]
+
+
+def ring(count: int) -> Floats:
+    """Return how near so many places in a row are that closes on itself."""
+    places = np.arange(count)
+    apart = np.abs(places[:, None] - places)
+    apart = np.maximum(1, np.minimum(apart, count - apart))
+    near: Floats = 1.0 / apart**4 * ~np.eye(count, dtype=np.bool_)
+    return near
+
+
+def no_room() -> InputError:
+    """Return the error where motifs don't fit at any scale."""
+    return InputError(
+        "the motifs do not fit, however small",
+        hint="ask for fewer, a smaller clearance, or give the tile more room",
+    )
 
 
 def strung(lengths: Sequence[float], room: float, gap: float, cycle: int) -> list[float] | None:
@@ -218,13 +335,13 @@ def strung(lengths: Sequence[float], room: float, gap: float, cycle: int) -> lis
             count += 1
         if not count:
             return None
-    used = sum(lengths[k % len(lengths)] for k in range(count))
-    step = (room - used) / count
-    begins, at = [], 0.0
-    for k in range(count):
-        begins.append(at)
-        at += lengths[k % len(lengths)] + step
-    return begins
+    return in_row([lengths[k % len(lengths)] for k in range(count)], room)
+
+
+def in_row(lengths: Sequence[float], room: float) -> list[float]:
+    """Return where pieces begin that lie in a row which closes on itself, gaps alike."""
+    step = (room - sum(lengths)) / len(lengths)
+    return [sum(lengths[:k]) + k * step for k in range(len(lengths))]
 
 
 def plain(repeat: Repeat, what: str) -> None:

@@ -210,6 +210,8 @@ class _Rank(Packing):
             if last:
                 members, out = self.settled(placer.members)
                 waiting = self._topped_up(members, left + out)
+                if self.ask.coverage is None and self.settings.even:
+                    members, waiting = self._let_in(members, waiting)
                 break
             tried, out = self.relaxed(placer)
             # What is pressed in too hard may cost more than it brings.
@@ -221,6 +223,24 @@ class _Rank(Packing):
             # Where many had to go, pressing in rather less is no use either.
             jammed = len(out) > JAMMED * len(placer.members)
             attempt = max(attempt + 1, tries - 1 if jammed else 0)
+        return members, waiting
+
+    def _let_in(
+        self, members: list[Member], waiting: list[tuple[int, float]]
+    ) -> tuple[list[Member], list[tuple[int, float]]]:
+        """Return the members with those that wait, as room that is evened out lets them in."""
+        for _ in range(TRIES):
+            if not waiting:
+                break
+            placer, _ = self._insert(members, [], 0.0)
+            evened, out = self.relaxed(placer)
+            if out:
+                break
+            placer, left = self._insert(evened, waiting, 0.0)
+            more, out = self.settled(placer.members)
+            if len(more) <= len(members):
+                break
+            members, waiting = more, left + out
         return members, waiting
 
     def _filled_up(self, members: list[Member], before: list[Member]) -> list[Member]:

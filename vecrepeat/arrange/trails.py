@@ -17,7 +17,7 @@ from vecrepeat.arrange.finishing import finished
 from vecrepeat.arrange.results import Arrangement, grouped
 from vecrepeat.arrange.settings import check_length, checked
 from vecrepeat.arrange.settling import too_near
-from vecrepeat.arrange.spaced import Bench, SpacedSettings, plain, strung
+from vecrepeat.arrange.spaced import Bench, SpacedSettings, in_row, plain, strung
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.units import counted
 from vecrepeat.repeat.model import Motif, Repeat
@@ -67,6 +67,14 @@ class TrailSettings(SpacedSettings):
             raise InputError(f"a lean of {self.lean:g}° is out of range (-90 to 90)")
 
 
+class _Piece(NamedTuple):
+    """A motif of a path, with its turn and flip beside the others'."""
+
+    shape: int
+    turn: float
+    flip: bool
+
+
 class _Spot(NamedTuple):
     """Where a motif is to sit: a point of the path, the way it runs there, the side."""
 
@@ -109,22 +117,27 @@ def lay_trail(
         raise InputError("there is no path to go along", hint="draw one as a line or a curve")
     bench = Bench(repeat, chosen, settings)
     stem = _copies(bench, lines)
+    strings = _spread(bench, settings, lines, _strings(bench, settings, lines))
     members: list[Member] = []
     left: list[str] = []
     notes: list[str] = []
-    short = 0
-    for line in lines:
-        spots = _spots(bench, settings, line)
+    for line, pieces in zip(lines, strings, strict=True):
         notes += _open_notes(repeat, line)
-        short += not spots
-        for spot in spots:
+        for spot in _spots(bench, settings, line, pieces):
             member = _seated(bench, settings, spot, members, stem)
             if member is None:
                 left.append(bench.shapes.all[spot.shape].motif.name)
             else:
                 members.append(member)
+    short = sum(not pieces for pieces in strings)
     if short:
         notes.append(f"{counted(short, 'path')} of {len(lines)} too short for a motif")
+    begun = {piece.shape for pieces in strings for piece in pieces}
+    unbegun = [s.motif.name for k, s in enumerate(bench.shapes.all) if k not in begun]
+    if unbegun:
+        notes.append(
+            f"the {'path is' if len(lines) == 1 else 'paths are'} too short for {grouped(unbegun)}"
+        )
     if left:
         notes.append(
             f"{len(left)} left out for want of room at a clearance of "
@@ -162,46 +175,96 @@ def _open_notes(repeat: Repeat, line: BaseGeometry) -> list[str]:
     ]
 
 
-def _spots(bench: Bench, settings: TrailSettings, line: BaseGeometry) -> list[_Spot]:
+def _strings(
+    bench: Bench, settings: TrailSettings, lines: Sequence[BaseGeometry]
+) -> list[list[_Piece]]:
+    """Return the motifs along each path, in whole rounds or as many as there is room for."""
+    whole = [_Piece(*one) for one in bench.round(_in_turn(bench))]
+    count = math.lcm(len(whole), _sides(settings))
+    found: list[list[_Piece]] = []
+    for line in lines:
+        # What one path has no room for comes first along the next.
+        first = sum(map(len, found)) % len(whole)
+        pieces = [whole[(first + k) % len(whole)] for k in range(count)]
+        lengths = _lengths(bench, settings, pieces)
+        begins = strung(lengths, float(line.length), _gap(settings), count)
+        found.append([pieces[k % count] for k in range(len(begins or ()))])
+    return found
+
+
+def _spread(
+    bench: Bench,
+    settings: TrailSettings,
+    lines: Sequence[BaseGeometry],
+    strings: Sequence[Sequence[_Piece]],
+) -> list[list[_Piece]]:
+    """Return the same motifs along each path, begun where like lie apart."""
+    rows = [
+        [
+            Member(s.shape, Pose(s.x, s.y, s.turn, settings.scale, s.flip), bench.ranks[s.shape])
+            for s in _spots(bench, settings, line, pieces)
+        ]
+        for line, pieces in zip(lines, strings, strict=True)
+    ]
+    return [
+        [_Piece(m.shape, m.pose.turn, m.pose.flip) for m in row]
+        for row in bench.phased(rows, _sides(settings))
+    ]
+
+
+def _sides(settings: TrailSettings) -> int:
+    return 2 if settings.side == "both" else 1
+
+
+def _side(settings: TrailSettings, n: int) -> int:
+    """Return the side of the n-th motif: -1 is left."""
+    return {"left": -1, "right": 1, "on": 0}.get(settings.side, 1 - 2 * (n % 2))
+
+
+def _gap(settings: TrailSettings) -> float:
+    return settings.clearance if settings.spacing is None else settings.spacing
+
+
+def _lengths(bench: Bench, settings: TrailSettings, pieces: Sequence[_Piece]) -> list[float]:
+    """Return how much of a path each motif takes."""
+    gap = _gap(settings)
+    boxes = [
+        bench.box(piece.shape, _lean(settings, _side(settings, n)) + piece.turn, piece.flip)
+        for n, piece in enumerate(pieces)
+    ]
+    # On two sides each has twice the length of path.
+    return [(box.width * settings.scale + gap) / _sides(settings) - gap for box in boxes]
+
+
+def _spots(
+    bench: Bench, settings: TrailSettings, line: BaseGeometry, pieces: Sequence[_Piece]
+) -> list[_Spot]:
     """Return where motifs are to sit along a path."""
-    order = _in_turn(bench)
-    both = settings.side == "both"
-    whole = bench.round(order)
-    cycle = math.lcm(len(whole), 2 if both else 1)
-    gap = settings.clearance if settings.spacing is None else settings.spacing
-    turns = []
-    lengths = []
-    for n in range(cycle):
-        one, turn, flip = whole[n % len(whole)]
-        side = {"left": -1, "right": 1, "on": 0}.get(settings.side, 1 - 2 * (n % 2))
-        turns.append((turn, flip, side))
-        box = bench.box(one, _lean(settings, side) + turn, flip)
-        # On two sides each has twice the length of path.
-        lengths.append((box.width * settings.scale + gap) / (2 if both else 1) - gap)
-    begins = strung(lengths, float(line.length), gap, cycle)
-    if begins is None:
+    if not pieces:
         return []
-    open_end = not closes(bench.repeat, line)
+    length = float(line.length)
+    lengths = _lengths(bench, settings, pieces)
+    begins = in_row(lengths, length)
+    # The last gap of an open path is at no join: the ends have half of it each.
+    shift = 0.0 if closes(bench.repeat, line) else (length - begins[-1] - lengths[-1]) / 2
     spots = []
-    for k, begin in enumerate(begins):
-        at = begin + lengths[k % cycle] / 2
-        if open_end:
-            # The last gap is at no join: the ends have half of it each.
-            at += (float(line.length) - begins[-1] - lengths[(len(begins) - 1) % cycle]) / 2
+    for n, (piece, begin, own) in enumerate(zip(pieces, begins, lengths, strict=True)):
+        at = begin + own / 2 + shift
         here = line.interpolate(at)
-        step = min(1.0, float(line.length) / 8)
+        step = min(1.0, length / 8)
         before = line.interpolate(max(0.0, at - step))
-        after = line.interpolate(min(float(line.length), at + step))
+        after = line.interpolate(min(length, at + step))
         heading = math.degrees(math.atan2(after.y - before.y, after.x - before.x))
-        turn, flip, side = turns[k % cycle]
-        shape = order[k % len(order)]
-        spots.append(_Spot(shape, here.x, here.y, round(heading, 2), side, flip, turn))
+        side = _side(settings, n)
+        spots.append(
+            _Spot(piece.shape, here.x, here.y, round(heading, 2), side, piece.flip, piece.turn)
+        )
     return spots
 
 
 def _in_turn(bench: Bench) -> list[int]:
     """Return the motifs as they come along a path: between the large ones a filler each."""
-    large = bench.of_rank(Rank.HERO) + bench.of_rank(Rank.SECONDARY)
+    large = bench.of_rank(Rank.HERO, Rank.SECONDARY)
     small = bench.of_rank(Rank.FILLER)
     if not large or not small:
         return large or small

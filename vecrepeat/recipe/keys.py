@@ -73,7 +73,7 @@ _ARRANGED = {
 }
 
 _SPACED = {
-    "seed": Key(Whole(0, 2**31), "Shuffle the motifs' order; by default it is the recipe's."),
+    "seed": Key(Whole(0, 2**31), "Deal the motifs out another way."),
     "clearance": _CLEARANCE,
     "direction": Key(
         OneOf(tuple(DIRECTIONS)),
