@@ -227,18 +227,18 @@ def spreads(folders: Sequence[Path], seeds: Sequence[int], tile: int = 254) -> N
             flush=True,
         )
         for name, lay in ORDERED.items():
-            found, seconds, count = [], 0.0, 0
+            laid_so, seconds, count = list[tuple[float, ...]](), 0.0, 0
             for layout, seed in itertools.product(("block", "half-drop", "brick"), seeds):
                 repeat, start = as_tile(tile, layout), time.process_time()
                 laid = lay(repeat, ranked, seed)
                 seconds += time.process_time() - start
                 assert least_gap(laid.on(repeat), 3.0) >= 1.5
                 count += len(laid.rows)
-                found.append((*kinds(laid.on(repeat))[:4], *side_by_side(laid.on(repeat))))
-            mean, least = np.mean(found, axis=0), np.min(found, axis=0)
+                laid_so.append((*kinds(laid.on(repeat))[:4], *side_by_side(laid.on(repeat))))
+            mean, least = np.mean(laid_so, axis=0), np.min(laid_so, axis=0)
             print(
-                f"  {name:6} {count / len(found):.0f} motifs: {told(mean, least)}; side by side "
-                f"{mean[4]:.2f} and {mean[5]:.2f}; {seconds / len(found):.1f} s of processor",
+                f"  {name:6} {count / len(laid_so):.0f} motifs: {told(mean, least)}; side by side "
+                f"{mean[4]:.2f} and {mean[5]:.2f}; {seconds / len(laid_so):.1f} s of processor",
                 flush=True,
             )
 
