@@ -150,6 +150,8 @@ def test_a_changed_drawing_takes_the_place_of_one_that_the_recipe_names(
         folder.mkdir()
     for name in ("art.svg", "mine/art.svg", "mine/a.svg"):
         (tmp_path / name).write_text(svg(DISC))
+    # It can be no motif, and named by itself it would refuse all.
+    (mine / "b.svg").write_text("<svg")
     recipe = f'tile = "100x100mm"\n{said}  # mine\n'
     name = "disc" if "art =" in said else "art"
     (work / "three.toml").write_text(f'{recipe}placement = [{{motif = "{name}"}}]\n')

@@ -189,7 +189,7 @@ def pixel_motif(folder: Path) -> Path:
 
 def scattered(folder: Path, layout: str) -> Repeat:
     """The leaf over edges and corners of a tile: plain, at odd places, mirrored, turned."""
-    [motif], _ = read_loose(pixel_motif(folder))
+    [motif] = read_loose(pixel_motif(folder)).motifs
     turned = Affine(0.8, 0.6, -0.6, 0.8, 13.1, 22.7)
     placements = [
         Placement(motif, Affine.translation(-5.31, -4.77)),
@@ -235,7 +235,7 @@ def test_nothing_is_painted_far_from_the_outline(tmp_path: Path, scale: float, t
 
     A window takes the copies that come within a pixel of it, so ink may lie a pixel outside.
     """
-    [motif], _ = read_loose(pixel_motif(tmp_path))
+    [motif] = read_loose(pixel_motif(tmp_path)).motifs
     c, s = np.cos(np.radians(turn)), np.sin(np.radians(turn))
     transform = Affine(c, s, -s, c, 10.03, 5.07)
     repeat = Repeat("leaf", Fraction(40), Fraction(30), (Placement(motif, transform),))
@@ -295,7 +295,7 @@ def test_another_motif_is_not_touched_by_a_picture() -> None:
 
 
 def test_scaled_motifs_of_one_picture_share_it(tmp_path: Path) -> None:
-    [motif], _ = read_loose(pixel_motif(tmp_path))
+    [motif] = read_loose(pixel_motif(tmp_path)).motifs
     motif = motif.scaled(20 / 12.7)
     assert motif.dpi == pytest.approx(150 / (20 / 25.4))
     other = replace(motif, name="other")
@@ -313,7 +313,7 @@ def test_a_pixel_motif_at_its_own_size_comes_out_as_it_was_painted(tmp_path: Pat
     painted[10:50, 10:50] = rng.integers(0, 256, (40, 40, 4))
     painted[10:50, 10:50, 3] = 255
     Image.fromarray(painted).save(tmp_path / "bud.png", dpi=(300, 300))
-    [motif], _ = read_loose(tmp_path / "bud.png")
+    [motif] = read_loose(tmp_path / "bud.png").motifs
     inch = Fraction(254, 10)
     exporter = Exporter(Repeat("bud", inch, inch, (Placement(motif),)))
     exporter.write(

@@ -14,13 +14,14 @@ import pytest
 import shapely
 import tifffile
 from PIL import Image, ImageCms, ImageDraw, TiffImagePlugin
-from support import markup_of, svg, write_svg
+from support import markup_of, svg, vecrepeat, write_svg
 
 from vecrepeat.core.errors import InputError
 from vecrepeat.repeat.model import Motif
 from vecrepeat.sources import bitmap
 from vecrepeat.sources.bitmap import read_bitmap
 from vecrepeat.sources.loose import read_loose
+from vecrepeat.sources.source import open_source, read_pool
 from vecrepeat.util.imagefiles import own_dpi
 
 MM = 25.4
@@ -51,8 +52,9 @@ class Loose(NamedTuple):
 
 
 def only(path: Path) -> Loose:
-    [motif], notes = read_loose(path)
-    return Loose(motif, notes)
+    read = read_loose(path)
+    [motif] = read.motifs
+    return Loose(motif, read.notes)
 
 
 def embedded(loose: Loose) -> bytes:
@@ -489,15 +491,140 @@ def test_a_folder_is_read_in_order_of_names_and_not_deeper(tmp_path: Path) -> No
     (tmp_path / ".hidden.png").write_text("x")
     (tmp_path / "old").mkdir()
     (tmp_path / "old" / "weed.svg").write_text(svg(A))
-    found, notes = read_loose(tmp_path)
-    assert [motif.name for motif in found] == ["bud", "rose", "rose (2)"]
-    assert any("notes.txt" in note for note in notes)
-    assert len({motif.scene for motif in found}) == 3
+    read = read_loose(tmp_path)
+    assert list(read.found) == ["bud", "rose", "rose (2)"]
+    assert any("notes.txt" in note for note in read.notes)
+    assert len({motif.scene for motif in read.motifs}) == 3
 
 
 def test_a_folder_without_motifs(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="holds no motif files"):
         read_loose(tmp_path)
+
+
+BAD = {
+    "broken.svg": ("<svg", "not a well-formed SVG file", "save it again as plain SVG"),
+    "empty.svg": (svg(), "nothing is drawn on the page", "mend it"),
+    "defs.svg": (svg("<defs><circle id='c' r='4'/></defs>"), "nothing is drawn", "mend it"),
+    "hidden.svg": (
+        svg('<mask id="m"/><g mask="url(#m)">' + A + "</g>"),
+        "nothing is drawn",
+        "mend it",
+    ),
+    "vast.svg": (svg(A, width="101000mm"), "is absurd", "to 100 m a side"),
+    "card.png": (None, "would print as a box", "vecrepeat trace"),
+}
+
+
+@pytest.fixture
+def mixed(tmp_path: Path) -> Path:
+    """A folder of three drawings, and of a file for each reason why one is no motif."""
+    folder = tmp_path / "mixed"
+    folder.mkdir()
+    for name in ("bud", "leaf", "rose"):
+        write_svg(folder, A, name=f"{name}.svg")
+    for name, (text, *_) in BAD.items():
+        if text is not None:
+            (folder / name).write_text(text)
+    saved(folder, "card.png", flat_card())
+    return folder
+
+
+def test_a_folder_is_read_without_files_that_can_be_no_motif(mixed: Path, tmp_path: Path) -> None:
+    """The notes name each once, with why and what to do; the recipe names them, and reads back."""
+    recipe = tmp_path / "r.toml"
+    made = vecrepeat("recipe", mixed, "-o", recipe)
+    assert made.code == 0
+    notes = [line for line in made.err.splitlines() if "left out" in line]
+    for name, (_, why, hint) in BAD.items():
+        [note] = [note for note in notes if name in note]
+        assert why in note
+        assert hint in note
+    [said] = [line for line in recipe.read_text().splitlines() if "broken.svg" in line]
+    assert said.startswith("# ")
+    assert all(name in said for name in BAD)
+    assert vecrepeat("toss", recipe).code == 0
+    assert {one.motif.name for one in open_source(recipe).page.placements} == {
+        "bud",
+        "leaf",
+        "rose",
+    }
+    assert vecrepeat("check", recipe, "--json").code == 0
+    # What the recipe names is somebody's work: it is never left out in silence.
+    (mixed / "leaf.svg").write_text("<svg")
+    lost = vecrepeat("check", recipe)
+    assert lost.code == 2
+    assert lost.err.count("\n") == 1
+    assert "leaf.svg: not a well-formed SVG file" in lost.err
+
+
+@pytest.mark.parametrize("bad", BAD)
+def test_a_file_named_by_itself_is_not_left_out(mixed: Path, tmp_path: Path, bad: str) -> None:
+    recipe = tmp_path / "r.toml"
+    said = [str(mixed / name) for name in ("bud.svg", bad)]
+    recipe.write_text(f'tile = "10x10in"\nloose = {said}\n')
+    for run in (
+        vecrepeat("recipe", "--loose", *said, "-o", tmp_path / "new.toml"),
+        vecrepeat("motifs", recipe),
+    ):
+        assert run.code == 2
+        assert run.err.count("\n") == 1
+        assert f"{bad}: " in run.err
+    assert not (tmp_path / "new.toml").exists()
+
+
+def test_a_folder_in_which_nothing_is_left_is_refused(mixed: Path, tmp_path: Path) -> None:
+    for name in ("bud", "leaf", "rose"):
+        (mixed / f"{name}.svg").unlink()
+    refused = vecrepeat("recipe", mixed, "-o", tmp_path / "r.toml")
+    assert refused.code == 2
+    assert refused.err.count("\n") == 1
+    assert "none of its 6 files can be a motif, such as broken.svg: not a well-" in refused.err
+    assert not (tmp_path / "r.toml").exists()
+
+
+def test_mending_what_was_left_out_renames_no_other(tmp_path: Path) -> None:
+    """It has its name all the while, in its folder and beside other folders."""
+    for place in ("a", "b"):
+        (tmp_path / place).mkdir()
+        write_svg(tmp_path / place, A, name="leaf.svg")
+    (tmp_path / "a" / "leaf.svg").write_text("<svg")
+    saved(tmp_path / "a", "leaf.webp", lossless=True)
+    folders = [tmp_path / "a", tmp_path / "b"]
+    before = read_pool([], folders)
+    assert list(before.motifs) == ["leaf (2)", "b/leaf"]
+    assert before.left_out == (tmp_path / "a" / "leaf.svg",)
+    read_pool([], folders, needed=before.motifs)
+    with pytest.raises(InputError, match="not a well-formed"):
+        read_pool([], folders, needed=["a/leaf"])
+    write_svg(tmp_path / "a", A, name="leaf.svg")
+    assert list(read_pool([], folders).motifs) == ["a/leaf", "leaf (2)", "b/leaf"]
+
+
+def test_many_files_left_out_are_all_named_in_few_notes(mixed: Path) -> None:
+    """Those alike share a note, and so do the last of many reasons."""
+    for name, width in (("a", "1aa"), ("b", "1bb")):
+        write_svg(mixed, A, name=f"{name}.svg", width=width)
+    (mixed / "page.svg").write_text("<html/>")
+    first, *others = read_loose(mixed).notes
+    assert first.startswith("a.svg, b.svg: left out, for several reasons, the first: ")
+    assert "“1aa”" in first
+    assert len(others) == 3
+    names = [*BAD, "page.svg"]
+    assert all(sum(name in note for note in others) == 1 for name in names)
+
+
+def test_a_name_that_no_recipe_can_hold_is_left_out(tmp_path: Path) -> None:
+    write_svg(tmp_path, A, name="bud.svg")
+    try:
+        write_svg(tmp_path, A, name="q\udcff.svg")
+    except (OSError, UnicodeError):
+        pytest.skip("this system has no such names")
+    read = read_loose(tmp_path)
+    assert [motif.name for motif in read.motifs] == ["bud"]
+    assert [note.partition(", ")[0] for note in read.notes] == [
+        "q?.svg: left out: its name is not UTF-8"
+    ]
 
 
 def test_what_lies_beside_the_page_stays_where_it_belongs_to_the_rest(tmp_path: Path) -> None:

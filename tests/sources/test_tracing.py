@@ -87,7 +87,7 @@ def test_the_edge_error_is_what_geometry_says(tmp_path: Path) -> None:
     done = traced(tmp_path, image)
     assert 0 < done.edge_mean <= done.edge_max < 0.1
     outer = shapely.union_all(shapes)
-    [motif], _ = read_loose(tmp_path / "out.svg")
+    [motif] = read_loose(tmp_path / "out.svg").motifs
     edge = shapely.transform(outer.boundary, lambda xy: xy / 10)
     ours = motif.outline.boundary
     largest = shapely.hausdorff_distance(shapely.segmentize(ours, 0.02), edge)
@@ -147,7 +147,7 @@ def test_specks_are_dropped_by_area(tmp_path: Path) -> None:
         pen.rectangle((20 + 12 * k, 190, 23 + 12 * k, 193), fill=INK[0])
         pen.rectangle((50 + 12 * k, 110, 51 + 12 * k, 111), fill=(0, 0, 0, 0))
     dots = [
-        len(shapely.get_parts(read_loose(tmp_path / "out.svg")[0][0].outline))
+        len(shapely.get_parts(read_loose(tmp_path / "out.svg").motifs[0].outline))
         for speck in ("0.001", "0.1", "0.3")
         if traced(tmp_path, image, speck=Fraction(speck))
     ]

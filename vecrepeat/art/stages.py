@@ -106,8 +106,10 @@ def read_drawing(
             nodes = [node for node, stray in zip(nodes, strays, strict=True) if not stray]
             rough = [parts for parts, stray in zip(rough, strays, strict=True) if not stray]
         shapes = np.concatenate(rough)
-        nodes = [PlacedNode(Group(tuple(node.scene for node in nodes)), IDENTITY)]
-        areas = [inker.refine(nodes[0], shapes)]
+        whole = PlacedNode(Group(tuple(node.scene for node in nodes)), IDENTITY)
+        ink = inker.refine(whole, shapes)
+        # A mask or a filter may hide it all.
+        nodes, areas = ([whole], [ink]) if len(ink) else ([], [])
     else:
         areas = finder.parts(nodes)
     notes += [*builder.notes(), *finder.notes, *inker.notes]

@@ -183,7 +183,8 @@ class Design:
         Raises:
             InputError: the art can't be read with it.
         """
-        await run_in_threadpool(self.desk.name_art, named_instead(self._said, file, copy))
+        left = self.desk.source.pool.left_out
+        await run_in_threadpool(self.desk.name_art, named_instead(self._said, file, copy, left))
         self.tell()
         return self.standing()
 

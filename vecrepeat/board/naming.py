@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Collection
 from pathlib import Path
 
 from vecrepeat.core.names import plain_name
@@ -26,8 +27,13 @@ def standing_for(recipe: Recipe, name: str) -> Path | None:
     return next((file for file in files if plain_name(file.name) == wanted), None)
 
 
-def named_instead(recipe: Recipe, file: Path, copy: Path) -> dict[str, list[str]]:
-    """Return a recipe's keys with a copy in the place of a file; a folder becomes its files."""
+def named_instead(
+    recipe: Recipe, file: Path, copy: Path, left_out: Collection[Path]
+) -> dict[str, list[str]]:
+    """Return a recipe's keys with a copy in the place of a file.
+
+    A folder becomes its files but for those left out, which no recipe may name by themselves.
+    """
     found: dict[str, list[str]] = {}
     for key in KEYS:
         before = beside(recipe.file, recipe.keys.get(key))
@@ -35,7 +41,8 @@ def named_instead(recipe: Recipe, file: Path, copy: Path) -> dict[str, list[str]
         for said, one in zip(recipe.keys.get(key, ()), before, strict=True):
             inside = _files(key, one)
             if file in inside:
-                names += [_said(recipe, copy if each == file else each) for each in inside]
+                named = [each for each in inside if each == file or each not in left_out]
+                names += [_said(recipe, copy if each == file else each) for each in named]
             else:
                 names.append(said)
         if len(before) != len(names) or file in before:

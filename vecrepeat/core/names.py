@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import re
+from collections import Counter
 from collections.abc import Container, Sequence
 
 
@@ -15,6 +16,11 @@ def slug(text: str) -> str:
 def plain_name(text: str) -> str:
     """Return a text as a part of a file's name on any system: no folders, nothing hidden."""
     return re.sub(r'[\x00-\x1f\x7f<>:"/\\|?*]+', "-", text).strip(" .-") or "design"
+
+
+def shown(name: str) -> str:
+    """Return a file's name as any text can hold it: a “?” for each sign that can't be shown."""
+    return "".join(sign if sign.isprintable() else "?" for sign in name)
 
 
 def listed(names: Sequence[str], most: int = 3) -> str:
@@ -33,7 +39,7 @@ def fewer(notes: Sequence[str], most: int) -> list[str]:
         return list(notes)
     kinds: dict[str, list[str]] = {}
     for note in notes:
-        kinds.setdefault(_PARTICULAR_RE.sub("", note), []).append(note)
+        kinds.setdefault(kind_of(note), []).append(note)
     lines = [
         alike[0] + (f" (and {len(alike) - 1:,} more like it)" if len(alike) > 1 else "")
         for alike in kinds.values()
@@ -42,6 +48,11 @@ def fewer(notes: Sequence[str], most: int) -> list[str]:
         left = sum(len(alike) for alike in list(kinds.values())[most - 1 :])
         lines[most - 1 :] = [f"there are {left:,} more notes"]
     return lines
+
+
+def kind_of(note: str) -> str:
+    """Return what a note has in common with those alike."""
+    return _PARTICULAR_RE.sub("", note)
 
 
 _PARTICULAR_RE = re.compile(r"“[^”]*”|#[0-9a-f]{6}\b|\S*\d\S*|^[^:]*: ")
@@ -57,3 +68,12 @@ def unique(name: str, taken: Container[str], numbered: str = "{}-{}") -> str:
     """Return a name that is not taken: itself, or with the first number from 2 that is free."""
     tries = itertools.chain([name], (numbered.format(name, n) for n in itertools.count(2)))
     return next(one for one in tries if one not in taken)
+
+
+def told_apart(found: Sequence[tuple[str, str]]) -> list[str]:
+    """Return names that are each one's alone, of names and what each is from: ``from/name``."""
+    count = Counter(name for _, name in found)
+    taken: dict[str, None] = {}
+    for source, name in found:
+        taken[unique(name if count[name] == 1 else f"{source}/{name}", taken, "{} {}")] = None
+    return list(taken)

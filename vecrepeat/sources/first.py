@@ -16,6 +16,7 @@ from tomlkit.items import Table
 
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.geometry import number
+from vecrepeat.core.names import shown
 from vecrepeat.core.units import KNOWN, Size
 from vecrepeat.recipe.edit import inline_rows, placement_row, require_recipe_name, write_recipe
 from vecrepeat.recipe.model import Placed
@@ -86,6 +87,9 @@ def first_recipe(
         document.add("art", tomlkit.item(list(art)))
     if loose:
         document.add("loose", tomlkit.item(list(loose)))
+    if pool.left_out:
+        names = ", ".join(shown(path.name) for path in pool.left_out)
+        _say(document, f"Not in it until they are mended: {names}.")
     document.add("tile", tomlkit.item(_size(tile)))
     document.add("layout", tomlkit.item(layout))
     page = [pool.motifs[name] for name in pool.drawn]

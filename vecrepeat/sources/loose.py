@@ -5,11 +5,11 @@ A drawing's own motifs become one; a picture is a motif by what its alpha leaves
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 import shapely
@@ -17,7 +17,7 @@ import shapely
 from vecrepeat.core.colours import hex_of, is_paper, rgb_of
 from vecrepeat.core.errors import InputError
 from vecrepeat.core.geometry import Affine, Rect
-from vecrepeat.core.names import listed, unique
+from vecrepeat.core.names import kind_of, listed, shown, unique
 from vecrepeat.repeat.model import Motif
 from vecrepeat.scene.kinds import IMAGE, Feature
 from vecrepeat.scene.nodes import Group, Image
@@ -32,6 +32,9 @@ if TYPE_CHECKING:
 DRAWINGS = (".svg", ".svgz")
 PICTURES = (".png", ".webp", ".tif", ".tiff")
 
+MOST_WHYS, MOST_NAMED = 4, 12
+"""So many notes say why files are left out, and so many files are named in each."""
+
 TRACED_PIXELS = 16_000_000
 """Larger pictures are outlined on every other pixel, or fewer, each standing for its neighbours."""
 
@@ -42,39 +45,100 @@ HAZE = 8
 """Alpha of 255 that no eye sees on paper or cloth (common practice, no source)."""
 
 
-def read_loose(
-    path: str | Path, *, backdrops: Collection[str] = ()
-) -> tuple[list[Motif], list[str]]:
+class LeftOut(NamedTuple):
+    """A file of a folder that can be no motif, and why not."""
+
+    file: Path
+    why: InputError
+
+    @property
+    def name(self) -> str:
+        """The file's name, as a note can say it."""
+        return shown(self.file.name)
+
+    @property
+    def reason(self) -> str:
+        """Why, and what to do."""
+        hint = self.why.hint or "mend it, or take it out of the folder"
+        return str(InputError(self.why.what, element=self.why.element, hint=hint))
+
+
+class Loose(NamedTuple):
+    """What was read of a motif file or a folder of them.
+
+    Attributes:
+        found: a motif for each file, or why there is none, named by it, no two of one name.
+        notes: what was left out, changed or assumed, a sentence each.
+    """
+
+    found: dict[str, Motif | LeftOut]
+    notes: list[str]
+
+    @property
+    def motifs(self) -> list[Motif]:
+        """The motifs alone."""
+        return [one for one in self.found.values() if isinstance(one, Motif)]
+
+
+def read_loose(path: str | Path, *, backdrops: Collection[str] = ()) -> Loose:
     """Read one motif file, or all of a folder sorted by name; folders in it are not entered.
+
+    A motif's origin is the upper left of the picture or the page. In a folder a file that can be
+    no motif is left out, and keeps its name, so that others have theirs when it is mended.
 
     Args:
         path: an SVG, SVGZ, PNG, WebP or TIFF file, or a folder of such.
         backdrops: names of motifs that keep the rectangle that they stand on.
 
-    Returns:
-        A motif for each file, named by it, no two of one name, its origin the upper left of the
-        picture or the page; and what was left out, changed or assumed, a sentence each.
-
     Raises:
-        InputError: a file can't be read or is no motif; the folder holds none.
+        InputError: a file that is named by itself can be no motif; a folder holds none.
     """
     path = Path(path)
     files, others = motif_files(path)
-    motifs: dict[str, Motif] = {}
+    found: dict[str, Motif | LeftOut] = {}
     told: dict[str, list[str]] = {}
     for file in files:
-        name = unique(file.stem, motifs, "{} ({})")
-        if file.suffix.lower() in DRAWINGS:
-            motif, notes = _drawing(file, name in backdrops)
-        else:
-            motif, notes = remembered("picture", file, None, partial(_picture, file))
-        motifs[name] = replace(motif, name=name)
+        name = unique(file.stem, found, "{} ({})")
+        try:
+            motif, notes = _read(file, name in backdrops)
+        except InputError as error:
+            if len(files) == 1:
+                raise
+            found[name] = LeftOut(file, error)
+            continue
+        found[name] = replace(motif, name=name)
         for note in notes:
-            told.setdefault(note, []).append(file.name)
-    said = [f"{listed(names)}: {note}" for note, names in told.items()]
+            told.setdefault(note, []).append(shown(file.name))
+    left = [one for one in found.values() if isinstance(one, LeftOut)]
+    if len(left) == len(files):
+        raise InputError(
+            f"none of its {len(files)} files can be a motif, "
+            f"such as {left[0].name}: {left[0].reason}",
+            file=path,
+        )
+    # First: what is beyond the most notes is only counted.
+    said = _left_out(left)
+    said += [f"{listed(names)}: {note}" for note, names in told.items()]
     if others:
         said.append(f"{path.name}: not motif files, so not read: {listed(others, 5)}")
-    return list(motifs.values()), said
+    return Loose(found, said)
+
+
+def _left_out(left: Sequence[LeftOut]) -> list[str]:
+    """Return notes of files left out, those alike in one, all of them named in few lines."""
+    kinds: dict[str, list[LeftOut]] = {}
+    for one in left:
+        kinds.setdefault(kind_of(f"{one.name}: {one.reason}"), []).append(one)
+    alike = list(kinds.values())
+    if len(alike) > MOST_WHYS:
+        alike[MOST_WHYS - 1 :] = [[one for those in alike[MOST_WHYS - 1 :] for one in those]]
+    said = []
+    for those in alike:
+        same = len({one.reason for one in those}) == 1
+        how = "left out" if same else "left out, for several reasons, the first"
+        names = listed([one.name for one in those], MOST_NAMED)
+        said.append(f"{names}: {how}: {those[0].reason}")
+    return said
 
 
 def motif_files(path: Path) -> tuple[list[Path], list[str]]:
@@ -97,7 +161,24 @@ def motif_files(path: Path) -> tuple[list[Path], list[str]]:
         raise InputError(
             "the folder holds no motif files", file=path, hint="SVG, PNG, WebP or TIFF"
         )
-    return files, [file.name for file in inside if file not in files]
+    return files, [shown(file.name) for file in inside if file not in files]
+
+
+def _read(file: Path, backdrop: bool) -> tuple[Motif, list[str]]:
+    """Return a file's motif, with notes.
+
+    Raises:
+        InputError: it can't be read, or is no motif.
+    """
+    try:
+        file.name.encode()
+    except UnicodeEncodeError:
+        raise InputError(
+            "its name is not UTF-8, and no recipe could name it", file=file, hint="rename it"
+        ) from None
+    if file.suffix.lower() in DRAWINGS:
+        return _drawing(file, backdrop)
+    return remembered("picture", file, None, partial(_picture, file))
 
 
 def _drawing(file: Path, backdrop: bool) -> tuple[Motif, list[str]]:

@@ -13,7 +13,7 @@ from vecrepeat.art.read import Art, read_art
 from vecrepeat.blenders.settings import Blender
 from vecrepeat.core.allowance import TILE
 from vecrepeat.core.errors import InputError
-from vecrepeat.core.names import slug, unique
+from vecrepeat.core.names import slug, told_apart
 from vecrepeat.core.units import Size, counted
 from vecrepeat.recipe.files import (
     beside,
@@ -31,6 +31,7 @@ from vecrepeat.sources.finished import is_finished, read_finished
 from vecrepeat.sources.lines import with_lines
 
 if TYPE_CHECKING:
+    from vecrepeat.sources.loose import LeftOut
     from vecrepeat.sources.prints import Collected
 
 
@@ -46,6 +47,7 @@ class Pool:
         metadata: the first page's title and metadata.
         notes: what was left out or taken in a special way, a sentence each.
         natural: as drawn, those that a recipe gives a width or thicker lines.
+        left_out: files of folders that can be no motifs.
     """
 
     motifs: Mapping[str, Motif]
@@ -55,6 +57,7 @@ class Pool:
     metadata: str
     notes: tuple[str, ...]
     natural: Mapping[str, Motif] = field(default_factory=dict)
+    left_out: tuple[Path, ...] = ()
 
     def as_drawn(self, name: str) -> Motif:
         """Return a motif as large as it was drawn."""
@@ -160,14 +163,15 @@ def open_source(
             hint=f"name one: {file}/{slug(shown[0].name)}",
         )
     recipe = read_recipe(file) if is_recipe(file) else None
-    keys = recipe.keys if recipe else {}
+    keys, rows = (recipe.keys, recipe.motifs) if recipe else ({}, {})
     pool = read_pool(
         [file] if recipe is None else beside(file, keys.get("art")),
         beside(file, keys.get("loose")),
         motifs=keys.get("selector") if motifs is None else motifs,
         allowed=(*allowed, *beside(file, keys.get("allow-dir"))),
         live_text=live_text or bool(keys.get("live-text")),
-        backdrops=_keeping_backdrops(recipe),
+        backdrops={name for name, row in rows.items() if row.get("backdrop")},
+        needed={*rows, *(one.motif for one in (recipe.placements if recipe else ()))},
         finished=recipe is not None,
     )
     source = source_of(file, recipe, pool, layout=layout, cut=cut, placed=placed)
@@ -225,11 +229,6 @@ def on_ground(repeat: Repeat, recipe: Recipe | None) -> tuple[Repeat, tuple[str,
     return grounded.repeat, grounded.notes
 
 
-def _keeping_backdrops(recipe: Recipe | None) -> set[str]:
-    rows = recipe.motifs.items() if recipe else ()
-    return {name for name, row in rows if row.get("backdrop")}
-
-
 def read_pool(
     pages: Sequence[Path],
     loose: Sequence[Path] = (),
@@ -238,6 +237,7 @@ def read_pool(
     allowed: Sequence[Path] = (),
     live_text: bool = False,
     backdrops: Collection[str] = (),
+    needed: Collection[str] = (),
     finished: bool = True,
 ) -> Pool:
     """Read all art of a source.
@@ -249,10 +249,11 @@ def read_pool(
         allowed: folders besides the art's own that linked pictures may be taken from.
         live_text: keep text live instead of turning it into paths.
         backdrops: names of loose motifs that keep the rectangle that they stand on.
+        needed: names of motifs that no folder may leave out.
         finished: whether a page may be a finished tile of pixels.
 
     Raises:
-        InputError: a file of it can't be read or used.
+        InputError: a file of it can't be read or used, and is named by itself or needed.
     """
 
     def as_page(page: Path) -> Art:
@@ -261,7 +262,8 @@ def read_pool(
         return read_art(page, motifs=motifs, allowed=allowed, live_text=live_text)
 
     arts = [as_page(page) for page in pages]
-    found = [(art.file.stem, motif) for art in arts for motif in art.motifs]
+    found: list[tuple[str, str, Motif | LeftOut]]
+    found = [(art.file.stem, motif.name, motif) for art in arts for motif in art.motifs]
     drawn = len(found)
     notes = [note for art in arts for note in art.notes]
     if loose:
@@ -269,18 +271,28 @@ def read_pool(
 
         for path in loose:
             own = {name.removeprefix(f"{path.stem}/") for name in backdrops}
-            read, told = read_loose(path, backdrops=own)
-            found += [(path.stem, motif) for motif in read]
-            notes += told
-    named = _unique(found)
+            read = read_loose(path, backdrops=own)
+            found += [(path.stem, name, one) for name, one in read.found.items()]
+            notes += read.notes
+    names = told_apart([one[:2] for one in found])
+    pool: dict[str, Motif] = {}
+    left_out = []
+    for name, (_, _, one) in zip(names, found, strict=True):
+        if isinstance(one, Motif):
+            pool[name] = one if name == one.name else replace(one, name=name)
+        elif name in needed:
+            raise one.why
+        else:
+            left_out.append(one.file)
     first = arts[0] if arts else None
     return Pool(
-        motifs=dict(named),
-        drawn=tuple(name for name, _ in named[:drawn]),
+        motifs=pool,
+        drawn=tuple(names[:drawn]),
         page=Size(first.width, first.height) if first else None,
         ground=first.ground if first else None,
         metadata=first.metadata if first else "",
         notes=tuple(dict.fromkeys(notes)),
+        left_out=tuple(left_out),
     )
 
 
@@ -327,21 +339,6 @@ def _known(name: str, pool: Pool, recipe: Recipe | None, table: str, number: int
         file=recipe.file if recipe else None,
         hint=f"did you mean “{near[0]}”?" if near else "vecrepeat motifs lists them",
     )
-
-
-def _unique(found: Sequence[tuple[str, Motif]]) -> list[tuple[str, Motif]]:
-    """Give motifs of several files names that are theirs alone."""
-    count: dict[str, int] = {}
-    for _, motif in found:
-        count[motif.name] = count.get(motif.name, 0) + 1
-    taken: set[str] = set()
-    named = []
-    for stem, motif in found:
-        own = motif.name if count[motif.name] == 1 else f"{stem}/{motif.name}"
-        name = unique(own, taken, "{} {}")
-        taken.add(name)
-        named.append((name, motif if name == motif.name else replace(motif, name=name)))
-    return named
 
 
 def page_of(recipe: Recipe | None, pool: Pool, file: Path) -> Repeat:
