@@ -174,9 +174,8 @@ class Crowd:
         placed = np.empty_like(points)
         placed[:, 0] = cos[owner] * u - sin[owner] * v + x[owner]
         placed[:, 1] = sin[owner] * u + cos[owner] * v + y[owner]
-        # set_coordinates writes into what it is given.
-        copies = shapely.transform(geometries, lambda p: p)
-        laid: NDArray[np.object_] = shapely.set_coordinates(copies, placed)
+        # New geometries are put into the array that it is given.
+        laid: NDArray[np.object_] = shapely.set_coordinates(geometries.copy(), placed)
         return laid
 
     def shells(self, which: Ints) -> NDArray[np.object_]:

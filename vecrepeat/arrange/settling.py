@@ -246,6 +246,6 @@ def moved(geometries: NDArray[np.object_], dx: Floats, dy: Floats) -> NDArray[np
     points, owner = shapely.get_coordinates(geometries, return_index=True)
     points[:, 0] += dx[owner]
     points[:, 1] += dy[owner]
-    copies = shapely.transform(geometries, lambda p: p)
-    found: NDArray[np.object_] = shapely.set_coordinates(copies, points)
+    # New geometries are put into the array that it is given.
+    found: NDArray[np.object_] = shapely.set_coordinates(geometries.copy(), points)
     return found
