@@ -58,6 +58,13 @@ def test_a_layout_that_turns_asks_for_its_part() -> None:
         assert turned[rank] == pytest.approx(count / 8, abs=1)
 
 
+def test_a_hairline_is_asked_for_no_more_often_than_it_has_room() -> None:
+    # 40 mm long, and 200 / 80 = 2.5 mm from its like: each takes 100 mm² and more of 40,000.
+    hair = motif("hair", shapely.box(0, 0, 40, 0.02))
+    counts = counts_of("medium", as_tile(200, "block"), [(hair, "filler")], ONE)
+    assert 200 < counts["filler"] <= 400
+
+
 def test_what_lines_enclose_counts() -> None:
     disc = shapely.Point(0, 0).buffer(20)
     ring = motif("ring", disc.difference(shapely.Point(0, 0).buffer(19)))

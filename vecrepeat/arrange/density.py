@@ -57,13 +57,16 @@ def counts_of(
         scales: the smallest and the largest scale of each rank.
     """
     turns = len(page.symmetry.transforms) if page.symmetry else 1
-    room = float(page.lattice.area) / turns * _DENSITIES[density].share
+    share, gap = _DENSITIES[density].share, clearance_of(density, page)
+    room = float(page.lattice.area) / turns * share
     groups = {rank: [m for m, r in ranked if r == rank] for rank in Rank}
     groups = {rank: group for rank, group in groups.items() if group}
     whole = sum(_PARTS[rank] for rank in groups)
     found = {}
     for rank, group in groups.items():
-        each = sum(map(bulk, group)) / len(group) * mean_square(scales[rank])
+        # Lines paint next to nothing, and yet keep their clearance.
+        takes = [max(bulk(motif), share * _with_clearance(motif, gap)) for motif in group]
+        each = sum(takes) / len(group) * mean_square(scales[rank])
         found[str(rank)] = max(len(group), round(room * _PARTS[rank] / whole / each))
     return found
 
@@ -75,3 +78,9 @@ def bulk(motif: Motif) -> float:
     outline = grown_by(motif.outline.simplify(reach / 6), reach, quad_segs=3)
     rings = [shapely.Polygon(part.exterior) for part in shapely.get_parts(outline).tolist()]
     return float(shapely.union_all(rings).buffer(-reach, quad_segs=3).area)
+
+
+@lru_cache(maxsize=1024)
+def _with_clearance(motif: Motif, gap: float) -> float:
+    """Return the area in mm² of a motif and half the clearance about it."""
+    return float(grown_by(motif.outline.simplify(gap / 12), gap / 2, quad_segs=3).area)
