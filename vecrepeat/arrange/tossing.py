@@ -230,7 +230,8 @@ class _Rank(Packing):
     ) -> tuple[list[Member], list[tuple[int, float]]]:
         """Return the members with those that wait, as room that is evened out lets them in."""
         for _ in range(TRIES):
-            if not waiting:
+            # Where more wait than lie there, far too many are asked for.
+            if not 0 < len(waiting) <= len(members):
                 break
             placer, _ = self._insert(members, [], 0.0)
             evened, out = self.relaxed(placer)
