@@ -27,9 +27,6 @@ from vecrepeat.repeat.ranks import RANKS
 TRIES = 4
 """How often what found no room is tried again after evening out."""
 
-JAMMED = 0.25
-"""Where a greater share of motifs had to go than that, there is too little room."""
-
 _PACKINGS = 3
 """How many snug packings are made at most, of which the best is taken."""
 

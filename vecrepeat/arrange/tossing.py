@@ -13,7 +13,7 @@ from vecrepeat.arrange.crowd import Crowd, Member
 from vecrepeat.arrange.finishing import finished
 from vecrepeat.arrange.flow import Flow
 from vecrepeat.arrange.likeness import Likeness
-from vecrepeat.arrange.packing import JAMMED, TRIES, Packing
+from vecrepeat.arrange.packing import TRIES, Packing
 from vecrepeat.arrange.placing import Placer, cell_for
 from vecrepeat.arrange.results import Arrangement, grouped
 from vecrepeat.arrange.scores import score
@@ -33,6 +33,9 @@ _FULL = 0.85
 """The share of the cloth that motifs and clearances may take before pressing in is no use:
 discs fill 0.84 of the plane when shaken together (from memory), other motifs rather less."""
 
+
+_JAMMED = 0.25
+"""Where a greater share of motifs had to go than that, there is too little room."""
 
 _HOLDS = 0.9
 """The share of the cloth that is ever filled, clearances included: what is asked for beyond that
@@ -221,7 +224,7 @@ class _Rank(Packing):
             if not waiting:
                 break
             # Where many had to go, pressing in rather less is no use either.
-            jammed = len(out) > JAMMED * len(placer.members)
+            jammed = len(out) > _JAMMED * len(placer.members)
             attempt = max(attempt + 1, tries - 1 if jammed else 0)
         return members, waiting
 
