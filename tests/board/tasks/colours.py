@@ -67,9 +67,9 @@ def mend_findings(chromium: Any, folder: Path) -> None:
     with page_at(chromium, recipe) as (page, _):
         # What lies about the tile's middle is taken off by hand, which leaves a void.
         page.click("#several")
-        page.mouse.move(*bare_spot(page, 70, 70))
+        page.mouse.move(*bare_spot(page, 50, 50))
         page.mouse.down()
-        page.mouse.move(*page.evaluate("board.table.view.toPage([184, 184])"), steps=5)
+        page.mouse.move(*page.evaluate("board.table.view.toPage([204, 204])"), steps=5)
         page.mouse.up()
         page.click("[data-deed=remove]")
         save(page)
