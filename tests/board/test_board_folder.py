@@ -170,6 +170,29 @@ def test_a_changed_drawing_takes_the_place_of_one_that_the_recipe_names(
     assert (work / "three.toml").read_text() == text
 
 
+def test_drawings_dropped_at_once_all_come_in(tmp_path: Path) -> None:
+    (tmp_path / "disc.svg").write_text(svg(DISC))
+    (tmp_path / "d.toml").write_text('tile = "100x100mm"\nloose = ["disc.svg"]\n')
+    workshop = Workshop(Folder(tmp_path), (), str)
+
+    async def dropped() -> None:
+        try:
+            data = [svg(DISC.replace("c02020", f"10a04{k}")).encode() for k in range(3)]
+            both = [("disc.svg", data[0]), ("b.svg", data[1]), ("c.svg", data[2])]
+            await asyncio.gather(*(workshop.drop_anew("d.toml", *one) for one in both))
+        finally:
+            workshop.end()
+            if (reader := workshop.shelf._worker) is not None:
+                reader.close()
+            workshop.close()
+            workshop.release()
+
+    asyncio.run(dropped())
+    motifs = open_source(tmp_path / "d.toml", placed=False).pool.motifs
+    colours = {name: motif.colours for name, motif in motifs.items()}
+    assert colours == {"disc": ("#10a040",), "b": ("#10a041",), "c": ("#10a042",)}
+
+
 def test_a_drawing_that_can_t_be_read_leaves_no_folder_behind(folder: Folder) -> None:
     with pytest.raises(InputError):
         drop(Workshop(folder, (), str), "three.toml", "art.svg", "<svg")

@@ -57,6 +57,7 @@ class Workshop:
         self.jobs = Jobs(folder.root, self._tell_of)
         self._designs: dict[str, Design | CollectionTable] = {}
         self._opening = asyncio.Lock()
+        self._dropping = asyncio.Lock()
         self._tickets: dict[str, tuple[float, Path]] = {}
 
     # ---------------------------------------------------------------- designs
@@ -185,6 +186,11 @@ class Workshop:
         Raises:
             InputError: it can't be read; all stays.
         """
+        # A second drawing is taken up by the design as the first one left it.
+        async with self._dropping:
+            return await self._take_up(name, file, data)
+
+    async def _take_up(self, name: str, file: str, data: bytes) -> Any:
         design, own = await self.design(name), self.folder.own(name)
         known = plain_name(file)[-120:] in self.folder.copies(own)
         original = None if known else design.art_named(file)
