@@ -21,6 +21,7 @@ from vecrepeat.repeat.model import Motif, Repeat
 from vecrepeat.sources.looks import ALIKE, main_colour
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
 SHUFFLES = 200
 
@@ -58,21 +59,12 @@ def kinds(repeat: Repeat) -> Kinds:
     """Measure how the kinds of a toss are spread."""
     far = apart(repeat)
     spacing = math.sqrt(float(repeat.width * repeat.height) / len(far))
-    names = [p.motif.name for p in repeat.placements]
-    label = np.array([names.index(name) for name in names])
-    colour = colour_classes([p.motif for p in repeat.placements])
-    dice = random.Random(1)
-    orders = [np.array(dice.sample(range(len(label)), len(label))) for _ in range(SHUFFLES)]
+    label, colour = labels(repeat)
+    orders = shuffles(len(label))
     own = nearest_same(far, label)
     by_chance = [nearest_same(far, label[order]) for order in orders]
     close = far <= 1.5 * spacing
     np.fill_diagonal(close, False)
-
-    def pairs(of: NDArray[np.int64]) -> float:
-        return float((close & (of[:, None] == of[None])).sum())
-
-    def against(of: NDArray[np.int64]) -> float:
-        return pairs(of) / max(1e-9, float(np.mean([pairs(of[order]) for order in orders])))
 
     above = below = 0
     classes = [c for c in np.unique(colour).tolist() if 2 <= (colour == c).sum() < len(colour)]
@@ -86,8 +78,8 @@ def kinds(repeat: Repeat) -> Kinds:
     return Kinds(
         float(own.mean()) / float(np.mean([one.mean() for one in by_chance])),
         float(np.percentile(own, 5)) / float(np.mean([np.percentile(one, 5) for one in by_chance])),
-        against(label),
-        against(colour),
+        pairs_against(close, label, orders),
+        pairs_against(close, colour, orders),
         above / max(1, len(classes)),
         below / max(1, len(classes)),
         *window_weights(repeat),
@@ -103,16 +95,31 @@ def side_by_side(repeat: Repeat) -> tuple[float, float]:
     far = apart(repeat)
     close = far <= 1.5 * far.min(axis=1)[:, None]
     close |= close.T
-    names = [p.motif.name for p in repeat.placements]
-    label = np.array([names.index(name) for name in names])
+    label, colour = labels(repeat)
+    orders = shuffles(len(label))
+    return pairs_against(close, label, orders), pairs_against(close, colour, orders)
+
+
+def labels(repeat: Repeat) -> tuple[Ints, Ints]:
+    """A number for each placement's motif, and for its main colour."""
+    motifs = [p.motif for p in repeat.placements]
+    names = [motif.name for motif in motifs]
+    return np.array([names.index(name) for name in names]), colour_classes(motifs)
+
+
+def shuffles(count: int) -> list[Ints]:
+    """The orders in which so many placements are dealt out at random."""
     dice = random.Random(1)
-    orders = [np.array(dice.sample(range(len(label)), len(label))) for _ in range(SHUFFLES)]
+    return [np.array(dice.sample(range(count), count)) for _ in range(SHUFFLES)]
 
-    def against(of: NDArray[np.int64]) -> float:
-        pairs = [float((close & (one[:, None] == one)).sum()) for one in (of[o] for o in orders)]
-        return float((close & (of[:, None] == of)).sum()) / max(1e-9, float(np.mean(pairs)))
 
-    return against(label), against(colour_classes([p.motif for p in repeat.placements]))
+def pairs_against(close: NDArray[np.bool_], of: Ints, orders: Sequence[Ints]) -> float:
+    """How many of the pairs that are close have the same number, against shuffled."""
+
+    def pairs(of: Ints) -> float:
+        return float((close & (of[:, None] == of[None])).sum())
+
+    return pairs(of) / max(1e-9, float(np.mean([pairs(of[order]) for order in orders])))
 
 
 def apart(repeat: Repeat) -> Floats:
@@ -126,14 +133,14 @@ def apart(repeat: Repeat) -> Floats:
     return found
 
 
-def nearest_same(far: Floats, label: NDArray[np.int64]) -> Floats:
+def nearest_same(far: Floats, label: Ints) -> Floats:
     """How far each placement is from the nearest of its label; those alone are left out."""
     same = np.where(label[:, None] == label[None], far, np.inf).min(axis=1)
     nearest: Floats = same[np.isfinite(same)]
     return nearest
 
 
-def colour_classes(motifs: Sequence[Motif]) -> NDArray[np.int64]:
+def colour_classes(motifs: Sequence[Motif]) -> Ints:
     """Numbers that are the same where main colours are: each joins the first it is like."""
     leads: list[Floats] = []
     found = []

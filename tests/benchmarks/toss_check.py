@@ -232,9 +232,10 @@ def spreads(folders: Sequence[Path], seeds: Sequence[int], tile: int = 254) -> N
                 repeat, start = as_tile(tile, layout), time.process_time()
                 laid = lay(repeat, ranked, seed)
                 seconds += time.process_time() - start
-                assert least_gap(laid.on(repeat), 3.0) >= 1.5
+                there = laid.on(repeat)
+                assert least_gap(there, 3.0) >= 1.5
                 count += len(laid.rows)
-                laid_so.append((*kinds(laid.on(repeat))[:4], *side_by_side(laid.on(repeat))))
+                laid_so.append((*kinds(there)[:4], *side_by_side(there)))
             mean, least = np.mean(laid_so, axis=0), np.min(laid_so, axis=0)
             print(
                 f"  {name:6} {count / len(laid_so):.0f} motifs: {told(mean, least)}; side by side "

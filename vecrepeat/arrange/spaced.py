@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import accumulate
 from typing import NamedTuple
 
 import numpy as np
@@ -341,7 +342,8 @@ def strung(lengths: Sequence[float], room: float, gap: float, cycle: int) -> lis
 def in_row(lengths: Sequence[float], room: float) -> list[float]:
     """Return where pieces begin that lie in a row which closes on itself, gaps alike."""
     step = (room - sum(lengths)) / len(lengths)
-    return [sum(lengths[:k]) + k * step for k in range(len(lengths))]
+    before = accumulate(lengths[:-1], initial=0.0)
+    return [length + k * step for k, length in enumerate(before)]
 
 
 def plain(repeat: Repeat, what: str) -> None:

@@ -33,6 +33,8 @@ _FULL = 0.85
 """The share of the cloth that motifs and clearances may take before pressing in is no use:
 discs fill 0.84 of the plane when shaken together (from memory), other motifs rather less."""
 
+_FINEST = 1.0
+"""Radius in mm of the smallest motif that evening out minds, once motifs wait for room."""
 
 _JAMMED = 0.25
 """Where a greater share of motifs had to go than that, there is too little room."""
@@ -236,7 +238,7 @@ class _Rank(Packing):
             # Where more wait than lie there, far too many are asked for.
             if not 0 < len(waiting) <= len(members):
                 break
-            placer, _ = self._insert(members, [], 0.0)
+            placer = self.placer(members, cell_for(self.torus, _FINEST))
             evened, out = self.relaxed(placer)
             if out:
                 break
